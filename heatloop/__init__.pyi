@@ -10,7 +10,6 @@ from heatloop.handover.cutting.model import Offcut as Offcut
 from heatloop.handover.first_fix.model import FirstFixOptions as FirstFixOptions
 from heatloop.handover.parts.model import PartsOptions as PartsOptions
 from heatloop.handover.quotation import Quotation as Quotation
-from heatloop.report.files.publish import publish_report as publish_report
 from heatloop.report.plans.interactive_loop import InteractiveLoopPlan as InteractiveLoopPlan
 from heatloop.report.plots import style as plotting
 from heatloop.results.operating_point import OperatingPoint as OperatingPoint
@@ -36,6 +35,7 @@ from heatloop.workflows.one_loop.single_loop import SingleLoop as SingleLoop
 from heatloop.workflows.one_loop.skirting_run import SkirtingRun as SkirtingRun
 from heatloop.workflows.one_loop.skirting_run import skirting_run as skirting_run
 from heatloop.workflows.operating_point import simulate as simulate
+from heatloop.workflows.publishing.publish import publish_report as publish_report
 
 __all__ = [
     "BarSaving", "Commissioning", "CuttingOptions", "Design", "Diagnosis", "FirstFix", "FirstFixOptions", "InputError",

@@ -9,9 +9,13 @@ from typing import Any
 
 from heatloop.cli.command import answer, extra, json_argument, path_words, room_for, standing, survey_argument
 from heatloop.report.files.progress import progress_bar, spinner
+from heatloop.text.formatting import plural
 
 NOTEBOOK_MODULES = ("nbformat", "nbclient", "nbconvert", "jupyter_client", "IPython", "traitlets", "ipykernel")
 """Modules that a report requires besides the plain installation."""
+
+AUDIENCES = ("client", "fitter", "order", "check")
+"""Readers whose documents can be written alone."""
 
 
 def size_arguments(parser: argparse.ArgumentParser) -> None:
@@ -43,28 +47,35 @@ def report_arguments(parser: argparse.ArgumentParser) -> None:
         required=True,
         help="folder for the files; created if it does not exist",
     )
-    parser.add_argument("--pdf", action="store_true", help="also write the page as PDF (requires Chromium)")
+    parser.add_argument("--pdf", action="store_true", help="also write the pages as PDF (requires Chromium)")
+    parser.add_argument("--prices", metavar="FILE", type=Path, help="a price file (CSV), for a quotation")
+    parser.add_argument(
+        "--for", dest="audience", choices=AUDIENCES, help="the documents of one reader only; all where left out"
+    )
 
 
 def run_report(arguments: argparse.Namespace) -> int:
     """Run `report`."""
-    import json
-
     with extra("notebook", NOTEBOOK_MODULES):
-        from heatloop.report.files.publish import publish_report
+        from heatloop.workflows.publishing.publish import publish_report
 
         published = publish_report(
-            arguments.survey, arguments.output, pdf=arguments.pdf, progress=progress_bar(sys.stderr)
+            arguments.survey,
+            arguments.output,
+            pdf=arguments.pdf,
+            prices=arguments.prices,
+            audience=arguments.audience,
+            progress=progress_bar(sys.stderr),
         )
-    summary = json.loads(published.json_file.read_text(encoding="utf-8"))["summary"]
-    print(summary["headline"])
-    print(f"page      {path_words(published.page)}")
-    if published.pdf:
-        print(f"PDF       {path_words(published.pdf)}")
-    print(f"workbook  {path_words(published.workbook)}")
-    print(f"for site  {' and '.join(map(path_words, published.for_site))}")
-    print(f"figures   {path_words(published.json_file)} and {len(published.csv)} CSV files beside it")
-    return standing(summary["checks_failed"])
+    print(published.headline)
+    print(f"index     {path_words(published.index)}")
+    folders = dict.fromkeys(path.parent for path in published.files if path.parent != published.folder)
+    for folder in folders:
+        count = sum(path.parent == folder for path in published.files)
+        print(f"{folder.name:<9} {path_words(folder)}: {plural(count, 'file')}")
+    for title, reason in published.left_out:
+        print(f"left out  {title}: {reason}")
+    return standing(not published.is_ready)
 
 
 def simulate_arguments(parser: argparse.ArgumentParser) -> None:

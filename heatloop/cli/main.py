@@ -52,7 +52,7 @@ examples:
   heatloop convert survey.toml survey.xlsx         write a survey as a workbook, or the reverse
   heatloop estimate rooms.csv --help               first quotation from a schedule of rooms
   heatloop size survey.toml                        print rooms, loops and failed checks
-  heatloop report survey.toml -o report            write a page, a workbook, CSV, JSON and site sheets
+  heatloop report survey.toml -o report            write all documents, for client, fitter, order and check
   heatloop simulate survey.toml --outdoor 5        calculate the operating point at 5 °C outdoors
   heatloop compare survey.toml warmer.toml         compare two designs
   heatloop price survey.toml --prices prices.csv   price the parts list
@@ -111,8 +111,11 @@ COMMANDS: tuple[Command, ...] = (
     ),
     Command(
         "report",
-        "write the design report: page, workbook, CSV, JSON, labels and commissioning sheet",
-        ("heatloop report survey.toml -o report", "heatloop report survey.toml -o report --pdf"),
+        "write the documents of a design for client, fitter, order and check, with an index",
+        (
+            "heatloop report survey.toml -o report --prices prices.csv --pdf",
+            "heatloop report survey.toml -o report --for client",
+        ),
         report_arguments,
         run_report,
     ),

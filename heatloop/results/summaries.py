@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import asdict
-from typing import Any
+from typing import Any, Literal
 
 import pandas as pd
 
@@ -128,6 +128,17 @@ def short_rooms(rooms: pd.DataFrame) -> pd.DataFrame:
     """Rooms that get less than their heat loss, the largest shortage first."""
     cold = (rooms["margin_w"] < 0) & (rooms["coverage"] < 1.0 - 1e-9)
     return rooms[cold].sort_values("margin_w", kind="stable")
+
+
+TIGHT_COVERAGE = 1.05
+"""Below this share of its heat loss a warm room has little to spare."""
+
+
+def room_state(row: Mapping[Any, Any]) -> Literal["warm", "tight", "short"]:
+    """Whether a room is short of heat, warm with less than a twentieth to spare, or warm; from its row of rooms."""
+    if row["margin_w"] < 0 and row["coverage"] < 1.0 - 1e-9:
+        return "short"
+    return "tight" if row["coverage"] < TIGHT_COVERAGE else "warm"
 
 
 def rooms_sentence(rooms: pd.DataFrame) -> str:

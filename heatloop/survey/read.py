@@ -155,6 +155,7 @@ def _survey(table: SurveyTable, catalogue: Catalogue, path: Path | None, cells: 
         bypasses=tuple(item.value() for item in table.bypass),
         first_fix=table.first_fix.value(),
         document=table.document.value(),
+        quotation=table.quotation.value(),
     )
 
 

@@ -15,6 +15,7 @@ from heatloop.survey.files.key_path import place_in_file
 from heatloop.survey.first_fix import FirstFixBasis
 from heatloop.survey.loops import Loop, RouteCrossing
 from heatloop.survey.profiles import Profile
+from heatloop.survey.quotation import QuotationTerms
 from heatloop.survey.water_system import Antifreeze, Bypass, Source, Trunk, WaterSystem
 from heatloop.text.column import number_column, text_column
 from heatloop.text.formatting import listing, plural
@@ -141,6 +142,7 @@ class SurveyData(HasSummary):
     bypasses: tuple[Bypass, ...] = ()
     first_fix: FirstFixBasis = field(default_factory=FirstFixBasis)
     document: Document = field(default_factory=Document)
+    quotation: QuotationTerms = field(default_factory=QuotationTerms)
     cells: Mapping[str, str] = field(default_factory=dict, compare=False, repr=False)
 
     def summary_block(self) -> Summary:

@@ -2,7 +2,7 @@
 
 from heatloop.survey.building import Building, FloorOrCeiling, Opening, Room, Wall
 from heatloop.survey.loops import CrossingRule, Loop, RouteWalls, Tails
-from heatloop.survey.survey import Project, Survey
+from heatloop.survey.survey import Project, SurveyData
 from heatloop.survey.water_system import Source
 from tests.helpers.random_systems import catalogue
 
@@ -15,7 +15,7 @@ NAMES = (
 DOOR_M = 0.84
 
 
-def house_of_twenty_rooms() -> Survey:
+def house_of_twenty_rooms() -> SurveyData:
     """Ten rooms a level, five wide and two deep; a door between the rows in every pair, doors along each row."""
     rooms, loops = [], []
     for index, name in enumerate(NAMES):
@@ -27,7 +27,7 @@ def house_of_twenty_rooms() -> Survey:
                  Tails("copper 15 lagged", 3.0, 3.0), crossing=CrossingRule("copper 15 lagged", 0.15))
         )  # fmt: skip
     project = Project("Twenty Rooms", -3.0, 50.0, "")
-    return Survey(project, Building(), (), (), tuple(rooms), Source(), (), tuple(loops), catalogue())
+    return SurveyData(project, Building(), (), (), tuple(rooms), Source(), (), tuple(loops), catalogue())
 
 
 def _room(name: str, level: int, row: int, column: int) -> Room:

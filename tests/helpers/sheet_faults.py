@@ -73,7 +73,7 @@ def _figure(mark: PipePosition, pipe: PipeEnd) -> str:
     return f"{round(pipe.from_left_corner_m * 1000.0)} {letter}{pipe.direction[0].upper()}"
 
 
-def straight_faults(survey: Survey, first_fix: FirstFixResult) -> list[str]:
+def straight_faults(survey: SurveyData, first_fix: FirstFixResult) -> list[str]:
     """Pipes whose distances from left and right do not make the straight as taped, within 1 mm of printed figures."""
     found = []
     for mark in first_fix.marks:

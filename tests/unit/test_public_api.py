@@ -237,7 +237,7 @@ def shown(design, parts, first_fix, commissioning):
 
 def test_every_section_is_a_part_of_a_page(alder_lodge, parts, first_fix, commissioning):
     sections = dict(shown(alder_lodge, parts, first_fix, commissioning))
-    assert len(sections) == 19 + 5 + 2 + 2
+    assert len(sections) == 19 + 5 + 2 + 4
     for name, section in sections.items():
         empty = name in ("Design.remote_sensors", "Design.transitional_loops")
         assert section().markup.startswith("<") or empty, name

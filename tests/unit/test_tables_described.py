@@ -20,6 +20,8 @@ from heatloop.text.column import TableDescription, number_column, text_column
 from heatloop.text.formatting import cell_text, spreadsheet_format
 from heatloop.text.table_set import Table, table_frame
 from heatloop.text.units import heading_and_unit
+from heatloop.workflows.publishing.publish import publish_report
+from tests.helpers.paths import DATA
 
 ROOT = Path(__file__).resolve().parents[2]
 DEMOS = ("alder-lodge", "mill-annexe")
@@ -85,6 +87,9 @@ def test_the_stored_schema_is_current_and_the_designs_fit_it(design: hl.Design, 
     validator.check_schema(validator.schema)
     for form in (design.to_dict(), design_json(design, design.parts(), None, design.commissioning())):
         validator.validate(json.loads(json.dumps(form)))
+    published = publish_report(DATA / "mill-annexe" / "survey.toml", tmp_path / "out", audience="check")
+    assert published.json_file is not None
+    validator.validate(json.loads(published.json_file.read_text(encoding="utf-8")))
 
 
 @pytest.mark.parametrize("place", ["column more", "column less", "words for a number", "table less"])

@@ -14,7 +14,7 @@ from heatloop.report.drawings.geometry import Sheet
 from heatloop.report.drawings.writers.sheet_pdf import draw_sheet, sheet_canvas
 from heatloop.report.pages import captions
 from heatloop.report.pages.html_tables import HtmlFragment, html_table
-from heatloop.report.pages.sections import HANDOVER, SITE_WORK, pack_sections
+from heatloop.report.pages.sections import CLOSED_SYSTEM, HANDOVER, SITE_WORK, pack_sections
 from heatloop.report.plots.cutting_plan import plot_cut_plan
 from heatloop.report.plots.figure import Figure
 from heatloop.report.plots.palette import Style, applied
@@ -54,11 +54,14 @@ class PartsSections:
         """Pieces to cut."""
         return html_table(self._parts.pieces, "pieces", columns or REPORT["pieces"], caption)
 
-    def thermal_movement(self, columns: Sequence[str] | None = None, caption: str | None = None) -> HtmlFragment:
-        """Thermal movement of every straight."""
-        return html_table(
-            self._parts.thermal_movement, "thermal_movement", columns or REPORT["thermal_movement"], caption
-        )
+    def thermal_movement(
+        self, columns: Sequence[str] | None = None, caption: str | None = None, most: int | None = None
+    ) -> HtmlFragment:
+        """Thermal movement of every straight length, or of the `most` that expand most."""
+        frame = self._parts.thermal_movement
+        if most is not None:
+            frame = frame.sort_values("expansion_mm", ascending=False, kind="stable").head(most)
+        return html_table(frame, "thermal_movement", columns or REPORT["thermal_movement"], caption)
 
     def expansion_gaps(self, columns: Sequence[str] | None = None, caption: str | None = None) -> HtmlFragment:
         """The gap to leave at each free end, by the temperature at fitting."""
@@ -115,6 +118,14 @@ class CommissioningSections:
     def site_work(self) -> HtmlFragment:
         """Sections for those who fill, clean and commission."""
         return pack_sections(self._commissioning, SITE_WORK)
+
+    def closed_system(self) -> HtmlFragment:
+        """Limits of the closed system, its water content and its pressures."""
+        return pack_sections(self._commissioning, CLOSED_SYSTEM, cautions=False)
+
+    def part_load(self) -> HtmlFragment:
+        """Flow and return of every loop in other weather."""
+        return pack_sections(self._commissioning, ("part_load",), cautions=False)
 
     def handover(self) -> HtmlFragment:
         """Sections that stay with the house and its users."""

@@ -30,22 +30,6 @@ PAGE: Mapping[str, tuple[str, ...]] = {
 }  # fmt: skip
 """Columns of tables on a page, in order; all of those that are not named here."""
 
-SHEET: Mapping[str, tuple[str, ...]] = {
-    "water_record": ("item", "target", "unit"),
-    "user_guide": ("topic", "text"),
-    "fill_and_vent": ("step", "stage", "loop", "action", "safety_notices"),
-    "purging": (
-        "loop", "purge_velocity_m_s", "purge_flow_l_h", "slowest_section", "head_kpa", "pump_head_kpa",
-        "pump_velocity_m_s", "hose_pressure_kpa", "drive",
-    ),
-    "annual_checks": ("check", "criterion", "responsible", "safety_notices"),
-    "commissioning": (
-        "loop", "valve", "set_to", "flow_heads_removed_l_h", "expected_flow_temp_c", "return_temp_heads_removed_c",
-        "target_flow_l_h",
-    ),
-}  # fmt: skip
-"""Columns of tables on the sheet for site, without its boxes to fill in."""
-
 REPORT: Mapping[str, tuple[str, ...]] = {
     "rooms": (
         "room", "indoor_c", "heat_loss_w", "back_loss_w", "heat_to_rooms_w", "output_min_w", "output_max_w", "margin_w",

@@ -33,6 +33,7 @@ DOCUMENT_TYPES: Mapping[str, DocumentType] = {
         DocumentType("WB", "workbook", "Workbook"),
         DocumentType("DX", "drawing", "First fix, drawing file"),
         DocumentType("FP", "fitter-pack", "Fitter pack"),
+        DocumentType("IX", "index", "Index"),
     )
 }
 

@@ -23,7 +23,8 @@ EMPTY = "\N{EN DASH}"
 class DocumentSheet:
     """One document or one of its sheets: type, number among those of its type, sheet n of m, title and scale.
 
-    An empty title is made of the project and the type; an empty scale prints a dash.
+    An empty title is made of the project and the type; an empty scale prints a dash. `of` is 0 for a document whose
+    pages are counted at their foot, as it is printed.
     """
 
     code: str
@@ -69,7 +70,7 @@ def block_fields(control: DocumentControl, sheet: DocumentSheet) -> dict[str, Bl
         ("revision", "Revision", control.revision),
         ("date", "Date of issue", control.issued_on.isoformat()),
         ("scale", "Scale", sheet.scale),
-        ("sheet", "Sheet", f"{sheet.sheet} / {sheet.of}"),
+        ("sheet", "Sheet", f"{sheet.sheet} / {sheet.of}" if sheet.of else "at the foot"),
         ("input", "Input hash", control.input_hash),
         ("design", "Design hash", control.design_hash),
     )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -34,6 +34,24 @@ SUMMARIES = (("parts_summary", PartsListResult), ("commissioning_summary", Commi
 """Summaries that stand beside the design's own where parts and commissioning are written too."""
 
 
+ISSUED: Mapping[str, tuple[str, ...]] = {
+    "verdict": ("state", "headline"),
+    "control": ("identification", "revision", "status", "issued_on"),
+    "hashes": ("input", "design"),
+}
+"""Objects of texts that the JSON of a published report has besides, by their keys."""
+
+
+def _texts(keys: Sequence[str]) -> dict[str, Any]:
+    """An object of texts."""
+    return {
+        "type": "object",
+        "properties": {key: {"type": "string"} for key in keys},
+        "required": list(keys),
+        "additionalProperties": False,
+    }
+
+
 def design_schema() -> dict[str, Any]:
     """The schema (JSON Schema 2020-12) of what `Design.to_dict` gives and `heatloop report` writes as JSON.
 
@@ -50,6 +68,7 @@ def design_schema() -> dict[str, Any]:
             "summary": _object(DesignResult.summary_columns),
             **tables,
             **summaries,
+            **{name: _texts(keys) for name, keys in ISSUED.items()},
         },
         "required": ["schema_version", "summary", *DesignResult.descriptions()],
         "additionalProperties": False,

@@ -34,8 +34,7 @@ LABELS = "labels.html"
 
 SHEET = "commissioning.html"
 
-FOR_SITE = (LABELS, SHEET)
-"""Documents to print for site, by the names of their files."""
+USER_GUIDE = "user-guide.html"
 
 WORKBOOK = "design.xlsx"
 
@@ -56,8 +55,21 @@ def write_json(path: Path, answers: Mapping[str, Any]) -> Path:
 
 
 def json_text(answers: Mapping[str, Any]) -> str:
-    """`Design.to_dict` as JSON with a newline at its end."""
-    return json.dumps(answers, ensure_ascii=False, indent=1, allow_nan=False) + "\n"
+    """`Design.to_dict` as JSON with a newline at its end; numbers to seven significant digits."""
+    return json.dumps(_rounded(answers), ensure_ascii=False, indent=1, allow_nan=False) + "\n"
+
+
+SIGNIFICANT_DIGITS = 7
+"""Precision of written numbers: the calculation is not valid beyond it."""
+
+
+def _rounded(value: Any) -> Any:
+    """A value with every number in it to seven significant digits."""
+    if isinstance(value, Mapping):
+        return {key: _rounded(one) for key, one in value.items()}
+    if isinstance(value, list | tuple):
+        return [_rounded(one) for one in value]
+    return float(f"{value:.{SIGNIFICANT_DIGITS}g}") if type(value) is float else value
 
 
 def read_json(path: Path) -> tuple[dict[str, Any], dict[str, pd.DataFrame]]:
@@ -119,7 +131,7 @@ def write_csv(folder: Path, tables: Mapping[str, pd.DataFrame]) -> tuple[Path, .
 
 def write_table(path: Path, frame: pd.DataFrame) -> Path:
     """Write one table as such a CSV; an earlier file of that name is replaced only when the new one is whole."""
-    return _replaced(path, frame.to_csv(index=False, lineterminator="\n"))
+    return _replaced(path, frame.to_csv(index=False, lineterminator="\n", float_format=f"%.{SIGNIFICANT_DIGITS}g"))
 
 
 def require_writable(path: Path, header: Sequence[str] = (), inputs: Iterable[Path] = ()) -> None:

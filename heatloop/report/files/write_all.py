@@ -12,11 +12,23 @@ import pandas as pd
 from heatloop.diagnosis.readings_form import readings_sheet
 from heatloop.handover.commissioning.pack import CommissioningResult
 from heatloop.handover.commissioning.tables import HANDOVER_CHECKS
-from heatloop.handover.second_fix.labels import label_sheet
-from heatloop.report.documents.site_sheets import sheet_html
-from heatloop.report.files.export import JSON, LABELS, READINGS, SHEET, WORKBOOK, ReportError, write_csv, write_json
-from heatloop.report.files.workbook import write_workbook
+from heatloop.report.control.control import document_control
+from heatloop.report.documents.commissioning_sheet import commissioning_sheet
+from heatloop.report.documents.labels import label_sheet
+from heatloop.report.documents.user_guide import user_guide
+from heatloop.report.files.export import (
+    JSON,
+    LABELS,
+    READINGS,
+    SHEET,
+    USER_GUIDE,
+    WORKBOOK,
+    ReportError,
+    write_csv,
+    write_json,
+)
 from heatloop.report.folders.manifest import file_hash, note_replaced
+from heatloop.report.workbook.book import write_workbook
 from heatloop.results.design import DesignResult
 from heatloop.text.files import file_bytes, write_whole
 from heatloop.text.formatting import cell_text
@@ -28,8 +40,8 @@ if TYPE_CHECKING:
     from heatloop.handover.parts.parts_list import PartsListResult
 
 
-MADE_HERE = "<footer>Made by heatloop from the survey"
-"""Words at the end of every sheet; a page without them was not written by heatloop."""
+MADE_HERE = '<footer class="screen-foot">'
+"""Markup that every sheet ends with: a page without it was not written by heatloop."""
 
 
 def all_tables(
@@ -73,24 +85,28 @@ def write_design_files(
     """
     target, tables = Path(folder), all_tables(design, handover, first_fix, pack)
     written = [
-        write_workbook(target / WORKBOOK, tables, design.summary),
+        write_workbook(
+            target / WORKBOOK, design, document_control(design.survey, design.verdict), handover, first_fix, pack
+        ),
         write_json(target / JSON, design_json(design, handover, first_fix, pack)),
         *write_csv(target, tables),
     ]
     if handover is not None:
         labels = target / LABELS
-        project, headline = str(design.summary["project"]), design.verdict.headline
-        labels.write_text(label_sheet(handover.pieces, project, headline=headline), encoding="utf-8")
+        labels.write_text(label_sheet(handover, document_control(design.survey, design.verdict)), encoding="utf-8")
         written.append(labels)
     if pack is not None:
         written.append(write_sheet(pack, target))
+        guide = target / USER_GUIDE
+        guide.write_text(user_guide(pack, document_control(design.survey, design.verdict)), encoding="utf-8")
+        written.append(guide)
     return tuple(written)
 
 
 def write_sheet(pack: CommissioningResult, folder: Path | str) -> Path:
     """Write the sheet into an existing folder; OSError where it cannot be written."""
     path = Path(folder) / SHEET
-    path.write_text(sheet_html(pack), encoding="utf-8")
+    path.write_text(commissioning_sheet(pack, document_control(pack.system.survey, pack.verdict)), encoding="utf-8")
     return path
 
 
@@ -104,7 +120,7 @@ def write_site_files(pack: CommissioningResult, folder: Path | str) -> tuple[Pat
     Path(folder).mkdir(parents=True, exist_ok=True)
     sheet, readings = Path(folder) / SHEET, Path(folder) / READINGS
     before = file_hash(sheet)
-    write_whole(sheet, sheet_html(pack))
+    write_whole(sheet, commissioning_sheet(pack, document_control(pack.system.survey, pack.verdict)))
     note_replaced(sheet, before)
     if os.path.lexists(readings):
         return (sheet,)

@@ -9,7 +9,7 @@ from __future__ import annotations
 import hashlib
 import os
 import re
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Container, Iterable, Mapping
 from pathlib import Path
 
 from heatloop.report.files.export import MANIFEST, ReportError
@@ -17,7 +17,8 @@ from heatloop.text.files import file_bytes, write_whole
 from heatloop.text.quoting import single_line
 
 HEAD = "Files of this report. The next report in this folder replaces or removes them if they are unchanged."
-LINE = re.compile(r"([0-9a-f]{64})  ([^/\\]+)")
+LINE = re.compile(r"([0-9a-f]{64})  ((?:[a-z]+/)?[^/\\]+)")
+"""A line of the list: hash and name, which may be in a folder of the report."""
 MAX_BYTES = 500_000_000
 """No file of a report is larger."""
 
@@ -25,7 +26,7 @@ MAX_BYTES = 500_000_000
 def file_hash(path: Path) -> str | None:
     """SHA-256 of a plain file, in hexadecimal digits; None for a link, a folder, or where nothing can be read."""
     try:
-        if path.is_symlink() or not path.is_file():
+        if path.is_symlink() or path.parent.is_symlink() or not path.is_file():
             return None
         return hashlib.sha256(file_bytes(path, MAX_BYTES)).hexdigest()
     except (OSError, ValueError):
@@ -37,7 +38,7 @@ def manifest_text(hashes: Mapping[str, str]) -> str:
     return "\n".join([HEAD, *(f"{digest}  {name}" for name, digest in sorted(hashes.items()))]) + "\n"
 
 
-def listed(folder: Path, known: Collection[str]) -> dict[str, str]:
+def listed(folder: Path, known: Container[str]) -> dict[str, str]:
     """Hashes by name of the files that the list in a folder names, those of `known` names alone; none without a list
     of ours."""
     path = folder / MANIFEST
@@ -53,7 +54,7 @@ def listed(folder: Path, known: Collection[str]) -> dict[str, str]:
     return {one[2]: one[1] for one in found if one is not None and one[2] in known}
 
 
-def of_earlier_report(folder: Path, known: Collection[str]) -> dict[str, str]:
+def of_earlier_report(folder: Path, known: Container[str]) -> dict[str, str]:
     """Hashes by name of the files that an earlier report put into a folder and nobody has changed since."""
     kept = {name: digest for name, digest in listed(folder, known).items() if file_hash(folder / name) == digest}
     digest = file_hash(folder / MANIFEST) if _is_ours(folder / MANIFEST) else None
@@ -69,7 +70,7 @@ def _is_ours(path: Path) -> bool:
     return head == HEAD and all(LINE.fullmatch(line) for line in lines if line)
 
 
-def refuse_foreign(folder: Path, names: Iterable[str], known: Collection[str]) -> None:
+def refuse_foreign(folder: Path, names: Iterable[str], known: Container[str]) -> None:
     """ReportError where one of these files is there already and is not as an earlier report left it."""
     ours = of_earlier_report(folder, known)
     foreign = [name for name in names if name not in ours and os.path.lexists(folder / name)]

@@ -13,8 +13,8 @@ import shutil
 import signal
 import tempfile
 import threading
-from collections.abc import Collection, Iterator
-from contextlib import contextmanager
+from collections.abc import Container, Iterator
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any
 
@@ -29,7 +29,7 @@ JOURNAL, KEPT = ".journal", ".kept"
 
 
 @contextmanager
-def atomic_write(target: Path, known: Collection[str] = ()) -> Iterator[Path]:
+def atomic_write(target: Path, known: Container[str] = ()) -> Iterator[Path]:
     """A temporary folder whose files move into `target` only when the block ends without error.
 
     `known` are the names that reports use: files of an earlier report, of those names and unchanged, are removed
@@ -83,15 +83,19 @@ def tidy(target: Path) -> None:
             shutil.rmtree(stage, ignore_errors=True)
 
 
-def _replace_together(stage: Path, target: Path, known: Collection[str]) -> None:
+def _replace_together(stage: Path, target: Path, known: Container[str]) -> None:
     """Move every file of `stage` into `target` and drop what an earlier report had besides; if one will not go, put
     the earlier ones back."""
-    new = sorted(path.name for path in stage.iterdir())
+    new = files_below(stage)
+    for folder in sorted({str(Path(name).parent) for name in new}):
+        _make_folder(target / folder)
+        (stage / KEPT / folder).mkdir(parents=True, exist_ok=True)
     earlier = of_earlier_report(target, known)
     stale = sorted(name for name in earlier if name not in new)
     hashes = {name: file_hash(target / name) for name in new}
     kept = stage / KEPT
-    kept.mkdir()
+    for name in stale:
+        (kept / name).parent.mkdir(parents=True, exist_ok=True)
     write_whole(stage / JOURNAL, json.dumps({"new": hashes, "stale": {name: earlier[name] for name in stale}}))
     done: list[str] = []
     try:
@@ -112,7 +116,29 @@ def _replace_together(stage: Path, target: Path, known: Collection[str]) -> None
             if os.path.lexists(kept / name):
                 (kept / name).rename(target / name)
         (stage / JOURNAL).unlink()
+        _drop_empty(target, [*new, *stale])
         raise
+    _drop_empty(target, stale)
+
+
+def files_below(stage: Path) -> list[str]:
+    """The files of a folder and of its folders, by their names with "/" between, without those of a stage itself."""
+    found = (path.relative_to(stage) for path in stage.rglob("*") if path.is_file())
+    return sorted(path.as_posix() for path in found if not path.parts[0].startswith("."))
+
+
+def _make_folder(folder: Path) -> None:
+    """Make a folder of the report; OSError for a link or a file in its place."""
+    if folder.is_symlink() or (os.path.lexists(folder) and not folder.is_dir()):
+        raise NotADirectoryError(0, "a file or a link of that name is there", str(folder))
+    folder.mkdir(exist_ok=True)
+
+
+def _drop_empty(target: Path, names: list[str]) -> None:
+    """Remove the folders of these files that hold nothing any more."""
+    for folder in {target / Path(name).parent for name in names} - {target}:
+        with suppress(OSError):
+            folder.rmdir()
 
 
 def _finish(stage: Path, target: Path) -> None:
@@ -135,17 +161,25 @@ def _finish(stage: Path, target: Path) -> None:
             (target / name).unlink()
     for name in journal["new"]:
         if (stage / name).is_file():
+            _make_folder((target / name).parent)
             (stage / name).replace(target / name)
+    _drop_empty(target, list(journal["stale"]))
 
 
 def _journal(stage: Path) -> dict[str, dict[str, Any]] | None:
-    """The journal of a stage, names of files alone; None where there is none that is whole."""
+    """The journal of a stage; None where there is none that is whole, or names a file elsewhere."""
     try:
         found = json.loads((stage / JOURNAL).read_text(encoding="utf-8"))
         names = [*found["new"], *found["stale"]]
     except (OSError, ValueError, LookupError, TypeError, RecursionError):
         return None
-    return found if all(name == Path(name).name for name in names) else None
+    return found if all(map(_stays_inside, names)) else None
+
+
+def _stays_inside(name: str) -> bool:
+    """Whether a name is that of a file in a folder, or in a folder of that folder, and leads nowhere else."""
+    parts = Path(name).parts
+    return len(parts) in (1, 2) and ".." not in parts and not Path(name).is_absolute() and "/".join(parts) == name
 
 
 @contextmanager

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import datetime as dt
 import re
-from collections.abc import Sequence
 from dataclasses import dataclass
 from html import escape
 from importlib import resources
@@ -19,17 +18,33 @@ from nbconvert import HTMLExporter, TemplateExporter
 from nbconvert.filters.widgetsdatatypefilter import WidgetsDataTypeFilter
 from traitlets.config import Config
 
-from heatloop.report.pages.html_tables import part
+from heatloop.report.documents.document import Numbering
+from heatloop.report.pages.html_tables import HtmlFragment, part
 
 NOTEBOOK_ONLY_TAG = "notebook-only"
-READERS = {"for-client": "For the client", "for-fitter": "For the fitter", "for-checking": "For the checking engineer"}
-"""Tags of the cells that begin a section, and the readers they stand for in the contents."""
 
 
-def page_html(notebook: NotebookNode, title: str, version: str, made_on: dt.date) -> str:
+@dataclass(frozen=True)
+class FrontPage:
+    """What goes before the notebook's sections: a page of its own, its style, and the line at the foot of all pages."""
+
+    body: HtmlFragment
+    css: str
+    foot: str
+
+
+def page_html(
+    notebook: NotebookNode,
+    title: str,
+    version: str,
+    made_on: dt.date,
+    front: FrontPage | None = None,
+    numbers: Numbering | None = None,
+) -> str:
     """The page: the notebook's text and results under a heading, contents, and print rules for A4.
 
-    title is plain text and may hold anything.
+    title is plain text and may hold anything. With a front page that stands first, in place of the heading; tables
+    and figures go on counting from `numbers`.
     """
     exporter = HTMLExporter(  # type: ignore[no-untyped-call]
         template_name="basic",
@@ -46,14 +61,18 @@ def page_html(notebook: NotebookNode, title: str, version: str, made_on: dt.date
     # the exporter's own method would search the page again for figures without alternative text
     body, _ = TemplateExporter.from_notebook_node(exporter, shown)
     body, sections = _numbered(body)
+    numbers = numbers or Numbering()
+    body = numbered_captions(body, numbers)
+    first = HtmlFragment("") if front is None else HtmlFragment(numbers.resolved(front.body.markup))
     css = resources.files("heatloop.report.pages").joinpath("page.css").read_text(encoding="utf-8")
     return part(
         "page.html",
-        css=Markup(css),
+        css=Markup(css if front is None else css + front.css),
+        front=first,
+        foot="" if front is None else front.foot,
         title=title,
         made_on=made_on,
         sections=sections,
-        groups=_by_reader(sections, _readers(notebook)),
         body=Markup(body),
         version=version,
     ).markup
@@ -88,18 +107,41 @@ def _numbered(body: str) -> tuple[str, list[PageSection]]:
     return re.sub(r"<h2[^>]*>(.*?)</h2>", anchor, body, flags=re.DOTALL), sections
 
 
-def _readers(notebook: NotebookNode) -> list[set[str]]:
-    """For whom each section is, by the tags of the cells whose text begins with its heading."""
-    heads = [c for c in notebook.cells if c.cell_type == "markdown" and c.source.startswith("## ")]
-    tags = [set(cell.metadata.get("tags", [])) for cell in heads]
-    return [found for found in tags if NOTEBOOK_ONLY_TAG not in found]
+def numbered_captions(body: str, numbers: Numbering) -> str:
+    """The body with a number before the caption of every table and a caption below every figure.
+
+    A figure without a caption of its own takes the first sentence of its text alternative.
+    """
+
+    def caption(match: re.Match[str]) -> str:
+        if match["table"] is not None:
+            return f"<caption>{numbers.table(_key(match['table'], numbers, 'table'), '')}{match['table']}</caption>"
+        inside, own = match["inside"], match["own"] or ""
+        words = own or _first_sentence(match["alt"])
+        number = numbers.figure(_key(words, numbers, "figure"), "")
+        return f"<figure>{inside}<figcaption>{number}{words}</figcaption></figure>"
+
+    return CAPTIONED.sub(caption, body)
 
 
-def _by_reader(sections: Sequence[PageSection], readers: Sequence[set[str]]) -> list[tuple[str, list[PageSection]]]:
-    """For each reader in words the sections that are theirs; nothing where the notebook does not name its readers."""
-    if not any(readers):
-        return []
-    return [
-        (words, [section for section, tags in zip(sections, readers, strict=True) if tag in tags])
-        for tag, words in READERS.items()
-    ]
+CAPTIONED = re.compile(
+    r"<caption[^>]*>(?P<table>.*?)</caption>"
+    r'|<figure>(?P<inside><div[^>]*><img alt="(?P<alt>[^"]*)" src="[^"]*"></div>)'
+    r"(?:<figcaption>(?P<own>.*?)</figcaption>)?</figure>",
+    re.DOTALL,
+)
+
+
+def _first_sentence(alt: str) -> str:
+    return alt.partition(". ")[0].rstrip(".")
+
+
+def _key(words: str, numbers: Numbering, kind: str) -> str:
+    """A key of its own from the words of a caption."""
+    plain = re.sub(r"&[^;]+;|<[^>]+>", " ", words).lower()
+    key = "-".join(re.findall(r"[a-z0-9]+", plain)[:6]) or kind
+    place, found = 1, key
+    while f"{kind}-{found}" in numbers.found:
+        place += 1
+        found = f"{key}-{place}"
+    return found

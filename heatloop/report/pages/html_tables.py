@@ -10,6 +10,7 @@ import pandas as pd
 from markupsafe import Markup
 
 from heatloop.report.columns.registry import CHECKS_MET, SUMMARY, table_description
+from heatloop.results.checks.signs import limit_signs
 from heatloop.text.column import Column, TableDescription
 from heatloop.text.formatting import cell_text, is_missing, listing, significant
 from heatloop.text.html import Cell, HtmlTable, cell_of, heading_of, rendered, table_html
@@ -86,15 +87,23 @@ def html_table(
     return part("table.html", title=title, table=HtmlFragment(table_html(held)), meanings=meanings)
 
 
+def with_signs(checks: pd.DataFrame) -> pd.DataFrame:
+    """A table of checks whose limits are written with their signs."""
+    signs = limit_signs(checks.to_dict("records"))
+    limits = [f"{sign} {significant(limit)}".strip() for sign, limit in zip(signs, checks["limit"], strict=True)]
+    return checks.assign(limit=limits)
+
+
 def checks_tables(
     checks: pd.DataFrame, caption: str = "Limits not met, and cautions", columns: Sequence[str] | None = None
 ) -> HtmlFragment:
     """Limits not met in full under the caption, then each limit that is met once, with the range of values.
 
-    `columns` selects those of the first table.
+    Every limit has its sign. `columns` selects those of the first table.
     """
-    unmet = checks[checks["verdict"] != "pass"]
-    met = checks[checks["verdict"] == "pass"]
+    signed = with_signs(checks)
+    unmet = signed[checks["verdict"] != "pass"]
+    met = signed[checks["verdict"] == "pass"]
     rows = [
         {
             "check": check,

@@ -1,4 +1,4 @@
-"""The tables of a survey file that documents and drawings read: `[document]` and `[first_fix]`."""
+"""The tables of a survey file that documents and drawings read: `[document]`, `[first_fix]` and `[quotation]`."""
 
 from __future__ import annotations
 
@@ -8,14 +8,24 @@ from typing import Annotated, get_args
 from pydantic import Field
 
 from heatloop.survey.document import Approval, AskedStatus, DesignCheck, Document, Revision
-from heatloop.survey.files.fields import ChoiceField, DateField, FileTable, ListField, NumberField, TextField
+from heatloop.survey.files.fields import (
+    ChoiceField,
+    DateField,
+    FileTable,
+    IntegerField,
+    ListField,
+    NumberField,
+    TextField,
+)
 from heatloop.survey.first_fix import FirstFixBasis, OpeningFor
+from heatloop.survey.quotation import QuotationTerms
 
 MOST_CHARACTERS = 60
 """A text of a title block has at most so many characters: a longer one has no room there."""
 
 Words = Annotated[str, TextField("a text", empty=True, maximum=MOST_CHARACTERS)]
 Person = Annotated[str, TextField("a name", maximum=MOST_CHARACTERS)]
+Sentence = Annotated[str, TextField("a sentence", maximum=400)]
 Day = Annotated[dt.date, DateField()]
 Finish = Annotated[float, NumberField("millimetres", minimum=0, maximum=150)]
 
@@ -104,3 +114,29 @@ class FirstFixTable(FileTable):
 
     def value(self) -> FirstFixBasis:
         return FirstFixBasis(**dict(self))
+
+
+class QuotationTable(FileTable):
+    """The terms of an offer. Nothing here changes the design, and the design hash leaves it out."""
+
+    markup_percent: Annotated[float, NumberField("per cent", minimum=0, maximum=500)] = Field(
+        default=QuotationTerms.markup_percent, description="added to the cost of parts"
+    )
+    labour_rate_h: Annotated[float, NumberField("currency per hour", above=0, maximum=10_000)] | None = Field(
+        default=None, description="price of an hour of labour; labour is offered in hours where it is not given"
+    )
+    tax_percent: Annotated[float, NumberField("per cent", minimum=0, maximum=100)] | None = Field(
+        default=None, description="tax on the whole; the offer is before tax where it is not given"
+    )
+    valid_days: Annotated[int, IntegerField("days", maximum=3650)] | None = Field(
+        default=None, description="for so many days from the date of issue the offer holds"
+    )
+    exclusions: Annotated[list[Sentence], ListField("sentences", 0, 40)] = Field(
+        default_factory=list, description="what is not included, one each"
+    )
+    terms: Annotated[list[Sentence], ListField("sentences", 0, 40)] = Field(
+        default_factory=list, description="terms of the offer, one each"
+    )
+
+    def value(self) -> QuotationTerms:
+        return QuotationTerms(**{**dict(self), "exclusions": tuple(self.exclusions), "terms": tuple(self.terms)})

@@ -22,7 +22,7 @@ from heatloop.survey.building import (
     Wall,
 )
 from heatloop.survey.files.building_tables import BuildingTable, BuildUpTable
-from heatloop.survey.files.document_tables import DocumentTable, FirstFixTable
+from heatloop.survey.files.document_tables import DocumentTable, FirstFixTable, QuotationTable
 from heatloop.survey.files.fields import ChoiceField, FileTable, ListField, Name, Note, NumberField, TextField, YesNo
 from heatloop.survey.files.loop_tables import Drop, LoopTable, Position
 from heatloop.survey.files.water_system_tables import (
@@ -278,3 +278,4 @@ class SurveyTable(FileTable):
     system: WaterSystemTable = Field(default_factory=WaterSystemTable, description="the closed system round the loops")
     first_fix: FirstFixTable = Field(default_factory=FirstFixTable, description="finishes and openings at first fix")
     document: DocumentTable = Field(default_factory=DocumentTable, description="what title blocks state")
+    quotation: QuotationTable = Field(default_factory=QuotationTable, description="terms of an offer")

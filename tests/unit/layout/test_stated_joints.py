@@ -10,7 +10,7 @@ from heatloop.survey.building import Building, Opening, Room, Wall
 from heatloop.survey.catalogue import Catalogue, End, Joint, Pipe
 from heatloop.survey.loops import CrossingRule, Loop, RouteWalls, StraightJoint, Tails
 from heatloop.survey.profiles import Channel, OutputRating, Profile
-from heatloop.survey.survey import Project, Survey
+from heatloop.survey.survey import Project, SurveyData
 from heatloop.survey.water_system import Source
 
 PROFILE = Profile(
@@ -38,7 +38,7 @@ def laid_out(*stated: StraightJoint, walls: tuple[int, ...] = (1, 2), openings: 
         crossing=CrossingRule("copper 15", 0.2), straight_joints=stated,
     )  # fmt: skip
     project = Project("Test", -3.0, 50.0, "")
-    return build_layout(Survey(project, Building(), (), (), (room,), Source(), (), (loop,), CATALOGUE))
+    return build_layout(SurveyData(project, Building(), (), (), (room,), Source(), (), (loop,), CATALOGUE))
 
 
 def test_a_straight_joint_is_laid_where_it_is_stated():

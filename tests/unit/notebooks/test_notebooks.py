@@ -9,7 +9,7 @@ import nbformat
 import pytest
 
 import heatloop as hl
-from heatloop.report.files.export import NotebookError, ReportError
+from heatloop.report.files.export import NotebookError, ReportError, json_text
 from heatloop.report.notebook.run_notebook import find_notebook, run_notebook, with_parameters
 from tests.helpers.executed import complaints, printed
 from tests.helpers.paths import DATA, ROOT
@@ -75,7 +75,7 @@ def test_the_design_report_exports_what_the_library_answers(alder_draft: hl.Desi
     notebook = run_notebook(find_notebook("design_report.ipynb"), values)
     exported = json.loads((tmp_path / "design.json").read_text(encoding="utf-8"))
     design = alder_draft
-    required = json.loads(json.dumps(design.to_dict()))
+    required = json.loads(json_text(design.to_dict()))
     assert {name: exported[name] for name in required} == required
     parts = json.loads(design.parts().parts.to_json(orient="records"))
     assert [row["item"] for row in exported["parts"]] == [row["item"] for row in parts]

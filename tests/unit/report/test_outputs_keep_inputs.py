@@ -16,11 +16,11 @@ import pytest
 import heatloop as hl
 from heatloop.__main__ import main
 from heatloop.handover.quotation import QUOTATION
-from heatloop.report.files.export import JSON, MANIFEST, SHEET, ReportError, require_writable, write_json
-from heatloop.report.files.publish import POSSIBLE, publish_report
+from heatloop.report.files.export import MANIFEST, SHEET, ReportError, require_writable, write_json
 from heatloop.report.folders.manifest import manifest_text, of_earlier_report, refuse_foreign
 from heatloop.report.folders.staging import atomic_write, tidy
 from heatloop.text.files import write_whole
+from heatloop.workflows.publishing.publish import REPORT_NAMES, publish_report
 from tests.helpers.paths import DATA, ROOT
 
 COLUMNS = [column.name for column in QUOTATION.columns]
@@ -153,15 +153,15 @@ def test_only_files_as_they_were_written_are_a_reports(tmp_path: Path) -> None:
     listed = ("rooms.csv", "loops.csv", "mine.txt", "report.html", "design.xlsx", "pumps.csv")
     (tmp_path / MANIFEST).write_text(manifest_text({name: sha("old") for name in listed}), encoding="utf-8")
     (tmp_path / "loops.csv").write_text("changed by hand", encoding="utf-8")
-    assert set(of_earlier_report(tmp_path, POSSIBLE)) == {MANIFEST, "rooms.csv"}
-    refuse_foreign(tmp_path, ["rooms.csv", MANIFEST], POSSIBLE)
+    assert set(of_earlier_report(tmp_path, REPORT_NAMES)) == {MANIFEST, "rooms.csv"}
+    refuse_foreign(tmp_path, ["rooms.csv", MANIFEST], REPORT_NAMES)
     with pytest.raises(ReportError, match=r"found loops\.csv, changed since a report made them"):
-        refuse_foreign(tmp_path, ["loops.csv"], POSSIBLE)
+        refuse_foreign(tmp_path, ["loops.csv"], REPORT_NAMES)
     for name in ("report.html", "design.xlsx"):
         with pytest.raises(ReportError, match=f"found {name}"):
-            refuse_foreign(tmp_path, [name], POSSIBLE)
+            refuse_foreign(tmp_path, [name], REPORT_NAMES)
     before = contents(tmp_path)
-    with atomic_write(tmp_path, POSSIBLE) as stage:
+    with atomic_write(tmp_path, REPORT_NAMES) as stage:
         (stage / "a.csv").write_text("new", encoding="utf-8")
     assert contents(tmp_path) == {
         **{k: v for k, v in before.items() if k not in ("rooms.csv", MANIFEST)},
@@ -183,29 +183,42 @@ def test_only_files_as_they_were_written_are_a_reports(tmp_path: Path) -> None:
 def test_a_list_that_is_not_ours_makes_no_file_a_reports(text: str, tmp_path: Path) -> None:
     (tmp_path / "rooms.csv").write_text("mine", encoding="utf-8")
     (tmp_path / MANIFEST).write_text(text, encoding="utf-8")
-    assert "rooms.csv" not in of_earlier_report(tmp_path, POSSIBLE)
+    assert "rooms.csv" not in of_earlier_report(tmp_path, REPORT_NAMES)
 
 
 def test_a_folder_of_a_files_name_is_left_and_refused(tmp_path: Path) -> None:
-    (tmp_path / "report.html").mkdir()
-    (tmp_path / "report.html" / "mine.txt").write_text("mine", encoding="utf-8")
-    (tmp_path / MANIFEST).write_text(manifest_text({"report.html": sha("")}), encoding="utf-8")
+    (tmp_path / "index.html").mkdir()
+    (tmp_path / "index.html" / "mine.txt").write_text("mine", encoding="utf-8")
+    (tmp_path / MANIFEST).write_text(manifest_text({"index.html": sha("")}), encoding="utf-8")
     before = contents(tmp_path)
-    with pytest.raises(ReportError, match=r"found report\.html"):
+    with pytest.raises(ReportError, match=r"found index\.html"):
         publish_report(MILL / "survey.toml", tmp_path)
     assert contents(tmp_path) == before
 
 
-def test_a_report_replaces_its_own_files_and_commissioning_keeps_the_list_true(tmp_path: Path) -> None:
+def test_a_report_replaces_its_own_files(tmp_path: Path) -> None:
     out = tmp_path / "out"
-    publish_report(MILL / "survey.toml", out)
-    assert set(of_earlier_report(out, POSSIBLE)) == {path.name for path in out.iterdir()}
-    assert main(["commission", str(MILL / "survey.toml"), "-o", str(out), "--outdoor", "5"]) in (0, 1)
-    publish_report(MILL / "survey.toml", out)
-    with (out / JSON).open("a", encoding="utf-8") as file:
+    first = publish_report(MILL / "survey.toml", out, audience="client")
+    written = {path.relative_to(out).as_posix() for path in first.files}
+    assert set(of_earlier_report(out, REPORT_NAMES)) == {MANIFEST, *written}
+    assert {path.relative_to(out).as_posix() for path in out.rglob("*") if path.is_file()} == {MANIFEST, *written}
+    second = publish_report(MILL / "survey.toml", out, audience="order")
+    assert not (out / "client").exists(), "what the earlier report had besides is gone with its folder"
+    with second.index.open("a", encoding="utf-8") as file:
         file.write(" ")
-    with pytest.raises(ReportError, match=r"found design\.json, changed since"):
-        publish_report(MILL / "survey.toml", out)
+    with pytest.raises(ReportError, match=r"found index\.html, changed since"):
+        publish_report(MILL / "survey.toml", out, audience="order")
+
+
+def test_a_link_in_place_of_a_folder_is_refused_and_nothing_is_written_through_it(tmp_path: Path) -> None:
+    out, elsewhere = tmp_path / "out", tmp_path / "elsewhere"
+    out.mkdir()
+    elsewhere.mkdir()
+    (out / "client").symlink_to(elsewhere)
+    with pytest.raises(ReportError, match="cannot write the report"):
+        publish_report(MILL / "survey.toml", out, audience="client")
+    assert list(elsewhere.iterdir()) == []
+    assert [path.name for path in out.iterdir()] == ["client"]
 
 
 def test_a_page_that_is_no_sheet_stays(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -14,6 +14,7 @@ import sys
 import time
 from html.parser import HTMLParser
 from pathlib import Path
+from urllib.parse import unquote
 from xml.etree import ElementTree
 
 import openpyxl
@@ -22,10 +23,10 @@ import pytest
 
 from heatloop.findings.input_errors import InputError
 from heatloop.findings.safety import CAUTIONS, DEFERENCE
-from heatloop.report.files.export import MANIFEST, SHEET, ReportError
-from heatloop.report.files.publish import PublishedReport, publish_report
+from heatloop.report.files.export import MANIFEST, ReportError
 from heatloop.report.folders.manifest import HEAD, manifest_text
 from heatloop.report.folders.staging import atomic_write
+from heatloop.workflows.publishing.publish import PublishedReport, publish_report
 from tests.helpers.paths import DATA, ROOT
 from tests.helpers.patience import SURELY_S
 
@@ -50,6 +51,7 @@ def hashed(**texts: str) -> dict[str, str]:
 
 EARLIER_JSON = '{"schema_version": 1, "summary": {}}'
 EARLIER = {"report.html": "old", MANIFEST: manifest_text(hashed(report_html="old"))}
+"""As a report of a version without folders left it."""
 
 
 def earlier_report(folder: Path) -> Path:
@@ -135,35 +137,18 @@ def test_page_hides_code_and_opens_with_the_verdict(page: Page) -> None:
     words = " ".join("".join(page.words).split())
     assert "import heatloop" not in words
     assert "survey_path" not in words
-    assert words.index("Resolve") < words.index("Key figures of the project")
-    for section in (
-        "Rooms",
-        "Loops",
-        "Pipework and balancing",
-        "Plans",
-        "Checks",
-        "Safety notices",
-        "Assumptions and sources",
-    ):
+    assert words.index("Resolve") < words.index("Table 1")
+    for section in ("Rooms", "Loops", "Pipework and balancing", "Plans", "Checks", "Assumptions and sources"):
         assert section in words
-    for hazard in (
-        "Hot surfaces",
-        "Scalding",
-        "Pressure",
-        "Chemicals",
-        "Drilling",
-        "Electricity",
-        "refrigerant",
-        "licensed",
-    ):
-        assert hazard in words
+    for elsewhere in ("First fix", "Cut plan", "Water record", "Purge flows"):
+        assert elsewhere not in words, elsewhere
 
 
-def test_every_caution_is_on_the_page_in_the_workbook_and_on_the_printed_sheet(published: PublishedReport) -> None:
-    sheet = next(path for path in published.for_site if path.name == SHEET)
-    words = {path.name: " ".join("".join(Page(path.read_text(encoding="utf-8")).words).split())
-             for path in (published.page, sheet)}  # fmt: skip
-    cells = openpyxl.load_workbook(published.workbook)["Safety notices"].iter_rows(values_only=True)
+def test_every_caution_is_in_the_workbook_and_in_the_fitter_pack(published: PublishedReport) -> None:
+    pack = next(path for path in published.for_site if path.name.endswith("_fitter-pack.html"))
+    words = {pack.name: " ".join("".join(Page(pack.read_text(encoding="utf-8")).words).split())}
+    assert published.workbook is not None
+    cells = openpyxl.load_workbook(published.workbook)["Columns and cautions"].iter_rows(values_only=True)
     words["workbook"] = " ".join(str(cell) for row in cells for cell in row if cell is not None)
     for place, text in words.items():
         missing = [one.title for one in CAUTIONS if one.title not in text or one.text not in text]
@@ -184,10 +169,10 @@ def test_hostile_names_are_words_in_the_files(published: PublishedReport) -> Non
     answers = json.loads(published.json_file.read_text(encoding="utf-8"))
     assert answers["summary"]["project"] == PROJECT
     assert answers["rooms"][0]["room"] == ROOM
-    loops = pd.read_csv(published.folder / "loops.csv", dtype=str, keep_default_na=False)
+    loops = pd.read_csv(published.folder / "data" / "loops.csv", dtype=str, keep_default_na=False)
     assert list(loops["loop"]) == [LOOP]
     book = openpyxl.load_workbook(published.workbook)
-    cell = book["Loops"].cell(2, 1)
+    cell = book["Loops"].cell(4, 1)
     assert (cell.value, cell.data_type) == (LOOP, "s")
 
 
@@ -197,9 +182,11 @@ def test_hostile_names_are_words_in_every_page_sheet_and_table(published: Publis
         shown = Page(text)
         assert "script" not in {tag for tag, _ in shown.tags}, path.name
         assert ROOM in "".join(shown.words), path.name
-        assert LOOP in "".join(shown.words) or path.name == "labels.html", path.name
+        assert LOOP in "".join(shown.words) or path.name.endswith("_second-fix.html"), path.name
     cells = [c for sheet in openpyxl.load_workbook(published.workbook) for row in sheet.iter_rows() for c in row]
-    assert not [cell.coordinate for cell in cells if cell.data_type == "f"]
+    live = [str(cell.value) for cell in cells if cell.data_type == "f"]
+    assert live
+    assert not [formula for formula in live if "1+1" in formula]
     for name in (ROOM, LOOP, PROJECT):
         kept = [cell for cell in cells if cell.value == name]
         assert kept, name
@@ -235,26 +222,42 @@ def test_hostile_names_are_words_in_a_terminal(published: PublishedReport, tmp_p
 
 
 def test_every_file_arrives_and_other_files_stay(published: PublishedReport) -> None:
-    names = {path.name for path in published.folder.iterdir()}
-    assert {"report.html", "design.xlsx", "design.json", "notes.txt"} <= names
-    assert {path.name for path in published.csv} == {name for name in names if name.endswith(".csv")}
+    names = {path.relative_to(published.folder).as_posix() for path in published.folder.rglob("*") if path.is_file()}
+    assert {path.relative_to(published.folder).as_posix() for path in published.files} == names - {
+        "notes.txt",
+        MANIFEST,
+    }
+    assert {name.partition("/")[0] for name in names if "/" in name} == {"client", "fitter", "order", "check", "data"}
+    assert {path.name for path in published.csv} == {name[5:] for name in names if re.match(r"data/.*csv$", name)}
     assert (published.folder / "notes.txt").read_text(encoding="utf-8") == "mine"
-    assert "earlier" not in (published.folder / "rooms.csv").read_text(encoding="utf-8")
     assert not [name for name in names if name.startswith(".heatloop")]
     head, *listed = (published.folder / MANIFEST).read_text(encoding="utf-8").splitlines()
     assert head == HEAD
     assert {line.partition("  ")[2] for line in listed} == names - {"notes.txt", MANIFEST}
 
 
+def test_the_index_names_every_file_and_why_one_is_not_there(published: PublishedReport) -> None:
+    index = Page(published.index.read_text(encoding="utf-8"))
+    linked = {unquote(attributes["href"] or "") for tag, attributes in index.tags if tag == "a"}
+    files = {path.relative_to(published.folder).as_posix() for path in published.files}
+    assert linked == files - {"index.html", "document-register.json"}
+    words = " ".join("".join(index.words).split())
+    assert "Quotation: no prices given" in words
+    assert published.headline in words
+    register = json.loads((published.folder / "document-register.json").read_text(encoding="utf-8"))
+    assert {one["name"] for one in register["files"]} == files - {"document-register.json"}
+
+
 def test_what_the_earlier_report_had_besides_is_gone(published: PublishedReport) -> None:
-    assert not (published.folder / "report.pdf").exists(), "a PDF of an older design beside a new page misleads"
+    for name in ("report.pdf", "rooms.csv"):
+        assert not (published.folder / name).exists(), "a file of an older design beside new ones misleads"
 
 
-@pytest.mark.parametrize("name", ["rooms.csv", "report.html", "files.txt", "report.pdf"])
+@pytest.mark.parametrize("name", ["index.html", "files.txt", "document-register.json"])
 def test_a_file_of_somebody_else_is_never_overwritten(tmp_path: Path, name: str) -> None:
     (tmp_path / name).write_text("mine", encoding="utf-8")
     with pytest.raises(ReportError, match=rf"found {name}, which no earlier report made") as caught:
-        publish_report(DATA / "mill-annexe" / "survey.toml", tmp_path)
+        publish_report(DATA / "mill-annexe" / "survey.toml", tmp_path, audience="client")
     assert "\n" not in str(caught.value)
     assert {path.name: path.read_text(encoding="utf-8") for path in tmp_path.iterdir()} == {name: "mine"}
 
@@ -294,7 +297,7 @@ def test_a_wrong_survey_is_told_in_plain_lines_and_changes_nothing(tmp_path: Pat
     assert contents(out) == EARLIER
 
 
-@pytest.mark.parametrize("sign", [".heatloop-*", ".heatloop-*/design.json"], ids=["early", "late"])
+@pytest.mark.parametrize("sign", [".heatloop-*", ".heatloop-*/data/design.json"], ids=["early", "late"])
 def test_ctrl_c_leaves_the_earlier_files_whole(tmp_path: Path, sign: str) -> None:
     out = earlier_report(tmp_path / "out")
     command = [sys.executable, "-m", "heatloop", "report", str(DATA / "mill-annexe" / "survey.toml"), "-o", str(out)]

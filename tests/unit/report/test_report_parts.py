@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import json
 import re
 import subprocess
@@ -23,8 +24,8 @@ from heatloop.layout.model import PlacedEnd, PlacedJoint
 from heatloop.layout.plan_coordinates import rooms_by_storey
 from heatloop.report.columns.registry import SUMMARY, TABLES, table_description
 from heatloop.report.columns.shown import BALANCES, JOB
+from heatloop.report.control.control import DocumentControl, document_control
 from heatloop.report.files.export import read_json, write_csv, write_json
-from heatloop.report.files.workbook import write_workbook
 from heatloop.report.files.write_all import all_tables, write_design_files
 from heatloop.report.pages.html_tables import html_table, summary_table
 from heatloop.report.plans import room_plan, storey_plan
@@ -35,6 +36,7 @@ from heatloop.report.plots.water import achieved_flows
 from heatloop.report.plots.water.balancing import plot_balancing
 from heatloop.report.plots.water.loop_pressure import index_path, loop_pressure, pressure_path
 from heatloop.report.plots.water.loop_temperature import loop_temperature
+from heatloop.report.workbook.book import write_workbook
 from heatloop.results.checks.remedies import recommended_changes
 from heatloop.results.compare import differences
 from heatloop.results.summaries import design_summary
@@ -139,51 +141,53 @@ def test_plain_text_of_names_that_do_not_fit(design: hl.Design) -> None:
     assert max(map(len, text.splitlines())) <= WIDTH
 
 
-def test_a_sheet_of_figures_shows_three_digits_and_no_sheet_has_a_cut_name(design: hl.Design, tmp_path: Path) -> None:
-    book = openpyxl.load_workbook(write_workbook(tmp_path / "d.xlsx", design.tables, design.summary))
-    sheet = book["Checks"]
-    place = [cell.value for cell in sheet[1]].index("Calculated") + 1
-    for row, value in enumerate(design.checks["calculated"], start=2):
+@pytest.fixture
+def control(design: hl.Design) -> DocumentControl:
+    return document_control(design.survey, design.verdict)
+
+
+def test_a_sheet_of_figures_shows_three_digits(design: hl.Design, control: DocumentControl, tmp_path: Path) -> None:
+    sheet = openpyxl.load_workbook(write_workbook(tmp_path / "d.xlsx", design, control))["Checks"]
+    place = [cell.value for cell in sheet[3]].index("Calculated") + 1
+    for row, value in enumerate(design.checks["calculated"], start=4):
         cell = sheet.cell(row, place)
         assert cell.value == pytest.approx(value, rel=1e-12)
         decimals = len(significant(value).partition(".")[2])
         assert cell.number_format == ("0." + "0" * decimals if decimals else "0")
-    assert {table_description(name).title for name in design.tables} <= set(book.sheetnames)
 
 
-def test_workbook_holds_values_text_as_text_and_units(design: hl.Design, tmp_path: Path) -> None:
+def test_workbook_holds_values_text_as_text_and_units(
+    design: hl.Design, control: DocumentControl, tmp_path: Path
+) -> None:
     tables = design.tables
     names = ["=1+1", "+cmd", "-2", "@sum", "bell\x07"]
     for row, name in enumerate(names):
         tables["rooms"].loc[row, "room"] = name
-    path = write_workbook(tmp_path / "d.xlsx", tables, design.summary)
-    book = openpyxl.load_workbook(path)
-    sheet = book["Rooms"]
-    assert sheet.freeze_panes == "B2"
-    heads = [cell.value for cell in sheet[1]]
+    renamed = dataclasses.replace(design, frames=tables)
+    sheet = openpyxl.load_workbook(write_workbook(tmp_path / "d.xlsx", renamed, control))["Rooms"]
+    assert sheet.freeze_panes == "B4"
+    heads = [cell.value for cell in sheet[3]]
     assert "Heat loss, W" in heads
-    cells = [sheet.cell(row, 1) for row in range(2, 7)]
+    cells = [sheet.cell(row, 1) for row in range(4, 9)]
     assert [c.value for c in cells] == ["=1+1", "+cmd", "-2", "@sum", "bell "]
     assert [c.data_type for c in cells] == ["s"] * 5
     assert all(c.quotePrefix for c in cells[:4])
-    loss = sheet.cell(2, heads.index("Heat loss, W") + 1)
+    loss = sheet.cell(4, heads.index("Heat loss, W") + 1)
     assert loss.value == pytest.approx(design.rooms["heat_loss_w"].iloc[0], rel=1e-12)
     assert loss.number_format == "0"
     assert sheet.column_dimensions["A"].width >= 8
-    assert {"Summary", "Assumptions and sources", "Columns", "Safety notices"} <= set(book.sheetnames)
-    assert not any(c.data_type == "f" for ws in book for row in ws.iter_rows() for c in row)
 
 
-def test_json_and_csv_keep_full_precision_and_names(design: hl.Design, tmp_path: Path) -> None:
+def test_json_and_csv_keep_seven_digits_and_names(design: hl.Design, tmp_path: Path) -> None:
     answers = json.loads(write_json(tmp_path / "d.json", design.to_dict()).read_text(encoding="utf-8"))
     assert answers["schema_version"] == 2
     assert [r["room"] for r in answers["rooms"]] == list(design.rooms["room"])
-    assert answers["loops"][0]["flow_l_h"] == design.loops["flow_l_h"].iloc[0]
+    assert answers["loops"][0]["flow_l_h"] == float(f"{design.loops['flow_l_h'].iloc[0]:.7g}")
     rooms = pd.DataFrame({"room": ["=1+1", 'say "hot"', "a,b"], "heat_loss_w": [1 / 3, np.nan, 2.0]})
     (path,) = write_csv(tmp_path, {"rooms": rooms})
     back = pd.read_csv(path, dtype=str, keep_default_na=False)
     assert list(back["room"]) == list(rooms["room"])
-    assert float(back["heat_loss_w"][0]) == 1 / 3
+    assert back["heat_loss_w"][0] == "0.3333333"
     assert back["heat_loss_w"][1] == ""
 
 
@@ -383,7 +387,7 @@ def test_gap_columns_follow_the_table() -> None:
 def test_what_is_read_back_is_what_was_written(design: hl.Design, tmp_path: Path) -> None:
     summary, tables = read_json(write_json(tmp_path / "d.json", design.to_dict()))
     assert summary["project"] == design.summary["project"]
-    assert list(tables["rooms"]["heat_to_rooms_w"]) == list(design.rooms["heat_to_rooms_w"])
+    assert list(tables["rooms"]["heat_to_rooms_w"]) == pytest.approx(list(design.rooms["heat_to_rooms_w"]), rel=1e-6)
     assert differences((design.summary, design.tables), (summary, tables)).empty
 
 
@@ -397,9 +401,11 @@ def test_tables_of_site_stand_in_every_file(design: hl.Design, tmp_path: Path) -
         "design.xlsx",
         "labels.html",
         "commissioning.html",
+        "user-guide.html",
     } == names
-    sheets = set(openpyxl.load_workbook(tmp_path / "design.xlsx", read_only=True).sheetnames)
-    assert {table_description(name).title[:31] for name in everything} <= sheets
+    index = openpyxl.load_workbook(tmp_path / "design.xlsx", read_only=True)["Index"]
+    listed = {row[0] for row in index.iter_rows(values_only=True)}
+    assert {f"{name}.csv" for name in everything} <= listed
     held = json.loads((tmp_path / "design.json").read_text(encoding="utf-8"))
     assert {name: len(frame) for name, frame in everything.items()} == {name: len(held[name]) for name in everything}
 

@@ -42,7 +42,7 @@ def test_four_reports_at_once_from_one_folder_leave_nothing_in_it(tmp_path: Path
     ends = [(run.communicate(timeout=SURELY_S)[1], run.returncode) for run in runs]
     assert [code for _, code in ends] == [0] * 4, ends
     assert list(work.iterdir()) == []
-    pages = {(tmp_path / f"out{i}" / "rooms.csv").read_text(encoding="utf-8") for i in range(4)}
+    pages = {(tmp_path / f"out{i}" / "data" / "rooms.csv").read_text(encoding="utf-8") for i in range(4)}
     assert len(pages) == 1
 
 
@@ -51,7 +51,7 @@ def test_a_report_from_a_folder_that_cannot_be_written_to(tmp_path: Path) -> Non
     run = start_report(Path("/proc"), tmp_path / "out")
     told = run.communicate(timeout=SURELY_S)[1]
     assert run.returncode == 0, told
-    assert (tmp_path / "out" / "report.html").is_file()
+    assert list((tmp_path / "out" / "check").glob("*_design-report.html"))
 
 
 def test_the_private_folder_is_private_and_removed() -> None:

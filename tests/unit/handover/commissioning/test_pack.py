@@ -3,11 +3,8 @@
 from __future__ import annotations
 
 import dataclasses
-import re
-from html.parser import HTMLParser
 from pathlib import Path
 
-import openpyxl
 import pytest
 
 import heatloop as hl
@@ -15,10 +12,7 @@ from heatloop.findings.safety import CAUTIONS, DEFERENCE, cautions_for, notice_t
 from heatloop.handover.commissioning.pack import CommissioningResult
 from heatloop.hydraulics.analysis.water_content import system_water_l
 from heatloop.report.columns.registry import TABLES
-from heatloop.report.documents.site_sheets import sheet_html
-from heatloop.report.documents.site_tables import Dressing, sheet_table
 from heatloop.report.files.export import write_csv
-from heatloop.report.files.workbook import write_workbook
 from heatloop.report.files.write_all import site_text, write_sheet
 from heatloop.report.pages.sections import safety_notices_html, section_html, sections_html
 from heatloop.survey.water_system import Additive, Vessel, WaterSystem
@@ -191,110 +185,11 @@ def test_the_worst_check_comes_first(design: hl.Design) -> None:
     assert any(line.startswith("FAILS: vessel volume, vessel: found 1, limit 1.8") for line in printed)
 
 
-def test_the_workbook_and_csv_take_the_tables(pack: CommissioningResult, tmp_path: Path) -> None:
-    book = openpyxl.load_workbook(write_workbook(tmp_path / "pack.xlsx", pack.tables, pack.summary))
-    assert {"Commissioning", "Water content", "Fill, test, vent and drain", "Water treatment"} <= set(book.sheetnames)
-    assert book["Commissioning"].cell(2, 1).value == "Living room"
+def test_csv_takes_the_tables(pack: CommissioningResult, tmp_path: Path) -> None:
     assert len(write_csv(tmp_path, pack.tables)) == len(pack.tables)
 
 
-# --- the printable sheet -----------------------------------------------------------------------------------
-
-
-class Page(HTMLParser):
-    """Tags and words of a page."""
-
-    def __init__(self, text: str) -> None:
-        super().__init__()
-        self.tags: list[tuple[str, dict[str, str | None]]] = []
-        self.words: list[str] = []
-        self.feed(text)
-
-    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
-        self.tags.append((tag, dict(attrs)))
-
-    def handle_data(self, data: str) -> None:
-        self.words.append(data)
-
-    @property
-    def text(self) -> str:
-        return " ".join(" ".join(self.words).split())
-
-
-@pytest.fixture(scope="module")
-def page(pack: CommissioningResult) -> Page:
-    return Page(sheet_html(pack))
-
-
-def test_sheet_of_a_design_that_fails_says_so_before_all_else(
-    pack: CommissioningResult, design: hl.Design, mill_annexe: hl.Design
-) -> None:
-    assert "✗ Not ready for installation: Kitchen-diner is 150 W short of its heat loss" in Page(sheet_html(pack)).text
-    assert 'class="standing unfit"' in sheet_html(pack)
-    fit = sheet_html(commission(mill_annexe, outdoor_c=7.0))
-    assert f'<p class="standing">{mill_annexe.verdict.headline}</p>' in fit
-
-
-def test_sheet_stands_alone(pack: CommissioningResult, page: Page) -> None:
-    markup = sheet_html(pack)
-    assert not {tag for tag, _ in page.tags} & {"script", "link", "img", "iframe", "form", "a"}
-    assert not re.search(r"https?://|@import|url\(", markup)
-    assert ("html", {"lang": "en-GB"}) in page.tags
-    assert "@page { size: A4" in markup
-    assert all(attrs.get("scope") in ("col", "row") for tag, attrs in page.tags if tag == "th")
-
-
-def test_sheet_shows_every_section_with_its_cautions(pack: CommissioningResult, page: Page) -> None:
-    for section in pack.sections:
-        assert section.title in page.text
-        for caution in cautions_for(section.cautions):
-            assert caution.text in page.text
-    assert page.text.count(DEFERENCE) == 2
-
-
-def test_sheet_has_the_figures_and_the_boxes(pack: CommissioningResult, page: Page) -> None:
-    for words in ("38.7 °C", f"{pack.summary['fill_kpa']:.0f} kPa", "Strength test", "390 kPa"):
-        assert words in page.text
-    boxes = [attrs for tag, attrs in page.tags if tag == "td" and "box" in (attrs.get("class") or "").split()]
-    rows = {name: len(frame) for name, frame in pack.tables.items()}
-    required = (
-        5 * rows["commissioning"] + rows["settings_as_left"] + 3 * rows["water_record"]
-        + rows["fill_and_vent"] + rows["annual_checks"]
-    )  # fmt: skip
-    assert len(boxes) == required
-    for line in ("Commissioned by, date", "Electrical work by, date", "Handed over to, date"):
-        assert line in page.text
-
-
-def test_sheet_leaves_out_what_has_no_rows(design: hl.Design) -> None:
-    assert "Doses" not in Page(sheet_html(commission(design))).text
-
-
-def test_hostile_names_are_words(pack: CommissioningResult) -> None:
-    name = "<script>alert(1)</script>\x1b[31m"
-    frames = {key: frame.replace("Kitchen", name) for key, frame in pack.tables.items()}
-    own = pack.system.survey
-    survey = dataclasses.replace(own, project=dataclasses.replace(own.project, name='Mill & "Annexe" <b>'))
-    prepared = dataclasses.replace(pack.system.prepared, survey=survey)
-    facts = {**pack.facts, "project": survey.project.name}
-    bad = dataclasses.replace(
-        pack, frames=frames, facts=facts, system=dataclasses.replace(pack.system, prepared=prepared)
-    )
-    markup = sheet_html(bad)
-    assert "<script>" not in markup
-    assert "\x1b" not in markup
-    assert "&lt;script&gt;alert(1)" in markup
-    assert "Mill &amp; &#34;Annexe&#34; &lt;b&gt;" in markup
-
-
-def test_words_under_a_name_and_empty_cells(pack: CommissioningResult) -> None:
-    markup = sheet_table(
-        pack.tables["commissioning"].head(3), "commissioning", ["loop", "calculated_setting"],
-        Dressing(under={"loop": ("arm", "rooms")}, boxes=("initials",)),
-    ).markup  # fmt: skip
-    assert markup.count('<span class="under">arm 1</span>') == 1
-    assert "arm 0" not in markup
-    assert markup.count('<td class="box"></td>') == 3
+# --- parts for a page ------------------------------------------------------------------------------------
 
 
 def test_parts_for_a_page(pack: CommissioningResult) -> None:

@@ -11,18 +11,18 @@ from heatloop.handover.first_fix.floors import floor_at_pipes
 from heatloop.handover.first_fix.plan import FirstFixResult, plan_first_fix
 from heatloop.layout.build import build_layout
 from heatloop.survey.building import FloorOrCeiling
-from heatloop.survey.first_fix import FirstFixBasis
 from heatloop.survey.entry import read_survey
+from heatloop.survey.first_fix import FirstFixBasis
 from heatloop.survey.survey import SurveyData
 from tests.helpers.paths import DATA
 
 
-def _fix(survey: Survey) -> FirstFixResult:
+def _fix(survey: SurveyData) -> FirstFixResult:
     return plan_first_fix(survey, build_layout(survey))
 
 
 @pytest.fixture(scope="module")
-def lodge() -> Survey:
+def lodge() -> SurveyData:
     return read_survey(DATA / "alder-lodge" / "draft.toml")
 
 
@@ -32,7 +32,7 @@ def _row(fix: FirstFixResult, check: str, location: str) -> dict:
     return row
 
 
-def test_a_slab_takes_sleeves_and_a_timber_floor_holes(lodge: Survey) -> None:
+def test_a_slab_takes_sleeves_and_a_timber_floor_holes(lodge: SurveyData) -> None:
     ground = floor_at_pipes(lodge, lodge.room("Kitchen-diner"))
     assert ground.word == "sleeve"
     assert ground.made_of == "screed 65, rigid foam board 100 on slab"
@@ -54,7 +54,7 @@ def test_a_slab_takes_sleeves_and_a_timber_floor_holes(lodge: Survey) -> None:
         assert floor_at_pipes(lodge, usual).word == word
 
 
-def test_a_screed_over_a_room_takes_sleeves_whichever_face_is_listed_first(lodge: Survey) -> None:
+def test_a_screed_over_a_room_takes_sleeves_whichever_face_is_listed_first(lodge: SurveyData) -> None:
     slab = next(one for one in lodge.build_ups if one.name == "slab")
     boards = next(one for one in lodge.build_ups if one.name == "upper floor")
     for layers in (
@@ -68,7 +68,7 @@ def test_a_screed_over_a_room_takes_sleeves_whichever_face_is_listed_first(lodge
         assert found.depth_m == pytest.approx(0.165)
 
 
-def test_crossing_pipes_25_mm_apart_have_no_room_for_lagging(lodge: Survey) -> None:
+def test_crossing_pipes_25_mm_apart_have_no_room_for_lagging(lodge: SurveyData) -> None:
     # copper 15 with 13 mm of insulation is 41 mm wide; the dining door's pipes stand 25 mm apart, 13 mm off the wall
     fix = _fix(lodge)
     row = _row(fix, "room for lagging", "position 2")
@@ -80,7 +80,7 @@ def test_crossing_pipes_25_mm_apart_have_no_room_for_lagging(lodge: Survey) -> N
     assert (apart["calculated"], apart["verdict"]) == (65.0, "pass")
 
 
-def test_a_drop_ends_above_the_slab(lodge: Survey) -> None:
+def test_a_drop_ends_above_the_slab(lodge: SurveyData) -> None:
     row = _row(_fix(lodge), "drop within floor", "position 2")
     assert (row["calculated"], row["limit"], row["verdict"]) == (157.5, 165.0, "pass")
     slab = next(one for one in lodge.build_ups if one.name == "slab")
@@ -90,7 +90,7 @@ def test_a_drop_ends_above_the_slab(lodge: Survey) -> None:
     assert (row["calculated"], row["limit"], row["verdict"]) == (157.5, 155.0, "caution")
 
 
-def test_holes_beside_a_wall_or_corner_cannot_be_bored(lodge: Survey) -> None:
+def test_holes_beside_a_wall_or_corner_cannot_be_bored(lodge: SurveyData) -> None:
     # a hole of 19 mm needs 9.5 + 15 mm; sleeves are set, not bored
     frame = _fix(lodge).first_fix_checks
     bored = frame[frame["check"] == "can be bored"]
@@ -106,12 +106,12 @@ def test_holes_beside_a_wall_or_corner_cannot_be_bored(lodge: Survey) -> None:
     assert "pass" in set(bored["verdict"])
 
 
-def test_openings_for_lagged_pipe(lodge: Survey) -> None:
+def test_openings_for_lagged_pipe(lodge: SurveyData) -> None:
     fix = _fix(replace(lodge, first_fix=FirstFixBasis(opening="lagged")))
     assert set(fix.pipe_positions["opening_mm"]) == {45.0}
 
 
-def test_figures_on_bare_walls_and_floors(lodge: Survey) -> None:
+def test_figures_on_bare_walls_and_floors(lodge: SurveyData) -> None:
     fix = _fix(replace(lodge, first_fix=FirstFixBasis(wall_finish_mm=15.0, floor_finish_mm=20.0)))
     rows = fix.pipe_positions.set_index("position")
     # kitchen, wall 4: begins at the outside corner, whose plaster comes off the bare straight

@@ -36,15 +36,15 @@ CHECKED = dt.date(2026, 11, 30)
 
 
 @pytest.fixture(scope="module")
-def survey() -> Survey:
+def survey() -> SurveyData:
     return hl.read_survey(DATA / "mill-annexe" / "survey.toml")
 
 
-def _with(survey: Survey, **changes: object) -> Survey:
+def _with(survey: SurveyData, **changes: object) -> SurveyData:
     return replace(survey, document=replace(survey.document, **changes))  # type: ignore[arg-type]
 
 
-def _signed(survey: Survey, **changes: object) -> Survey:
+def _signed(survey: SurveyData, **changes: object) -> SurveyData:
     """The survey, for construction, checked and approved as it is."""
     given: dict[str, object] = {
         "status": "for construction",
@@ -56,14 +56,14 @@ def _signed(survey: Survey, **changes: object) -> Survey:
     return _with(survey, **given)
 
 
-def _control(survey: Survey, verdict: Verdict | None = READY) -> DocumentControl:
+def _control(survey: SurveyData, verdict: Verdict | None = READY) -> DocumentControl:
     return document_control(survey, verdict, made_on=DAY)
 
 
 # --- Signatures ------------------------------------------------------------------------------------------
 
 
-def test_a_design_that_is_ready_checked_and_approved_is_for_construction(survey: Survey) -> None:
+def test_a_design_that_is_ready_checked_and_approved_is_for_construction(survey: SurveyData) -> None:
     control = _control(_signed(survey))
     assert (control.status, control.reason, control.warning) == ("For construction", "", "")
     assert control.checked_by == "B. Checker, 2026-11-30"
@@ -84,7 +84,7 @@ def test_a_design_that_is_ready_checked_and_approved_is_for_construction(survey:
     ],
 )
 def test_for_construction_takes_verdict_check_and_approval(
-    survey: Survey, changes: dict, verdict: Verdict | None, reason: str
+    survey: SurveyData, changes: dict, verdict: Verdict | None, reason: str
 ) -> None:
     control = _control(_signed(survey, **changes), verdict)
     assert control.status == "NOT FOR CONSTRUCTION"
@@ -92,7 +92,7 @@ def test_for_construction_takes_verdict_check_and_approval(
     assert control.warning == f"NOT FOR CONSTRUCTION: {reason}"
 
 
-def test_a_status_that_is_asked_is_printed_and_never_raised(survey: Survey) -> None:
+def test_a_status_that_is_asked_is_printed_and_never_raised(survey: SurveyData) -> None:
     for asked, printed in (("draft", "Draft"), ("for comment", "For comment"), ("withdrawn", "Withdrawn")):
         control = _control(_signed(survey, status=asked))
         assert (control.status, control.reason) == (printed, f"status is {asked}")
@@ -100,13 +100,13 @@ def test_a_status_that_is_asked_is_printed_and_never_raised(survey: Survey) -> N
     assert (built.status, built.warning) == ("As built", "")
 
 
-def test_a_signature_does_not_change_what_was_signed(survey: Survey) -> None:
+def test_a_signature_does_not_change_what_was_signed(survey: SurveyData) -> None:
     revisions = (Revision("P01", DAY, "first issue"),)
     for changed in (_signed(survey), _with(survey, revisions=revisions, client="M. Sample", job="24-117")):
         assert design_hash(changed) == design_hash(survey)
 
 
-def test_a_signature_cannot_outlive_the_design(survey: Survey) -> None:
+def test_a_signature_cannot_outlive_the_design(survey: SurveyData) -> None:
     signed = _signed(survey)
     rooms = (replace(signed.rooms[0], indoor_c=signed.rooms[0].indoor_c + 0.1), *signed.rooms[1:])
     joints = tuple(replace(one, cut_deduction_mm=one.cut_deduction_mm + 1.0) for one in signed.catalogue.joints)
@@ -125,7 +125,7 @@ def test_a_signature_cannot_outlive_the_design(survey: Survey) -> None:
         assert control.design_hash in caution
 
 
-def test_an_approval_without_a_check_and_a_check_by_oneself_are_cautions(survey: Survey) -> None:
+def test_an_approval_without_a_check_and_a_check_by_oneself_are_cautions(survey: SurveyData) -> None:
     control = _control(_signed(survey, check=None))
     assert control.approved_by == "approval without a check"
     assert len(control.cautions) == 1
@@ -174,7 +174,7 @@ def test_a_comment_and_another_way_to_write_a_number_change_the_input_hash_alone
     assert design_hash(after) == hashes[1]
 
 
-def test_a_survey_changed_in_memory_has_no_input_hash(survey: Survey) -> None:
+def test_a_survey_changed_in_memory_has_no_input_hash(survey: SurveyData) -> None:
     assert input_files(survey.with_flow_temp(survey.project.flow_temp_c - 1.0)).sha256 == ""
     assert input_files(replace(survey, path=None)).sha256 == ""
     fields = block_fields(_control(replace(survey, path=None)), DocumentSheet("FF"))
@@ -182,7 +182,7 @@ def test_a_survey_changed_in_memory_has_no_input_hash(survey: Survey) -> None:
     assert len(fields["design"].value) == 12
 
 
-def test_prices_and_rules_enter_the_hashes_they_belong_to(survey: Survey, tmp_path: Path) -> None:
+def test_prices_and_rules_enter_the_hashes_they_belong_to(survey: SurveyData, tmp_path: Path) -> None:
     prices, rules = tmp_path / "prices.csv", tmp_path / "rules.toml"
     prices.write_text("item,price\n", encoding="utf-8")
     rules.write_text("# none\n", encoding="utf-8")
@@ -197,7 +197,7 @@ def test_prices_and_rules_enter_the_hashes_they_belong_to(survey: Survey, tmp_pa
 # --- Names --------------------------------------------------------------------------------------------------
 
 
-def test_identifications_and_file_names(survey: Survey) -> None:
+def test_identifications_and_file_names(survey: SurveyData) -> None:
     control = _control(_with(survey, job="24-117", revisions=(Revision("P01", DAY), Revision("P02", DAY))))
     assert control.identification("FF") == "24-117-FF-01"
     assert control.file_name("FF", "pdf") == "24-117-FF-01_P02_first-fix.pdf"
@@ -210,7 +210,7 @@ def test_identifications_and_file_names(survey: Survey) -> None:
 
 
 @pytest.mark.parametrize("name", ["Überlingen/2", "../../etc", "a\tb\nc", "…", "Ärger & Söhne"])
-def test_file_names_hold_nothing_that_a_folder_cannot(survey: Survey, name: str) -> None:
+def test_file_names_hold_nothing_that_a_folder_cannot(survey: SurveyData, name: str) -> None:
     control = _control(replace(survey, project=replace(survey.project, name=name)))
     for code in DOCUMENT_TYPES:
         found = control.file_name(code, "pdf")
@@ -222,27 +222,28 @@ def test_file_names_hold_nothing_that_a_folder_cannot(survey: Survey, name: str)
 # --- Title block ---------------------------------------------------------------------------------------------
 
 
-def test_every_field_stands_in_the_block_and_an_empty_one_prints_a_dash(survey: Survey) -> None:
+def test_every_field_stands_in_the_block_and_an_empty_one_prints_a_dash(survey: SurveyData) -> None:
     control = _control(replace(survey, document=Document()))
     sheet = DocumentSheet("FF", sheet=2, of=3, scale="1:50")
     fields = block_fields(control, sheet)
     assert {key for row in ROWS for key in row} == set(fields)
     html = title_block_html(control, sheet)
     for field in fields.values():
-        assert f"<dt>{field.name}</dt><dd>{field.value}</dd>" in html
+        value = f"<h1>{field.value}</h1>" if field.key == "title" else field.value
+        assert f"<dt>{field.name}</dt><dd>{value}</dd>" in html
     assert fields["owner"].value == fields["approved"].value == "–"
     assert (fields["sheet"].value, fields["scale"].value) == ("2 / 3", "1:50")
     assert control.warning in html
 
 
-def test_texts_of_a_survey_are_escaped_in_the_block(survey: Survey) -> None:
+def test_texts_of_a_survey_are_escaped_in_the_block(survey: SurveyData) -> None:
     control = _control(_with(survey, client="<b>& Sons</b>"))
     html = title_block_html(control, DocumentSheet("CL"))
     assert "<b>" not in html
     assert "&lt;b&gt;&amp; Sons" in html
 
 
-def test_the_running_line_and_the_style_sheet(survey: Survey) -> None:
+def test_the_running_line_and_the_style_sheet(survey: SurveyData) -> None:
     control = _control(_with(survey, job="24-117"))
     line = running_line(control, DocumentSheet("CS"))
     assert line.startswith("24-117-CS-01 · ")
@@ -254,7 +255,7 @@ def test_the_running_line_and_the_style_sheet(survey: Survey) -> None:
 # --- Register -----------------------------------------------------------------------------------------------
 
 
-def test_the_register_lists_every_file_and_differs_by_the_day_alone(survey: Survey, tmp_path: Path) -> None:
+def test_the_register_lists_every_file_and_differs_by_the_day_alone(survey: SurveyData, tmp_path: Path) -> None:
     folder = tmp_path / "issue"
     folder.mkdir()
     (folder / "a.pdf").write_bytes(b"one")

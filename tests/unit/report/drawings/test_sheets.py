@@ -27,7 +27,7 @@ from tests.helpers.sheet_faults import sheet_faults, straight_faults
 DAY = dt.date(2026, 11, 29)
 
 
-def _fix(survey: Survey) -> FirstFixResult:
+def _fix(survey: SurveyData) -> FirstFixResult:
     return plan_first_fix(survey, build_layout(survey))
 
 

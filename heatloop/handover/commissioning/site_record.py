@@ -1,0 +1,181 @@
+"""What is written down on the day: pressures with their acceptance, loops in the order in which they are balanced."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Any
+
+import pandas as pd
+
+from heatloop.handover.commissioning.pack import CommissioningResult
+from heatloop.handover.commissioning.pressures import BOYLE, EN_12828, PRACTICE
+
+DROP_TOLERANCE = 0.15
+"""Share by which a temperature drop may differ where no flow can be read; judgement of this program: at 7 K a pair of
+probes alone can err by 0.5 K."""
+
+PRECHARGE_TOLERANCE_KPA, TEST_TOLERANCE_KPA, RUNNING_TOLERANCE_KPA = 10.0, 5.0, 20.0
+WATER_COLUMN_KPA_M = 9.80665
+"""Pressure of one metre of water at 4 °C; pumps are marked in metres of it."""
+WEATHER_TOLERANCE_K = 3.0
+"""Outdoor temperature may differ by this from the one assumed before the sheet is made again."""
+
+
+@dataclass(frozen=True)
+class PressureStep:
+    """One pressure to read: what is designed (kPa), what is accepted, and the source of
+    that, "" where it is that of the step before."""
+
+    step: int
+    action: str
+    designed_kpa: float
+    acceptance: str
+    source: str
+
+
+@dataclass(frozen=True)
+class BalancingStep:
+    """One valve in the order of work. Flows in l/h with thermostatic heads removed but for the design's, temperatures
+    in °C and drops in K at the flow temperature of the day. `set_to` is None for a loop without a balancing valve."""
+
+    order: int
+    loop: str
+    arm: int
+    rooms: str
+    valve: str
+    set_to: int | None
+    calculated_setting: float
+    other_settings: str
+    target_flow_l_h: float
+    tested_flow_l_h: float
+    min_flow_l_h: float
+    max_flow_l_h: float
+    return_temp_c: float
+    min_drop_k: float
+    max_drop_k: float
+
+
+def pressure_steps(pack: CommissioningResult) -> tuple[PressureStep, ...]:
+    """Pressures in the order in which they are read."""
+    found = pack.pressures
+    least_bar, most_bar = found.min_fill_kpa / 100.0, found.max_fill_kpa / 100.0
+    filled = "–" if math.isnan(least_bar) else f"{least_bar:.2f} to {most_bar:.2f} bar"
+    running_kpa = float(pack.facts["running_kpa"])
+    return (
+        PressureStep(
+            1, "Precharge of the vessel, empty of water and open", found.precharge_kpa,
+            f"± {PRECHARGE_TOLERANCE_KPA / 100.0:.2f} bar", PRACTICE,
+        ),
+        PressureStep(
+            2, "Strength test, start, after 30 min to settle", found.test_kpa, "at least as designed", found.test_source
+        ),
+        PressureStep(
+            3, "Strength test, end, 60 min later", found.test_kpa,
+            f"no fall; ± {TEST_TOLERANCE_KPA / 100.0:.2f} bar where the water temperature changes", "",
+        ),
+        PressureStep(4, "Cold fill, pump off, system vented", found.fill_kpa, filled, EN_12828),
+        PressureStep(
+            5, "Running, water warm", running_kpa, f"± {RUNNING_TOLERANCE_KPA / 100.0:.2f} bar", BOYLE
+        ),
+    )  # fmt: skip
+
+
+def balancing_steps(pack: CommissioningResult) -> tuple[BalancingStep, ...]:
+    """Valves in the order of work: the one with the least pressure drop first, which is on the index loop."""
+    frame: pd.DataFrame = pack.frames["commissioning"].sort_values(
+        "valve_pressure_drop_kpa", kind="stable", na_position="first"
+    )
+    return tuple(_step(order, row) for order, row in enumerate(frame.to_dict("records"), start=1))
+
+
+def _step(order: int, row: dict[Any, Any]) -> BalancingStep:
+    drop_k = row["expected_flow_temp_c"] - row["return_temp_heads_removed_c"]
+    return BalancingStep(
+        order=order,
+        loop=row["loop"],
+        arm=row["arm"],
+        rooms=row["rooms"],
+        valve=row["valve"],
+        set_to=None if pd.isna(row["set_to"]) else int(row["set_to"]),
+        calculated_setting=row["calculated_setting"],
+        other_settings=row["other_settings"],
+        target_flow_l_h=row["target_flow_l_h"],
+        tested_flow_l_h=row["flow_heads_removed_l_h"],
+        min_flow_l_h=row["min_flow_l_h"],
+        max_flow_l_h=row["max_flow_l_h"],
+        return_temp_c=row["return_temp_heads_removed_c"],
+        min_drop_k=drop_k * (1.0 - DROP_TOLERANCE),
+        max_drop_k=drop_k * (1.0 + DROP_TOLERANCE),
+    )
+
+
+def tested_flow_l_h(steps: tuple[BalancingStep, ...]) -> float:
+    """Flow of all loops together as tested, l/h; arms of one loop are added up."""
+    return math.fsum(step.tested_flow_l_h for step in steps)
+
+
+def head_m(head_kpa: float) -> float:
+    """A head in metres of water column, as pumps are marked."""
+    return head_kpa / WATER_COLUMN_KPA_M
+
+
+@dataclass(frozen=True)
+class PurgeStep:
+    """One loop or arm to sweep with water, in the order of filling: flow in l/h, pressure at the hose in kPa, what
+    drives the flow, and where to vent by hand. Flow and pressure are NaN where they are not known."""
+
+    order: int
+    loop: str
+    arm: int
+    flow_l_h: float
+    hose_kpa: float
+    drive: str
+    vents: tuple[str, ...]
+
+
+def purge_steps(pack: CommissioningResult) -> tuple[PurgeStep, ...]:
+    """Loops and arms in the order in which they are filled."""
+    steps = pack.frames["fill_and_vent"]
+    rows = {(row["loop"], row["arm"]): row for row in pack.frames["purging"].to_dict("records")}
+    vents: dict[tuple[str, int], list[str]] = {}
+    for row in steps[(steps["stage"] == "vent") & (steps["loop"] != "")].to_dict("records"):
+        vents.setdefault(_circuit(row, rows), []).append(row["action"])
+    filled = steps[(steps["stage"] == "fill") & (steps["loop"] != "")].to_dict("records")
+    order = dict.fromkeys([*(_circuit(row, rows) for row in filled), *rows])
+    return tuple(
+        PurgeStep(
+            place, loop, arm, _figure(rows, (loop, arm), "purge_flow_l_h"),
+            _figure(rows, (loop, arm), "hose_pressure_kpa"),
+            str(rows[loop, arm]["drive"]) if (loop, arm) in rows else "",
+            tuple(vents.get((loop, arm), ())),
+        )
+        for place, (loop, arm) in enumerate(order, start=1)
+    )  # fmt: skip
+
+
+def work_steps(pack: CommissioningResult) -> tuple[str, ...]:
+    """What is done to the whole system beside testing it, loop by loop work and draining, in order."""
+    steps = pack.frames["fill_and_vent"]
+    shown = steps[(steps["loop"] == "") & ~steps["stage"].isin(["strength test", "drain"])]
+    return tuple(shown["action"])
+
+
+def treatment_steps(pack: CommissioningResult) -> tuple[str, ...]:
+    """Water treatment in order: what to do and with how much."""
+    rows = pack.frames["treatment"].to_dict("records")
+    return tuple(f"{row['what']}{_litres(row['quantity_l'])}" for row in rows)
+
+
+def _litres(quantity_l: float) -> str:
+    return "" if math.isnan(quantity_l) else f" ({quantity_l:.{0 if quantity_l >= 10.0 else 2}f} l)"
+
+
+def _circuit(row: dict[Any, Any], purges: dict[tuple[str, int], dict[Any, Any]]) -> tuple[str, int]:
+    """Loop and arm of a step; a loop without arms of its own is purged as a whole, as arm 0."""
+    loop, arm = row["loop"], row["arm"]
+    return (loop, 0) if (loop, 0) in purges or pd.isna(arm) else (loop, int(arm))
+
+
+def _figure(rows: dict[tuple[str, int], dict[Any, Any]], key: tuple[str, int], name: str) -> float:
+    return float(rows[key][name]) if key in rows else math.nan

@@ -1,0 +1,26 @@
+"""Parts sorted by who supplies them: the groups of an order and of an offer."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from heatloop.handover.parts.model import ItemKind, Part
+
+SKIRTING, VALVES, PIPES, WATER = (
+    "Skirting and covers",
+    "Valves and controls",
+    "Pipe and insulation",
+    "Water treatment",
+)
+
+GROUPS = (SKIRTING, VALVES, PIPES, WATER)
+"""In the order in which they are printed."""
+
+OF_KIND: Mapping[ItemKind, str] = {"valve": VALVES, "pipe": PIPES, "insulation": PIPES}
+
+
+def supplier_group(part: Part) -> str:
+    """The group of a part: by its kind; a consumable that is counted in litres is for the water."""
+    if part.kind == "consumable" and part.unit == "l":
+        return WATER
+    return OF_KIND.get(part.kind, SKIRTING)

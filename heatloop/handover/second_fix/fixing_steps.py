@@ -1,0 +1,101 @@
+"""Pieces in the order of fixing: where each goes, which end first, and the gap by the temperature of the day."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Any
+
+from heatloop.handover.parts.parts_list import PartsListResult
+
+SHOWN_TEMPS_C = (5, 15, 25)
+"""Temperatures of the fitting day that documents print a gap for, °C."""
+
+FIRST = {
+    "left": "Right-hand end first. Leave the gap at the left.",
+    "right": "Left-hand end first. Leave the gap at the right.",
+    "both": "Fix its middle first. Leave a gap at both ends.",
+}
+
+NO_GAP = "Either end first: no gap at this piece."
+
+
+@dataclass(frozen=True)
+class FixingStep:
+    """One piece of second fix: its number on the plan, what it is, and its gaps in mm at `SHOWN_TEMPS_C` (NaN where
+    the profile cannot be that cold or warm; none where no end of the piece is free)."""
+
+    number: int
+    label: str
+    room: str
+    wall: int
+    mounting: str
+    loop: str
+    profile: str
+    cut_length_mm: float
+    left_end: str
+    right_end: str
+    free_end: str
+    bracket_positions_mm: str
+    gaps_mm: tuple[float, ...]
+
+    @property
+    def first(self) -> str:
+        """Which end is fixed first."""
+        return fixing_order(self.free_end)
+
+    @property
+    def gap_words(self) -> str:
+        """The gap to leave, in words: at 15 °C first, then on a colder and a warmer day."""
+        if not self.gaps_mm:
+            return "No gap at this piece."
+        cold, usual, warm = map(_millimetres, self.gaps_mm)
+        side = "both ends" if self.free_end == "both" else f"the {self.free_end}"
+        return f"Gap {usual} mm at {side} (15 °C); 5 °C: {cold}, 25 °C: {warm}"
+
+
+def fixing_order(free_end: str) -> str:
+    """Which end of a piece is fixed first, from the end that is left free to slide.
+
+    >>> fixing_order("right")
+    'Left-hand end first. Leave the gap at the right.'
+    """
+    return FIRST.get(free_end, NO_GAP)
+
+
+def fixing_steps(parts: PartsListResult) -> tuple[FixingStep, ...]:
+    """The pieces room by room, in each room in the order of the water."""
+    gaps = {row["straight_length"]: row for row in parts.frames["expansion_gaps"].to_dict("records")}
+    straights = {
+        one.piece.label: move.straight.label for move in parts.movement_plan.moves for one in move.straight.pieces
+    }
+    rows = parts.frames["pieces"].to_dict("records")
+    rooms = list(dict.fromkeys(row["room"] for row in rows))
+    ordered = sorted(rows, key=lambda row: rooms.index(row["room"]))
+    return tuple(
+        _step(number, row, gaps.get(straights.get(row["label"], ""))) for number, row in enumerate(ordered, start=1)
+    )
+
+
+def _step(number: int, row: dict[Any, Any], gaps: dict[Any, Any] | None) -> FixingStep:
+    free = str(row["free_end"])
+    found = tuple(float(gaps[f"gap_at_{temp_c}_c_mm"]) for temp_c in SHOWN_TEMPS_C) if free and gaps else ()
+    return FixingStep(
+        number=number,
+        label=row["label"],
+        room=row["room"],
+        wall=int(row["wall"]),
+        mounting=row["mounting"],
+        loop=row["loop"],
+        profile=row["profile"],
+        cut_length_mm=float(row["cut_length_mm"]),
+        left_end=row["left_end"],
+        right_end=row["right_end"],
+        free_end=free,
+        bracket_positions_mm=row["bracket_positions_mm"],
+        gaps_mm=found,
+    )
+
+
+def _millimetres(gap_mm: float) -> str:
+    return "–" if math.isnan(gap_mm) else f"{gap_mm:.1f}"

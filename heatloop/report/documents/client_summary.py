@@ -1,0 +1,146 @@
+"""The client summary: will it be warm, what has to be decided, what is not included, on one page."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from heatloop.findings.limits import TOUCH, TOUCH_C, CheckResult
+from heatloop.findings.verdict import Verdict
+from heatloop.handover.commissioning.pack import CommissioningResult
+from heatloop.report.control.control import DocumentControl
+from heatloop.report.documents.document import DocumentPaper, document_page
+from heatloop.report.plans.level_svg import fitted_scale, level_plans
+from heatloop.results.checks.heat_checks import COLD_PANE, DRAUGHT, ROOM_WARM
+from heatloop.results.checks.limits import QUIET_SHUT, QUOTED, SENSED
+from heatloop.results.design import DesignResult
+from heatloop.results.held_temperature import held_temperatures
+from heatloop.results.summaries import room_state
+from heatloop.text.formatting import number, plural, short_listing
+
+CLIENT_SUMMARY = DocumentPaper("CL")
+
+MOST_DECISIONS = 5
+MANY_ROOMS = 12
+PLAN_MM, LARGE_PLAN_MM = (86.0, 62.0), (178.0, 110.0)
+
+QUESTIONS: dict[str, tuple[str, str]] = {
+    ROOM_WARM.check: (
+        "{where}: warmer water, another emitter, or better insulation?",
+        "Left as it is, it stays cooler than agreed on the coldest days.",
+    ),
+    TOUCH.check: (
+        f"{{where}}: the skirting gets hotter than {TOUCH_C:.0f} °C. A guard, or cooler water?",
+        "Left as it is, young, old or ill people can be burnt by touching it for long.",
+    ),
+    DRAUGHT.check: (
+        "{where}: cold air falls from the glass. Skirting along all of it, or better glass?",
+        "Left as it is, a draught can be felt there on cold days.",
+    ),
+    COLD_PANE.check: (
+        "{where}: the glass is cold. Better glass, or seats farther away?",
+        "Left as it is, sitting beside it feels chilly on cold days.",
+    ),
+    SENSED.check: (
+        "{where}: a thermostat of its own?",
+        "Left as it is, it gets no heat while the room with the thermostat is warm enough.",
+    ),
+    QUIET_SHUT.check: (
+        "{where}: another control of the pump?",
+        "Left as it is, valves there can be heard when they close.",
+    ),
+    QUOTED.check: (
+        "{where}: may we measure before we order?",
+        "Until then quantities and price are estimates.",
+    ),
+}  # fmt: skip
+"""What a client decides, by the check that raises it: the question and what follows if nothing is done."""
+
+
+@dataclass(frozen=True)
+class RoomLine:
+    """One room as a client reads it: words of its state, and whether its skirting is hot to touch."""
+
+    room: str
+    state: str
+    agreed: str
+    reached: str
+    hot: str
+
+
+def client_summary(design: DesignResult, pack: CommissioningResult, control: DocumentControl) -> str:
+    """The summary as a page that stands alone."""
+    many = len(design.rooms) > MANY_ROOMS
+    size = LARGE_PLAN_MM if many else PLAN_MM
+    terms = design.survey.quotation
+    lines = list(_rooms(design, pack))
+    return document_page(
+        CLIENT_SUMMARY,
+        control,
+        design.verdict,
+        "client_summary.html",
+        {
+            "plain": _plain_words(design, lines),
+            "plans": level_plans(design, size, None, fitted_scale(design, size)),
+            "many": many,
+            "rooms": lines,
+            "decisions": list(_decisions(design.verdict))[:MOST_DECISIONS],
+            "exclusions": terms.exclusions,
+            "outdoor_c": design.facts["outdoor_c"],
+            "flow_c": design.facts["flow_temp_c"],
+            "touch_c": TOUCH_C,
+        },
+    )
+
+
+def _rooms(design: DesignResult, pack: CommissioningResult) -> Iterator[RoomLine]:
+    ratings = design.frames["profile_ratings"]
+    exponent = float(ratings["exponent"].mean()) if len(ratings) else 1.3
+    held = held_temperatures(
+        design.frames["rooms"],
+        design.frames["loops"],
+        design.frames["heat_loss_parts"],
+        float(design.facts["outdoor_c"]),
+        exponent,
+    )
+    surfaces = {row["room"]: row["design_surface_temp_c"] for row in _records(pack, "surface_temperatures")}
+    for row in design.frames["rooms"].to_dict("records"):
+        state = room_state(row)
+        agreed, temp = float(row["indoor_c"]), held.get(row["room"])
+        if state != "short":
+            reached = "warm" if state == "warm" else "warm, with little to spare"
+        elif temp is None:
+            reached = "too cool"
+        else:
+            reached = f"{number(agreed - temp, 1)} °C short: about {number(temp, 1)} °C"
+        surface = surfaces.get(row["room"])
+        hot = "–" if surface is None else f"{'yes' if surface > TOUCH_C else 'no'}, {number(surface)} °C"
+        yield RoomLine(row["room"], state, number(agreed, 1).removesuffix(".0"), reached, hot)
+
+
+def _records(pack: CommissioningResult, name: str) -> list[dict[Any, Any]]:
+    return pack.frames[name].to_dict("records")
+
+
+def _plain_words(design: DesignResult, lines: Sequence[RoomLine]) -> str:
+    short = [line.room for line in lines if line.state == "short"]
+    day = f"when it is {number(float(design.facts['outdoor_c']), 1).replace('-', '−')} °C outside"
+    if not short:
+        every = "The room is" if len(lines) == 1 else f"All {len(lines)} rooms are"
+        return f"{every} as warm as agreed {day}."
+    return (
+        f"{short_listing(short)} will not be as warm as agreed {day}; {plural(len(lines) - len(short), 'room')} will."
+    )
+
+
+def _decisions(verdict: Verdict) -> Iterator[tuple[str, str]]:
+    """Question and consequence of every finding that a client can decide, each question once."""
+    raised: dict[str, list[CheckResult]] = {}
+    for one in (*verdict.fails, *verdict.cautions):
+        raised.setdefault(one.check, []).append(one)
+    for check, found in raised.items():
+        if check in QUESTIONS:
+            question, consequence = QUESTIONS[check]
+            where = short_listing(dict.fromkeys(one.location.split(", ")[0] for one in found), 3)
+            yield question.replace("{where}", where), consequence

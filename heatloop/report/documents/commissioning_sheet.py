@@ -1,0 +1,71 @@
+"""The commissioning sheet: pressures, work before balancing, balancing in order, result, instruments."""
+
+from __future__ import annotations
+
+from markupsafe import Markup
+
+from heatloop.findings.safety import DEFERENCE, cautions_for
+from heatloop.handover.commissioning.pack import CommissioningResult
+from heatloop.handover.commissioning.site_record import (
+    DROP_TOLERANCE,
+    WEATHER_TOLERANCE_K,
+    balancing_steps,
+    head_m,
+    pressure_steps,
+    purge_steps,
+    tested_flow_l_h,
+    treatment_steps,
+    work_steps,
+)
+from heatloop.handover.commissioning.tables import FLOW_TOLERANCE
+from heatloop.report.control.control import DocumentControl
+from heatloop.report.documents.document import DocumentPaper, document_body, whole_page
+from heatloop.report.pages.html_tables import HtmlFragment
+
+COMMISSIONING_SHEET = DocumentPaper("CS", landscape=True)
+
+NOT_READY = "Do not commission before this is resolved."
+
+INSTRUMENTS = ("Flow meter", "Temperature probes", "Pressure gauge", "Test pump", "Water test kit", "Other")
+
+HAZARDS = ("Pressure", "Scalding", "Hot surfaces", "Chemicals", "Electricity", "Gas, oil, refrigerant and flues")
+"""Safety notices printed on the sheet; the others belong to the fitting work."""
+
+FLOW_SOURCE = "practice of commissioning guides for water systems, from memory; agree it with the client"
+DROP_SOURCE = "judgement of this program: a drop is a weaker measure than a flow"
+
+
+def commissioning_body(pack: CommissioningResult, control: DocumentControl, alone: bool = True) -> HtmlFragment:
+    """The body of the sheet; `alone` prints its safety notices, which a pack of several documents prints once."""
+    facts, steps = pack.facts, balancing_steps(pack)
+    return document_body(
+        COMMISSIONING_SHEET,
+        control,
+        pack.verdict,
+        "commissioning.html",
+        {
+            "facts": facts,
+            "pressures": pressure_steps(pack),
+            "purges": purge_steps(pack),
+            "work": work_steps(pack),
+            "treatment": treatment_steps(pack),
+            "steps": steps,
+            "tested_l_h": tested_flow_l_h(steps),
+            "head_m": head_m(float(facts["pump_head_kpa"])),
+            "flow_band": 100 * FLOW_TOLERANCE,
+            "drop_band": 100 * DROP_TOLERANCE,
+            "flow_source": FLOW_SOURCE,
+            "drop_source": DROP_SOURCE,
+            "weather_k": WEATHER_TOLERANCE_K,
+            "instruments": INSTRUMENTS,
+            "cautions": cautions_for(HAZARDS),
+            "alone": alone,
+            "deference": Markup.escape(DEFERENCE),
+        },
+        NOT_READY,
+    )
+
+
+def commissioning_sheet(pack: CommissioningResult, control: DocumentControl) -> str:
+    """The sheet as a page that stands alone."""
+    return whole_page(COMMISSIONING_SHEET, control, commissioning_body(pack, control))

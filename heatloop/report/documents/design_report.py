@@ -1,0 +1,215 @@
+"""The first page of the design report: verdict, plans, rooms, loops, plant and basis."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import asdict, dataclass
+from importlib import resources
+from typing import Any
+
+from heatloop.findings.limits import CheckResult
+from heatloop.handover.commissioning.pack import CommissioningResult
+from heatloop.layout.plan_coordinates import rooms_by_storey
+from heatloop.report.control.control import DocumentControl
+from heatloop.report.control.title_block import DocumentSheet, running_line, title_block_css
+from heatloop.report.documents.document import (
+    DOCUMENTS,
+    DocumentPaper,
+    Numbering,
+    bar_text,
+    css_string,
+    document_body,
+    printed,
+)
+from heatloop.report.pages.html_tables import HtmlFragment
+from heatloop.report.plans.level_svg import fitted_scale, level_plans
+from heatloop.results.checks.heat_checks import ROOM_WARM
+from heatloop.results.checks.signs import limit_signs
+from heatloop.results.design import DesignResult
+from heatloop.results.summaries import room_state
+from heatloop.text.formatting import VERDICT_MARKS, is_missing, short_listing, significant, unit_text
+
+DESIGN_REPORT = DocumentPaper("DR")
+
+SHOWN_CAUTIONS = 4
+ALL_COLUMNS, TWO_BLOCKS = 12, 24
+"""Rooms up to which the table has all columns, and up to which it stands in two blocks."""
+ALL_LOOPS, NEAREST = 8, 3
+"""Loops up to which all are shown; beyond, the index loop and so many with the least valve drop after it."""
+PAGE_MM, STRIP_MM = 178.0, 47.0
+
+
+@dataclass(frozen=True)
+class Finding:
+    """One check that is not met, in words: where, what, what was found against which limit, and what to do."""
+
+    outcome: str
+    mark: str
+    where: str
+    what: str
+    found: str
+    remedy: str
+
+
+def front_page(
+    design: DesignResult, pack: CommissioningResult, control: DocumentControl, numbers: Numbering
+) -> HtmlFragment:
+    """Page one of the report; tables and figures of the following pages go on from `numbers`."""
+    rows = design.frames["rooms"].to_dict("records")
+    rooms = [{**row, "state": room_state(row)} for row in rows]
+    several = len(rooms) > ALL_COLUMNS
+    shown = rooms if len(rooms) <= TWO_BLOCKS else sorted(rooms, key=lambda row: row["coverage"])[:ALL_COLUMNS]
+    half = -(-len(shown) // 2)
+    loops = _loops(design)
+    findings = list(_findings(design))
+    fails = [one for one in findings if one.outcome == "fail"]
+    cautions = [one for one in findings if one.outcome == "caution"]
+    levels = max(1, len(rooms_by_storey(design.survey, design.layout)))
+    size = (PAGE_MM / max(2, levels) - 3.0, STRIP_MM)
+    return document_body(
+        DESIGN_REPORT,
+        control,
+        design.verdict,
+        "page_one.html",
+        {
+            "fails": fails,
+            "cautions": cautions[:SHOWN_CAUTIONS],
+            "more": len(cautions) - SHOWN_CAUTIONS,
+            "limits": len(design.frames["checks"]) + len(pack.frames["commissioning_checks"]),
+            "plans": level_plans(design, size, None, fitted_scale(design, size)),
+            "blocks": [shown[:half], shown[half:]] if several else [shown],
+            "several": several,
+            "more_rooms": len(rooms) - len(shown),
+            "total": {name: sum(row[name] for row in rows) for name in ("heat_loss_w", "heat_to_rooms_w", "margin_w")},
+            "marks": {"warm": "✓", "tight": "▲", "short": "✗"},
+            "loops": loops,
+            "more_loops": len(design.frames["loops"]) - len(loops),
+            "plant": list(_plant(design, pack)),
+            "basis": list(_basis(design)),
+            "outdoor_c": design.facts["outdoor_c"],
+        },
+        numbers=numbers,
+    )
+
+
+def _findings(design: DesignResult) -> Iterator[Finding]:
+    """What is not met, each check once, fails first."""
+    found = (*design.verdict.fails, *design.verdict.cautions)
+    signs = limit_signs([asdict(one) for one in found])
+    groups: dict[tuple[str, str, float, str], list[tuple[CheckResult, str]]] = {}
+    for one, sign in zip(found, signs, strict=True):
+        groups.setdefault((one.verdict, one.check, one.limit, one.unit), []).append((one, sign))
+    for (outcome, check, limit, unit), members in groups.items():
+        values = [_figure(one, one.calculated) for one, _ in members]
+        text = short_listing(dict.fromkeys(values), 3)
+        remedy = members[0][0].recommendation
+        yield Finding(
+            outcome,
+            VERDICT_MARKS[outcome],
+            short_listing([one.location for one, _ in members], 3),
+            check,
+            f"{text}, limit {members[0][1]} {_figure(members[0][0], limit)}",
+            f"{remedy[:1].upper()}{remedy[1:]}".rstrip(".") + "." if remedy else "",
+        )
+
+
+def _figure(one: CheckResult, value: float) -> str:
+    if one.check == ROOM_WARM.check:
+        return f"{printed(100.0 * value)} %"
+    return f"{significant(value)} {unit_text(one.unit)}".strip().replace("-", "−")
+
+
+def _loops(design: DesignResult) -> list[dict[Any, Any]]:
+    """Rows of loops with the marks of their balancing valves."""
+    valves = design.frames["valves"]
+    rows = []
+    for row in design.frames["loops"].to_dict("records"):
+        own = valves[(valves["loop"] == row["loop"]) & valves["is_balancing"]]
+        marks = ", ".join("–" if is_missing(one) else f"{one:g}" for one in own["nearest_setting"])
+        rows.append({**row, "marks": marks or "–"})
+    if len(rows) <= ALL_LOOPS:
+        return rows
+    ordered = sorted(rows, key=lambda row: (not row["is_index_loop"], row["valve_pressure_drop_kpa"]))
+    return ordered[: 1 + NEAREST]
+
+
+def _plant(design: DesignResult, pack: CommissioningResult) -> Iterator[tuple[str, str, str]]:
+    """What, designed, limit with its sign; pressures in bar."""
+    facts, found, source = design.facts, pack.pressures, design.survey.source
+
+    def limit(sign: str, value: Any, unit: str, decimals: int = 1) -> str:
+        return "–" if is_missing(value) else f"{sign} {printed(float(value), decimals)} {unit}"
+
+    drawn_kw = float(facts["source_heat_w"]) / 1000.0
+    yield "Heat drawn, every valve open", f"{printed(drawn_kw, 2)} kW", limit("≤", facts["source_output_kw"], "kW")
+    yield (
+        "Building load",
+        f"{printed(float(facts['building_load_w']) / 1000.0, 2)} kW",
+        limit("≤", facts["source_output_kw"], "kW"),
+    )
+    temps = f"{printed(float(facts['flow_temp_c']), 1)}, {printed(float(facts['return_temp_c']), 1)} °C"
+    yield "Flow, return", temps, limit("≤", source.max_flow_temp_c, "°C", 0)
+    head = f"{printed(float(facts['pump_head_kpa']), 1)} kPa"
+    yield (
+        f"Pump, {printed(float(facts['pump_flow_l_h']))} l/h",
+        head,
+        limit("≤", facts["pump_head_available_kpa"], "kPa"),
+    )
+    fill = f"{bar_text(found.min_fill_kpa)} to {bar_text(found.max_fill_kpa)} bar"
+    yield "Cold fill", f"{bar_text(found.fill_kpa)} bar", fill
+    yield (
+        f"Vessel {printed(found.vessel_l)} l, precharge",
+        f"{bar_text(found.precharge_kpa)} bar",
+        (f"≥ {bar_text(found.static_kpa + found.margin_kpa)} bar"),
+    )
+    yield "Pressure when hot", f"{bar_text(found.hot_kpa)} bar", f"≤ {bar_text(found.final_kpa)} bar"
+    yield "Water content", f"{printed(float(facts['water_content_l']), 1)} l", ""
+
+
+def _basis(design: DesignResult) -> Sequence[str]:
+    project, facts = design.survey.project, design.facts
+    return (
+        "Heat loss room by room after EN 12831-1; rooms whose loss is stated keep it.",
+        f"Outdoors {printed(float(facts['outdoor_c']), 1)} °C, every room at its own temperature.",
+        "Steady state on the design day: no heating up, sun, people or appliances.",
+        f"Output of the profile after EN 442-2 from its test report; water leaves the source at "
+        f"{printed(project.flow_temp_c, 1)} °C.",
+        "Between Reynolds 2000 and 4000 both friction factors are reported; balance by temperature.",
+        "Figures are of the design with calculated settings; the valves table adds nearest settings.",
+    )
+
+
+FEW_ROOMS = 2
+"""A report of so few rooms is printed closer, with smaller figures."""
+
+
+def front_css(control: DocumentControl, rooms: int) -> str:
+    """The style of the first page inside the page of the report, and the running line at the foot of all pages."""
+    own = resources.files(DOCUMENTS).joinpath("document.css").read_text(encoding="utf-8").replace(":root", "&")
+    foot = css_string(running_line(control, DocumentSheet(DESIGN_REPORT.code)))
+    font = 'font: 7pt "Liberation Sans", Arial, sans-serif; color: #333;'
+    text_pt, figure_mm, plan_mm = (8.0, 44, 60) if rooms <= FEW_ROOMS else (8.5, 96, 104)
+    return f"""
+.front {{ {own} {title_block_css()} font: 8.6pt/1.25 "Liberation Sans", Arial, sans-serif; break-after: page; }}
+.front h2, .front h3 {{ border: 0; padding: 0; margin: 1.2mm 0 .4mm; font-size: 9.4pt; }}
+.front p, .front li {{ max-width: none; }}
+.number {{ font-weight: 700; }}
+@media screen {{ .front {{ overflow-x: auto; }} }}
+@media screen and (max-width: 150mm) {{ .front .strip {{ grid-auto-flow: row; }} }}
+@media print {{
+  html {{ font-size: {text_pt:g}pt; }}
+  h2 {{ margin-top: 1rem; }}
+  p {{ max-width: none; }}
+  table {{ font-size: 7.1pt; line-height: 1.18; }}
+  table.wide {{ font-size: 6.8pt; }}
+  th, td {{ padding-top: .08rem; padding-bottom: .08rem; }}
+  figure {{ margin: .4rem 0 .5rem; }}
+  figure img {{ max-height: {figure_mm}mm; }}
+  figure img[alt^="Plan "] {{ max-height: {plan_mm}mm; }}
+  figcaption, .meanings {{ font-size: 6.8pt; line-height: 1.2; margin: .1rem 0 .4rem; }}
+  nav {{ font-size: 7.5pt; }}
+}}
+@page {{ margin: 10mm 12mm 14mm 20mm;
+  @bottom-left {{ content: {foot}; {font} }}
+  @bottom-right {{ content: "page " counter(page) " of " counter(pages); {font} }} }}
+"""

@@ -1,0 +1,53 @@
+"""The index of an issue: verdict, title block, who reads what, every file with its size, and what is not there."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from heatloop.findings.verdict import Verdict
+from heatloop.report.control.control import DocumentControl
+from heatloop.report.documents.document import DocumentPaper, document_body, whole_page
+
+READERS = {
+    "client": ("Client", "decide, sign, and later live with it"),
+    "fitter": ("Fitter", "put every pipe and piece in its place, test, fill and set it"),
+    "order": ("Buyer and workshop", "buy and saw"),
+    "check": ("Checking engineer", "follow and refute the design"),
+    "data": ("Archive and programs", "keep and compare"),
+}
+"""Folders of an issue in order: who reads what is in them, and to do what."""
+
+
+@dataclass(frozen=True)
+class IssuedFile:
+    """One file of an issue: its place in the folder, its title, its identification and its size in bytes."""
+
+    name: str
+    title: str
+    identification: str
+    size: int
+
+    @property
+    def folder(self) -> str:
+        """The folder that it is in."""
+        return self.name.partition("/")[0]
+
+    @property
+    def kilobytes(self) -> str:
+        """Its size in words."""
+        return f"{max(1, round(self.size / 1024))} kB"
+
+
+def index_page(
+    control: DocumentControl, verdict: Verdict, files: Sequence[IssuedFile], left_out: Sequence[tuple[str, str]]
+) -> str:
+    """The index as a page that stands alone; `left_out` are titles of documents with the reason why there is none."""
+    groups = [
+        (*READERS[folder], [one for one in files if one.folder == folder])
+        for folder in READERS
+        if any(one.folder == folder for one in files)
+    ]
+    paper = DocumentPaper("IX")
+    values = {"groups": groups, "left_out": left_out, "cautions": control.cautions}
+    return whole_page(paper, control, document_body(paper, control, verdict, "index.html", values))

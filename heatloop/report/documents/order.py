@@ -1,0 +1,146 @@
+"""The order and cut list: parts by supplier group, bars drawn with what is sawn from each, offcuts."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from heatloop.handover.cutting.model import Bar, CutPlan
+from heatloop.handover.parts.parts_list import PartsListResult
+from heatloop.handover.parts.supplier_groups import GROUPS, supplier_group
+from heatloop.handover.parts.tables import PARTS
+from heatloop.handover.quotation import QUOTATION, Quotation, QuotationLine
+from heatloop.handover.second_fix.fixing_steps import fixing_steps
+from heatloop.report.control.control import DocumentControl
+from heatloop.report.documents.document import DocumentPaper, document_page
+from heatloop.text.formatting import cell_text, is_missing, number
+from heatloop.text.quoting import single_line
+
+ORDER = DocumentPaper("OL", landscape=True)
+
+BAR_MM = 272.0
+"""Width of the longest bar as it is drawn."""
+LETTER_MM = 2.1
+"""Width of a letter in a bar, about."""
+
+
+@dataclass(frozen=True)
+class BarPart:
+    """A stretch of a drawn bar: width in mm on paper, what it is, and the words that fit it."""
+
+    width_mm: float
+    kind: str
+    words: str
+
+
+@dataclass(frozen=True)
+class DrawnBar:
+    """A bar as it is drawn, with its saw list."""
+
+    number: int
+    head: str
+    saws: tuple[str, ...]
+    rest: str
+    parts: tuple[BarPart, ...]
+
+
+@dataclass(frozen=True)
+class OrderLine:
+    """One line of the order in words; price and cost are "" in the copy without prices."""
+
+    item: str
+    needed: str
+    allowance: str
+    order: str
+    unit: str
+    packs: str
+    note: str
+    price: str = ""
+    cost: str = ""
+
+
+def order_and_cut_list(parts: PartsListResult, control: DocumentControl, quotation: Quotation | None = None) -> str:
+    """The document; with a quotation the internal copy that shows prices."""
+    plan = parts.cut_plan
+    groups = _priced(quotation) if quotation is not None else _counted(parts)
+    bars = () if plan is None else _bars(plan)
+    return document_page(
+        ORDER,
+        control,
+        None,
+        "order.html",
+        {
+            "headline": control.headline,
+            "state": control.state,
+            "groups": groups,
+            "priced": quotation is not None,
+            "currency": "" if quotation is None else quotation.currency,
+            "total": "" if quotation is None else number(float(quotation.facts["order_cost"]), 2),
+            "missing": () if quotation is None else quotation.missing,
+            "bars": bars,
+            "offcuts": [bar for bar in bars if bar.rest.startswith("keep")],
+            "stock_m": 0.0 if plan is None else plan.new_stock_mm / 1000.0,
+            "waste_m": 0.0 if plan is None else plan.waste_mm / 1000.0,
+            "new_bars": 0 if plan is None else plan.new_bars,
+            "pieces": fixing_steps(parts),
+            "estimate": bool(parts.facts["estimate"]),
+        },
+    )
+
+
+def _counted(parts: PartsListResult) -> list[tuple[str, list[OrderLine]]]:
+    """The parts by group, without prices."""
+    found: dict[str, list[OrderLine]] = {group: [] for group in GROUPS}
+    for part, row in zip(parts.part_lines, parts.frames["parts"].to_dict("records"), strict=True):
+        words = {name: cell_text(PARTS.column(name), row[name]) for name in ("net_quantity", "allowance")}
+        packs = row["pack"] if is_missing(row["pack_count"]) else f"{row['pack_count']} × {row['pack']}"
+        if len(part.packs) > 1:
+            packs = row["pack"].replace(" x ", " × ")
+        note = single_line(str(row["note"])) if part.kind == "profile" or part.estimate else ""
+        order = cell_text(PARTS.column("order_quantity"), row["order_quantity"])
+        found[supplier_group(part)].append(
+            OrderLine(part.item, words["net_quantity"], words["allowance"], order, part.unit, packs, note)
+        )
+    return [(group, lines) for group, lines in found.items() if lines]
+
+
+def _priced(quotation: Quotation) -> list[tuple[str, list[OrderLine]]]:
+    """The lines of a quotation by group."""
+    found: dict[str, list[OrderLine]] = {group: [] for group in GROUPS}
+    for line, row in zip(quotation.lines, quotation.frames["quotation"].to_dict("records"), strict=True):
+        found[supplier_group(line.part)].append(_priced_line(line, row))
+    return [(group, lines) for group, lines in found.items() if lines]
+
+
+def _priced_line(line: QuotationLine, row: dict[object, object]) -> OrderLine:
+    words = {
+        name: cell_text(QUOTATION.column(name), row[name])
+        for name in ("net_quantity", "order_quantity", "unit", "pack", "price", "discount_percent", "order_cost")
+    }
+    discount = "" if words["discount_percent"] in ("–", "0.0") else f" less {words['discount_percent']} %"
+    return OrderLine(
+        line.part.item, words["net_quantity"], "", words["order_quantity"], words["unit"], words["pack"], line.note,
+        f"{words['price']}{discount}", words["order_cost"],
+    )  # fmt: skip
+
+
+def _bars(plan: CutPlan) -> tuple[DrawnBar, ...]:
+    longest = max((bar.length_mm for bar in plan.bars), default=1.0)
+    return tuple(_drawn(place, bar, BAR_MM / longest) for place, bar in enumerate(plan.bars, start=1))
+
+
+def _drawn(place: int, bar: Bar, scale: float) -> DrawnBar:
+    parts = []
+    for cut_number, cut in enumerate(bar.cuts, start=1):
+        width = cut.length_mm * scale
+        full = f"{cut.label}  {number(cut.length_mm)}"
+        words = full if LETTER_MM * len(full) < width - 2.0 else str(cut_number)
+        parts.append(BarPart(width, "piece", words if LETTER_MM * len(words) < width else ""))
+    rest_mm = bar.remainder_mm
+    word = "keep" if bar.usable else "waste"
+    if rest_mm > 0.0:
+        words = f"{word} {number(rest_mm)}"
+        width = rest_mm * scale
+        parts.append(BarPart(width, word, words if LETTER_MM * len(words) < width - 2.0 else ""))
+    saws = tuple(f"{number(cut.length_mm)} {cut.label}" for cut in bar.cuts)
+    head = f"{bar.grain}, {number(bar.length_mm)} mm, {bar.source}"
+    return DrawnBar(place, head, saws, f"{word} {number(rest_mm)}" if rest_mm > 0.0 else "", tuple(parts))

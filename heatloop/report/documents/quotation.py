@@ -1,0 +1,41 @@
+"""The quotation: scope, price by group, exclusions, time on site, terms, acceptance."""
+
+from __future__ import annotations
+
+from heatloop.handover.offer import Offer
+from heatloop.report.control.control import DocumentControl
+from heatloop.report.documents.document import DocumentPaper, document_page
+from heatloop.results.design import DesignResult
+from heatloop.text.formatting import listing, number, plural
+
+QUOTATION = DocumentPaper("QU")
+
+
+def quotation_document(design: DesignResult, offer: Offer, control: DocumentControl) -> str:
+    """The quotation as a page that stands alone: an offer where every part has a price, else a budget."""
+    terms = design.survey.quotation
+    return document_page(
+        QUOTATION,
+        control,
+        design.verdict,
+        "quotation.html",
+        {
+            "offer": offer,
+            "scope": _scope(design),
+            "client": control.document.client,
+            "address": control.document.site_address,
+            "terms": terms,
+        },
+    )
+
+
+def _scope(design: DesignResult) -> str:
+    rooms, loops = design.frames["rooms"], design.frames["loops"]
+    metres = float(loops["heated_length_m"].sum())
+    names = listing(str(name) for name in rooms.loc[rooms["heated_length_m"] > 0.0, "room"])
+    return (
+        f"Supply and installation of water-heated skirting in {plural(len(rooms), 'room')} ({names}): "
+        f"{number(metres, 1)} m of heated skirting in {plural(len(loops), 'loop')}, with pipework, valves, filling, "
+        f"water treatment and commissioning, for a flow temperature of {number(float(design.facts['flow_temp_c']), 1)} "
+        f"°C at {number(float(design.facts['outdoor_c']), 1).replace('-', '−')} °C outside."
+    )

@@ -1,0 +1,63 @@
+"""The user guide: how to live with the heating, settings as left, water record, annual checks, whom to call."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from heatloop.findings.safety import DEFERENCE, cautions_for
+from heatloop.handover.commissioning.pack import CommissioningResult
+from heatloop.handover.commissioning.user_documents import SETTINGS_AS_LEFT
+from heatloop.report.control.control import DocumentControl
+from heatloop.report.documents.document import DocumentPaper, document_page
+from heatloop.text.formatting import cell_text, escape_control_characters
+
+USER_GUIDE = DocumentPaper("UG")
+
+HAZARDS = ("Hot surfaces", "Scalding", "Drilling and cutting", "Electricity", "Freezing and leaks")
+
+CONTACTS = ("Heating fitter", "Heat source, fuel, flue, refrigerant", "Electrician", "Designed by")
+
+OUT_OF_SIGHT = "Out of sight: "
+"""Begins the topics that name pipes behind walls and under floors, one a room."""
+
+
+def user_guide(pack: CommissioningResult, control: DocumentControl) -> str:
+    """The guide as a page that stands alone."""
+    topics = pack.frames["user_guide"].to_dict("records")
+    steps = pack.frames["fill_and_vent"]
+    drain = steps[(steps["stage"] == "drain") & (steps["loop"] == "")]["action"]
+    hidden = [row for row in topics if row["topic"].startswith(OUT_OF_SIGHT)]
+    return document_page(
+        USER_GUIDE,
+        control,
+        None,
+        "user_guide.html",
+        {
+            "topics": [row for row in topics if row not in hidden],
+            "hidden": [(row["topic"].removeprefix(OUT_OF_SIGHT), row["text"]) for row in hidden],
+            "settings": _halves([_setting(row) for row in pack.frames["settings_as_left"].to_dict("records")]),
+            "water": pack.frames["water_record"].to_dict("records"),
+            "annual": pack.frames["annual_checks"].to_dict("records"),
+            "drain": tuple(drain),
+            "contacts": CONTACTS,
+            "cautions": cautions_for(HAZARDS),
+            "deference": DEFERENCE,
+        },
+    )
+
+
+def _setting(row: dict[Any, Any]) -> tuple[str, str]:
+    """A setting in words: what and where, and what was designed."""
+    designed, unit = (cell_text(SETTINGS_AS_LEFT.column(name), row[name]) for name in ("designed", "unit"))
+    item, where = str(row["item"]).removeprefix("setting of "), str(row["where"]).removeprefix("loop ")
+    what = escape_control_characters(": ".join(filter(None, (where, "" if item == where else item))))
+    value = f"{designed} {'' if unit == 'mark' else unit}".strip()
+    return what.replace(" -", " −"), value.replace("-", "−")
+
+
+def _halves(rows: Sequence[tuple[str, str]]) -> list[tuple[tuple[str, str], tuple[str, str]]]:
+    """Rows two by two: the first half on the left, the second on the right."""
+    half = -(-len(rows) // 2)
+    right = [*rows[half:], *[("", "")] * (2 * half - len(rows))]
+    return list(zip(rows[:half], right, strict=True))

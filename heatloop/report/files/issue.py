@@ -1,0 +1,211 @@
+"""The files of an issue in their folders: every document for its reader, and why one is not there."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Literal, get_args
+
+from heatloop.handover.commissioning.pack import CommissioningResult
+from heatloop.handover.first_fix.plan import FirstFixResult
+from heatloop.handover.offer import offer_from
+from heatloop.handover.parts.parts_list import PartsListResult
+from heatloop.handover.quotation import Quotation
+from heatloop.report.control.control import DocumentControl
+from heatloop.report.control.document_types import DOCUMENT_TYPES
+from heatloop.report.control.register import RegisteredFile, write_register
+from heatloop.report.control.title_block import DocumentSheet, running_line
+from heatloop.report.documents.client_summary import client_summary
+from heatloop.report.documents.commissioning_sheet import commissioning_sheet
+from heatloop.report.documents.fitter_pack import fitter_pack
+from heatloop.report.documents.index_page import IssuedFile, index_page
+from heatloop.report.documents.labels import label_sheet
+from heatloop.report.documents.order import order_and_cut_list
+from heatloop.report.documents.quotation import quotation_document
+from heatloop.report.documents.second_fix import second_fix
+from heatloop.report.documents.user_guide import user_guide
+from heatloop.report.drawings.first_fix_sheets import first_fix_sheets
+from heatloop.report.drawings.writers.sheet_svg import sheet_svg
+from heatloop.report.files.export import JSON, write_csv, write_json
+from heatloop.report.files.first_fix_drawings import write_first_fix
+from heatloop.report.files.pdf import print_pdf
+from heatloop.report.files.write_all import all_tables, design_json
+from heatloop.report.pages.html_tables import HtmlFragment
+from heatloop.report.workbook.book import write_workbook
+from heatloop.results.design import DesignResult
+
+Audience = Literal["client", "fitter", "order", "check"]
+
+AUDIENCES: tuple[Audience, ...] = get_args(Audience)
+
+INDEX = "index.html"
+
+NO_PIECES = "no piece has been surveyed"
+NO_PRICES = "no prices given"
+
+
+@dataclass(frozen=True)
+class Issue:
+    """A design with what is handed over of it, as far as the readers need it, and the control of its documents."""
+
+    design: DesignResult
+    control: DocumentControl
+    pack: CommissioningResult
+    parts: PartsListResult | None = None
+    first_fix: FirstFixResult | None = None
+    quotation: Quotation | None = None
+
+
+@dataclass
+class Writer:
+    """Writes documents into a folder and keeps what was written and what was left out."""
+
+    folder: Path
+    control: DocumentControl
+    pdf: bool
+    files: list[IssuedFile] = field(default_factory=list)
+    left_out: list[tuple[str, str]] = field(default_factory=list)
+
+    def page(self, code: str, audience: str, markup: str, words: str | None = None) -> Path:
+        """Write a page, and its PDF where one is asked for."""
+        name = self.control.file_name(code, "html", words=words)
+        path = self._place(audience, name)
+        path.write_text(markup, encoding="utf-8")
+        title = DOCUMENT_TYPES[code].title + (", with prices" if words else "")
+        self.add(f"{audience}/{name}", title, self.control.identification(code))
+        if self.pdf:
+            printed = print_pdf(path, path.with_suffix(".pdf"))
+            self.add(f"{audience}/{printed.name}", f"{title}, PDF", self.control.identification(code))
+        return path
+
+    def add(self, name: str, title: str, identification: str = "") -> None:
+        """Keep a file that was written."""
+        self.files.append(IssuedFile(name, title, identification, (self.folder / name).stat().st_size))
+
+    def foot(self, code: str) -> str:
+        """The line at the foot of the pages of a document."""
+        return running_line(self.control, DocumentSheet(code))
+
+    def leave_out(self, code: str, reason: str) -> None:
+        """Keep why a document is not there."""
+        self.left_out.append((DOCUMENT_TYPES[code].title, reason))
+
+    def _place(self, audience: str, name: str) -> Path:
+        place = self.folder / audience
+        place.mkdir(exist_ok=True)
+        return place / name
+
+
+def documents(issue: Issue, audience: Audience | None) -> Iterator[tuple[str, Callable[[Writer], None]]]:
+    """The documents of an issue, all or those of one reader: what each is called, and what writes it."""
+    makers: tuple[tuple[Audience, str, Callable[[Issue, Writer], None]], ...] = (
+        ("client", "client summary", _client_summary),
+        ("client", "quotation", _quotation),
+        ("client", "user guide", _user_guide),
+        ("fitter", "first fix", _first_fix),
+        ("fitter", "second fix and labels", _second_fix),
+        ("fitter", "commissioning sheet", _commissioning),
+        ("fitter", "fitter pack", _fitter_pack),
+        ("order", "order and cut list", _order),
+        ("check", "workbook", _workbook),
+    )
+    for reader, words, maker in makers:
+        if audience in (None, reader):
+            yield words, lambda writer, maker=maker: maker(issue, writer)  # type: ignore[misc]
+    if audience in (None, "check"):
+        yield "tables and figures", lambda writer: _data(issue, writer)
+
+
+def finish(issue: Issue, writer: Writer) -> None:
+    """Write the register and the index, which name all other files."""
+    index = writer.folder / INDEX
+    ordered = sorted(writer.files, key=lambda one: [*AUDIENCES, "data"].index(one.folder))
+    index.write_text(index_page(issue.control, issue.design.verdict, ordered, writer.left_out), encoding="utf-8")
+    registered = [RegisteredFile(one.name, one.identification) for one in writer.files]
+    write_register(issue.control, writer.folder, [*registered, RegisteredFile(INDEX)])
+
+
+def _client_summary(issue: Issue, writer: Writer) -> None:
+    writer.page("CL", "client", client_summary(issue.design, issue.pack, issue.control))
+
+
+def _quotation(issue: Issue, writer: Writer) -> None:
+    if issue.quotation is None:
+        writer.leave_out("QU", NO_PRICES)
+        return
+    offer = offer_from(issue.quotation, issue.design.survey.quotation, issue.control.issued_on)
+    writer.page("QU", "client", quotation_document(issue.design, offer, issue.control))
+
+
+def _user_guide(issue: Issue, writer: Writer) -> None:
+    writer.page("UG", "client", user_guide(issue.pack, issue.control))
+
+
+def _first_fix(issue: Issue, writer: Writer) -> None:
+    place = writer.folder / "fitter"
+    place.mkdir(exist_ok=True)
+    written = () if issue.first_fix is None else write_first_fix(issue.first_fix, issue.control, place)
+    if not written:
+        writer.leave_out("FF", "no pipe has a place that is known")
+    for one in written:
+        kind = "DX" if one.name.endswith(".dxf") else "FF"
+        writer.add(f"fitter/{one.name}", DOCUMENT_TYPES[kind].title, one.identification)
+
+
+def _second_fix(issue: Issue, writer: Writer) -> None:
+    if issue.parts is None or issue.parts.frames["pieces"].empty:
+        writer.leave_out("SF", NO_PIECES)
+        writer.leave_out("LB", NO_PIECES)
+        return
+    writer.page("SF", "fitter", second_fix(issue.design, issue.parts, issue.control))
+    writer.page("LB", "fitter", label_sheet(issue.parts, issue.control))
+
+
+def _commissioning(issue: Issue, writer: Writer) -> None:
+    writer.page("CS", "fitter", commissioning_sheet(issue.pack, issue.control))
+
+
+def _fitter_pack(issue: Issue, writer: Writer) -> None:
+    if issue.parts is None:
+        return
+    sheets = () if issue.first_fix is None else first_fix_sheets(issue.first_fix, issue.control)
+    drawings = [HtmlFragment(sheet_svg(sheet)) for sheet in sheets]
+    writer.page("FP", "fitter", fitter_pack(issue.design, issue.parts, issue.pack, drawings, issue.control))
+
+
+def _order(issue: Issue, writer: Writer) -> None:
+    if issue.parts is None:
+        return
+    writer.page("OL", "order", order_and_cut_list(issue.parts, issue.control))
+    if issue.quotation is not None:
+        priced = order_and_cut_list(issue.parts, issue.control, issue.quotation)
+        writer.page("OL", "order", priced, "order priced")
+    names = [name for name in ("parts", "cuts", "pieces") if not issue.parts.frames[name].empty]
+    for path in write_csv(writer.folder / "order", {name: issue.parts.frames[name] for name in names}):
+        writer.add(f"order/{path.name}", f"Table {path.stem}, CSV")
+
+
+def _workbook(issue: Issue, writer: Writer) -> None:
+    name = issue.control.file_name("WB", "xlsx")
+    (writer.folder / "check").mkdir(exist_ok=True)
+    write_workbook(
+        writer.folder / "check" / name, issue.design, issue.control, issue.parts, issue.first_fix, issue.pack,
+        issue.quotation,
+    )  # fmt: skip
+    writer.add(f"check/{name}", DOCUMENT_TYPES["WB"].title, issue.control.identification("WB"))
+
+
+def _data(issue: Issue, writer: Writer) -> None:
+    place = writer.folder / "data"
+    place.mkdir(exist_ok=True)
+    control = issue.control
+    answers = design_json(issue.design, issue.parts, issue.first_fix, issue.pack)
+    answers["verdict"] = {"state": control.state, "headline": control.headline}
+    answers["control"] = {"identification": control.identification("DR"), "revision": control.revision,
+                          "status": control.status, "issued_on": control.issued_on.isoformat()}  # fmt: skip
+    answers["hashes"] = {"input": control.inputs.sha256, "design": control.design_sha256}
+    write_json(place / JSON, answers)
+    writer.add(f"data/{JSON}", "All figures, JSON")
+    for path in write_csv(place, all_tables(issue.design, issue.parts, issue.first_fix, issue.pack)):
+        writer.add(f"data/{path.name}", f"Table {path.stem}, CSV")

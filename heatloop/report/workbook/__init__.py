@@ -1,0 +1,1 @@
+"""The workbook: fifteen sheets with live formulas."""

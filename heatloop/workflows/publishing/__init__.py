@@ -1,0 +1,1 @@
+"""Publishing a design: the documents for all its readers."""

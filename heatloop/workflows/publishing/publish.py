@@ -1,0 +1,229 @@
+"""Publish a design: every document for its reader, all of it or nothing.
+
+Everything is made in a temporary folder beside its target and moved into place at the very end, so
+that a run that fails or is interrupted leaves the files of an earlier run whole.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from heatloop.findings.input_errors import InputError, InputIssue
+from heatloop.handover.price_file import read_prices
+from heatloop.handover.quotation import quote
+from heatloop.report.columns.registry import TABLES
+from heatloop.report.control.control import DocumentControl, document_control
+from heatloop.report.control.register import REGISTER
+from heatloop.report.documents.index_page import READERS
+from heatloop.report.files.export import JSON, LABELS, MANIFEST, PAGE, PDF, SHEET, WORKBOOK
+from heatloop.report.files.issue import AUDIENCES, INDEX, Audience, Issue, Writer, documents, finish
+from heatloop.report.files.pdf import find_chromium
+from heatloop.report.folders.manifest import file_hash, manifest_text, refuse_foreign
+from heatloop.report.folders.staging import atomic_write, disk_faults, files_below, tidy
+from heatloop.text.formatting import escape_control_characters
+from heatloop.workflows.commission import commission
+from heatloop.workflows.order import first_fix, parts_list
+from heatloop.workflows.size import size_survey
+
+if TYPE_CHECKING:
+    from heatloop.report.notebook.run_notebook import Progress
+
+NOTEBOOK = "design_report.ipynb"
+
+NAMES = re.compile(rf"(?:{'|'.join(READERS)})/[A-Za-z0-9][A-Za-z0-9._-]*\.(?:html|pdf|dxf|csv|json|xlsx)")
+"""Names that the files of a report have in its folders."""
+
+AT_THE_TOP = frozenset({INDEX, REGISTER, MANIFEST})
+
+
+FLAT = frozenset({PAGE, PDF, LABELS, SHEET, WORKBOOK, JSON, *(f"{name}.csv" for name in TABLES)})
+"""Names of files of a report of versions up to 0.1, which had no folders: a new report removes them."""
+
+
+class ReportNames:
+    """The names that files of a report may have."""
+
+    def __contains__(self, name: object) -> bool:
+        return isinstance(name, str) and (name in AT_THE_TOP | FLAT or NAMES.fullmatch(name) is not None)
+
+
+REPORT_NAMES = ReportNames()
+
+
+@dataclass(frozen=True)
+class PublishedReport:
+    """Where the files of a report lie.
+
+    Attributes
+    ----------
+    folder, index : pathlib.Path
+        The folder, and its index page, which names every file.
+    files : tuple of pathlib.Path
+        All files that were written.
+    left_out : tuple of tuple of str
+        Documents that are not there, each with the reason.
+    headline : str
+        The verdict of the design.
+    is_ready : bool
+        Whether the design is ready for installation.
+    page, workbook, json_file : pathlib.Path or None
+        The design report, the workbook and the figures as JSON; None where another reader was chosen.
+    csv, for_site : tuple of pathlib.Path
+        The tables as CSV, and the pages for the fitter.
+    pdf : pathlib.Path or None
+        The design report as PDF.
+    """
+
+    folder: Path
+    index: Path
+    files: tuple[Path, ...]
+    left_out: tuple[tuple[str, str], ...]
+    headline: str
+    is_ready: bool
+    page: Path | None
+    workbook: Path | None
+    json_file: Path | None
+    csv: tuple[Path, ...]
+    for_site: tuple[Path, ...]
+    pdf: Path | None
+
+
+def publish_report(
+    survey: Path | str,
+    folder: Path | str,
+    *,
+    pdf: bool = False,
+    prices: Path | str | None = None,
+    audience: Audience | None = None,
+    progress: Progress | None = None,
+) -> PublishedReport:
+    """Design a survey and put the documents for all its readers, or for one, into a folder.
+
+    Parameters
+    ----------
+    survey : str or pathlib.Path
+        The survey file (TOML).
+    folder : str or pathlib.Path
+        Where to put the files. Unchanged files of an earlier report, which `files.txt` lists, are replaced together;
+        all other files in the folder stay as they are.
+    pdf : bool, default False
+        Whether to write the pages as PDF too, by a Chromium on this machine. Drawings are PDF in any case.
+    prices : str or pathlib.Path, optional
+        A price file (CSV): with it a quotation and a priced copy of the order are written.
+    audience : {"client", "fitter", "order", "check"}, optional
+        Write the documents of one reader only; None writes all.
+    progress : callable, optional
+        Called with the steps done, the steps in all, and the next step.
+
+    Returns
+    -------
+    PublishedReport
+        The paths of the files.
+
+    Raises
+    ------
+    InputError
+        If the survey or the price file has faults. Every issue is listed.
+    ReportError
+        If the folder cannot be used, or holds a file in the way.
+    NotebookError
+        If the notebook of the design report stops on a fault of its own. After any error the folder is unchanged.
+
+    Examples
+    --------
+    >>> import heatloop as hl
+    >>> hl.publish_report("data/mill-annexe/survey.toml", "build/report").index.name  # doctest: +SKIP
+    'index.html'
+    """
+    if audience is not None and audience not in AUDIENCES:
+        raise InputError([InputIssue("publish_report", "audience", repr(audience), " or ".join(AUDIENCES))])
+    survey_path, target = Path(survey).resolve(), Path(folder).resolve()
+    if pdf:
+        find_chromium()  # told at once, before anything is made
+    with disk_faults(target):
+        tidy(target)
+    refuse_foreign(target, sorted(AT_THE_TOP), REPORT_NAMES)
+    issue = _issue(survey_path, None if prices is None else Path(prices), audience)
+    with atomic_write(target, REPORT_NAMES) as stage:
+        writer = Writer(stage, issue.control, pdf)
+        steps = list(documents(issue, audience))
+        begin = 0
+        if audience in (None, "check"):
+            begin = _design_report(issue, writer, survey_path, len(steps), progress)
+        for place, (words, write) in enumerate(steps):
+            if progress:
+                progress(begin + place, begin + len(steps), words)
+            write(writer)
+        finish(issue, writer)
+        if progress:
+            progress(begin + len(steps), begin + len(steps), "done")
+        made = {name: str(file_hash(stage / name)) for name in files_below(stage)}
+        refuse_foreign(target, sorted({MANIFEST, *made}), REPORT_NAMES)
+        (stage / MANIFEST).write_text(manifest_text(made), encoding="utf-8", newline="\n")
+    return _published(target, issue, writer)
+
+
+def _issue(survey_path: Path, prices: Path | None, audience: Audience | None) -> Issue:
+    """The design, and what is handed over of it as far as these readers need it."""
+    price_list = None if prices is None else read_prices(prices)  # a fault of the file is reported before the work
+    design = size_survey(survey_path)
+    control = document_control(design.survey, design.verdict, prices=prices)
+    parts = parts_list(design) if audience in (None, "fitter", "order", "check") or prices is not None else None
+    return Issue(
+        design,
+        control,
+        commission(design),
+        parts,
+        first_fix(design) if audience in (None, "fitter", "check") else None,
+        None if parts is None or price_list is None else quote(parts, price_list),
+    )
+
+
+def _design_report(issue: Issue, writer: Writer, survey_path: Path, more: int, progress: Progress | None) -> int:
+    """Write the design report from its notebook; returns the number of its steps."""
+    from heatloop.report.documents.design_report import DESIGN_REPORT, front_css, front_page
+    from heatloop.report.documents.document import Numbering
+    from heatloop.report.notebook.notebook_page import FrontPage, page_html
+    from heatloop.report.notebook.run_notebook import find_notebook, run_notebook
+
+    counted = [0]
+
+    def tell(done: int, total: int, what: str) -> None:
+        counted[0] = total
+        if progress and done < total:
+            progress(done, total + more, what)
+
+    notebook = run_notebook(find_notebook(NOTEBOOK), {"survey_path": str(survey_path), "export_folder": ""}, tell)
+    control, numbers = issue.control, Numbering()
+    body = front_page(issue.design, issue.pack, control, numbers)
+    front = FrontPage(body, front_css(control, len(issue.design.frames["rooms"])), writer.foot(DESIGN_REPORT.code))
+    title = escape_control_characters(control.project)
+    writer.page("DR", "check", page_html(notebook, title, control.version, control.made_on, front, numbers))
+    return counted[0]
+
+
+def _published(target: Path, issue: Issue, writer: Writer) -> PublishedReport:
+    control: DocumentControl = issue.control
+    paths = {one.name: target / one.name for one in writer.files}
+
+    def named(code: str, folder: str, extension: str = "html") -> Path | None:
+        return paths.get(f"{folder}/{control.file_name(code, extension)}")
+
+    site = [path for name, path in paths.items() if name.startswith("fitter/") and name.endswith(".html")]
+    return PublishedReport(
+        folder=target,
+        index=target / INDEX,
+        files=(target / INDEX, target / REGISTER, *paths.values()),
+        left_out=tuple(writer.left_out),
+        headline=issue.design.verdict.headline,
+        is_ready=not issue.design.verdict.fails,
+        page=named("DR", "check"),
+        workbook=named("WB", "check", "xlsx"),
+        json_file=paths.get(f"data/{JSON}"),
+        csv=tuple(path for name, path in paths.items() if name.startswith("data/") and name.endswith(".csv")),
+        for_site=tuple(site),
+        pdf=named("DR", "check", "pdf"),
+    )

@@ -1,0 +1,70 @@
+"""Client summary and quotation: plain words, what to decide, price by group without net prices."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from heatloop.handover.offer import offer_from
+from heatloop.report.documents.client_summary import MOST_DECISIONS, client_summary
+from heatloop.report.documents.quotation import quotation_document
+from heatloop.survey.quotation import QuotationTerms
+from tests.helpers.altered import with_survey
+from tests.helpers.handed import Handed
+from tests.helpers.html_page import HtmlPage
+from tests.helpers.paths import DATA
+from tests.helpers.printed import printed_pages
+
+PAGES = {"one room": 1, "nine rooms": 1, "twenty rooms": 2}
+
+
+def summary(one: Handed) -> str:
+    return client_summary(one.design, one.commissioning, one.control)
+
+
+def quotation(one: Handed, terms: QuotationTerms) -> str:
+    design = with_survey(one.design, quotation=terms)
+    offer = offer_from(one.parts.price(DATA / "alder-lodge" / "prices.csv"), terms, one.control.issued_on)
+    return quotation_document(design, offer, one.control)
+
+
+def test_a_short_room_says_which_temperature_it_would_hold(draft: Handed) -> None:
+    text = HtmlPage(summary(draft)).text
+    assert draft.design.verdict.headline in text
+    assert "Kitchen-diner will not be as warm as agreed when it is −3.0 °C outside; 8 rooms will." in text
+    assert "1.3 °C short: about 18.7 °C" in text
+    assert "kPa" not in text
+    assert "Reynolds" not in text
+    assert text.count("Left as it is") <= MOST_DECISIONS
+
+
+def test_a_design_without_findings_asks_for_nothing(nine_rooms: Handed) -> None:
+    text = HtmlPage(summary(nine_rooms)).text
+    assert "All 9 rooms are as warm as agreed" in text
+    assert "Nothing: the design leaves no question open." in text
+
+
+@pytest.mark.parametrize("size", list(PAGES))
+def test_pages_of_the_summary(sizes: dict[str, Handed], size: str, tmp_path: Path) -> None:
+    assert len(printed_pages(summary(sizes[size]), tmp_path)) == PAGES[size]
+
+
+def test_an_offer_has_totals_terms_and_a_place_to_sign(nine_rooms: Handed) -> None:
+    terms = QuotationTerms(20.0, 55.0, 20.0, 60, ("Electrical work by others",), ("Half on order",))
+    text = HtmlPage(quotation(nine_rooms, terms)).text
+    for words in ("Offer", "Electrical work by others", "Half on order", "Valid until 2027-01-28", "Signature"):
+        assert words in text
+    assert "Budget" not in text
+    assert "two-channel 140" not in text, "no price of a single part"
+
+
+def test_a_budget_names_what_is_missing_and_cannot_be_signed(one_room: Handed) -> None:
+    text = HtmlPage(quotation(one_room, QuotationTerms())).text
+    assert "Budget, not an offer: a price is missing for three-channel 175" in text
+    assert "Signature" not in text
+    assert "Tax not stated" in text
+
+
+def test_the_quotation_is_short(sizes: dict[str, Handed], tmp_path: Path) -> None:
+    assert len(printed_pages(quotation(sizes["twenty rooms"], QuotationTerms()), tmp_path)) <= 3

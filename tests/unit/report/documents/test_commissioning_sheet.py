@@ -1,0 +1,125 @@
+"""The commissioning sheet: bands round the flow as tested, order of work, boxes large enough to write in."""
+
+from __future__ import annotations
+
+import dataclasses
+import re
+from pathlib import Path
+
+import pytest
+
+from heatloop.findings.safety import DEFERENCE, cautions_for
+from heatloop.report.documents.commissioning_sheet import HAZARDS, NOT_READY, commissioning_body, commissioning_sheet
+from tests.helpers.browser import Browser
+from tests.helpers.handed import Handed
+from tests.helpers.html_page import HtmlPage
+from tests.helpers.printed import PX_PER_MM, printed_pages, within_a_fifth
+
+TARGETS = {"one room": 2, "nine rooms": 3, "twenty rooms": 5}
+LEAST_MM = (20.0, 10.0)
+
+
+def sheet(one: Handed) -> str:
+    return commissioning_sheet(one.commissioning, one.control)
+
+
+def test_the_band_stands_round_the_flow_as_tested(nine_rooms: Handed) -> None:
+    text = HtmlPage(sheet(nine_rooms)).text
+    for row in nine_rooms.commissioning.commissioning.to_dict("records"):
+        tested = row["flow_heads_removed_l_h"]
+        assert f"{0.9 * tested:.0f} to {1.1 * tested:.0f} as tested {tested:.0f}" in text
+        assert abs(tested - row["target_flow_l_h"]) > 5.0, "a band round the design flow would be another"
+
+
+def test_loops_are_balanced_from_the_least_valve_drop(nine_rooms: Handed) -> None:
+    text = HtmlPage(sheet(nine_rooms)).text
+    text = text[text.index("C Balancing") :]
+    table = nine_rooms.commissioning.commissioning.sort_values("valve_pressure_drop_kpa")
+    places = [text.index(f"{row.loop}, arm {row.arm}" if row.arm else row.loop) for row in table.itertuples()]
+    assert places == sorted(places)
+    assert table["loop"].iloc[0] == nine_rooms.design.summary["index_loop"]
+
+
+def test_pressures_are_in_kpa_and_bar(nine_rooms: Handed) -> None:
+    text = HtmlPage(sheet(nine_rooms)).text
+    for name in ("precharge_kpa", "fill_kpa", "test_kpa", "running_kpa"):
+        found = nine_rooms.commissioning.summary[name]
+        assert f"{found:.0f} kPa {found / 100:.2f} bar" in text
+
+
+def test_a_design_that_is_not_ready_says_so_first(draft: Handed, nine_rooms: Handed) -> None:
+    text = HtmlPage(sheet(draft)).text
+    said = f"✗ {draft.design.verdict.headline} {NOT_READY}"
+    assert said in text
+    assert text.index(said) < text.index("A Pressure record")
+    assert NOT_READY not in HtmlPage(sheet(nine_rooms)).text
+
+
+def test_the_sheet_stands_alone_and_draining_is_not_on_it(nine_rooms: Handed) -> None:
+    markup = sheet(nine_rooms)
+    page = HtmlPage(markup)
+    assert not {tag for tag, _ in page.tags} & {"script", "link", "img", "iframe", "form"}
+    assert not re.search(r"https?://|@import|url\(", markup)
+    assert ("html", {"lang": "en-GB"}) in page.tags
+    assert all(attrs.get("scope") in ("col", "row") for tag, attrs in page.tags if tag == "th")
+    assert "To drain" not in page.text
+
+
+def test_safety_notices_are_on_the_sheet_and_left_out_in_a_pack(nine_rooms: Handed) -> None:
+    control = nine_rooms.control
+    alone = HtmlPage(sheet(nine_rooms)).text
+    packed = HtmlPage(commissioning_body(nine_rooms.commissioning, control, alone=False).markup).text
+    for notice in cautions_for(HAZARDS):
+        assert notice.text in alone
+        assert notice.text not in packed
+    assert alone.count(DEFERENCE) == 1
+
+
+def test_hostile_names_are_words(nine_rooms: Handed) -> None:
+    name = '<script>alert(1)</script>\x1b[31m"; } * { display: none'
+    pack = nine_rooms.commissioning
+    frames = {key: frame.replace("Kitchen", name) for key, frame in pack.tables.items()}
+    control = dataclasses.replace(nine_rooms.control, project=f"</style>{name}\x02table-x\x03")
+    markup = commissioning_sheet(dataclasses.replace(pack, frames=frames), control)
+    assert "<script>" not in markup
+    assert "\x1b" not in markup
+    assert markup.count("</style>") == 1
+    assert "&lt;script&gt;alert(1)" in markup
+
+
+@pytest.mark.parametrize("size", list(TARGETS))
+def test_pages(sizes: dict[str, Handed], size: str, tmp_path: Path) -> None:
+    pages = printed_pages(sheet(sizes[size]), tmp_path)
+    assert within_a_fifth(len(pages), TARGETS[size])
+    heads = [page for page in pages if "Flow start" in page]
+    rows = len(sizes[size].commissioning.commissioning)
+    assert len(heads) == 1 + (rows > 9) or len(heads) == 2, "the heading of the balancing table is on each of its pages"
+    for number, page in enumerate(pages, start=1):
+        assert f"page {number} of {len(pages)}" in page
+        assert "CS-01" in page
+
+
+def test_boxes_are_large_enough_to_write_in(nine_rooms: Handed, tmp_path: Path) -> None:
+    printed_pages("<!doctype html><p>x", tmp_path)  # skips where there is no Chromium
+    page = tmp_path / "sheet.html"
+    page.write_text(sheet(nine_rooms), encoding="utf-8")
+    with Browser() as browser:
+        browser.open(page, round(273 * PX_PER_MM), media="print")
+        sizes = browser.run(
+            "[...document.querySelectorAll('.box')].map(b => b.getBoundingClientRect()).map(r => [r.width, r.height])"
+        )
+        outside = browser.run(
+            "[...document.querySelectorAll('.scroll')].filter(t => t.scrollWidth > t.clientWidth + 1).length"
+        )
+    assert len(sizes) == 5 * 6 + 7 * 3 + 7 * 6 + 2 + 3 + 6 * 3
+    assert min(width for width, _ in sizes) / PX_PER_MM >= LEAST_MM[0]
+    assert min(height for _, height in sizes) / PX_PER_MM >= LEAST_MM[1]
+    assert outside == 0
+
+
+def test_no_row_is_split_over_two_pages(twenty_rooms: Handed, tmp_path: Path) -> None:
+    pages = printed_pages(sheet(twenty_rooms), tmp_path)
+    for row in twenty_rooms.commissioning.commissioning.to_dict("records"):
+        band = f"{row['min_flow_l_h']:.0f} to {row['max_flow_l_h']:.0f}"
+        tested = f"as tested {row['flow_heads_removed_l_h']:.0f}"
+        assert any(band in page and tested in page for page in pages)

@@ -1,0 +1,61 @@
+"""The order and cut list: every part once under its group, every bar drawn, prices in the internal copy only."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+
+from heatloop.report.documents.order import BAR_MM, order_and_cut_list
+from tests.helpers.handed import Handed
+from tests.helpers.html_page import HtmlPage
+from tests.helpers.paths import DATA
+from tests.helpers.printed import printed_pages, within_a_fifth
+
+TARGETS = {"one room": 2, "nine rooms": 3, "twenty rooms": 5}
+
+
+def test_every_part_and_every_piece_is_in_it(nine_rooms: Handed) -> None:
+    page = HtmlPage(order_and_cut_list(nine_rooms.parts, nine_rooms.control))
+    for group in ("Skirting and covers", "Valves and controls", "Pipe and insulation", "Water treatment"):
+        assert page.text.count(group) == 1
+    for item in nine_rooms.parts.parts["item"]:
+        assert item in page.text
+    assert page.text.index("Water treatment") < page.text.index("inhibitor")
+    for row in nine_rooms.parts.pieces.to_dict("records"):
+        assert f"{row['cut_length_mm']:.0f} {row['label']}" in page.text
+
+
+def test_bars_are_drawn_to_one_scale(nine_rooms: Handed) -> None:
+    markup = order_and_cut_list(nine_rooms.parts, nine_rooms.control)
+    drawn = re.findall(r'<div class="drawn".*?</div>', markup, re.DOTALL)
+    plan = nine_rooms.parts.cut_plan
+    assert plan is not None
+    assert len(drawn) == len(plan.bars)
+    longest = max(bar.length_mm for bar in plan.bars)
+    for bar, shown in zip(plan.bars, drawn, strict=True):
+        widths = [float(one) for one in re.findall(r"width: ([\d.]+)mm", shown)]
+        saw_mm = bar.kerf_mm + bar.trim_mm
+        assert sum(widths) == pytest.approx((bar.length_mm - saw_mm) * BAR_MM / longest, abs=0.05)
+
+
+def test_prices_are_in_the_internal_copy_alone(nine_rooms: Handed) -> None:
+    quotation = nine_rooms.parts.price(DATA / "alder-lodge" / "prices.csv")
+    plain = HtmlPage(order_and_cut_list(nine_rooms.parts, nine_rooms.control)).text
+    priced = HtmlPage(order_and_cut_list(nine_rooms.parts, nine_rooms.control, quotation)).text
+    total = f"{quotation.summary['order_cost']:.2f}"
+    assert total in priced
+    assert "internal copy" in priced
+    for words in (total, "internal copy", "EUR", "46.50"):
+        assert words not in plain
+
+
+def test_a_design_that_is_not_ready_is_not_ordered(draft: Handed) -> None:
+    assert "Do not order before this is resolved." in HtmlPage(order_and_cut_list(draft.parts, draft.control)).text
+
+
+@pytest.mark.parametrize("size", list(TARGETS))
+def test_pages(sizes: dict[str, Handed], size: str, tmp_path: Path) -> None:
+    one = sizes[size]
+    assert within_a_fifth(len(printed_pages(order_and_cut_list(one.parts, one.control), tmp_path)), TARGETS[size])

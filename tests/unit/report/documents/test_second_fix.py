@@ -1,0 +1,80 @@
+"""Second fix and fitter pack: every piece on the plan and in the table, safety notices once, pages in their number."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+
+from heatloop.findings.safety import CAUTIONS
+from heatloop.report.documents.fitter_pack import fitter_pack
+from heatloop.report.documents.second_fix import second_fix
+from heatloop.report.pages.html_tables import HtmlFragment
+from heatloop.report.plans.level_svg import RING_MM, fitted_scale, level_plans
+from tests.helpers.handed import Handed
+from tests.helpers.html_page import HtmlPage
+from tests.helpers.printed import printed_pages, within_a_fifth
+
+TARGETS = {"one room": 1, "nine rooms": 3, "twenty rooms": 6}
+
+
+def rings(markup: str) -> list[tuple[float, float]]:
+    return [(float(x), float(y)) for x, y in re.findall(r'<circle cx="([\d.]+)" cy="([\d.]+)" r="2.1"', markup)]
+
+
+@pytest.mark.parametrize("size", list(TARGETS))
+def test_every_piece_has_one_ring_on_the_plans_and_no_two_rings_touch(sizes: dict[str, Handed], size: str) -> None:
+    one = sizes[size]
+    numbers = {label: number for number, label in enumerate(one.parts.pieces["label"], start=1)}
+    plans = level_plans(one.design, (273.0, 150.0), numbers)
+    found = [rings(plan.svg.markup) for plan in plans]
+    assert sum(map(len, found)) == len(numbers)
+    for points in found:
+        for place, (x, y) in enumerate(points):
+            for other_x, other_y in points[:place]:
+                assert max(abs(x - other_x), abs(y - other_y)) >= 2 * RING_MM - 0.02
+
+
+def test_coverage_is_a_figure_and_a_pattern(draft: Handed) -> None:
+    plans = level_plans(draft.design, (86.0, 47.0), None, fitted_scale(draft.design, (86.0, 47.0)))
+    ground = plans[0].svg.markup
+    assert "84 %" in ground
+    assert ground.count("url(#hatch") == 1
+    assert "1 room short of heat" in ground
+    for plan in plans:
+        width, height = map(float, re.findall(r'(?:width|height)="([\d.]+)mm"', plan.svg.markup))
+        assert width <= 86.0
+        assert height <= 47.0
+
+
+def test_gaps_and_first_ends_are_in_the_table(nine_rooms: Handed) -> None:
+    text = HtmlPage(second_fix(nine_rooms.design, nine_rooms.parts, nine_rooms.control)).text
+    for row in nine_rooms.parts.expansion_gaps.to_dict("records"):
+        gaps = " ".join(f"{row[f'gap_at_{t}_c_mm']:.1f}" for t in (5, 15, 25))
+        side = {"left": "right", "right": "left"}[row["free_end"].partition(":")[0]]
+        assert re.search(rf"{re.escape(row['straight_length'])} .{{0,60}} {side} {gaps}", text), row["straight_length"]
+    assert "None" not in text
+    assert "nan" not in text
+
+
+@pytest.mark.parametrize("size", list(TARGETS))
+def test_pages(sizes: dict[str, Handed], size: str, tmp_path: Path) -> None:
+    one = sizes[size]
+    pages = printed_pages(second_fix(one.design, one.parts, one.control), tmp_path)
+    assert within_a_fifth(len(pages), TARGETS[size])
+
+
+def test_the_pack_holds_all_parts_and_each_safety_notice_once(nine_rooms: Handed, tmp_path: Path) -> None:
+    drawing = HtmlFragment("<p>first fix drawing</p>")
+    markup = fitter_pack(
+        nine_rooms.design, nine_rooms.parts, nine_rooms.commissioning, [drawing, drawing], nine_rooms.control
+    )
+    page = HtmlPage(markup)
+    for notice in CAUTIONS:
+        assert page.text.count(notice.text) == 1
+    for title in ("Alder Lodge: fitter pack", "Alder Lodge: second fix", "Alder Lodge: commissioning sheet"):
+        assert title in page.text
+    ids = [attrs["id"] for _, attrs in page.tags if attrs.get("id")]
+    assert len(ids) == len(set(ids))
+    assert within_a_fifth(len(printed_pages(markup, tmp_path)), 11)

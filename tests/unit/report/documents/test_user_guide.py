@@ -1,0 +1,34 @@
+"""The user guide: what the household reads, and what is recorded with the house, on two pages."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from heatloop.report.documents.user_guide import user_guide
+from tests.helpers.handed import Handed
+from tests.helpers.html_page import HtmlPage
+from tests.helpers.printed import printed_pages
+
+
+def guide(one: Handed) -> str:
+    return user_guide(one.commissioning, one.control)
+
+
+def test_everything_that_stays_with_the_house_is_in_it(nine_rooms: Handed) -> None:
+    page = HtmlPage(guide(nine_rooms))
+    pack = nine_rooms.commissioning
+    for text in pack.user_guide["text"]:
+        assert " ".join(text.split()) in page.text
+    for name in ("water_record", "annual_checks"):
+        for row in pack.tables[name].iloc[:, 0]:
+            assert row in page.text
+    assert "To drain: source and pump off" in page.text
+    settings, water, annual = (len(pack.tables[n]) for n in ("settings_as_left", "water_record", "annual_checks"))
+    assert page.count("td", "fill") == settings + settings % 2 + 3 * water + annual
+
+
+@pytest.mark.parametrize("size", ["one room", "nine rooms", "twenty rooms"])
+def test_two_pages(sizes: dict[str, Handed], size: str, tmp_path: Path) -> None:
+    assert len(printed_pages(guide(sizes[size]), tmp_path)) == 2
