@@ -92,7 +92,7 @@ def wheel(arguments: list[str]) -> int:
         _run([command, "start", "job"], place)
         _run([command, "size", "job/survey.toml"], place, (0, 1))
         _run([command, "report", "job/survey.toml", "-o", "report"], place, (0, 1))
-        assert any((place / "report").glob("*.html")), "no page in the report"
+        assert any((place / "report").rglob("*_design-report.html")), "no design report"
     print(f"wheel {version('heatloop')}: built, installed, a job started, sized and reported")
     return 0
 

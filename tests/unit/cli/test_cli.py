@@ -21,7 +21,7 @@ import heatloop as hl
 from heatloop import __main__ as cli
 from heatloop.cli.main import COMMANDS, parser
 from heatloop.report.files import progress
-from heatloop.report.files.export import write_json
+from heatloop.report.files.export import json_text, write_json
 from heatloop.text.summary import line_width
 from tests.helpers.paths import DATA, ROOT
 from tests.helpers.patience import SURELY_S
@@ -43,7 +43,7 @@ def test_size_prints_and_writes_the_same_answers_as_the_library(mill_annexe: hl.
     assert "\x1b" not in done.stdout
     assert f"{design.loops['flow_l_h'].iloc[0]:.0f}" in done.stdout
     exported = json.loads((tmp_path / "d.json").read_text(encoding="utf-8"))
-    assert exported == json.loads(json.dumps(design.to_dict()))
+    assert exported == json.loads(json_text(design.to_dict()))
 
 
 def test_a_design_that_fails_a_check_exits_1(alder_draft: hl.Design, capsys: pytest.CaptureFixture[str]) -> None:
@@ -113,7 +113,7 @@ def test_a_place_for_json_is_tried_before_the_work(tmp_path: Path, monkeypatch: 
 
 def test_json_to_a_dash_is_all_that_is_printed(mill_annexe: hl.Design) -> None:
     done = run("size", str(MILL), "--json", "-")
-    assert json.loads(done.stdout) == json.loads(json.dumps(mill_annexe.to_dict()))
+    assert json.loads(done.stdout) == json.loads(json_text(mill_annexe.to_dict()))
 
 
 def test_a_link_stays_a_link_and_what_it_names_is_replaced(tmp_path: Path) -> None:
@@ -292,7 +292,7 @@ def test_rate_says_what_the_library_says(tmp_path: Path, capsys: pytest.CaptureF
     assert status == (1 if required.summary["rooms_below_temperature"] else 0)
     assert "outdoor 6.0 °C" in told.out
     assert f"{required.rooms['heat_to_rooms_w'].iloc[0]:.0f}" in told.out
-    assert json.loads((tmp_path / "r.json").read_text(encoding="utf-8")) == json.loads(json.dumps(required.to_dict()))
+    assert json.loads((tmp_path / "r.json").read_text(encoding="utf-8")) == json.loads(json_text(required.to_dict()))
 
 
 def test_rate_of_a_loop_that_is_not_there_names_those_that_are(capsys: pytest.CaptureFixture[str]) -> None:
@@ -328,7 +328,7 @@ def test_commission_writes_the_sheet_of_the_day_and_leaves_readings_that_are_the
     sheet, form = folder / "commissioning.html", folder / "readings.csv"
     assert capsys.readouterr().out.splitlines() == [mill_annexe.verdict.headline, str(sheet), str(form)]
     words = sheet.read_text(encoding="utf-8")
-    assert "58.0 °C <small>read at the source</small>" in words
+    assert "58.0 °C (read at the source)" in words
     rows = mill_annexe.commissioning(5.0, 58.0).tables["commissioning"]
     assert f">{rows['return_temp_heads_removed_c'].iloc[0]:.1f}<" in words
     form.write_text("what a fitter wrote", encoding="utf-8")
