@@ -5,10 +5,11 @@ What they mean together is left to chance: names need not exist and walls need n
 
 from __future__ import annotations
 
+import datetime as dt
 import random
 from typing import Any
 
-from heatloop.survey.files.fields import BooleanField, ChoiceField, IntegerField, NumberField, TextField
+from heatloop.survey.files.fields import BooleanField, ChoiceField, DateField, IntegerField, NumberField, TextField
 from heatloop.survey.workbook.sheets import CATALOGUE_SHEETS, SURVEY_SHEETS, Column, Sheet, SheetSet
 
 LETTERS = "aZ09 ;\"'\\=+-@#[]{},.:%&<>éßŁ中€−"
@@ -86,15 +87,17 @@ def _table(columns: tuple[Column, ...], rng: random.Random, number: int = 0) -> 
 def _value(column: Column, rng: random.Random) -> Any:
     match column.field:
         case NumberField() as field:
-            low = field.least if field.least is not None else field.above if field.above is not None else -50.0
-            high = field.most if field.most is not None else field.below if field.below is not None else 100.0
+            low = field.minimum if field.minimum is not None else field.above if field.above is not None else -50.0
+            high = field.maximum if field.maximum is not None else field.below if field.below is not None else 100.0
             value = low + (high - low) * rng.uniform(0.01, 0.99)
             rounded = round(value, rng.randint(0, 3))
             return value if field.refuses(rounded) else rounded
         case IntegerField() as field:
-            return rng.randint(field.least, field.most)
+            return rng.randint(field.minimum, field.maximum)
         case ChoiceField() as field:
             return rng.choice(field.options)
+        case DateField():
+            return dt.date(2000, 1, 1) + dt.timedelta(days=rng.randrange(20_000))
         case BooleanField():
             return rng.random() < 0.5
         case TextField():

@@ -21,6 +21,7 @@ from heatloop.survey.survey import SurveyData
 PARTS: Mapping[str, str] = {
     "project": "project", "building": "building", "build_up": "build_ups", "space": "spaces", "room": "rooms",
     "source": "source", "trunk": "trunks", "loop": "loops", "bypass": "bypasses", "system": "system",
+    "first_fix": "first_fix", "document": "document", "quotation": "quotation",
 }  # fmt: skip
 """Keys of a survey file with the attribute of a survey that holds them."""
 
@@ -36,6 +37,8 @@ def survey_to_tables(survey: SurveyData) -> dict[str, Any]:
         tables["room"] = [_room(room, survey.rooms) for room in survey.rooms]
     if isinstance(survey.loops, tuple | list):
         tables["loop"] = [_loop(loop) for loop in survey.loops]
+    if isinstance(tables["document"], dict) and "revisions" in tables["document"]:
+        tables["document"]["revision"] = tables["document"].pop("revisions")
     lists = SurveyTable.list_names()
     blank: dict[str, Any] = {
         key: [] if key in lists else {} for key, required in SurveyTable.key_names().items() if not required

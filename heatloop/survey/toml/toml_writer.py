@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import json
 import re
 from collections.abc import Iterator, Mapping
@@ -57,6 +58,8 @@ def _value(value: Any) -> str:
         return "true" if value else "false"
     if isinstance(value, str):
         return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
+    if isinstance(value, dt.date):
+        return value.isoformat()
     if isinstance(value, list):
         return "[" + ", ".join(map(_value, value)) + "]"
     if isinstance(value, Mapping):

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import json
 import re
 from typing import Any
 
-from heatloop.survey.files.fields import BooleanField, ChoiceField, IntegerField, NumberField, TextField
+from heatloop.survey.files.fields import BooleanField, ChoiceField, DateField, IntegerField, NumberField, TextField
 from heatloop.survey.workbook.sheets import Column, Marker
 
 NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d+)?")
+DAY = re.compile(r"\d{4}-\d{2}-\d{2}")
 WHOLE = re.compile(r"[+-]?\d+")
 PART = re.compile(r'\s*("(?:[^"\\]|\\.)*"|[^;]*?)\s*(?:;|$)')
 OWN_NAME, OWN_NUMBER = TextField("a name"), IntegerField("a number")
@@ -79,6 +81,8 @@ def _value(cell: Any, field: Marker) -> Any:
             return str(whole).upper() if isinstance(cell, bool) else str(whole) if _is_number(whole) else cell
         case IntegerField():
             return whole
+        case DateField() if isinstance(cell, dt.datetime) and cell.time() == dt.time():
+            return cell.date()
         case _:
             return cell
 
@@ -92,8 +96,18 @@ def _of_text(text: str, field: Marker) -> Any:
             return int(text) if WHOLE.fullmatch(text) else text
         case BooleanField():
             return WORDS.get(text.casefold(), text)
+        case DateField() if DAY.fullmatch(text):
+            return _day(text)
         case _:
             return text
+
+
+def _day(text: str) -> dt.date | str:
+    """The day of a text in the form of ISO 8601; the text itself where there is no such day."""
+    try:
+        return dt.date.fromisoformat(text)
+    except ValueError:
+        return text
 
 
 def _is_number(value: Any) -> bool:

@@ -17,6 +17,7 @@ from heatloop.survey.files.catalogue_tables import CatalogueTable
 from heatloop.survey.files.fields import (
     BooleanField,
     ChoiceField,
+    DateField,
     FileTable,
     IntegerField,
     NumberField,
@@ -50,6 +51,7 @@ TITLES: Mapping[str, str] = {
     "loop.straight_joints": "Straight joints",
     "bypass": "Bypasses",
     "system.additional_volume": "Other water",
+    "document.revision": "Revisions",
     "profile": "Profiles",
     "profile.channels": "Channels",
     "profile.rating.test_points": "Test points",
@@ -67,7 +69,7 @@ TITLES: Mapping[str, str] = {
 }
 """Titles of the sheets by the keys that lead to their tables, in the order of the sheets."""
 
-Marker = NumberField | IntegerField | TextField | ChoiceField | BooleanField
+Marker = NumberField | IntegerField | TextField | ChoiceField | BooleanField | DateField
 
 
 @dataclass(frozen=True)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import io
 import math
 from collections.abc import Mapping
@@ -19,7 +20,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 from heatloop.findings.input_errors import InputError, InputIssue
 from heatloop.survey.catalogue import Catalogue
-from heatloop.survey.files.fields import BooleanField, ChoiceField, IntegerField, NumberField, TextField
+from heatloop.survey.files.fields import BooleanField, ChoiceField, DateField, IntegerField, NumberField, TextField
 from heatloop.survey.workbook.choices import SPARE_ROWS, NameList, name_lists, names_for
 from heatloop.survey.workbook.how_to import HOW_TO
 from heatloop.survey.workbook.read_workbook import FIRST_ROW, cell_address
@@ -32,7 +33,7 @@ REQUIRED = PatternFill("solid", fgColor="FFF3D6")
 UNIT = Font(italic=True, color="5C6670")
 WIDTHS = (9, 26)
 LISTS = "Lists"
-LONGEST_CELL, LARGEST = 32_000, 10**15
+LONGEST_CELL, LARGEST, FIRST_YEAR = 32_000, 10**15, 1901
 """Characters of a text, and size of a whole number, that a cell holds."""
 
 LONGEST_TEXT, LONGEST_RULE = 255, 255
@@ -71,7 +72,9 @@ def _check_values(path: Path, grids: Mapping[str, Grid]) -> None:
             for column, value in enumerate(row, start=1):
                 at = cell_address(grid.title, number, column)
                 if not _can_be_held(value):
-                    required = "a text of one line, TRUE or FALSE, or a number of at most 15 digits"
+                    required = "a text of one line, TRUE or FALSE, a number of at most 15 digits, or a date from 1901 on"
+                        "a text of one line, TRUE or FALSE, or a number of at most 15 digits, or a date from 1901 on"
+                    )
                     issues.append(InputIssue(str(path), at, found_text(value), required))
     if issues:
         raise InputError(issues)
@@ -85,6 +88,8 @@ def _can_be_held(value: Any) -> bool:
             return abs(value) < LARGEST
         case float():
             return math.isfinite(value)
+        case dt.date():
+            return value.year >= FIRST_YEAR
         case _:
             return value is None
 
@@ -215,7 +220,7 @@ def _rule(heading: str, column: Column | None, known: Mapping[str, NameList]) ->
             if low is None or high is None:
                 return None
             return DataValidation("decimal", operator="between", formula1=f"{low:g}", formula2=f"{high:g}")
-        case TextField():
+        case TextField() | DateField():
             return None
 
 
