@@ -72,8 +72,8 @@ def _check_values(path: Path, grids: Mapping[str, Grid]) -> None:
             for column, value in enumerate(row, start=1):
                 at = cell_address(grid.title, number, column)
                 if not _can_be_held(value):
-                    required = "a text of one line, TRUE or FALSE, a number of at most 15 digits, or a date from 1901 on"
-                        "a text of one line, TRUE or FALSE, or a number of at most 15 digits, or a date from 1901 on"
+                    required = (
+                        "a text of one line, TRUE or FALSE, a number of at most 15 digits, or a date from 1901 on"
                     )
                     issues.append(InputIssue(str(path), at, found_text(value), required))
     if issues:
