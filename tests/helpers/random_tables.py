@@ -100,8 +100,8 @@ def _value(column: Column, rng: random.Random) -> Any:
             return dt.date(2000, 1, 1) + dt.timedelta(days=rng.randrange(20_000))
         case BooleanField():
             return rng.random() < 0.5
-        case TextField():
-            text = "".join(rng.choice(LETTERS) for _ in range(rng.randint(1, 12)))
+        case TextField() as field:
+            text = "".join(rng.choice(LETTERS) for _ in range(rng.randint(1, min(12, field.maximum))))
             return text if text.strip() else "x"
 
 

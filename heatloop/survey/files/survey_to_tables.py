@@ -25,6 +25,9 @@ PARTS: Mapping[str, str] = {
 }  # fmt: skip
 """Keys of a survey file with the attribute of a survey that holds them."""
 
+LIST_KEYS: Mapping[str, str] = {"revisions": "revision"}
+"""Attributes that hold several tables, with the key of a file, which names one."""
+
 
 def survey_to_tables(survey: SurveyData) -> dict[str, Any]:
     """The tables of a file that reads as this survey; its catalogue is in them by its path alone.
@@ -37,8 +40,6 @@ def survey_to_tables(survey: SurveyData) -> dict[str, Any]:
         tables["room"] = [_room(room, survey.rooms) for room in survey.rooms]
     if isinstance(survey.loops, tuple | list):
         tables["loop"] = [_loop(loop) for loop in survey.loops]
-    if isinstance(tables["document"], dict) and "revisions" in tables["document"]:
-        tables["document"]["revision"] = tables["document"].pop("revisions")
     lists = SurveyTable.list_names()
     blank: dict[str, Any] = {
         key: [] if key in lists else {} for key, required in SurveyTable.key_names().items() if not required
@@ -80,6 +81,7 @@ def _plain(value: Any, kind: type[FileTable] | None) -> Any:
 
 def _key(kind: type[FileTable], name: str) -> str:
     """The key of a file under which the field of that name stands."""
+    name = LIST_KEYS.get(name, name)
     field = kind.model_fields.get(name)
     return name if field is None else str(field.validation_alias or name)
 

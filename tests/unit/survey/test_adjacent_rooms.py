@@ -113,7 +113,7 @@ def test_an_estimate_and_what_is_like_another_are_told_with_the_design(harbour_l
     assert "Attic" in str(design)
     assert QUOTED.check in str(design)
     told = design.assumptions["assumption"].tolist()
-    assert "Cabin B is like Cabin A but for indoor_c" in told
+    assert "Cabin B is copied from Cabin A except indoor_c" in told
     rooms = design.rooms.set_index("room")["is_estimate"]
     assert rooms["Attic"]
     assert rooms.sum() == 1

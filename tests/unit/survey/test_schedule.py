@@ -54,7 +54,7 @@ def test_faults_of_a_schedule(schedules, tmp_path):
     with pytest.raises(hl.InputError) as caught:
         estimated(schedules[2], columns={**COLUMNS, "indoor_c": "Sol", "colour": "x"})
     assert [issue.found for issue in caught.value.issues] == ['"colour"', 'no heading "Sol"']
-    assert 'the nearest is "Soll"' in caught.value.issues[1].wanted
+    assert 'the nearest is "Soll"' in caught.value.issues[1].required
     frame = schedules[2].assign(Last=["viel", 400])
     with pytest.raises(hl.InputError, match="room \"Wohnen\", heat_loss_w: found the text 'viel'"):
         estimated(frame)
@@ -74,7 +74,7 @@ def test_estimate_prints_a_quotation_and_saves_the_survey(schedules, tmp_path, c
     out = capsys.readouterr().out
     assert status in (0, 1)
     assert "rooms, quotation" in out
-    assert "An estimate: some rooms are quoted before their survey." in out
+    assert "Estimate: some rooms have not been surveyed." in out
     assert hl.read_survey(saved).rooms == estimated(schedules[0]).rooms
     assert main(["estimate", str(schedules[0]), *map(str, given), "--column", "Raum"]) == 2
-    assert "wanted KEY=HEADING" in capsys.readouterr().err
+    assert "required: KEY=HEADING" in capsys.readouterr().err

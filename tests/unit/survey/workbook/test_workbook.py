@@ -136,7 +136,7 @@ def test_a_workbook_helps_while_it_is_filled_in(lodge):
     assert book.sheetnames[:3] == ["How to", FORM, "Rooms"]
     walls = book["Walls"]
     assert walls["C2"].value == "metres"
-    assert "by tape" in walls["C1"].comment.text
+    assert "wall length as measured" in walls["C1"].comment.text
     assert "required" in walls["C1"].comment.text
     assert walls["C1"].fill.fgColor.rgb != walls["D1"].fill.fgColor.rgb == walls["E1"].fill.fgColor.rgb
     assert walls.freeze_panes == "C3"
