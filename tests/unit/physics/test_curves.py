@@ -7,9 +7,10 @@ from scipy.interpolate import CubicSpline, PchipInterpolator
 from scipy.optimize import brentq
 from scipy.special import ellipe
 
-from heatloop.physics.curves import MonotoneCubic, spline_coefficients, zero_between
+from heatloop.hydraulics.pumps import MonotoneCubic, zero_between
 from heatloop.physics.ducts import oval_duct
 from heatloop.physics.friction import colebrook_friction_factor
+from heatloop.physics.water import spline_coefficients
 
 
 def test_splines_have_the_coefficients_of_scipy():
