@@ -15,7 +15,6 @@ from math import log
 from typing import Any
 
 import numpy as np
-from fluids.friction import Colebrook
 from numpy.typing import ArrayLike, NDArray
 
 from heatloop.physics.ducts import Duct
@@ -25,6 +24,9 @@ FloatArray = NDArray[np.float64]
 LAMINAR_END_RE = 2000.0
 TURBULENT_START_RE = 4000.0
 """Ends of the bridge of the friction factor, as the module says; the Nusselt number has ends of its own."""
+
+_NEWTON_STEPS = 8
+"""Steps after which Colebrook's equation holds to rounding from Re 1 on."""
 
 _KNOTS_PER_OCTAVE = 64
 _OCTAVES = 9  # from Re 2000 to 1.024e6
@@ -50,7 +52,7 @@ def darcy_friction_factor(re: ArrayLike, relative_roughness: ArrayLike, laminar_
     duct (64 for a round bore).
 
     - to Re 2000: laminar_f_re / Re, exact;
-    - from Re 4000: Colebrook (1939) solved by the library fluids, number by number;
+    - from Re 4000: Colebrook (1939), solved to rounding;
     - between: the cubic in Re that meets value and slope of f at both ends. That is the interpolation of
       Dunlop (WADI Users Manual, 1991) which the EPANET 2 manual documents, except that the ends here are
       Colebrook and the duct's own laminar constant in place of the Swamee-Jain approximation and 64. There
@@ -157,14 +159,14 @@ NO_CURVES = FrictionTable((), (), np.zeros((4, 0)))
 """A table to begin with."""
 
 
-def colebrook_friction_factor(re: ArrayLike, relative_roughness: float) -> Any:
+def colebrook_friction_factor(re: ArrayLike, relative_roughness: ArrayLike) -> Any:
     """Darcy friction factor of turbulent flow by Colebrook's equation alone, whatever the Reynolds number.
 
     Parameters
     ----------
     re : array_like
         Reynolds number, above 0.
-    relative_roughness : float
+    relative_roughness : array_like
         Roughness over hydraulic diameter, from 0.
 
     Returns
@@ -186,8 +188,14 @@ def colebrook_friction_factor(re: ArrayLike, relative_roughness: float) -> Any:
     0.0309
     """
     numbers = np.asarray(re, dtype=np.float64)
-    found = np.array([Colebrook(number, relative_roughness) for number in numbers.ravel().tolist()])
-    return float(found[0]) if numbers.ndim == 0 else found.reshape(numbers.shape)
+    rough, smooth = np.asarray(relative_roughness) / 3.7, 2.51 / numbers
+    x = np.maximum(-1.8 * np.log10(rough**1.11 + 6.9 / numbers), 0.1)  # 1 / sqrt(f), to begin with by Haaland's formula
+    for _ in range(_NEWTON_STEPS):
+        inside = rough + smooth * x
+        step = (x + 2.0 * np.log10(inside)) / (1.0 + 2.0 / log(10.0) * smooth / inside)
+        x = np.maximum(x - step, 0.25 * x)
+    found = 1.0 / (x * x)
+    return float(found) if found.ndim == 0 else found
 
 
 def friction_table(relative_roughness: ArrayLike, laminar_f_re: ArrayLike) -> FrictionTable:
@@ -249,7 +257,7 @@ def _factor(re: float, relative_roughness: float, laminar_f_re: float) -> float:
     if re <= LAMINAR_END_RE:
         return laminar_f_re / re
     if re >= TURBULENT_START_RE:
-        return float(Colebrook(re, relative_roughness))
+        return float(colebrook_friction_factor(re, relative_roughness))
     t = re / LAMINAR_END_RE - 1.0
     c0, c1, c2, c3 = _bridge(relative_roughness, laminar_f_re)
     return c0 + t * (c1 + t * (c2 + t * c3))
@@ -258,7 +266,7 @@ def _factor(re: float, relative_roughness: float, laminar_f_re: float) -> float:
 def _bridge(relative_roughness: float, laminar_f_re: float) -> tuple[float, float, float, float]:
     """Powers 0 to 3 of t = Re/2000 - 1 for f from Re 2000 to 4000: value and slope of f met at both ends."""
     f0 = laminar_f_re / LAMINAR_END_RE
-    f1 = float(Colebrook(TURBULENT_START_RE, relative_roughness))
+    f1 = float(colebrook_friction_factor(TURBULENT_START_RE, relative_roughness))
     slope0 = -f0
     slope1 = f1 * _colebrook_slope(TURBULENT_START_RE, relative_roughness, f1) / 2.0
     return f0, slope0, 3.0 * (f1 - f0) - 2.0 * slope0 - slope1, 2.0 * (f0 - f1) + slope0 + slope1
@@ -281,7 +289,7 @@ def _curve(relative_roughness: float, laminar_f_re: float) -> FloatArray:
     c0, c1, c2, c3 = _bridge(relative_roughness, laminar_f_re)
     f[bridged] = c0 + t * (c1 + t * (c2 + t * c3))
     slope[bridged] = (c1 + t * (2.0 * c2 + t * 3.0 * c3)) * (t + 1.0) / f[bridged]
-    f[turbulent] = [Colebrook(number, relative_roughness) for number in re[turbulent].tolist()]
+    f[turbulent] = colebrook_friction_factor(re[turbulent], relative_roughness)
     slope[turbulent] = _colebrook_slope(re[turbulent], relative_roughness, f[turbulent])
 
     ln_f, rise = np.log(f), slope * _LN_STEP

@@ -22,8 +22,7 @@ from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-
-from heatloop.physics.curves import spline_coefficients
+from scipy.linalg import solve_banded
 
 FloatArray = NDArray[np.float64]
 Glycol = Literal["propylene glycol", "ethylene glycol"]
@@ -284,6 +283,22 @@ def _fluid(name: str, pressure_pa: float, t_c: FloatArray, values: FloatArray, t
     table[_ENTHALPY_ROWS] = enthalpy
     table.flags.writeable = False
     return Fluid(name, pressure_pa, float(t_c[0]), t_max_c, float(t_c[0]), step, table)
+
+
+def spline_coefficients(values: FloatArray) -> FloatArray:
+    """Coefficients of the cubic spline (not-a-knot) through `values` (N, K) at 0, 1, 2 and so on, (4, N - 1, K) by
+    rising power of the distance from the left end of each interval. N at least 4. de Boor, A Practical Guide to
+    Splines, chapter IV; as scipy's `CubicSpline`, which takes long to load."""
+    rise = np.diff(values, axis=0)
+    band = np.ones((3, values.shape[0]))
+    band[1, 1:-1] = 4.0
+    band[0, 1] = band[2, -2] = 2.0
+    right = np.empty_like(values)
+    right[1:-1] = 3.0 * (rise[:-1] + rise[1:])
+    right[0], right[-1] = (5.0 * rise[0] + rise[1]) / 2.0, (rise[-2] + 5.0 * rise[-1]) / 2.0
+    slope = solve_banded((1, 1), band, right)
+    bend = slope[:-1] + slope[1:] - 2.0 * rise
+    return np.stack([values[:-1], slope[:-1], rise - slope[:-1] - bend, bend])
 
 
 def _tabulate(at: Callable[[float], tuple[float, ...]], first_c: float, last_c: float) -> tuple[FloatArray, FloatArray]:

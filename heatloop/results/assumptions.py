@@ -19,7 +19,7 @@ from heatloop.text.formatting import listing
 from heatloop.text.table_set import table_frame
 
 MODEL = (
-    ("friction", "laminar to Re 2000, Colebrook from Re 4000, a cubic between", "fluids; Dunlop 1991"),
+    ("friction", "laminar to Re 2000, Colebrook from Re 4000, a cubic between", "Colebrook 1939; Dunlop 1991"),
     (
         "emission",
         "joints do not mix the water of the channels, and emit heat only where they are marked heated",

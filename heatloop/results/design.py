@@ -70,7 +70,7 @@ class DesignResult(TableSet):
 
     @property
     def verdict(self) -> Verdict:
-        """Whether the design is ready for installation, and what fails or wants caution."""
+        """Whether the design is ready for installation, and what fails or requires caution."""
         return self.figures.verdict
 
     @property

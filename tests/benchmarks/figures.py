@@ -92,7 +92,7 @@ def worker(tree: Path, survey: Path) -> Iterator[Callable[[str], float]]:
     """A process of that version that has sized the survey: a function that has it do a task and gives its time, s."""
     command = [sys.executable, "-c", WORKER, str(survey)]
     with subprocess.Popen(
-        command, env=environment(tree, "1"), stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True
+        command, cwd=tree, env=environment(tree, "1"), stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True
     ) as process:
         assert process.stdin is not None
         assert process.stdout is not None
@@ -111,7 +111,7 @@ def cold_s(tree: Path, survey: Path) -> float:
     before = os.times()
     command = [sys.executable, "-m", "heatloop", "size", str(survey)]
     # the status is that of the verdict, which differs between versions
-    subprocess.run(command, env=environment(tree, None), stdout=subprocess.DEVNULL, check=False)
+    subprocess.run(command, cwd=tree, env=environment(tree, None), stdout=subprocess.DEVNULL, check=False)
     after = os.times()
     return after.children_user + after.children_system - before.children_user - before.children_system
 

@@ -9,12 +9,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from fluids.friction import Colebrook
 from numpy.typing import NDArray
 
 from heatloop.hydraulics.model import ArmPath, Cell
 from heatloop.hydraulics.solver.operating_state import SystemState
-from heatloop.physics.friction import LAMINAR_END_RE, TURBULENT_START_RE
+from heatloop.physics.friction import LAMINAR_END_RE, TURBULENT_START_RE, colebrook_friction_factor
 
 Array = NDArray[np.float64]
 
@@ -23,7 +22,7 @@ def laminar_and_turbulent_drop_pa(state: SystemState) -> tuple[Array, Array]:
     """What each loop's drop changes by, (L) Pa, were its flow between Re 2000 and 4000 laminar, or turbulent.
 
     Flows stay as they are. Where channels or arms run in parallel, each counts by its share of the loop's
-    water. Laminar: the duct's own constant over Re. Turbulent: Colebrook (1939) by the library fluids.
+    water. Laminar: the duct's own constant over Re. Turbulent: Colebrook (1939).
     """
     network = state.network
     elements, re = network.elements, state.reynolds
@@ -36,7 +35,7 @@ def laminar_and_turbulent_drop_pa(state: SystemState) -> tuple[Array, Array]:
     factors = {
         "now": elements.table.factor_and_slope(re[between], curve)[0],
         "laminar": np.asarray(elements.table.laminar_f_re)[curve] / re[between],
-        "turbulent": np.array([Colebrook(r, e) for r, e in zip(re[between], roughness, strict=True)]),
+        "turbulent": colebrook_friction_factor(re[between], roughness),
     }
     flow = state.flow_kg_s[between]
     per_factor = (

@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from heatloop.hydraulics.sizing.trial_solution import TrialSolution, effective_length_m
+from heatloop.hydraulics.sizing.trial_solution import FINE_K, ROUGH_K, TrialSolution, effective_length_m
 
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
@@ -21,6 +21,10 @@ SETTLED_K, SETTLED_W, SETTLED_SHARE = 1e-9, 1e-6, 1e-10
 
 
 MAX_STEPS = 60
+
+EASED = 1e-4
+"""Share of the last miss to which temperatures are solved on the way; what ends the search, or turns it, is solved to
+the end."""
 
 
 MIN_STEP = 1e-8
@@ -91,8 +95,15 @@ def settled_flows(
     slopes = np.zeros((0, 0)) if aim.slope_k is None else aim.slope_k
     peaks, before = _PeakSearch(trial, duties, ~(aim.by_loss | aim.fixed)), None
     for _ in range(MAX_STEPS):
+        trial.tolerance_k = min(max(EASED * last * SETTLED_K, FINE_K), ROUGH_K)
         now, moved, cooled_k = missed(flows)
-        worst, best = float(np.abs(now / close).max()), np.maximum(best, now)
+        worst = float(np.abs(now / close).max())
+        slow = bool((flows <= aim.slowest_kg_s).any())
+        if trial.tolerance_k > FINE_K and (slow or worst <= 1.0 or worst > 0.3 * last or not slopes.size):
+            trial.tolerance_k = FINE_K
+            now, moved, cooled_k = missed(flows)
+            worst = float(np.abs(now / close).max())
+        best = np.maximum(best, now)
         if moved < SETTLED_SHARE and worst <= 1.0 and cooled_k < SETTLED_K:
             return flows, slopes
         if before is not None and slopes.size:

@@ -25,7 +25,7 @@ from heatloop.hydraulics.sizing.flow_iteration import (
     unit_name,
 )
 from heatloop.hydraulics.sizing.loop_alone import LoopAlone
-from heatloop.hydraulics.sizing.trial_solution import FINE_K, ROUGH_K, TrialSolution
+from heatloop.hydraulics.sizing.trial_solution import ROUGH_K, TrialSolution
 from heatloop.physics.friction import NO_CURVES
 from heatloop.physics.water import Fluid
 
@@ -140,7 +140,6 @@ def _sized(
     by_loss = _by_loss(trial, duties).any()
     if initial_guess is None or by_loss or (aim := _flows_of_initial_guess(trial, duties, initial_guess)) is None:
         aim = _first_flows(trial, duties)
-    trial.tolerance_k = FINE_K
     flows, slope_k = settled_flows(trial, duties, aim, arriving)
     sized = []
     for loop, alone in enumerate(trial.loops_alone(flows)):

@@ -71,7 +71,7 @@ def _constants(survey: SurveyData, layout: Layout) -> tuple[Laws, ...]:
     try:
         return tuple(profile_laws(survey, layout, [design, *(variant.case for variant in variants(survey))]))
     except InputError:
-        profile_laws(survey, layout, [design])  # a rating that has no constant as designed is told by itself
+        profile_laws(survey, layout, [design])  # a rating that has no constant as designed is reported by itself
         raise
 
 
