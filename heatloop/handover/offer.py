@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from heatloop.handover.parts.supplier_groups import GROUPS, supplier_group
 from heatloop.handover.quotation import Quotation
-from heatloop.survey.quotation import QuotationTerms
+from heatloop.survey.documents.quotation import QuotationTerms
 
 
 @dataclass(frozen=True)

@@ -11,14 +11,14 @@ from typing import TYPE_CHECKING, Any, Self
 from heatloop.survey.building import Room
 from heatloop.survey.catalogue import Catalogue
 from heatloop.survey.converting import file_content
-from heatloop.survey.files.changes import changed_tables
 from heatloop.survey.files.key_path import Loc
 from heatloop.survey.files.survey_tables import SurveyTable
-from heatloop.survey.files.survey_to_tables import plain_values, survey_to_tables
 from heatloop.survey.loops import Loop
 from heatloop.survey.read import survey_of
 from heatloop.survey.rules.rooms import compass_direction
 from heatloop.survey.survey import SurveyData, at_flow_temp
+from heatloop.survey.to_tables.changes import changed_tables
+from heatloop.survey.to_tables.survey_to_tables import plain_values, survey_to_tables
 from heatloop.survey.toml.input_text import file_error, input_text
 from heatloop.survey.toml.new_file import write_new
 from heatloop.survey.toml.toml_reader import toml_tables

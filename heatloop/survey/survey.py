@@ -10,12 +10,12 @@ from typing import Literal, TypeVar
 from heatloop.findings.input_errors import InputIssue
 from heatloop.survey.building import Building, BuildUp, Room, UnheatedSpace
 from heatloop.survey.catalogue import Catalogue
-from heatloop.survey.document import Document
+from heatloop.survey.documents.document import Document
+from heatloop.survey.documents.first_fix import FirstFixBasis
+from heatloop.survey.documents.quotation import QuotationTerms
 from heatloop.survey.files.key_path import place_in_file
-from heatloop.survey.first_fix import FirstFixBasis
 from heatloop.survey.loops import Loop, RouteCrossing
 from heatloop.survey.profiles import Profile
-from heatloop.survey.quotation import QuotationTerms
 from heatloop.survey.water_system import Antifreeze, Bypass, Source, Trunk, WaterSystem
 from heatloop.text.column import number_column, text_column
 from heatloop.text.formatting import listing, plural

@@ -17,7 +17,7 @@ from heatloop.report.control.hashes import (
     package_version,
     plain_text_bytes,
 )
-from heatloop.survey.document import Document, Revision
+from heatloop.survey.documents.document import Document, Revision
 from heatloop.survey.survey import SurveyData
 
 NOT_FOR_CONSTRUCTION = "NOT FOR CONSTRUCTION"

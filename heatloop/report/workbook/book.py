@@ -65,7 +65,7 @@ def write_workbook(
     """Write the workbook; sheets of what is not given are empty. OSError where the file cannot be written."""
     foot = f"{control.identification('WB')} {control.revision} {control.status}"
     book = Book(new_book(), foot)
-    index = book.sheet("Index", "Contents, verdict and what the live formulas find")
+    book.sheet("Index", "Contents, verdict and what the live formulas find")
     terms = design.survey.quotation
     offer = None if quotation is None else offer_from(quotation, terms, control.issued_on)
     checks = all_checks(design, None if pack is None else pack.frames["commissioning_checks"])
@@ -85,7 +85,7 @@ def write_workbook(
     first_fix_sheet(book, first_fix)
     price_sheet(book, parts, quotation, offer, terms)
     columns_sheet(book, tables)
-    _index(book, index, design, control, last_check, sum(row["verdict"] != "pass" for row in checks), tables)
+    _index(book, design, control, last_check, sum(row["verdict"] != "pass" for row in checks), tables)
     day = dt.datetime.combine(control.issued_on, dt.time())
     book.book.properties.created = book.book.properties.modified = day
     book.book.properties.creator = control.document.prepared_by or "heatloop"
@@ -94,7 +94,6 @@ def write_workbook(
 
 def _index(
     book: Book,
-    index: object,
     design: DesignResult,
     control: DocumentControl,
     last_check: int,
@@ -152,7 +151,6 @@ def _index(
     sheet.column_dimensions["A"].width, sheet.column_dimensions["B"].width = 34, 100
     sheet.freeze_panes = "A4"
     sheet.print_title_rows = "1:1"
-    assert index is sheet
 
 
 def _state_letter(book: Book) -> str:

@@ -20,7 +20,7 @@ from heatloop.report.columns.registry import table_description
 from heatloop.report.workbook.sheets import HEAD, INPUT, TEXT, Book, Live, fill_head, finish, put
 from heatloop.results.checks.signs import AT_MOST, limit_signs
 from heatloop.results.design import DesignResult
-from heatloop.survey.quotation import QuotationTerms
+from heatloop.survey.documents.quotation import QuotationTerms
 from heatloop.text.column import Column, count_column, number_column, text_column
 
 SIGN = text_column("sign", "Sign")

@@ -7,7 +7,9 @@ from typing import Annotated, get_args
 
 from pydantic import Field
 
-from heatloop.survey.document import Approval, AskedStatus, DesignCheck, Document, Revision
+from heatloop.survey.documents.document import Approval, AskedStatus, DesignCheck, Document, Revision
+from heatloop.survey.documents.first_fix import FirstFixBasis, OpeningFor
+from heatloop.survey.documents.quotation import QuotationTerms
 from heatloop.survey.files.fields import (
     ChoiceField,
     DateField,
@@ -17,8 +19,6 @@ from heatloop.survey.files.fields import (
     NumberField,
     TextField,
 )
-from heatloop.survey.first_fix import FirstFixBasis, OpeningFor
-from heatloop.survey.quotation import QuotationTerms
 
 MOST_CHARACTERS = 60
 """A text of a title block has at most so many characters: a longer one has no room there."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from itertools import pairwise
 
-from heatloop.survey.document import Document
+from heatloop.survey.documents.document import Document
 from heatloop.survey.files.fields import DATE_UNREAD
 from heatloop.survey.files.validation import IssueCollector
 

@@ -10,7 +10,7 @@ import pytest
 import heatloop as hl
 from heatloop.handover.offer import offer_from
 from heatloop.handover.quotation import Quotation
-from heatloop.survey.quotation import QuotationTerms
+from heatloop.survey.documents.quotation import QuotationTerms
 from tests.helpers.paths import DATA
 
 DAY = dt.date(2026, 11, 29)

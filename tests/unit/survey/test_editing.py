@@ -11,8 +11,8 @@ import heatloop as hl
 from heatloop.survey.building import CoveredStretch
 from heatloop.survey.editing import Survey
 from heatloop.survey.entry import survey_from
-from heatloop.survey.files.survey_to_tables import survey_to_tables
 from heatloop.survey.read import survey_of
+from heatloop.survey.to_tables.survey_to_tables import survey_to_tables
 from tests.helpers.paths import DATA, HARBOUR_LOFT
 from tests.helpers.random_systems import random_survey
 from tests.helpers.repository_surveys import SURVEYS, name_of

@@ -11,8 +11,8 @@ from heatloop.handover.first_fix.floors import floor_at_pipes
 from heatloop.handover.first_fix.plan import FirstFixResult, plan_first_fix
 from heatloop.layout.build import build_layout
 from heatloop.survey.building import FloorOrCeiling
+from heatloop.survey.documents.first_fix import FirstFixBasis
 from heatloop.survey.entry import read_survey
-from heatloop.survey.first_fix import FirstFixBasis
 from heatloop.survey.survey import SurveyData
 from tests.helpers.paths import DATA
 

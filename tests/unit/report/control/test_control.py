@@ -25,7 +25,7 @@ from heatloop.report.control.title_block import (
     title_block_css,
     title_block_html,
 )
-from heatloop.survey.document import Approval, DesignCheck, Document, Revision
+from heatloop.survey.documents.document import Approval, DesignCheck, Document, Revision
 from heatloop.survey.survey import SurveyData
 from tests.helpers.paths import DATA
 

@@ -9,7 +9,7 @@ import pytest
 from heatloop.handover.offer import offer_from
 from heatloop.report.documents.client_summary import MOST_DECISIONS, client_summary
 from heatloop.report.documents.quotation import quotation_document
-from heatloop.survey.quotation import QuotationTerms
+from heatloop.survey.documents.quotation import QuotationTerms
 from tests.helpers.altered import with_survey
 from tests.helpers.handed import Handed
 from tests.helpers.html_page import HtmlPage

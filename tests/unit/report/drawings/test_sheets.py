@@ -15,8 +15,8 @@ from heatloop.report.control.control import document_control
 from heatloop.report.drawings.first_fix_sheets import first_fix_sheets
 from heatloop.report.drawings.geometry import Box, Sheet, Words, fitting, text_width_mm, wrapped
 from heatloop.survey.building import Room
-from heatloop.survey.document import Document, Revision
-from heatloop.survey.first_fix import FirstFixBasis
+from heatloop.survey.documents.document import Document, Revision
+from heatloop.survey.documents.first_fix import FirstFixBasis
 from heatloop.survey.loops import RouteWalls
 from heatloop.survey.survey import SurveyData
 from tests.helpers.many_rooms import house_of_twenty_rooms

@@ -11,8 +11,8 @@ from openpyxl import load_workbook
 import heatloop as hl
 from heatloop.findings.input_errors import InputError
 from heatloop.survey.files.fields import TextField
-from heatloop.survey.files.survey_to_tables import survey_to_tables
 from heatloop.survey.read import survey_of
+from heatloop.survey.to_tables.survey_to_tables import survey_to_tables
 from heatloop.survey.workbook import read_workbook
 from heatloop.survey.workbook.choices import names_for
 from heatloop.survey.workbook.mark_faults import mark_faults

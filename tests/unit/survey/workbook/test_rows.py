@@ -10,8 +10,8 @@ from hypothesis import strategies as st
 
 from heatloop.survey import read
 from heatloop.survey.catalogue import Catalogue
-from heatloop.survey.files.survey_to_tables import survey_to_tables
 from heatloop.survey.files.validation import check_tables
+from heatloop.survey.to_tables.survey_to_tables import survey_to_tables
 from heatloop.survey.toml.toml_reader import load_toml
 from heatloop.survey.toml.toml_writer import toml_text
 from heatloop.survey.workbook.choices import NAMES

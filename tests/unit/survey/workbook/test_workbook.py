@@ -12,8 +12,8 @@ from openpyxl import load_workbook
 
 import heatloop as hl
 from heatloop.findings.input_errors import InputError
-from heatloop.survey.files.survey_to_tables import survey_to_tables
 from heatloop.survey.read import load_tables, read_catalogue
+from heatloop.survey.to_tables.survey_to_tables import survey_to_tables
 from heatloop.survey.toml.toml_reader import load_toml
 from heatloop.survey.workbook.choices import names_for
 from heatloop.survey.workbook.read_workbook import workbook_tables

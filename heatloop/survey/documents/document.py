@@ -1,7 +1,7 @@
 """Who made, checked and approved the documents of a job, and what they are called: values of the survey.
 
 Nothing here changes a design. What first fix needs beside the layout stands in
-:class:`heatloop.survey.first_fix.FirstFixBasis`.
+:class:`heatloop.survey.documents.first_fix.FirstFixBasis`.
 """
 
 from __future__ import annotations

@@ -1,0 +1,1 @@
+"""What documents, drawings and offers state beside the design, as frozen values."""

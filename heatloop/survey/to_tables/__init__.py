@@ -1,0 +1,1 @@
+"""Surveys as the tables of a file, and changes to these tables."""
