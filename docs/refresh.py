@@ -41,6 +41,7 @@ from heatloop.__main__ import main as heatloop_command
 from heatloop.cli.main import COMMANDS, parser
 from heatloop.findings.limits import Limit
 from heatloop.handover.commissioning import pressure_checks, water_treatment
+from heatloop.handover.first_fix import checks as first_fix_checks
 from heatloop.handover.second_fix import thermal_movement
 from heatloop.physics.fabric.usual_build_ups import usual_build_ups
 from heatloop.report.files.design_schema import write_design_schema
@@ -60,7 +61,10 @@ PAGES = (
 )
 """The pages whose blocks are run."""
 
-CHECK_MODULES = (heat_checks, limits, frost_checks, plausibility, pressure_checks, water_treatment, thermal_movement)
+CHECK_MODULES = (
+    *(heat_checks, limits, frost_checks, plausibility),
+    *(pressure_checks, water_treatment, thermal_movement, first_fix_checks),
+)
 """The modules that declare limits."""
 
 DATA_FLOW = DOCS / "pictures" / "data_flow.py"

@@ -33,7 +33,7 @@ class DocumentControl:
 
     Texts are as they are printed, empty where the survey states nothing. `status` is the printed status and `reason`
     the first reason why the documents are not for construction, empty where they are. `checked_by` and `approved_by`
-    name a person only where what was signed is this design. `cautions` tell what is wrong with the signatures.
+    name a person only where what was signed is this design. `cautions` state what is wrong with the signatures.
     `headline` and `state` are those of the design's verdict.
     """
 

@@ -191,7 +191,7 @@ class PlanWindow:
 class Sheet:
     """One sheet: its number of all sheets, level and template, the plan on it and everything else on paper.
 
-    `window` is None on a sheet without a plan. `holes` are those of its plan. `alt_text` tells what it shows.
+    `window` is None on a sheet without a plan. `holes` are those of its plan. `alt_text` is its text alternative.
     """
 
     number: int

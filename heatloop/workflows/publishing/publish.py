@@ -142,9 +142,9 @@ def publish_report(
         raise InputError([InputIssue("publish_report", "audience", repr(audience), " or ".join(AUDIENCES))])
     survey_path, target = Path(survey).resolve(), Path(folder).resolve()
     if pdf:
-        find_chromium()  # told at once, before anything is made
+        find_chromium()  # reported before anything is made
     if audience in (None, "check"):
-        import heatloop.report.notebook.notebook_page  # noqa: F401  what is not installed is told at once
+        import heatloop.report.notebook.notebook_page  # noqa: F401  what is not installed is reported first
     with disk_faults(target):
         tidy(target)
     refuse_foreign(target, sorted(AT_THE_TOP), REPORT_NAMES)

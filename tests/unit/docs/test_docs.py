@@ -83,7 +83,7 @@ def test_toml_shown_fits_the_schemas(page):
     for text in blocks(page, "toml"):
         for key, value in tomllib.loads(text).items():
             schema = next(s for s in (survey_schema(), catalogue_schema()) if key in s["properties"])
-            jsonschema.validate(value, {**schema["properties"][key], "$defs": schema["$defs"]})
+            jsonschema.validate(as_json(value), {**schema["properties"][key], "$defs": schema["$defs"]})
 
 
 # --- schemas -------------------------------------------------------------------------------------------
