@@ -98,7 +98,7 @@ def test_titles_of_tables_say_what_is_found(design: hl.Design) -> None:
     assert output_range_caption(design.output_range).startswith("Output range of the whole building: -")
     covered = int((design.glazing_comfort["covered_share"] >= 1).sum())
     assert glazing_sentence(design.glazing_comfort) == f"Skirting covers the heat loss of {covered} of 16 windows"
-    assert glazing_sentence(design.glazing_comfort[:0]) == "No window or glazed door towards the cold"
+    assert glazing_sentence(design.glazing_comfort[:0]) == "No window or glazed door to a cold space"
     assert pumps_sentence(design.pumps) == f"Pump setting: source {design.pumps['control'][0]}."
     assert pumps_sentence(design.pumps[:0]) == "No pump is stated."
     assert f"{design.loop_isolation['flow_change_percent'].abs().max():.1f} %" in shut_sentence(design.loop_isolation)

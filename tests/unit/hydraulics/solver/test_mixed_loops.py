@@ -43,8 +43,8 @@ def test_balances_close(name, loop):
     warm_c = next(
         (
             state.temp_out_c[i]
-            for i, place in enumerate(network.places)
-            if place.main >= 0 and network.mains.links[place.main].end == joins
+            for i, place in enumerate(network.locations)
+            if place.main >= 0 and network.shared_pipework.links[place.main].end == joins
         ),
         design.survey.project.flow_temp_c,
     )
@@ -58,10 +58,10 @@ def test_balances_close(name, loop):
 def test_every_pipe_carries_what_is_drawn(name):
     state = mixed(name, 0).system.achieved
     network = state.network
-    mains, drawn = network.mains, state.loop_draw_share * state.loop_flow_kg_s
+    shared_pipework, drawn = network.shared_pipework, state.loop_draw_share * state.loop_flow_kg_s
     streams = np.concatenate([drawn, state.bypass_kg_s, state.drawn_kg_s])
-    assert state.link_flow_kg_s[network.main_link] == pytest.approx(mains.on_link @ streams, rel=1e-9)
-    assert state.circuit_flow_kg_s == pytest.approx(mains.of_circuit @ streams, rel=1e-9)
+    assert state.link_flow_kg_s[network.main_link] == pytest.approx(shared_pipework.on_link @ streams, rel=1e-9)
+    assert state.circuit_flow_kg_s == pytest.approx(shared_pipework.of_circuit @ streams, rel=1e-9)
 
 
 def test_less_is_drawn_the_cooler_the_loop():
