@@ -100,10 +100,10 @@ def test_titles_of_tables_say_what_is_found(design: hl.Design) -> None:
     assert glazing_sentence(design.glazing_comfort) == f"Skirting covers the heat loss of {covered} of 16 windows"
     assert glazing_sentence(design.glazing_comfort[:0]) == "No window or glazed door to a cold space"
     assert pumps_sentence(design.pumps) == f"Pump setting: source {design.pumps['control'][0]}."
-    assert pumps_sentence(design.pumps[:0]) == "No pump is stated."
+    assert pumps_sentence(design.pumps[:0]) == "The survey states no pump."
     assert f"{design.loop_isolation['flow_change_percent'].abs().max():.1f} %" in shut_sentence(design.loop_isolation)
     alone = design.loop_isolation[:1].assign(flow_change_percent=float("nan"))
-    assert shut_sentence(alone) == "When the loop shuts"
+    assert shut_sentence(alone) == "Effect of isolating the loop"
     failed = int((design.checks["verdict"] == "fail").sum())
     assert checks_sentence(design.checks).startswith(f"{failed} limit not met, ")
 
