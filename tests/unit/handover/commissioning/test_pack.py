@@ -122,7 +122,7 @@ def test_figures_agree_from_table_to_table(pack: CommissioningResult) -> None:
     )
     assert summary["water_content_l"] == pytest.approx(system_water_l(pack.system.survey, pack.system.state.network))
     assert pack.tables["doses"]["dose_l"].iloc[0] == pytest.approx(summary["water_content_l"] / 100.0)
-    assert summary["fill_kpa"] < summary["running_kpa"] < pressures["pressure at the greatest temperature"]
+    assert summary["fill_kpa"] < summary["running_kpa"] < pressures["pressure at the maximum temperature"]
     assert summary["load_share"] == pytest.approx(pack.today.share)
 
 
