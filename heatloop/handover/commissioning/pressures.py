@@ -341,7 +341,7 @@ def _test_rows(survey: SurveyData, levels: Pressures) -> Iterator[PressureRow]:
         yield "pressure at the filling hose", water_system.hose_kpa, "kPa", "stated", STATED
     if levels.unrated:
         names = ", ".join(part.words for part in levels.unrated)
-        yield "parts without a stated rating", float(len(levels.unrated)), "", names, "ask their makers"
+        yield "parts without a stated rating", float(len(levels.unrated)), "", names, "to be obtained from the makers"
 
 
 def _density_source(survey: SurveyData) -> str:
