@@ -74,7 +74,7 @@ class Diagnosis(TableSet):
         Flow of each loop: expected, estimated, and its likely range, in l/h.
     next_readings : pandas.DataFrame
         Readings that would distinguish the faults best.
-    questions : pandas.DataFrame
+    reading_queries : pandas.DataFrame
         Open questions about the readings.
     summary : dict
         The verdict in words, and estimates such as the bias of the thermometer in K.

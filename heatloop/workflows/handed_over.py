@@ -107,7 +107,7 @@ class FirstFix(FirstFixResult):
 
     Attributes
     ----------
-    pipe_positions, pipe_runs, pipe_totals, notes : pandas.DataFrame
+    pipe_positions, pipe_runs, pipe_totals, first_fix_checks, notes : pandas.DataFrame
         The tables; the page "Tables" of the documentation describes their columns.
     summary : dict
         Key figures by name, each with its unit in the name.

@@ -1,6 +1,10 @@
-"""Designs with a survey that differs from the one they were sized for."""
+"""Designs whose survey, tables or verdict differ from what was sized."""
 
 import dataclasses
+from collections.abc import Mapping
+from types import SimpleNamespace
+
+import pandas as pd
 
 import heatloop as hl
 
@@ -10,3 +14,9 @@ def with_survey(design: hl.Design, **changes: object) -> hl.Design:
     survey = dataclasses.replace(design.survey, **changes)  # type: ignore[arg-type]
     prepared = dataclasses.replace(design.system.prepared, survey=survey)
     return dataclasses.replace(design, system=dataclasses.replace(design.system, prepared=prepared))
+
+
+def with_frames(design: hl.Design, frames: Mapping[str, pd.DataFrame]) -> hl.Design:
+    """The design as it is, with other tables."""
+    figures = SimpleNamespace(frames=frames, facts=design.facts, verdict=design.verdict)
+    return dataclasses.replace(design, figures=figures)

@@ -69,6 +69,7 @@ def random_survey(seed: int) -> SurveyData:
                round(float(rng.uniform(1.0, 30.0)), 1) if rng.random() < 0.5 else None)
         for i in range(int(rng.integers(0, 3)) if rng.random() < 0.4 else 0)
     )  # fmt: skip
+    by_name = {trunk.name: trunk for trunk in trunks}
     return SurveyData(
         project=project,
         building=Building(),
@@ -77,7 +78,10 @@ def random_survey(seed: int) -> SurveyData:
         rooms=rooms,
         source=Source(pump=PUMP if rng.random() < 0.7 else None),
         trunks=_in_use(trunks, {*(loop.trunk for loop in loops), *(bypass.trunk for bypass in bypasses)}),
-        loops=tuple(_mixed(np.random.default_rng((seed, i)), loop, flow_c) for i, loop in enumerate(loops)),
+        loops=tuple(
+            _mixed(np.random.default_rng((seed, i)), loop, flow_c, _reaches([*trunks], by_name.get(loop.trunk), flow_c))
+            for i, loop in enumerate(loops)
+        ),
         catalogue=catalogue(),
         bypasses=bypasses,
     )
@@ -174,12 +178,11 @@ def _loop(rng: np.random.Generator, name: str, rooms: tuple[Room, ...], trunk: s
     )  # fmt: skip
 
 
-def _mixed(rng: np.random.Generator, loop: Loop, flow_c: float) -> Loop:
-    """One loop in ten has a flow temperature of its own, below the source's or that of its trunk, or above the
-    latter."""
+def _mixed(rng: np.random.Generator, loop: Loop, flow_c: float, most_c: float) -> Loop:
+    """One loop in ten has a flow temperature of its own, at most that of the water that reaches it."""
     if rng.random() > 0.1:
         return loop
-    return replace(loop, flow_temp_c=round(flow_c - float(rng.uniform(0.0, 0.4)) * (flow_c - 26.0), 1))
+    return replace(loop, flow_temp_c=min(most_c, round(flow_c - float(rng.uniform(0.0, 0.4)) * (flow_c - 26.0), 1)))
 
 
 def _route(

@@ -305,11 +305,11 @@ def _vessel_rows(levels: Pressures) -> Iterator[PressureRow]:
 def _fill_rows(levels: Pressures) -> Iterator[PressureRow]:
     """Fill pressures, cold and hot."""
     yield from (
-        ("least cold fill", levels.min_fill_kpa, "kPa", "the reserve is in the vessel", BOYLE),
-        ("greatest cold fill", levels.max_fill_kpa, "kPa", "the greatest working pressure is reached hot", BOYLE),
+        ("minimum cold fill", levels.min_fill_kpa, "kPa", "the reserve is in the vessel", BOYLE),
+        ("maximum cold fill", levels.max_fill_kpa, "kPa", "the maximum working pressure is reached hot", BOYLE),
         ("cold fill pressure", levels.fill_kpa, "kPa", "middle of the range", PRACTICE),
         ("pressure at the top, cold", levels.fill_kpa - levels.static_kpa, "kPa", "fill - static head", "definition"),
-        ("pressure at the greatest temperature", levels.hot_kpa, "kPa", "gas pressed together by the expansion", BOYLE),
+        ("pressure at the maximum temperature", levels.hot_kpa, "kPa", "gas compressed by the expansion", BOYLE),
     )
 
 
@@ -341,7 +341,7 @@ def _test_rows(survey: SurveyData, levels: Pressures) -> Iterator[PressureRow]:
         yield "pressure at the filling hose", water_system.hose_kpa, "kPa", "stated", STATED
     if levels.unrated:
         names = ", ".join(part.words for part in levels.unrated)
-        yield "parts without a stated rating", float(len(levels.unrated)), "", names, "ask their makers"
+        yield "parts without a stated rating", float(len(levels.unrated)), "", names, "to be obtained from the makers"
 
 
 def _density_source(survey: SurveyData) -> str:

@@ -36,7 +36,7 @@ RETURN_NODE, SUPPLY_NODE = BACK_NODE, FLOW_NODE
 class PipeNetwork:
     """The whole system. `locations` (E) in the order of `elements`; `channel_link[a]` the link of each
     channel of arm a; `loop_link` (L) a link that carries each loop's whole flow; `main_link` (K) the links of
-    `mains.links`, `bypass_link` (B) those of the bypasses; `loop_nodes` (L, 2) where its tails join;
+    `shared_pipework.links`, `bypass_link` (B) those of the bypasses; `loop_nodes` (L, 2) where its tails join;
     `loop_circuit` (L) whose water it takes; `rise_m` (E) how far the water climbs at each element.
 
     `temperatures` says where each temperature stands in the vector of them all, `element_temps` where those of the

@@ -191,10 +191,10 @@ def closed_system_sheet(book: Book, pack: CommissioningResult | None) -> None:
     at = {row["quantity"]: f"$B${number}" for number, row in enumerate(rows, start=4)}
     chain = {
         "expansion volume": "={water content}*{expansion}/100",
-        "greatest working pressure": "={relief valve}-MAX(50,{relief valve}/10)",
-        "least vessel": "=({expansion volume}+{reserve of the vessel})*({greatest working pressure}+100)"
-        "/({greatest working pressure}-{precharge of the vessel})",
-        "cold fill pressure": "=({least cold fill}+{greatest cold fill})/2",
+        "maximum working pressure": "={relief valve}-MAX(50,{relief valve}/10)",
+        "minimum vessel": "=({expansion volume}+{reserve of the vessel})*({maximum working pressure}+100)"
+        "/({maximum working pressure}-{precharge of the vessel})",
+        "cold fill pressure": "=({minimum cold fill}+{maximum cold fill})/2",
         "pressure at the top, cold": "={cold fill pressure}-{static head}",
     }
 

@@ -141,7 +141,7 @@ def quick_design(seed, max_loops=8):
             spare_pa = head_pa * (1.0 - share**1.8) + wide.drop_pa[place] * share**2
             kv[place] = 3.6 * wide.flow_kg_s[place] * share / np.sqrt(spare_pa / 1e5)
     state = solve_state(system.with_kv(kv), supply_c, water, head_pa=head_pa)
-    return SizedSystem(prepared, (), None, state, {}, state, None, ())
+    return SizedSystem(prepared, (), None, state, {}, state, ())
 
 
 # --- sites -----------------------------------------------------------------------------------------------

@@ -203,7 +203,7 @@ def test_no_traceback_ever(
     def broken(survey: object) -> None:
         raise fault
 
-    monkeypatch.setattr("heatloop.workflows.design.size", broken)
+    monkeypatch.setattr("heatloop.workflows.size.size_survey", broken)
     assert cli.main(["size", str(MILL)]) == status
     told = capsys.readouterr()
     assert told.out == ""

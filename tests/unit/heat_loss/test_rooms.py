@@ -419,7 +419,7 @@ def test_a_cellar_wall_by_hand_and_what_stands_five_centimetres_above_the_ground
     by_hand = 4.0 / (math.pi * 2.45) * (1.0 + 0.5 * floor_m / (floor_m + 2.45)) * math.log(2.45 / wall_m + 1.0)
     assert below.u_w_m2k == pytest.approx(by_hand, rel=1e-9)
     assert above.area_m2 == pytest.approx(4.0 * 0.05, rel=1e-9)
-    assert above.watts > 0.0
+    assert above.heat_w > 0.0
 
 
 def test_a_cellar_wall_counts_the_floor_it_stands_on() -> None:
@@ -461,7 +461,7 @@ def test_heat_recovery_lessens_the_factor_of_outdoor_air() -> None:
         "outdoor air 12.5 m3/h",
     )
     assert (plain.factor, spared.factor) == pytest.approx((1.0, 0.2), rel=1e-12)
-    assert spared.watts == pytest.approx(0.2 * plain.watts, rel=1e-12)
+    assert spared.heat_w == pytest.approx(0.2 * plain.heat_w, rel=1e-12)
 
 
 def test_leaks_go_by_the_middle_of_the_room() -> None:
@@ -470,7 +470,7 @@ def test_leaks_go_by_the_middle_of_the_room() -> None:
     walls = (Wall(4.0, beyond="outdoors", build_up="wall", openings=(WINDOW,)),)
     for level_m, flow in ((8.7, "30.0"), (8.8, "36.0")):
         loss = loss_of(survey_of(room_of(*walls, air_changes_h=None, level_m=level_m), building=building))
-        assert part_of(loss, f"outdoor air {flow} m3/h").watts > 0.0
+        assert part_of(loss, f"outdoor air {flow} m3/h").heat_w > 0.0
 
 
 def test_a_floor_of_the_library_is_a_layer_of_its_name() -> None:
@@ -558,13 +558,13 @@ MIXED = (
 @pytest.mark.parametrize(
     ("build_up", "words"),
     [
-        (BuildUp("b", (BAD_LAYER,)), 'build_up "b": found layer "foam", conductivity_w_mk 0, required above 0'),
-        (BuildUp("b", (BAD_BRIDGE,)), "bridge_fraction 1.2, required 0 to 1"),
-        (BuildUp("b", MIXED), "fractions 0.1 and 0.2, required one fraction"),
+        (BuildUp("b", (BAD_LAYER,)), 'build_up "b": found layer "foam", conductivity_w_mk 0; required: above 0'),
+        (BuildUp("b", (BAD_BRIDGE,)), "bridge_fraction 1.2; required: 0 to 1"),
+        (BuildUp("b", MIXED), "fractions 0.1 and 0.2; required: one fraction"),
         (BuildUp("b", (Layer("air", 0.5, cavity="unventilated"),)), "cavity thickness_m 0.5"),
         (BuildUp("b", (Layer("mystery", 0.1),)), 'layer "mystery", nothing but its thickness'),
         (BuildUp("b"), "neither layers nor window nor u_w_m2k"),
-        (BuildUp("b", u_w_m2k=0.0), "u_w_m2k 0, required above 0"),
+        (BuildUp("b", u_w_m2k=0.0), "u_w_m2k 0; required: above 0"),
         (BuildUp("b", window=WindowParts(1.1, 1.4, 0.1)), "window parts"),
     ],
 )
@@ -579,8 +579,8 @@ def test_a_build_up_that_makes_no_sense_is_one_line(build_up: BuildUp, words: st
     ("room", "words"),
     [
         (room_of(Wall(4.0, beyond="outdoors")), 'room "Room", wall 1: found no build_up towards "outdoors"'),
-        (room_of(Wall(4.0, beyond="Shed", build_up="wall")), 'beyond = "Shed", required "outdoors"'),
-        (room_of(Wall(4.0, beyond="outdoors", build_up="none")), 'build_up = "none", required one of "wall"'),
+        (room_of(Wall(4.0, beyond="Shed", build_up="wall")), 'beyond = "Shed"; required: "outdoors"'),
+        (room_of(Wall(4.0, beyond="outdoors", build_up="none")), 'build_up = "none"; required: one of "wall"'),
         (room_of(Wall(4.0, beyond="neighbour", build_up="wall")), "neighbour_c as well"),
         (room_of(Wall(4.0, beyond="ground", build_up="slab")), "depth_below_ground_m"),
         (room_of(Wall(4.0), ceiling=FloorOrCeiling("ground", "slab")), "a floor or a wall against the ground"),

@@ -70,14 +70,16 @@ def test_figures_and_sections_are_offered_by_name(completed, mill_annexe):
     assert completed("design.show.") == sections
     assert completed("parts.plots.") == {"cutting_plan"}
     assert completed("first_fix.plots.") == {"sheet"}
-    assert completed("commissioning.show.") == {"handover", "site_work"}
+    assert completed("commissioning.show.") == {"closed_system", "handover", "part_load", "site_work"}
 
 
 def test_what_is_handed_over_offers_its_tables(completed):
     parts = set(hl.PartsList.descriptions())
     assert completed("parts.") == HANDED_OVER | parts | {"cut_plan", "options", "price"}
     first_fix = set(hl.FirstFix.descriptions()) - {"first_fix_notes"}
-    assert completed("first_fix.") == HANDED_OVER | first_fix | {"layout", "notes", "options", "sheets"}
+    assert completed("first_fix.") == HANDED_OVER | first_fix | {
+        "layout", "notes", "options", "sheets", "verdict", "write_drawings",
+    }  # fmt: skip
     commissioning = set(hl.Commissioning.descriptions()) - {"pressures"}
     others = {"pressures_table", "sections", "show", "summary", "summary_block", "tables", "to_dict", "verdict"}
     assert completed("commissioning.") == commissioning | others

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import dataclasses
 import json
 import re
 import subprocess
@@ -43,6 +42,7 @@ from heatloop.results.summaries import design_summary
 from heatloop.text.column import Column
 from heatloop.text.formatting import cell_text, significant
 from heatloop.text.summary import WIDTH, as_text
+from tests.helpers.altered import with_frames
 from tests.helpers.paths import DATA
 
 
@@ -163,7 +163,7 @@ def test_workbook_holds_values_text_as_text_and_units(
     names = ["=1+1", "+cmd", "-2", "@sum", "bell\x07"]
     for row, name in enumerate(names):
         tables["rooms"].loc[row, "room"] = name
-    renamed = dataclasses.replace(design, frames=tables)
+    renamed = with_frames(design, tables)
     sheet = openpyxl.load_workbook(write_workbook(tmp_path / "d.xlsx", renamed, control))["Rooms"]
     assert sheet.freeze_panes == "B4"
     heads = [cell.value for cell in sheet[3]]

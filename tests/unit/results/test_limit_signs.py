@@ -34,5 +34,5 @@ def test_one_check_has_one_sign(alder_draft: hl.Design) -> None:
     for row, sign in zip(rows, limit_signs(rows), strict=True):
         signs.setdefault(row["check"], set()).add(sign)
     assert {check for check, found in signs.items() if len(found - {""}) > 1} == set()
-    assert signs["room warm enough"] == {"≥"}
+    assert signs["heat to the room"] == {"≥"}
     assert signs["water velocity"] == {"≤"}

@@ -72,8 +72,8 @@ def test_sentences_of_the_verdict() -> None:
     assert loops_sentence(loops, checks) == "1 of 2 loops outside a limit: First."
     assert loops_sentence(loops, checks[1:]) == "All 2 loops meet their limits."
     watched = _checks(("a", "Ground", 2.0, 1.0, "caution"), ("a", "First", 2.0, 1.0, "fail"))
-    assert loops_sentence(loops, watched) == "1 of 2 loops outside a limit: First; a caution for Ground."
-    assert loops_sentence(loops, watched[:1]) == "All 2 loops meet their limits; a caution for Ground."
+    assert loops_sentence(loops, watched) == "1 of 2 loops outside a limit: First; cautions for Ground."
+    assert loops_sentence(loops, watched[:1]) == "All 2 loops meet their limits; cautions for Ground."
 
 
 def test_the_unmet_checks_of_the_verdict_are_listed_first(design: hl.Design) -> None:
@@ -97,13 +97,13 @@ def test_long_lists_are_reported_by_their_number() -> None:
 def test_titles_of_tables_say_what_is_found(design: hl.Design) -> None:
     assert output_range_caption(design.output_range).startswith("Output range of the whole building: -")
     covered = int((design.glazing_comfort["covered_share"] >= 1).sum())
-    assert glazing_sentence(design.glazing_comfort) == f"Skirting makes good what {covered} of 16 windows lose"
-    assert glazing_sentence(design.glazing_comfort[:0]) == "No window or glazed door towards the cold"
+    assert glazing_sentence(design.glazing_comfort) == f"Skirting covers the heat loss of {covered} of 16 windows"
+    assert glazing_sentence(design.glazing_comfort[:0]) == "No window or glazed door to a cold space"
     assert pumps_sentence(design.pumps) == f"Pump setting: source {design.pumps['control'][0]}."
-    assert pumps_sentence(design.pumps[:0]) == "No pump is stated."
+    assert pumps_sentence(design.pumps[:0]) == "The survey states no pump."
     assert f"{design.loop_isolation['flow_change_percent'].abs().max():.1f} %" in shut_sentence(design.loop_isolation)
     alone = design.loop_isolation[:1].assign(flow_change_percent=float("nan"))
-    assert shut_sentence(alone) == "When the loop shuts"
+    assert shut_sentence(alone) == "Effect of isolating the loop"
     failed = int((design.checks["verdict"] == "fail").sum())
     assert checks_sentence(design.checks).startswith(f"{failed} limit not met, ")
 
@@ -124,7 +124,7 @@ def test_the_opening_tells_of_movement_and_of_the_closed_system(design: hl.Desig
     assert ("all limits of pressure and water treatment are met" in markup) == unmet.empty
     stuck = {**handover.summary, "restrained_straight_lengths": 2}
     assert movement_sentence(stuck).startswith("2 straight lengths are restrained: no room for expansion;")
-    assert movement_sentence({**stuck, "straights": 0}) == "No piece is surveyed yet: nothing is cut."
+    assert movement_sentence({**stuck, "straights": 0}) == "No room has been surveyed: there is no cut list."
     failing = pack.tables["commissioning_checks"].head(1).assign(verdict="fail")
     assert closed_sentence(failing) == f"Closed system: {failing['check'].iloc[0]} (fails)."
     assert (

@@ -56,7 +56,7 @@ def test_one_wide_channel_beside_two_narrow_ones_balances():
     design = hl.size(replace(survey, loops=loops, catalogue=replace(survey.catalogue, profiles=profiles)))
     assert worst_residual(design) <= 1e-9
     state = design.system.state
-    wide, *narrow = state.link_flow_kg_s[state.assembly.channel_link[0]]
+    wide, *narrow = state.link_flow_kg_s[state.network.channel_link[0]]
     assert wide > 3.0 * max(narrow)
 
 

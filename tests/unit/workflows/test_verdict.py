@@ -76,6 +76,7 @@ def test_a_straight_without_room_to_grow_makes_a_design_not_ready(mill_annexe: h
 def test_the_verdict_takes_a_small_part_of_the_time_of_a_design(harbour_loft: hl.Design) -> None:
     began = time.perf_counter()
     again = hl.size(harbour_loft.survey)
+    assert len(again.tables) == len(again.descriptions())
     sized = time.perf_counter()
     design_verdict(again.system, again.rooms, again.checks)
     assert time.perf_counter() - sized <= 0.1 * (sized - began)

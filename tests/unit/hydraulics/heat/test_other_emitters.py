@@ -218,4 +218,4 @@ def test_a_vulnerable_room_is_warned_of_its_radiator(lodge):
 def test_names_that_are_not_there_are_a_fault(lodge, item):
     with pytest.raises(hl.InputError, match=r'loop "Kitchen", emitter 1: found no (emitter|room) is called') as caught:
         size_valid(with_emitters(lodge, "Kitchen", item))
-    assert "required an emitter of the catalogue, a room of the survey" in str(caught.value)
+    assert "required: an emitter of the catalogue, a room of the survey" in str(caught.value)

@@ -34,17 +34,17 @@ def test_balances_close(name, loop):
     design = mixed(name, loop)
     assert worst_residual(design) <= 1e-9
     system, state = design.system, design.system.achieved
-    assembly, water = state.assembly, system.prepared.fluid
+    network, water = state.network, system.prepared.fluid
     share = state.loop_draw_share
     assert share[loop] < 0.9
     assert np.delete(share, loop) == pytest.approx(1.0, abs=1e-12)
     # what is drawn, at the temperature of the trunk, brings what the loop gives
-    joins = assembly.loop_nodes[loop, 0]
+    joins = network.loop_nodes[loop, 0]
     warm_c = next(
         (
             state.temp_out_c[i]
-            for i, place in enumerate(assembly.places)
-            if place.main >= 0 and assembly.mains.links[place.main].end == joins
+            for i, place in enumerate(network.locations)
+            if place.main >= 0 and network.shared_pipework.links[place.main].end == joins
         ),
         design.survey.project.flow_temp_c,
     )
@@ -57,11 +57,11 @@ def test_balances_close(name, loop):
 @pytest.mark.parametrize("name", SURVEYS)
 def test_every_pipe_carries_what_is_drawn(name):
     state = mixed(name, 0).system.achieved
-    assembly = state.assembly
-    mains, drawn = assembly.mains, state.loop_draw_share * state.loop_flow_kg_s
+    network = state.network
+    shared_pipework, drawn = network.shared_pipework, state.loop_draw_share * state.loop_flow_kg_s
     streams = np.concatenate([drawn, state.bypass_kg_s, state.drawn_kg_s])
-    assert state.link_flow_kg_s[assembly.main_link] == pytest.approx(mains.on_link @ streams, rel=1e-9)
-    assert state.circuit_flow_kg_s == pytest.approx(mains.of_circuit @ streams, rel=1e-9)
+    assert state.link_flow_kg_s[network.main_link] == pytest.approx(shared_pipework.on_link @ streams, rel=1e-9)
+    assert state.circuit_flow_kg_s == pytest.approx(shared_pipework.of_circuit @ streams, rel=1e-9)
 
 
 def test_less_is_drawn_the_cooler_the_loop():

@@ -42,7 +42,7 @@ def report(survey: Path) -> str:
 def test_findings_have_figure_sign_and_limit(draft: Handed) -> None:
     text = HtmlPage(front(draft)[0]).text
     assert draft.design.verdict.headline in text
-    assert "✗ Kitchen-diner: room warm enough: 84 %, limit ≥ 100 %." in text
+    assert "✗ Kitchen-diner: heat to the room: 84 %, limit ≥ 100 %." in text
     assert "▲ Nursery: touch temperature, vulnerable room: 48.7 °C, limit ≤ 43 °C." in text
     assert text.count("▲ ") == 4, "the first four cautions; the rest are counted"
     assert re.search(r"\d+ more cautions under Checks", text)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import dataclasses
 import re
 from pathlib import Path
 from typing import Any
@@ -11,6 +10,7 @@ import openpyxl
 import pytest
 
 from heatloop.report.workbook.book import write_workbook
+from tests.helpers.altered import with_frames
 from tests.helpers.handed import Handed
 from tests.helpers.paths import DATA
 
@@ -68,6 +68,8 @@ def test_sheets_functions_and_stored_results(nine_rooms: Handed, tmp_path: Path)
     kept = nine_rooms.design.heat_loss_parts["area_m2"].isna().sum()
     assert len(losses) == len(nine_rooms.design.heat_loss_parts) - kept
     assert {"outdoor_c", "flow_c"} <= set(book.defined_names)
+    again = [row for row in book["Closed system"].iter_rows(min_row=4, values_only=True) if row[-2] is not None]
+    assert len(again) == 5
 
 
 def test_a_live_figure_that_is_wrong_would_be_counted(nine_rooms: Handed, tmp_path: Path) -> None:
@@ -85,7 +87,7 @@ def test_two_workbooks_of_one_design_are_the_same_bytes(nine_rooms: Handed, tmp_
 
 def test_text_that_looks_like_a_formula_stays_text(one_room: Handed, tmp_path: Path) -> None:
     frames = {name: frame.replace("Annexe", "=1+1") for name, frame in one_room.design.frames.items()}
-    design = dataclasses.replace(one_room.design, frames=frames)
+    design = with_frames(one_room.design, frames)
     path = write_workbook(tmp_path / "book.xlsx", design, one_room.control)
     cell = openpyxl.load_workbook(path)["Rooms"]["A4"]
     assert (cell.value, cell.data_type, cell.quotePrefix) == ("=1+1", "s", True)
