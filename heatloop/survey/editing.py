@@ -74,7 +74,7 @@ class Survey(SurveyData):
     60.0
     >>> survey.with_outdoor(-300.0)
     Traceback (most recent call last):
-    heatloop.findings.input_errors.InputError: data/mill-annexe/survey.toml: project, outdoor_c: found -300.0, ...
+    heatloop.findings.input_errors.InputError: data/mill-annexe/survey.toml: project, outdoor_c: found -300.0; ...
     """
 
     def with_flow_temp(self, flow_temp_c: float) -> Self:

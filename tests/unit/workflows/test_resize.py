@@ -33,7 +33,7 @@ def stepped(design: hl.Design, rng: np.random.Generator) -> hl.Design:
     """One random change of what is changed on site or at the desk."""
     match int(rng.integers(0, 5)):
         case 0:
-            return design.resize(flow_temp_c=round(float(rng.uniform(44.0, 56.0)), 1))
+            return design.resize(flow_temp_c=round(float(rng.uniform(44.0, 55.0)), 1))
         case 1:
             return design.resize(outdoor_c=round(float(rng.uniform(-10.0, 5.0)), 1))
         case 2:
@@ -56,7 +56,7 @@ def test_a_walk_of_changes_ends_where_a_fresh_size_does(alder_draft, seed):
 
 def test_there_and_back_gives_the_same_design(alder_draft):
     flow_c = alder_draft.survey.project.flow_temp_c
-    agree(alder_draft.resize(flow_temp_c=flow_c + 6.0).resize(flow_temp_c=flow_c), alder_draft)
+    agree(alder_draft.resize(flow_temp_c=flow_c - 4.0).resize(flow_temp_c=flow_c), alder_draft)
 
 
 def test_another_profile_begins_from_the_flows_alone(alder_draft):
