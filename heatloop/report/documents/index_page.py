@@ -10,11 +10,11 @@ from heatloop.report.control.control import DocumentControl
 from heatloop.report.documents.document import DocumentPaper, document_body, whole_page
 
 READERS = {
-    "client": ("Client", "decide, sign, and later live with it"),
-    "fitter": ("Fitter", "put every pipe and piece in its place, test, fill and set it"),
-    "order": ("Buyer and workshop", "buy and saw"),
-    "check": ("Checking engineer", "follow and refute the design"),
-    "data": ("Archive and programs", "keep and compare"),
+    "client": ("Client", "decision, offer and use"),
+    "fitter": ("Fitter", "first fix, second fix, commissioning"),
+    "order": ("Buyer and workshop", "order and cutting"),
+    "check": ("Checking engineer", "check of the design"),
+    "data": ("Data", "tables and figures for archive and programs"),
 }
 """Folders of an issue in order: who reads what is in them, and to do what."""
 
