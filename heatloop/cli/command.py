@@ -40,6 +40,18 @@ def survey_argument(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("survey", metavar="SURVEY", type=Path, help="the survey file (TOML or .xlsx)")
 
 
+def output_argument(parser: argparse.ArgumentParser) -> None:
+    """Add the folder for the files."""
+    parser.add_argument(
+        "-o",
+        "--output",
+        metavar="FOLDER",
+        type=Path,
+        required=True,
+        help="folder for the files; created if it does not exist",
+    )
+
+
 def json_argument(parser: argparse.ArgumentParser) -> None:
     """Add the option for JSON."""
     parser.add_argument("--json", metavar="FILE", type=Path, help="also write the results as JSON; - prints JSON only")

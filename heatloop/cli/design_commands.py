@@ -7,7 +7,16 @@ import sys
 from pathlib import Path
 from typing import Any
 
-from heatloop.cli.command import answer, extra, json_argument, path_words, room_for, standing, survey_argument
+from heatloop.cli.command import (
+    answer,
+    extra,
+    json_argument,
+    output_argument,
+    path_words,
+    room_for,
+    standing,
+    survey_argument,
+)
 from heatloop.report.files.progress import progress_bar, spinner
 from heatloop.text.formatting import plural
 
@@ -39,14 +48,7 @@ def run_size(arguments: argparse.Namespace) -> int:
 def report_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of `report`."""
     survey_argument(parser)
-    parser.add_argument(
-        "-o",
-        "--output",
-        metavar="FOLDER",
-        type=Path,
-        required=True,
-        help="folder for the files; created if it does not exist",
-    )
+    output_argument(parser)
     parser.add_argument("--pdf", action="store_true", help="also write the pages as PDF (requires Chromium)")
     parser.add_argument("--prices", metavar="FILE", type=Path, help="a price file (CSV), for a quotation")
     parser.add_argument(

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-from heatloop.cli.command import answer, json_argument, room_for, standing, survey_argument
+from heatloop.cli.command import answer, json_argument, output_argument, room_for, standing, survey_argument
 from heatloop.report.files.progress import cutting, spinner
 
 
@@ -56,14 +56,7 @@ def run_price(arguments: argparse.Namespace) -> int:
 def commission_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of `commission`."""
     survey_argument(parser)
-    parser.add_argument(
-        "-o",
-        "--output",
-        metavar="FOLDER",
-        type=Path,
-        required=True,
-        help="folder for the files; created if it does not exist",
-    )
+    output_argument(parser)
     parser.add_argument("--outdoor", metavar="C", type=float, help="outdoor temperature today, °C")
     parser.add_argument("--flow-temp", metavar="C", type=float, help="flow temperature at the source today, °C")
 

@@ -19,7 +19,8 @@ def test_a_good_file_is_read(target, tmp_path):
         path = path.parent / "survey.toml"
         path.write_text(target.good(), encoding="utf-8")
         (tmp_path / "catalogue.toml").write_text(TARGETS[1].good(), encoding="utf-8")
-    target.read(path)
+    assert fault_of(target, target.good(), tmp_path) is None
+    target.read(path)  # no refusal either
 
 
 @pytest.mark.parametrize("name", COUNTS)

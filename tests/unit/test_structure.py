@@ -4,7 +4,7 @@ import ast
 import subprocess
 import sys
 from collections import Counter
-from graphlib import CycleError, TopologicalSorter
+from graphlib import TopologicalSorter
 from pathlib import Path
 
 import pytest
@@ -78,10 +78,7 @@ def test_a_unit_imports_only_lower_layers():
 
 @pytest.mark.parametrize("graph", [GRAPH, UNITS], ids=["files", "units"])
 def test_there_is_no_cycle(graph):
-    try:
-        TopologicalSorter(graph).prepare()
-    except CycleError as error:
-        raise AssertionError(" -> ".join(error.args[1])) from None
+    assert set(TopologicalSorter(graph).static_order()) >= set(graph)  # CycleError names the cycle
 
 
 SURVEY_ORDER = {

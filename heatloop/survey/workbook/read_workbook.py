@@ -29,7 +29,7 @@ MOST_ROWS, MOST_COLUMNS = 20_000, 300
 """Cells beyond these are not read; no survey comes near."""
 DAMAGED = (
     zipfile.BadZipFile, zlib.error, EOFError, KeyError, ValueError, TypeError, IndexError, AttributeError, SyntaxError,
-    RuntimeError, NotImplementedError, OSError,
+    RuntimeError, OSError,
 )  # fmt: skip
 """What openpyxl and the libraries below it raise for a file that is no workbook, or a damaged one."""
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import contextlib
 import csv
 import io
 import itertools
@@ -312,7 +311,12 @@ def test_every_quantity_says_what_it_is():
 
 @settings(max_examples=150, deadline=None)
 @given(st.text(alphabet=st.sampled_from(list('flow temperature,Kitchen47.2degC0.5"\n;#-%\t\ufeff')), max_size=120))
-def test_no_text_does_anything_but_read_or_tell(design, tail):
+def test_any_text_is_read_or_refused_with_its_issues(design, tail):
     """What is not a fault of the input would leave here as another exception."""
-    with contextlib.suppress(hl.InputError):
-        readings_of("reading,of,arm,value,unit,error\n" + tail, "visit.csv", design.system)
+    issues, readings = [], None
+    try:
+        readings = readings_of("reading,of,arm,value,unit,error\n" + tail, "visit.csv", design.system)
+    except hl.InputError as error:
+        issues = error.issues
+    assert (readings is None) == bool(issues)
+    assert all(issue.file == "visit.csv" and issue.found for issue in issues)

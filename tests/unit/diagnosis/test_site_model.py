@@ -174,7 +174,8 @@ def test_flows_of_two_faults_are_nearly_those_laid_one_on_the_other(model):
 
 
 def test_added_resistance_is_that_of_a_zeta_in_the_bore(model):
-    """A case's zeta is laid into a Kv; the same system with the zeta itself must give the same flows."""
+    """A case's zeta is laid into a Kv; the same system with the zeta itself must give the same flows: at the cells of
+    the site model exactly, and nearly so as the solver of designs divides it."""
     site, (place,) = model.site, inlet_locations(model.network, 1)
     zeta = 500.0
     flows = solve_cases(site, [SiteCase(zeta={place: zeta})])
@@ -183,9 +184,8 @@ def test_added_resistance_is_that_of_a_zeta_in_the_bore(model):
     altered = replace(site.network, elements=replace(elements, zeta=elements.zeta + more))
     same = solve_cases(replace(site, network=altered), [SiteCase()])
     assert flows.answer.flow_kg_s == pytest.approx(same.answer.flow_kg_s, rel=1e-9)
-    supply = site.supply_c(site.source_c)
-    real = solve_state(altered, supply, site.fluid, pumps=site.laws, source_c=site.source_c)
-    assert flows.answer.flow_kg_s[site.network.loop_link, 0] == pytest.approx(real.loop_flow_kg_s, rel=5e-4)
+    real = solve_state(altered, site.max_c(site.source_c), site.fluid, pumps=site.laws, source_c=site.source_c)
+    assert flows.answer.flow_kg_s[site.network.loop_link, 0] == pytest.approx(real.loop_flow_kg_s, rel=2e-4)
 
 
 def test_every_fault_of_water_has_its_table(model):

@@ -78,12 +78,17 @@ def test_pages_run_nothing_but_the_program_and_their_own_scripts(tmp_path):
         refresh.refreshed(page)
 
 
+def schema_errors(value, schema):
+    """What a JSON schema finds wrong with a value."""
+    return [error.message for error in jsonschema.Draft202012Validator(schema).iter_errors(value)]
+
+
 @pytest.mark.parametrize("page", refresh.PAGES, ids=name)
 def test_toml_shown_fits_the_schemas(page):
     for text in blocks(page, "toml"):
         for key, value in tomllib.loads(text).items():
             schema = next(s for s in (survey_schema(), catalogue_schema()) if key in s["properties"])
-            jsonschema.validate(as_json(value), {**schema["properties"][key], "$defs": schema["$defs"]})
+            assert not schema_errors(as_json(value), {**schema["properties"][key], "$defs": schema["$defs"]}), key
 
 
 # --- schemas -------------------------------------------------------------------------------------------
@@ -114,9 +119,9 @@ def as_json(node):
 @pytest.mark.parametrize("path", SURVEYS, ids=name)
 def test_surveys_and_catalogues_in_the_checkout_validate(path):
     survey = as_json(tomllib.loads(path.read_text(encoding="utf-8")))
-    jsonschema.validate(survey, survey_schema())
+    assert not schema_errors(survey, survey_schema())
     catalogue = path.parent / survey["project"]["catalogue"]
-    jsonschema.validate(tomllib.loads(catalogue.read_text(encoding="utf-8")), catalogue_schema())
+    assert not schema_errors(tomllib.loads(catalogue.read_text(encoding="utf-8")), catalogue_schema())
 
 
 def set_at(tables, place, value):

@@ -12,7 +12,6 @@ import signal
 import subprocess
 import sys
 import time
-from html.parser import HTMLParser
 from pathlib import Path
 from urllib.parse import unquote
 from xml.etree import ElementTree
@@ -27,6 +26,7 @@ from heatloop.report.files.export import MANIFEST, ReportError
 from heatloop.report.folders.manifest import HEAD, manifest_text
 from heatloop.report.folders.staging import atomic_write
 from heatloop.workflows.publishing.publish import PublishedReport, publish_report
+from tests.helpers.html_page import HtmlPage
 from tests.helpers.paths import DATA, ROOT
 from tests.helpers.patience import SURELY_S
 
@@ -85,28 +85,12 @@ def published(tmp_path_factory: pytest.TempPathFactory, steps: list[tuple[int, i
     return publish_report(survey, target, progress=lambda *step: steps.append(step))
 
 
-class Page(HTMLParser):
-    """What a page loads, links, and how its pictures and headers are described."""
-
-    def __init__(self, text: str) -> None:
-        super().__init__()
-        self.tags: list[tuple[str, dict[str, str | None]]] = []
-        self.words: list[str] = []
-        self.feed(text)
-
-    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
-        self.tags.append((tag, dict(attrs)))
-
-    def handle_data(self, data: str) -> None:
-        self.words.append(data)
-
-
 @pytest.fixture(scope="module")
-def page(published: PublishedReport) -> Page:
-    return Page(published.page.read_text(encoding="utf-8"))
+def page(published: PublishedReport) -> HtmlPage:
+    return HtmlPage(published.page.read_text(encoding="utf-8"))
 
 
-def test_page_stands_alone(page: Page, published: PublishedReport) -> None:
+def test_page_stands_alone(page: HtmlPage, published: PublishedReport) -> None:
     text = published.page.read_text(encoding="utf-8")
     for tag, attributes in page.tags:
         for name in ("src", "href", "srcset", "action", "data", "poster"):
@@ -117,7 +101,7 @@ def test_page_stands_alone(page: Page, published: PublishedReport) -> None:
     assert not [a for _, attributes in page.tags for a in attributes if a.startswith("on")]
 
 
-def test_page_pictures_have_words_and_headers_have_scope(page: Page) -> None:
+def test_page_pictures_have_words_and_headers_have_scope(page: HtmlPage) -> None:
     pictures = [attributes for tag, attributes in page.tags if tag == "img"]
     assert len(pictures) >= 6
     assert all(len(p.get("alt") or "") > 20 for p in pictures)
@@ -126,14 +110,14 @@ def test_page_pictures_have_words_and_headers_have_scope(page: Page) -> None:
     assert ("html", {"lang": "en-GB"}) in page.tags
 
 
-def test_page_links_lead_somewhere(page: Page) -> None:
+def test_page_links_lead_somewhere(page: HtmlPage) -> None:
     targets = {attributes.get("id") for _, attributes in page.tags}
     links = [attributes["href"] for tag, attributes in page.tags if tag == "a"]
     assert len(links) >= 8
     assert all(link and link[1:] in targets for link in links)
 
 
-def test_page_hides_code_and_opens_with_the_verdict(page: Page) -> None:
+def test_page_hides_code_and_opens_with_the_verdict(page: HtmlPage) -> None:
     words = " ".join("".join(page.words).split())
     assert "import heatloop" not in words
     assert "survey_path" not in words
@@ -146,7 +130,7 @@ def test_page_hides_code_and_opens_with_the_verdict(page: Page) -> None:
 
 def test_every_caution_is_in_the_workbook_and_in_the_fitter_pack(published: PublishedReport) -> None:
     pack = next(path for path in published.for_site if path.name.endswith("_fitter-pack.html"))
-    words = {pack.name: " ".join("".join(Page(pack.read_text(encoding="utf-8")).words).split())}
+    words = {pack.name: " ".join("".join(HtmlPage(pack.read_text(encoding="utf-8")).words).split())}
     assert published.workbook is not None
     cells = openpyxl.load_workbook(published.workbook)["Columns and cautions"].iter_rows(values_only=True)
     words["workbook"] = " ".join(str(cell) for row in cells for cell in row if cell is not None)
@@ -156,7 +140,7 @@ def test_every_caution_is_in_the_workbook_and_in_the_fitter_pack(published: Publ
         assert DEFERENCE in text, place
 
 
-def test_hostile_names_are_words_on_the_page(page: Page, published: PublishedReport) -> None:
+def test_hostile_names_are_words_on_the_page(page: HtmlPage, published: PublishedReport) -> None:
     text = published.page.read_text(encoding="utf-8")
     assert ROOM not in text
     assert "&lt;script&gt;alert(1)&lt;/script&gt;" in text
@@ -179,7 +163,7 @@ def test_hostile_names_are_words_in_the_files(published: PublishedReport) -> Non
 def test_hostile_names_are_words_in_every_page_sheet_and_table(published: PublishedReport) -> None:
     for path in (published.page, *published.for_site):
         text = path.read_text(encoding="utf-8")
-        shown = Page(text)
+        shown = HtmlPage(text)
         assert "script" not in {tag for tag, _ in shown.tags}, path.name
         assert ROOM in "".join(shown.words), path.name
         assert LOOP in "".join(shown.words) or path.name.endswith("_second-fix.html"), path.name
@@ -237,7 +221,7 @@ def test_every_file_arrives_and_other_files_stay(published: PublishedReport) -> 
 
 
 def test_the_index_names_every_file_and_why_one_is_not_there(published: PublishedReport) -> None:
-    index = Page(published.index.read_text(encoding="utf-8"))
+    index = HtmlPage(published.index.read_text(encoding="utf-8"))
     linked = {unquote(attributes["href"] or "") for tag, attributes in index.tags if tag == "a"}
     files = {path.relative_to(published.folder).as_posix() for path in published.files}
     assert linked == files - {"index.html", "document-register.json"}

@@ -12,7 +12,7 @@ import heatloop as hl
 CLOSE = 1e-6
 
 
-def agree(found: hl.Design, fresh: hl.Design) -> None:
+def check_agreement(found: hl.Design, fresh: hl.Design) -> None:
     """Rooms, loops and valves of two designs to a millionth."""
     assert found.survey == fresh.survey
     for name in ("rooms", "loops", "valves", "output_range"):
@@ -51,12 +51,12 @@ def test_a_walk_of_changes_ends_where_a_fresh_size_does(alder_draft, seed):
     design, rng = alder_draft, np.random.default_rng(seed)
     for _ in range(5):
         design = stepped(design, rng)
-    agree(design, hl.size(design.survey))
+    check_agreement(design, hl.size(design.survey))
 
 
 def test_there_and_back_gives_the_same_design(alder_draft):
     flow_c = alder_draft.survey.project.flow_temp_c
-    agree(alder_draft.resize(flow_temp_c=flow_c - 4.0).resize(flow_temp_c=flow_c), alder_draft)
+    check_agreement(alder_draft.resize(flow_temp_c=flow_c - 4.0).resize(flow_temp_c=flow_c), alder_draft)
 
 
 def test_another_profile_begins_from_the_flows_alone(alder_draft):
@@ -66,15 +66,15 @@ def test_another_profile_begins_from_the_flows_alone(alder_draft):
     profiles = tuple(warmer if one is profile else one for one in survey.catalogue.profiles)
     changed = replace(survey, catalogue=replace(survey.catalogue, profiles=profiles))
     found = alder_draft.resize(changed)
-    agree(found, hl.size(changed))
+    check_agreement(found, hl.size(changed))
     assert not np.allclose(found.loops["flow_l_h"], alder_draft.loops["flow_l_h"], rtol=1e-3)
 
 
 def test_lossy_trunks_mixed_and_sized_by_loss(alder_lodge):
     changed = alder_lodge.resize(flow_temp_c=alder_lodge.survey.project.flow_temp_c + 2.0)
-    agree(changed, hl.size(changed.survey))
+    check_agreement(changed, hl.size(changed.survey))
     by_loss = changed.resize(size_by="loss")
-    agree(by_loss, hl.size(by_loss.survey))
+    check_agreement(by_loss, hl.size(by_loss.survey))
 
 
 def test_tables_are_made_once_and_go_into_a_pickle(mill_annexe):

@@ -84,7 +84,7 @@ def test_the_demo_fails_where_it_is_meant_to(lodge):
     assert failed["recommendation"].str.len().min() > 20
 
 
-def _tables_match(one, other, columns):
+def _check_tables_match(one, other, columns):
     for name in columns:
         pd.testing.assert_series_equal(one[name], other[name], check_exact=False, rtol=1e-9, atol=1e-9)
 
@@ -93,10 +93,10 @@ def test_names_and_order_of_loops_do_not_matter(lodge):
     survey = lodge.survey
     renamed = tuple(replace(loop, name=f"loop {i}") for i, loop in enumerate(survey.loops))
     other = hl.size(replace(survey, loops=renamed))
-    _tables_match(lodge.loops, other.loops, ["flow_l_h", "heat_to_rooms_w", "pressure_drop_kpa", "valve_kv_m3_h"])
+    _check_tables_match(lodge.loops, other.loops, ["flow_l_h", "heat_to_rooms_w", "pressure_drop_kpa", "valve_kv_m3_h"])
     turned = hl.size(replace(survey, loops=survey.loops[::-1]))
     reverse = turned.loops.iloc[::-1].reset_index(drop=True)
-    _tables_match(lodge.loops, reverse, ["flow_l_h", "heat_to_rooms_w", "pressure_drop_kpa", "valve_kv_m3_h"])
+    _check_tables_match(lodge.loops, reverse, ["flow_l_h", "heat_to_rooms_w", "pressure_drop_kpa", "valve_kv_m3_h"])
 
 
 @pytest.mark.parametrize("shift", [1, 4])
@@ -118,8 +118,8 @@ def test_the_wall_a_survey_starts_with_does_not_matter(lodge, shift):
     )
     rooms = tuple(turned if other.name == room.name else other for other in survey.rooms)
     other = hl.size(replace(survey, rooms=rooms, loops=loops))
-    _tables_match(lodge.loops, other.loops, ["flow_l_h", "heat_to_rooms_w", "pressure_drop_kpa", "valve_kv_m3_h"])
-    _tables_match(lodge.rooms, other.rooms, ["heat_loss_w", "heat_to_rooms_w", "heated_length_m", "free_wall_m"])
+    _check_tables_match(lodge.loops, other.loops, ["flow_l_h", "heat_to_rooms_w", "pressure_drop_kpa", "valve_kv_m3_h"])
+    _check_tables_match(lodge.rooms, other.rooms, ["heat_loss_w", "heat_to_rooms_w", "heated_length_m", "free_wall_m"])
 
 
 def test_a_drop_out_of_reach_is_a_fault_that_names_the_greatest(lodge):
@@ -181,4 +181,6 @@ def test_json_form_is_plain(lodge):
 
 def test_survey_files_are_utf8_toml():
     for demo in ("alder-lodge", "mill-annexe"):
-        tomllib.loads((DATA / demo / "survey.toml").read_text(encoding="utf-8"))
+        tables = tomllib.loads((DATA / demo / "survey.toml").read_text(encoding="utf-8"))
+        survey = hl.read_survey(DATA / demo / "survey.toml")
+        assert [room["name"] for room in tables["room"]] == [room.name for room in survey.rooms]
