@@ -1,0 +1,265 @@
+"""A level on a page that is looked at on a screen: the plan of the drawings, with a symbol for all that can be chosen.
+
+The plan is that of the sheets at 1:50; symbols and labels have a size on the screen, so their places are found for the
+width at which the plan is shown. Nothing covers anything else: a name without a place is replaced by a number.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from itertools import pairwise, product
+
+from heatloop.handover.first_fix.plan import FirstFixResult
+from heatloop.report.drawings.geometry import CAPITAL_SHARE, Box, Line, PlanWindow, Point, centred_box, text_width_mm
+from heatloop.report.drawings.plan.level_plan import (
+    LevelOnPaper,
+    MarkOnPaper,
+    RoomOnPaper,
+    StraightOnPaper,
+    level_bounds_m,
+    level_on_paper,
+)
+from heatloop.report.drawings.plan.text_places import Ground, Placed, best_place, is_inside, standing
+
+SCALE, EDGE_MM = 50, 3.0
+
+NAME_PX, FIGURE_PX, LINE_PX, CLEAR_PX = 14.0, 13.0, 17.0, 2.0
+"""Size of names and figures, distance of the two lines of a label, and clear space about everything."""
+
+DOT_PX, DOT_STEP_PX = 4.0, 11.0
+"""Radius of the dot of a pipe, and from one to the next."""
+
+TAG_PX, VALVE_PX = (24.0, 20.0), (20.0, 16.0)
+"""Width and height of the tag of a loop and of the symbol of a valve."""
+
+SYMBOL_OFF_PX = (15.0, 24.0, 33.0, 44.0, 56.0)
+SYMBOL_ASIDE_PX = (0.0, 6.0, -6.0, 12.0, -12.0, 20.0, -20.0, 30.0, -30.0, 42.0, -42.0, 56.0, -56.0, 75.0, -75.0, 100.0, -100.0)
+SKIRTING_PX = 4.0
+
+
+@dataclass(frozen=True)
+class PlacedPosition:
+    """A pipe position: where its pipes leave the skirting, and a dot for each, from left to right, filled for flow."""
+
+    number: int
+    foot: Point
+    dots: tuple[tuple[Point, bool], ...]
+
+
+@dataclass(frozen=True)
+class PlacedStart:
+    """The start of a loop: middle of its tag, and of the symbols of its valves."""
+
+    loop: str
+    foot: Point
+    tag: Point
+    valves: tuple[Point, ...]
+
+
+@dataclass(frozen=True)
+class PlacedLabel:
+    """The label of a room: the middle of its first line, its name or number, and whether its coverage is below."""
+
+    room: str
+    at: Point
+    text: str
+    is_name: bool
+    has_figure: bool
+
+
+@dataclass(frozen=True)
+class Symbols:
+    """Symbols and labels of a level for one width on the screen; `mm_per_px` is what a pixel is on paper.
+
+    `touching` lists symbols and labels that found no free place.
+    """
+
+    mm_per_px: float
+    positions: tuple[PlacedPosition, ...]
+    starts: tuple[PlacedStart, ...]
+    labels: tuple[PlacedLabel, ...]
+    touching: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class PagePlan:
+    """A level on the page: its size on paper in mm, rooms, lines, and its symbols for each width that was asked for."""
+
+    level_m: float
+    size_mm: tuple[float, float]
+    rooms: tuple[RoomOnPaper, ...]
+    lines: tuple[Line, ...]
+    symbols: tuple[Symbols, ...]
+
+    def lines_of(self, *layers: str) -> tuple[Line, ...]:
+        """The lines on some layers."""
+        return tuple(one for one in self.lines if one.layer in layers)
+
+
+@dataclass(frozen=True)
+class LabelTexts:
+    """What is written in rooms: numbers that stand for names, the longest figure of each, and whether names are
+    tried."""
+
+    numbers: Mapping[str, int]
+    figures: Mapping[str, str]
+    names: bool
+
+
+def plan_width_m(first_fix: FirstFixResult, rooms: Mapping[str, Point]) -> float:
+    """Width of a level, m."""
+    west, _, east, _ = level_bounds_m(first_fix, rooms)
+    return east - west
+
+
+def page_plan(
+    first_fix: FirstFixResult,
+    level_m: float,
+    rooms: Mapping[str, Point],
+    valves: Mapping[str, int],
+    widths: Sequence[tuple[float, LabelTexts]],
+) -> PagePlan:
+    """A level for every width in pixels at which it is shown, each with its labels; `valves` counts those of a loop."""
+    west, south, east, north = level_bounds_m(first_fix, rooms)
+    level = level_on_paper(first_fix, rooms, PlanWindow(SCALE, (west, south), (EDGE_MM, EDGE_MM)))
+    wide, high = (2.0 * EDGE_MM + 1000.0 * side / SCALE for side in (east - west, north - south))
+    lines = tuple(one for one in level.drawn if isinstance(one, Line))
+    starts = _starts(first_fix, level)
+    symbols = tuple(_symbols(level, starts, valves, wide / px, texts) for px, texts in widths)
+    return PagePlan(level_m, (wide, high), level.rooms, lines, symbols)
+
+
+def _starts(first_fix: FirstFixResult, level: LevelOnPaper) -> dict[str, int]:
+    """Loops that start on this level: the first position where their tails rise."""
+    here = {mark.number for room in level.rooms for straight in room.straights for mark in straight.marks}
+    starts: dict[str, int] = {}
+    for one in first_fix.marks:
+        if one.use == "tail":
+            starts.setdefault(one.loop, one.number)
+    return {loop: number for loop, number in starts.items() if number in here}
+
+
+def _symbols(
+    level: LevelOnPaper, starts: Mapping[str, int], valves: Mapping[str, int], k: float, texts: LabelTexts
+) -> Symbols:
+    ground, touching = _ground(level.rooms, k), list[str]()
+
+    def take(what: str, room: RoomOnPaper, tries: Iterable[tuple[float, Placed]]) -> Placed:
+        kept = list(tries)
+        found = best_place(ground, standing(ground, kept, room))
+        if found is None:
+            touching.append(what)
+        placed = kept[0][1] if found is None else found[1]
+        ground.add(placed)
+        return placed
+
+    every = [(room, straight, mark) for room in level.rooms for straight in room.straights for mark in straight.marks]
+    positions = []
+    for room, straight, mark in every:
+        placed = take(f"position {mark.number}", room, _position_places(straight, mark, k))
+        centre = _middle(placed.boxes[0])
+        dots = _row(centre, straight.along, len(mark.pipes), DOT_STEP_PX * k)
+        flows = [pipe.is_flow for pipe in mark.pipes]
+        positions.append(PlacedPosition(mark.number, placed.leaders[0][0], tuple(zip(dots, flows, strict=True))))
+    found = []
+    for loop, number in starts.items():
+        room, straight, mark = next(one for one in every if one[2].number == number)
+        count = valves.get(loop, 0)
+        dots = next(one for one in positions if one.number == number)
+        placed = take(f"loop {loop}", room, _start_places(straight, mark, dots, count, k))
+        middles = _row(_middle(placed.boxes[0]), (1.0, 0.0), count, VALVE_PX[0] * k)
+        width = TAG_PX[0] + VALVE_PX[0] * count
+        x, y = _middle(placed.boxes[0])
+        tag = (x - (width - TAG_PX[0]) / 2.0 * k, y)
+        found.append(
+            PlacedStart(loop, placed.leaders[0][0], tag, tuple((a + TAG_PX[0] / 2.0 * k, b) for a, b in middles))
+        )
+    labels = []
+    for room in level.rooms:
+        options = list(_label_options(room, k, texts))
+        placed = take(f"label of {room.name}", room, [(cost, one) for cost, one, _ in options])
+        labels.append(next(label for _, one, label in options if one is placed))
+    return Symbols(k, tuple(positions), tuple(found), tuple(labels), tuple(touching))
+
+
+def _ground(rooms: Iterable[RoomOnPaper], k: float) -> Ground:
+    """Walls and skirting: what is there before a symbol is placed."""
+    ground = Ground()
+    for room in rooms:
+        ground.walls += list(pairwise((*room.outline, room.outline[0])))
+        for a, b in room.skirting:
+            length = math.dist(a, b)
+            if length > 0.0:
+                u = ((b[0] - a[0]) / length, (b[1] - a[1]) / length)
+                middle = ((a[0] + b[0]) / 2.0, (a[1] + b[1]) / 2.0)
+                ground.solid.append(centred_box(middle, u, (u[1], -u[0]), length / 2.0, SKIRTING_PX * k))
+    return ground
+
+
+def _middle(box: Box) -> Point:
+    west, south, east, north = box.bounds
+    return (west + east) / 2.0, (south + north) / 2.0
+
+
+def _row(middle: Point, along: Point, count: int, step: float) -> list[Point]:
+    """Points in a row about a middle."""
+    return [
+        (middle[0] + (i - (count - 1) / 2.0) * step * along[0], middle[1] + (i - (count - 1) / 2.0) * step * along[1])
+        for i in range(count)
+    ]
+
+
+def _offsets() -> list[tuple[float, float, float]]:
+    """Cost, distance along the wall and distance off it, px, the nearest first."""
+    every = ((abs(aside) + 1.5 * off, aside, off) for aside, off in product(SYMBOL_ASIDE_PX, SYMBOL_OFF_PX))
+    return sorted(every, key=lambda one: one[0])
+
+
+def _position_places(straight: StraightOnPaper, mark: MarkOnPaper, k: float) -> Iterator[tuple[float, Placed]]:
+    """Places for the dots of a position, side by side along its wall."""
+    foot = straight.at(mark.middle_mm, 0.0)
+    half = (DOT_STEP_PX * (len(mark.pipes) - 1) / 2.0 + DOT_PX + CLEAR_PX) * k
+    for cost, aside, off in _offsets():
+        at = straight.at(mark.middle_mm + aside * k, off * k)
+        box = centred_box(at, straight.along, straight.inward, half, (DOT_PX + CLEAR_PX) * k)
+        yield cost * k, Placed((), (box,), ((foot, at),))
+
+
+def _start_places(
+    straight: StraightOnPaper, mark: MarkOnPaper, dots: PlacedPosition, count: int, k: float
+) -> Iterator[tuple[float, Placed]]:
+    """Places for the tag of a loop with its valves beside it, level with the page; the leader begins at the dots."""
+    (x0, y0), (x1, y1) = dots.dots[0][0], dots.dots[-1][0]
+    middle, beyond = ((x0 + x1) / 2.0, (y0 + y1) / 2.0), math.dist((x0, y0), (x1, y1)) / 2.0 + (DOT_PX + CLEAR_PX) * k * 1.5
+    half = ((TAG_PX[0] + VALVE_PX[0] * count) / 2.0 + CLEAR_PX, TAG_PX[1] / 2.0 + CLEAR_PX)
+    reach = half[0] * abs(straight.inward[0]) + half[1] * abs(straight.inward[1])
+    for cost, aside, off in _offsets():
+        at = straight.at(mark.middle_mm + aside * k, (off + reach) * k)
+        share = min(beyond / (math.dist(middle, at) or 1.0), 1.0)
+        foot = (middle[0] + share * (at[0] - middle[0]), middle[1] + share * (at[1] - middle[1]))
+        yield cost * k, Placed((), (centred_box(at, (1.0, 0.0), (0.0, 1.0), half[0] * k, half[1] * k),), ((foot, at),))
+
+
+def _label_options(room: RoomOnPaper, k: float, texts: LabelTexts) -> Iterator[tuple[float, Placed, PlacedLabel]]:
+    """Places for the label of a room, the cheapest first: its name, else its number; the figure goes last."""
+    xs, ys = zip(*room.outline, strict=True)
+    west, south, wide, high = min(xs), min(ys), max(xs) - min(xs), max(ys) - min(ys)
+    figure, short = texts.figures[room.name], str(texts.numbers[room.name])
+    ways = [(short, False, True), (short, False, False)]
+    if texts.names:
+        ways.insert(0, (room.name, True, True))
+    spots = sorted(product(range(1, 24), range(1, 24)), key=lambda one: math.hypot(one[0] - 12, one[1] - 12))
+    for rank, (text, is_name, has_figure) in enumerate(ways):
+        lines = [text_width_mm(text, NAME_PX * CAPITAL_SHARE * k, True)]
+        if has_figure:
+            lines.append(text_width_mm(figure, FIGURE_PX * CAPITAL_SHARE * k))
+        half = max(*lines, NAME_PX * k) / 2.0 + CLEAR_PX * k
+        tall = (LINE_PX * len(lines) / 2.0 + CLEAR_PX / 2.0) * k
+        for a, b in spots:
+            at = (west + a * wide / 24.0, south + b * high / 24.0)
+            first = (at[0], at[1] + LINE_PX * (len(lines) - 1) / 2.0 * k)
+            box = centred_box(at, (1.0, 0.0), (0.0, 1.0), half, tall)
+            cost = 100.0 * rank + math.hypot(a - 12, b - 12)
+            yield cost, Placed((), (box,)), PlacedLabel(room.name, first, text, is_name, has_figure)
