@@ -135,7 +135,8 @@ def piece_items(steps: Sequence[FixingStep], point: OperatingPoint) -> Kind:
         cells = (step.loop, str(step.wall), printed(step.cut_length_mm), step.left_end, step.right_end, step.gap_words)
         items.append(Item(step.label, sentence, cells, step.loop))
     columns = (("Piece", False), ("Loop", False), ("Wall", True), ("Cut length, mm", True), ("Left end", False),
-               ("Right end", False), ("Gap", False), ("Flow, in → out, °C", True), ("Return, in → out, °C", True))  # fmt: skip
+               ("Right end", False), ("Gap", False), ("Flow, in → out, °C", True),
+               ("Return, in → out, °C", True))  # fmt: skip
     caption = "Skirting: pieces in the order of fixing, left and right as one faces the wall"
     return Kind("piece", "Skirting", caption, columns, tuple(items))
 
@@ -238,7 +239,9 @@ def state_sentence(design: DesignResult, states: StateGrid, flow: int, outdoor: 
     if output_kw is None:
         return f"{words} Heat from the source: {printed(heat_w)} W."
     if heat_w > 1000.0 * output_kw:
-        return f"{words} THE SOURCE WOULD HAVE TO GIVE {printed(heat_w)} W, MORE THAN ITS {printed(1000.0 * output_kw)} W."
+        return (
+            f"{words} THE SOURCE WOULD HAVE TO GIVE {printed(heat_w)} W, MORE THAN ITS {printed(1000.0 * output_kw)} W."
+        )
     return f"{words} Heat from the source: {printed(heat_w)} W of {printed(1000.0 * output_kw)} W."
 
 

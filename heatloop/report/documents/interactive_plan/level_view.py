@@ -28,10 +28,10 @@ from heatloop.results.design import DesignResult
 from heatloop.results.state_grid import StateGrid
 from heatloop.text.formatting import number
 
-WIDE_PX, WIDE_PX_M = 560.0, 40.0
+WIDE_PX, WIDE_PX_M = 560.0, 42.0
 """Least width of a plan in a wide window, and of a metre of it."""
 
-NARROW_PX, NARROW_PX_M = 288.0, 26.0
+NARROW_PX, NARROW_PX_M = 272.0, 26.0
 """The same in a narrow window, where rooms have numbers."""
 
 VALVE_HALF_PX = (8.0, 5.0)
@@ -142,9 +142,7 @@ def _level(source: PlanSource, level_m: float, rooms: Mapping[str, Point]) -> Le
     high = plan.size_mm[1]
     loops = source.numbers("loop")
     crossings = [(loops[one.of], _path(one.points, high)) for one in plan.lines_of("HL-CROSSING")]
-    lines = [
-        Shape(css, " ".join(_path(one.points, high) for one in plan.lines_of(layer))) for layer, css in LAYERS
-    ]
+    lines = [Shape(css, " ".join(_path(one.points, high) for one in plan.lines_of(layer))) for layer, css in LAYERS]
     return LevelView(
         title=f"Plan of level {number(level_m, 2, sign=True)} m",
         size=(round(plan.size_mm[0], 2), round(high, 2)),
@@ -202,17 +200,18 @@ def _starts(source: PlanSource, plan: PagePlan) -> Iterator[DrawnItem]:
     """The symbols of the valves, then the tags of the loops."""
     numbers, high = source.numbers("loop"), plan.size_mm[1]
     by_width = [{one.loop: one for one in symbols.starts} for symbols in plan.symbols]
-    scales = [symbols.mm_per_px for symbols in plan.symbols]
+    valve_k = [symbols.valve_mm_per_px for symbols in plan.symbols]
+    tag_k = [symbols.tag_mm_per_px for symbols in plan.symbols]
     for loop in by_width[0]:
         own = [place for place, one in enumerate(source.data.kind("valve").items, start=1) if one.loop == loop]
         for order, place in enumerate(own):
             wide, narrow = (
-                _valve(each[loop].valves[order], k, high) for each, k in zip(by_width, scales, strict=True)
+                _valve(each[loop].valves[order], k, high) for each, k in zip(by_width, valve_k, strict=True)
             )
             yield DrawnItem("valve", place, "", source.sentence("valve", place), (), wide, narrow)
     for loop in by_width[0]:
         place = numbers[loop]
-        wide, narrow = (_tag(each[loop], place, k, high) for each, k in zip(by_width, scales, strict=True))
+        wide, narrow = (_tag(each[loop], place, k, high) for each, k in zip(by_width, tag_k, strict=True))
         yield DrawnItem("loop", place, "", source.sentence("loop", place), (), wide, narrow)
 
 
@@ -226,7 +225,7 @@ def _valve(at: Point, k: float, high: float) -> tuple[Shape, ...]:
 def _tag(start: PlacedStart, place: int, k: float, high: float) -> tuple[Shape, ...]:
     (x, y), (a, b) = (start.tag[0], high - start.tag[1]), ((TAG_PX[0] / 2.0 - 1.0) * k, (TAG_PX[1] / 2.0 - 1.0) * k)
     box = f"M{x - a:.2f} {y - b:.2f}h{2 * a:.2f}v{2 * b:.2f}h{-2 * a:.2f}Z"
-    lead = Shape("lead", _path((start.foot, start.tag), high))
+    lead = Shape("lead", _path(start.leader, high))
     text = Shape("number", text=str(place), at=_baseline((x, y), FIGURE_PX * k), size=round(FIGURE_PX * k, 2))
     return lead, Shape("box", box), text
 

@@ -1,10 +1,10 @@
-"""The interactive plan as a page that stands alone: plan, sliders over states, and a table of everything on the plan."""
+"""The interactive plan as a page that stands alone: plan, sliders over states, and a table of all that is on it."""
 
 from __future__ import annotations
 
 import base64
 import hashlib
-from collections.abc import Sequence
+from dataclasses import dataclass
 from importlib import resources
 
 from markupsafe import Markup
@@ -28,15 +28,18 @@ PACKAGE = "heatloop.report.documents.interactive_plan"
 CODE = "PL"
 
 
-def interactive_plan(
-    design: DesignResult,
-    states: StateGrid,
-    first_fix: FirstFixResult,
-    steps: Sequence[FixingStep],
-    control: DocumentControl,
-) -> str:
-    """The page of a design in its states, with its pipe positions and its pieces in the order of fixing."""
-    data = plan_data(design, states, first_fix, steps)
+@dataclass(frozen=True)
+class PlanContents:
+    """What the page shows beside the design: its states, pipe positions, and pieces in the order of fixing."""
+
+    states: StateGrid
+    first_fix: FirstFixResult
+    steps: tuple[FixingStep, ...]
+
+
+def interactive_plan(design: DesignResult, contents: PlanContents, control: DocumentControl) -> str:
+    """The page of a design."""
+    states, data = contents.states, plan_data(design, contents)
     script = _file("page.js")
     flow, outdoor = states.design_flow, states.design_outdoor
     return rendered(
@@ -55,17 +58,16 @@ def interactive_plan(
         outdoor_c=printed(states.outdoor_c[outdoor], 1).removesuffix(".0"),
         sentence=items.state_sentence(design, states, flow, outdoor),
         unsolved=listing(printed(one, 1).removesuffix(".0") for one in states.unsolved_c),
-        levels=level_views(PlanSource(design, states, first_fix, data)),
+        levels=level_views(PlanSource(design, states, contents.first_fix, data)),
         sections=[_section(kind, data, states) for kind in data.kinds],
         state_words=items.STATE_WORDS,
     )
 
 
-def plan_data(
-    design: DesignResult, states: StateGrid, first_fix: FirstFixResult, steps: Sequence[FixingStep]
-) -> PlanData:
+def plan_data(design: DesignResult, contents: PlanContents) -> PlanData:
     """Everything that the page shows, by kind, and its values at every flow temperature."""
-    points, marks = states.points, first_fix.marks
+    states, marks, steps = contents.states, contents.first_fix.marks, contents.steps
+    points = states.points
     own = points[states.design_flow]
     kinds = (
         items.room_items(design),

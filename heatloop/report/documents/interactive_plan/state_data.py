@@ -72,4 +72,3 @@ def json_for_page(value: object) -> str:
     for one in "<>&\u2028\u2029":
         text = text.replace(one, f"\\u{ord(one):04x}")
     return text
-

@@ -21,7 +21,7 @@ from heatloop.report.drawings.plan.level_plan import (
     level_bounds_m,
     level_on_paper,
 )
-from heatloop.report.drawings.plan.text_places import Ground, Placed, best_place, is_inside, standing
+from heatloop.report.drawings.plan.text_places import Ground, Placed, best_place, standing
 
 SCALE, EDGE_MM = 50, 3.0
 
@@ -34,9 +34,15 @@ DOT_PX, DOT_STEP_PX = 4.0, 11.0
 TAG_PX, VALVE_PX = (24.0, 20.0), (20.0, 16.0)
 """Width and height of the tag of a loop and of the symbol of a valve."""
 
-SYMBOL_OFF_PX = (15.0, 24.0, 33.0, 44.0, 56.0)
-SYMBOL_ASIDE_PX = (0.0, 6.0, -6.0, 12.0, -12.0, 20.0, -20.0, 30.0, -30.0, 42.0, -42.0, 56.0, -56.0, 75.0, -75.0, 100.0, -100.0)
+OFF_PX = (15.0, 20.0, 26.0, 33.0, 41.0, 50.0, 60.0, 72.0, 86.0, 102.0, 120.0)
+ASIDE_PX = (0.0, 5.0, 10.0, 15.0, 21.0, 28.0, 36.0, 45.0, 56.0, 70.0, 86.0, 104.0, 124.0)
+"""Distances of a symbol off its wall and, either way, along it, that are tried."""
+
 SKIRTING_PX = 4.0
+
+ROOMY_PX_M, LEAST_SHARE, LEAST_TAG_SHARE = 50.0, 0.66, 0.85
+"""Where a metre has fewer pixels, symbols of pipes and valves are smaller, down to this share, and tags of loops, down
+to theirs."""
 
 
 @dataclass(frozen=True)
@@ -50,10 +56,10 @@ class PlacedPosition:
 
 @dataclass(frozen=True)
 class PlacedStart:
-    """The start of a loop: middle of its tag, and of the symbols of its valves."""
+    """The start of a loop: its leader, middle of its tag, and of the symbols of its valves."""
 
     loop: str
-    foot: Point
+    leader: tuple[Point, Point]
     tag: Point
     valves: tuple[Point, ...]
 
@@ -71,12 +77,15 @@ class PlacedLabel:
 
 @dataclass(frozen=True)
 class Symbols:
-    """Symbols and labels of a level for one width on the screen; `mm_per_px` is what a pixel is on paper.
+    """Symbols and labels of a level for one width on the screen; `mm_per_px` is what a pixel is on paper,
+    `valve_mm_per_px` and `tag_mm_per_px` what it is of the symbols of valves and the tags of loops.
 
     `touching` lists symbols and labels that found no free place.
     """
 
     mm_per_px: float
+    valve_mm_per_px: float
+    tag_mm_per_px: float
     positions: tuple[PlacedPosition, ...]
     starts: tuple[PlacedStart, ...]
     labels: tuple[PlacedLabel, ...]
@@ -145,6 +154,8 @@ def _symbols(
     level: LevelOnPaper, starts: Mapping[str, int], valves: Mapping[str, int], k: float, texts: LabelTexts
 ) -> Symbols:
     ground, touching = _ground(level.rooms, k), list[str]()
+    share = min(1.0, 1000.0 / SCALE / k / ROOMY_PX_M)
+    small, tag = k * max(LEAST_SHARE, share), k * max(LEAST_TAG_SHARE, share)
 
     def take(what: str, room: RoomOnPaper, tries: Iterable[tuple[float, Placed]]) -> Placed:
         kept = list(tries)
@@ -156,32 +167,47 @@ def _symbols(
         return placed
 
     every = [(room, straight, mark) for room in level.rooms for straight in room.straights for mark in straight.marks]
-    positions = []
+    positions: dict[int, PlacedPosition] = {}
     for room, straight, mark in every:
-        placed = take(f"position {mark.number}", room, _position_places(straight, mark, k))
-        centre = _middle(placed.boxes[0])
-        dots = _row(centre, straight.along, len(mark.pipes), DOT_STEP_PX * k)
+        placed = take(f"position {mark.number}", room, _position_places(straight, mark, small))
+        dots = _row(_middle(placed.boxes[0]), straight.along, len(mark.pipes), DOT_STEP_PX * small)
         flows = [pipe.is_flow for pipe in mark.pipes]
-        positions.append(PlacedPosition(mark.number, placed.leaders[0][0], tuple(zip(dots, flows, strict=True))))
+        positions[mark.number] = PlacedPosition(mark.number, placed.leaders[0][0], tuple(zip(dots, flows, strict=True)))
     found = []
     for loop, number in starts.items():
         room, straight, mark = next(one for one in every if one[2].number == number)
-        count = valves.get(loop, 0)
-        dots = next(one for one in positions if one.number == number)
-        placed = take(f"loop {loop}", room, _start_places(straight, mark, dots, count, k))
-        middles = _row(_middle(placed.boxes[0]), (1.0, 0.0), count, VALVE_PX[0] * k)
-        width = TAG_PX[0] + VALVE_PX[0] * count
-        x, y = _middle(placed.boxes[0])
-        tag = (x - (width - TAG_PX[0]) / 2.0 * k, y)
-        found.append(
-            PlacedStart(loop, placed.leaders[0][0], tag, tuple((a + TAG_PX[0] / 2.0 * k, b) for a, b in middles))
-        )
+        block = _Block(valves.get(loop, 0), small, tag)
+        placed = take(f"loop {loop}", room, _start_places(straight, mark, positions[number], block))
+        leader = _from_dot(positions[number], placed.leaders[0][1], DOT_PX * small)
+        found.append(PlacedStart(loop, leader, *block.middles(_middle(placed.boxes[0]))))
     labels = []
     for room in level.rooms:
         options = list(_label_options(room, k, texts))
         placed = take(f"label of {room.name}", room, [(cost, one) for cost, one, _ in options])
         labels.append(next(label for _, one, label in options if one is placed))
-    return Symbols(k, tuple(positions), tuple(found), tuple(labels), tuple(touching))
+    return Symbols(k, small, tag, tuple(positions.values()), tuple(found), tuple(labels), tuple(touching))
+
+
+@dataclass(frozen=True)
+class _Block:
+    """The tag of a loop with the symbols of its valves to the right of it: `valve_k` and `tag_k` mm a pixel."""
+
+    valves: int
+    valve_k: float
+    tag_k: float
+
+    @property
+    def half(self) -> Point:
+        """Half its width and half its height, mm."""
+        wide = (TAG_PX[0] + 2.0 * CLEAR_PX) * self.tag_k + VALVE_PX[0] * self.valves * self.valve_k
+        return wide / 2.0, (TAG_PX[1] / 2.0 + CLEAR_PX) * self.tag_k
+
+    def middles(self, at: Point) -> tuple[Point, tuple[Point, ...]]:
+        """Middle of the tag, and of every valve, of a block with its middle there."""
+        step = VALVE_PX[0] * self.valve_k
+        tag = (at[0] - step * self.valves / 2.0, at[1])
+        first = tag[0] + TAG_PX[0] / 2.0 * self.tag_k + step / 2.0
+        return tag, tuple((first + i * step, at[1]) for i in range(self.valves))
 
 
 def _ground(rooms: Iterable[RoomOnPaper], k: float) -> Ground:
@@ -213,7 +239,8 @@ def _row(middle: Point, along: Point, count: int, step: float) -> list[Point]:
 
 def _offsets() -> list[tuple[float, float, float]]:
     """Cost, distance along the wall and distance off it, px, the nearest first."""
-    every = ((abs(aside) + 1.5 * off, aside, off) for aside, off in product(SYMBOL_ASIDE_PX, SYMBOL_OFF_PX))
+    asides = [side * aside for aside in ASIDE_PX for side in ((1.0, -1.0) if aside else (1.0,))]
+    every = ((abs(aside) + 1.5 * off, aside, off) for aside, off in product(asides, OFF_PX))
     return sorted(every, key=lambda one: one[0])
 
 
@@ -228,18 +255,35 @@ def _position_places(straight: StraightOnPaper, mark: MarkOnPaper, k: float) -> 
 
 
 def _start_places(
-    straight: StraightOnPaper, mark: MarkOnPaper, dots: PlacedPosition, count: int, k: float
+    straight: StraightOnPaper, mark: MarkOnPaper, dots: PlacedPosition, block: _Block
 ) -> Iterator[tuple[float, Placed]]:
-    """Places for the tag of a loop with its valves beside it, level with the page; the leader begins at the dots."""
+    """Places for a block, level with the page; its leader goes from the edge of the dots to its own."""
     (x0, y0), (x1, y1) = dots.dots[0][0], dots.dots[-1][0]
-    middle, beyond = ((x0 + x1) / 2.0, (y0 + y1) / 2.0), math.dist((x0, y0), (x1, y1)) / 2.0 + (DOT_PX + CLEAR_PX) * k * 1.5
-    half = ((TAG_PX[0] + VALVE_PX[0] * count) / 2.0 + CLEAR_PX, TAG_PX[1] / 2.0 + CLEAR_PX)
+    middle = ((x0 + x1) / 2.0, (y0 + y1) / 2.0)
+    beyond = math.dist((x0, y0), (x1, y1)) / 2.0 + (DOT_PX + CLEAR_PX) * 1.5 * block.valve_k
+    half = block.half
     reach = half[0] * abs(straight.inward[0]) + half[1] * abs(straight.inward[1])
     for cost, aside, off in _offsets():
-        at = straight.at(mark.middle_mm + aside * k, (off + reach) * k)
-        share = min(beyond / (math.dist(middle, at) or 1.0), 1.0)
-        foot = (middle[0] + share * (at[0] - middle[0]), middle[1] + share * (at[1] - middle[1]))
-        yield cost * k, Placed((), (centred_box(at, (1.0, 0.0), (0.0, 1.0), half[0] * k, half[1] * k),), ((foot, at),))
+        at = straight.at(mark.middle_mm + aside * block.valve_k, off * block.valve_k + reach)
+        way = (at[0] - middle[0], at[1] - middle[1])
+        length = math.hypot(*way) or 1.0
+        inside = min(side / abs(step) if step else 1.0 for side, step in zip(half, way, strict=True))
+        ends = [(middle[0] + share * way[0], middle[1] + share * way[1]) for share in _leader(beyond / length, inside)]
+        box = centred_box(at, (1.0, 0.0), (0.0, 1.0), *half)
+        yield cost * block.valve_k, Placed((), (box,), ((ends[0], ends[1]),))
+
+
+def _from_dot(position: PlacedPosition, end: Point, radius: float) -> tuple[Point, Point]:
+    """The line to a point from the edge of the dot nearest to it."""
+    x, y = min((at for at, _ in position.dots), key=lambda at: math.dist(at, end))
+    share = min(radius / (math.dist((x, y), end) or 1.0), 1.0)
+    return (x + share * (end[0] - x), y + share * (end[1] - y)), end
+
+
+def _leader(start: float, inside: float) -> tuple[float, float]:
+    """Where a leader starts and ends as shares of the way between two middles, by what of it is inside the block."""
+    end = max(1.0 - inside, 0.0)
+    return min(start, end), end
 
 
 def _label_options(room: RoomOnPaper, k: float, texts: LabelTexts) -> Iterator[tuple[float, Placed, PlacedLabel]]:
