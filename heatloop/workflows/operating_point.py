@@ -20,7 +20,7 @@ from heatloop.hydraulics.network.system import PipeNetwork
 from heatloop.hydraulics.pumps import PumpCharacteristic, pump_as_commissioned
 from heatloop.hydraulics.sizing.sized_system import SizedSystem
 from heatloop.hydraulics.sizing.valve_settings import valve_locations
-from heatloop.hydraulics.solver.operating_state import SystemState
+from heatloop.hydraulics.solver.operating_state import OperatingConditions, SystemState
 from heatloop.layout.build import validated_survey
 from heatloop.layout.model import floor_areas_m2
 from heatloop.physics.water import Fluid
@@ -141,11 +141,9 @@ def solve_conditions(system: SizedSystem, survey: SurveyData, asked: AskedCondit
     pumps = _pumps(system, network, asked, fluid)
     state = apply_thermostats(
         network,
-        supply_c,
+        OperatingConditions(supply_c, pumps, source_c=source_c),
         fluid,
-        pumps=pumps,
-        source_c=source_c,
-        valves=ThermostaticValves(
+        ThermostaticValves(
             sensor_demands_from(survey, losses) if asked.thermostats else {},
             np.array([loop.name in set(asked.isolated_loops) for loop in survey.loops]),
         ),

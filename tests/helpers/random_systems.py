@@ -4,6 +4,7 @@ from dataclasses import replace
 from functools import cache
 
 import numpy as np
+import pandas as pd
 
 import heatloop as hl
 from heatloop.survey.building import Building, FloorOrCeiling, Opening, Room, Wall
@@ -201,3 +202,8 @@ def worst_residual(design: hl.Design) -> float:
     """The greatest relative residual of a design, at exact and at whole settings of its valves."""
     states = (design.system.state, design.system.achieved)
     return float(max(getattr(s, f"residual_{name}") for s in states for name in ("mass", "head", "energy", "inlet")))
+
+
+def every_table(design: hl.Design) -> dict[str, pd.DataFrame]:
+    """All tables of a design, made now: one that cannot be made raises its error here."""
+    return {name: design.frames[name] for name in design.frames}

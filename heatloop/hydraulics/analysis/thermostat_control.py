@@ -9,15 +9,14 @@ each other through trunks, head and adjacent skirting: as the others move, the b
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from heatloop.hydraulics.analysis.room_output import net_room_heat_w
 from heatloop.hydraulics.network.system import PipeNetwork
-from heatloop.hydraulics.pumps import PumpCharacteristic
-from heatloop.hydraulics.solver.operating_state import SystemState, solve_state
+from heatloop.hydraulics.solver.operating_state import OperatingConditions, SystemState, solve_state
 from heatloop.hydraulics.solver.problem import CLOSED_KG_S
 from heatloop.physics.water import Fluid
 
@@ -75,11 +74,8 @@ class _Search:
 
 def apply_thermostats(
     network: PipeNetwork,
-    supply_c: Array,
+    conditions: OperatingConditions,
     fluid: Fluid,
-    *,
-    pumps: Sequence[PumpCharacteristic],
-    source_c: float,
     valves: ThermostaticValves,
     initial_guess_kg_s: Array | None = None,
     settled: float = SETTLED,
@@ -94,15 +90,8 @@ def apply_thermostats(
     held = np.where(shut, 0.0, np.inf)
 
     def solve(initial_guess_kg_s: Array | None) -> SystemState:
-        return solve_state(
-            network,
-            supply_c,
-            fluid,
-            pumps=pumps,
-            source_c=source_c,
-            held_kg_s=held if np.any(np.isfinite(held)) else None,
-            initial_guess_kg_s=initial_guess_kg_s,
-        )
+        throttled = held if np.any(np.isfinite(held)) else None
+        return solve_state(network, replace(conditions, held_kg_s=throttled), fluid, initial_guess_kg_s)
 
     state = solve(initial_guess_kg_s)
     rooms: dict[str, _Search] = {}

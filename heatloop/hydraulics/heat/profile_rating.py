@@ -278,12 +278,11 @@ def _constants(samples: Sequence[RatingSample], fluid: Fluid) -> Array:
     flow = np.outer(share, [flow_of_test_kg_s(test, fluid) for test in tests])
     inlet_c = np.array([sample.flow_c for sample in samples])
     required_c = inlet_c - [test.drop_k for test in tests]
-    min_re = np.array([test.min_re for test in tests])
     initial_guess: GroupSolution | None = None
 
     def miss_k(constants: Array) -> Array:
         nonlocal initial_guess
-        initial_guess = solve_group(_group(samples, constants), flow, inlet_c, fluid, initial_guess, 1e-11, min_re)
+        initial_guess = solve_group(_group(samples, constants), flow, inlet_c, fluid, initial_guess)
         return np.asarray(initial_guess.joined_c - required_c)
 
     plain = np.array([sample.plain_w_mkn for sample in samples])
@@ -314,4 +313,5 @@ def _group(samples: Sequence[RatingSample], constants: Array) -> ArmGroup:
         cell = Cell("", TEST_ROOM_C, sample.test.sample_m, law, 1.0, "", film=sample.test.film)
         channels: tuple[tuple[PathElement, ...], ...] = ((),) * len(sample.test.directions)
         arms.append(ArmPath(sample.test.directions, sample.test.ducts, (cell,), channels))
-    return group_similar_arms(arms)[0]
+    min_film_re = np.array([sample.test.min_re for sample in samples])
+    return replace(group_similar_arms(arms)[0], min_film_re=min_film_re)

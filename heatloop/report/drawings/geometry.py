@@ -233,8 +233,9 @@ def moved(primitives: Iterable[Primitive], dx: float, dy: float) -> tuple[Primit
     return tuple(found)
 
 
-def rectangle(layer: str, west: float, south: float, wide: float, high: float, width_mm: float) -> Line:
+def rectangle(layer: str, corner: Point, size: Point, width_mm: float) -> Line:
     """The four sides of a rectangle."""
+    (west, south), (wide, high) = corner, size
     east, north = west + wide, south + high
     return Line(layer, ((west, south), (east, south), (east, north), (west, north), (west, south)), width_mm)
 
