@@ -69,14 +69,14 @@ class Writer:
     files: list[IssuedFile] = field(default_factory=list)
     left_out: list[tuple[str, str]] = field(default_factory=list)
 
-    def page(self, code: str, audience: str, markup: str, words: str | None = None) -> Path:
-        """Write a page, and its PDF where one is asked for."""
+    def page(self, code: str, audience: str, markup: str, words: str | None = None, paper: bool = True) -> Path:
+        """Write a page, and its PDF where one is asked for and the page is for `paper`."""
         name = self.control.file_name(code, "html", words=words)
         path = self._place(audience, name)
         path.write_text(markup, encoding="utf-8")
         title = DOCUMENT_TYPES[code].title + (", with prices" if words else "")
         self.add(f"{audience}/{name}", title, self.control.identification(code))
-        if self.pdf:
+        if self.pdf and paper:
             printed = print_pdf(path, path.with_suffix(".pdf"))
             self.add(f"{audience}/{printed.name}", f"{title}, PDF", self.control.identification(code))
         return path
@@ -146,14 +146,14 @@ def _user_guide(issue: Issue, writer: Writer) -> None:
 
 
 def _interactive_plan(audience: Audience | None) -> Callable[[Issue, Writer], None]:
-    """The plan is read by the client and by the engineer: it is the engineer's where only he is written for."""
+    """The plan is for the client and the engineer: an issue for the engineer alone has it among his documents."""
 
     def write(issue: Issue, writer: Writer) -> None:
-        if issue.plan is None or not issue.design.layout_levels:
-            writer.leave_out("PL", NO_ROOM)
+        if issue.plan is None:
+            writer.leave_out("PL", "no room has been surveyed")
             return
         folder = "check" if audience == "check" else "client"
-        writer.page("PL", folder, interactive_plan(issue.design, issue.plan, issue.control))
+        writer.page("PL", folder, interactive_plan(issue.design, issue.plan, issue.control), paper=False)
 
     return write
 

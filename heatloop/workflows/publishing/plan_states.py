@@ -5,12 +5,19 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 
+from heatloop.handover.cutting.model import CuttingOptions
+from heatloop.handover.parts.model import PartsOptions
+from heatloop.handover.parts.parts_list import PartsListResult
+from heatloop.handover.second_fix.fixing_steps import fixing_steps
 from heatloop.hydraulics.from_survey import fluid_from
+from heatloop.layout.plan_coordinates import rooms_by_storey
+from heatloop.report.documents.interactive_plan.page import PlanContents
 from heatloop.results.design import DesignResult
 from heatloop.results.operating_point import OperatingPoint
 from heatloop.results.state_grid import StateGrid
 from heatloop.survey.survey import SurveyData
 from heatloop.workflows.operating_point import losses_at, simulate
+from heatloop.workflows.order import first_fix, parts_list
 
 ABOVE_WARMEST_K = 5.0
 """The lowest flow temperature, above the warmest heated room."""
@@ -22,6 +29,19 @@ FLOW_STEP_K, LONG_FLOW_STEP_K, MOST_FLOW_STEPS = 2.5, 5.0, 12
 """Steps of the flow temperature; the long one where the short one would make more than so many."""
 
 OUTDOOR_STEP_K, COLDER_STEPS, MILDER_STEPS = 3.0, 2, 5
+
+
+PIECES_ALONE = PartsOptions(cutting=CuttingOptions(time_limit_s=0.01))
+"""Pieces without a search for how to cut them."""
+
+
+def plan_contents(design: DesignResult, parts: PartsListResult | None = None) -> PlanContents | None:
+    """What the interactive plan of a design shows, with the pieces of its parts list where there is one; None where no
+    room has been surveyed."""
+    if not rooms_by_storey(design.survey, design.layout):
+        return None
+    steps = fixing_steps(parts_list(design, PIECES_ALONE) if parts is None else parts)
+    return PlanContents(plan_states(design), first_fix(design), steps)
 
 
 def plan_states(design: DesignResult) -> StateGrid:
