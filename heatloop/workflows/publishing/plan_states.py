@@ -19,8 +19,8 @@ from heatloop.survey.survey import SurveyData
 from heatloop.workflows.operating_point import losses_at, simulate
 from heatloop.workflows.order import first_fix, parts_list
 
-ABOVE_WARMEST_K = 5.0
-"""The lowest flow temperature, above the warmest heated room."""
+ABOVE_WARMEST_K = 10.0
+"""The lowest flow temperature above the warmest heated room: nearer to it skirting gives next to nothing."""
 
 ABOVE_DESIGN_K = 5.0
 """The highest flow temperature above that of the design, where the survey states no limit of the source."""

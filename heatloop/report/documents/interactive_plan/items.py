@@ -15,7 +15,7 @@ from heatloop.handover.second_fix.fixing_steps import FixingStep
 from heatloop.report.documents.document import printed
 from heatloop.results.design import DesignResult
 from heatloop.results.operating_point import OperatingPoint
-from heatloop.results.state_grid import RoomHeat, StateGrid
+from heatloop.results.state_grid import RoomHeat
 from heatloop.results.summaries import room_state
 from heatloop.text.formatting import escape_control_characters, is_missing, listing, number, short_listing
 
@@ -74,11 +74,11 @@ def room_items(design: DesignResult) -> Kind:
     state = (0, " W, heat to room ", 1, " W, margin ", 2, " W, coverage ", 3, " %: ", 4)
     items = tuple(
         Item(
-            room.name,
+            f"{place} {room.name}",
             sentence_of(f"{room.name}, {_short(room.indoor_c)} °C: heat loss ", *state),
             (_short(room.indoor_c),),
         )
-        for room in design.survey.rooms
+        for place, room in enumerate(design.survey.rooms, start=1)
     )
     columns = (("Indoor, °C", True), ("Heat loss, W", True), ("Heat to room, W", True), ("Margin, W", True),
                ("Coverage, %", True), ("State", False))  # fmt: skip
@@ -230,19 +230,22 @@ def valve_values(point: OperatingPoint) -> Iterator[tuple[str, ...]]:
         yield printed(row["flow_l_h"]), printed(row["pressure_drop_kpa"], 2)
 
 
-def state_sentence(design: DesignResult, states: StateGrid, flow: int, outdoor: int) -> str:
-    """What a state means: the rooms short of heat, and a source beyond its output in capitals."""
-    rooms = [(one.room, room_values(one)) for one in states.rooms(flow, outdoor)]
-    short = [f"{room} {values[2].lstrip('−')} W" for room, values in rooms if values[4] == "short"]
-    words = f"Short of heat: {short_listing(short, MOST_NAMED)}." if short else "Every room reaches its temperature."
-    heat_w, output_kw = states.points[flow].facts["source_heat_w"], design.survey.source.output_kw
+def rooms_sentence(rooms: Sequence[RoomHeat]) -> str:
+    """Which rooms are short of heat in a state, and by how much."""
+    printed_rooms = [(one.room, room_values(one)) for one in rooms]
+    short = [f"{room} {values[2].lstrip('−')} W" for room, values in printed_rooms if values[4] == "short"]
+    return f"Short of heat: {short_listing(short, MOST_NAMED)}." if short else "Every room reaches its temperature."
+
+
+def source_sentence(design: DesignResult, point: OperatingPoint) -> str:
+    """Heat that the source gives in a state, in capitals where it is more than its output."""
+    heat_w, output_kw = point.facts["source_heat_w"], design.survey.source.output_kw
     if output_kw is None:
-        return f"{words} Heat from the source: {printed(heat_w)} W."
-    if heat_w > 1000.0 * output_kw:
-        return (
-            f"{words} THE SOURCE WOULD HAVE TO GIVE {printed(heat_w)} W, MORE THAN ITS {printed(1000.0 * output_kw)} W."
-        )
-    return f"{words} Heat from the source: {printed(heat_w)} W of {printed(1000.0 * output_kw)} W."
+        return f"Heat from the source: {printed(heat_w)} W."
+    output_w = 1000.0 * output_kw
+    if heat_w > output_w:
+        return f"THE SOURCE WOULD HAVE TO GIVE {printed(heat_w)} W, MORE THAN ITS {printed(output_w)} W."
+    return f"Heat from the source: {printed(heat_w)} W of {printed(output_w)} W."
 
 
 def _through(row: Row | None) -> str:

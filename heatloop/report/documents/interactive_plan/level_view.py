@@ -218,13 +218,13 @@ def _starts(source: PlanSource, plan: PagePlan) -> Iterator[DrawnItem]:
 def _valve(at: Point, k: float, high: float) -> tuple[Shape, ...]:
     """Two triangles that meet."""
     (x, y), (a, b) = (at[0], high - at[1]), (VALVE_HALF_PX[0] * k, VALVE_HALF_PX[1] * k)
-    body = f"M{x - a:.2f} {y - b:.2f}V{y + b:.2f}L{x + a:.2f} {y - b:.2f}V{y + b:.2f}Z"
-    return Shape("hit", f"M{x - a:.2f} {y:.2f}h{2 * a:.2f}"), Shape("body", body)
+    body = f"M{x - a:.1f} {y - b:.1f}V{y + b:.1f}L{x + a:.1f} {y - b:.1f}V{y + b:.1f}Z"
+    return Shape("hit", f"M{x - a:.1f} {y:.1f}h{2 * a:.1f}"), Shape("body", body)
 
 
 def _tag(start: PlacedStart, place: int, k: float, high: float) -> tuple[Shape, ...]:
     (x, y), (a, b) = (start.tag[0], high - start.tag[1]), ((TAG_PX[0] / 2.0 - 1.0) * k, (TAG_PX[1] / 2.0 - 1.0) * k)
-    box = f"M{x - a:.2f} {y - b:.2f}h{2 * a:.2f}v{2 * b:.2f}h{-2 * a:.2f}Z"
+    box = f"M{x - a:.1f} {y - b:.1f}h{2 * a:.1f}v{2 * b:.1f}h{-2 * a:.1f}Z"
     lead = Shape("lead", _path(start.leader, high))
     text = Shape("number", text=str(place), at=_baseline((x, y), FIGURE_PX * k), size=round(FIGURE_PX * k, 2))
     return lead, Shape("box", box), text
@@ -245,17 +245,17 @@ def _labels(source: PlanSource, symbols: Symbols, high: float) -> Iterator[Shape
 
 def _baseline(middle: Point, size: float) -> Point:
     """Where a text begins whose capitals have that middle."""
-    return round(middle[0], 2), round(middle[1] + CAPITAL_SHARE * size / 2.0, 2)
+    return round(middle[0], 1), round(middle[1] + CAPITAL_SHARE * size / 2.0, 1)
 
 
 def _path(points: Sequence[Point], high: float) -> str:
-    steps = [f"{x:.2f} {high - y:.2f}" for x, y in points]
+    steps = [f"{x:.1f} {high - y:.1f}" for x, y in points]
     same = all(a == b for a, b in pairwise(steps))
     return f"M{steps[0]}h0" if same else "M" + "L".join(steps)
 
 
 def _dots(points: Sequence[Point], high: float) -> str:
-    return "".join(f"M{x:.2f} {high - y:.2f}h0" for x, y in points)
+    return "".join(f"M{x:.1f} {high - y:.1f}h0" for x, y in points)
 
 
 def _centre(points: Sequence[Point]) -> Point:

@@ -12,7 +12,7 @@
   function values(kind, index) {
     const flow = place("flow");
     const outdoor = place("outdoor");
-    if (kind !== "room") return data.kinds[kind].by[flow][index];
+    if (kind !== "room") return data.kinds[kind].by[flow][index].map((text) => data.texts[text]);
     return [
       data.loss[outdoor][index],
       data.heat[flow][index],
@@ -50,7 +50,7 @@
     for (const figure of all("[data-room]")) {
       figure.textContent = `${values("room", Number(figure.dataset.room) - 1)[3]} %`;
     }
-    find("say").textContent = data.say[place("flow")][place("outdoor")];
+    find("say").textContent = `${data.rooms[place("flow")][place("outdoor")]} ${data.source[place("flow")]}`;
     if (chosen) find("detail").textContent = sentence(chosen.kind, chosen.index);
   }
 
@@ -64,10 +64,9 @@
     find("detail").textContent = sentence(chosen.kind, chosen.index);
     for (const lit of all(".lit")) lit.classList.remove("lit");
     if (chosen.kind !== "loop") return;
-    const loop = data.kinds.loop.loop[chosen.index];
     for (const kind of ["piece", "pipe", "valve"]) {
-      data.kinds[kind].loop.forEach((name, index) => {
-        const drawn = name === loop && find(`${kind}-${index + 1}`);
+      data.kinds[kind].loop.forEach((loop, index) => {
+        const drawn = loop === chosen.index && find(`${kind}-${index + 1}`);
         if (drawn) drawn.classList.add("lit");
       });
     }

@@ -42,6 +42,7 @@ def interactive_plan(design: DesignResult, contents: PlanContents, control: Docu
     states, data = contents.states, plan_data(design, contents)
     script = _file("page.js")
     flow, outdoor = states.design_flow, states.design_outdoor
+    levels = level_views(PlanSource(design, states, contents.first_fix, data))
     return rendered(
         PACKAGE,
         "page.html",
@@ -56,9 +57,13 @@ def interactive_plan(design: DesignResult, contents: PlanContents, control: Docu
         version=control.version,
         flow_c=printed(states.flow_temps_c[flow], 1).removesuffix(".0"),
         outdoor_c=printed(states.outdoor_c[outdoor], 1).removesuffix(".0"),
-        sentence=items.state_sentence(design, states, flow, outdoor),
+        sentences=(
+            items.rooms_sentence(states.rooms(flow, outdoor)),
+            items.source_sentence(design, states.points[flow]),
+        ),
         unsolved=listing(printed(one, 1).removesuffix(".0") for one in states.unsolved_c),
-        levels=level_views(PlanSource(design, states, contents.first_fix, data)),
+        levels=levels,
+        drawn={(one.kind, one.number) for level in levels for one in (*level.rooms, *level.items)},
         sections=[_section(kind, data, states) for kind in data.kinds],
         state_words=items.STATE_WORDS,
     )

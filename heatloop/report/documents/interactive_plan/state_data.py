@@ -10,7 +10,14 @@ from typing import Any
 from markupsafe import Markup
 
 from heatloop.report.documents.document import printed
-from heatloop.report.documents.interactive_plan.items import STATE_WORDS, STATES, Kind, room_values, state_sentence
+from heatloop.report.documents.interactive_plan.items import (
+    STATE_WORDS,
+    STATES,
+    Kind,
+    room_values,
+    rooms_sentence,
+    source_sentence,
+)
 from heatloop.results.design import DesignResult
 from heatloop.results.state_grid import StateGrid
 
@@ -36,13 +43,16 @@ def data_block(design: DesignResult, states: StateGrid, data: PlanData) -> Marku
     """The states as a JSON object that may stand in a page."""
     flows, outdoors = range(len(states.flow_temps_c)), range(len(states.outdoor_c))
     rooms = [[[room_values(one) for one in states.rooms(f, o)] for o in outdoors] for f in flows]
+    texts = _Texts({})
+    loops = [one.loop for one in data.kind("loop").items]
     block: dict[str, Any] = {
         "flow": states.flow_temps_c,
         "outdoor": states.outdoor_c,
         "flowText": [printed(one, 1).removesuffix(".0") for one in states.flow_temps_c],
         "outdoorText": [printed(one, 1).removesuffix(".0") for one in states.outdoor_c],
         "design": [states.design_flow, states.design_outdoor],
-        "say": [[state_sentence(design, states, f, o) for o in outdoors] for f in flows],
+        "rooms": [[rooms_sentence(states.rooms(f, o)) for o in outdoors] for f in flows],
+        "source": [source_sentence(design, point) for point in states.points],
         "states": STATES,
         "words": [STATE_WORDS[one] for one in STATES],
         "loss": [[one[0] for one in rooms[0][o]] for o in outdoors],
@@ -53,13 +63,25 @@ def data_block(design: DesignResult, states: StateGrid, data: PlanData) -> Marku
         "kinds": {
             kind.key: {
                 "text": [one.sentence for one in kind.items],
-                "loop": [one.loop for one in kind.items],
-                "by": data.by_flow.get(kind.key, ()),
+                "loop": [loops.index(one.loop) if one.loop else -1 for one in kind.items],
+                "by": [[[texts.place(one) for one in row] for row in rows] for rows in data.by_flow.get(kind.key, ())],
             }
             for kind in data.kinds
         },
     }
+    block["texts"] = list(texts.places)
     return Markup(json_for_page(block))
+
+
+@dataclass
+class _Texts:
+    """Texts that are kept once, by their places."""
+
+    places: dict[str, int]
+
+    def place(self, text: str) -> int:
+        """The place of a text, which is added where it is new."""
+        return self.places.setdefault(text, len(self.places))
 
 
 def json_for_page(value: object) -> str:

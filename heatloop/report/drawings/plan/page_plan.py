@@ -158,11 +158,17 @@ def _symbols(
     small, tag = k * max(LEAST_SHARE, share), k * max(LEAST_TAG_SHARE, share)
 
     def take(what: str, room: RoomOnPaper, tries: Iterable[tuple[float, Placed]]) -> Placed:
-        kept = list(tries)
-        found = best_place(ground, standing(ground, kept, room))
+        first: list[Placed] = []
+
+        def noted() -> Iterator[tuple[float, Placed]]:
+            for cost, placed in tries:
+                first.append(placed)
+                yield cost, placed
+
+        found = best_place(ground, standing(ground, noted(), room))
         if found is None:
             touching.append(what)
-        placed = kept[0][1] if found is None else found[1]
+        placed = first[0] if found is None else found[1]
         ground.add(placed)
         return placed
 
@@ -182,9 +188,9 @@ def _symbols(
         found.append(PlacedStart(loop, leader, *block.middles(_middle(placed.boxes[0]))))
     labels = []
     for room in level.rooms:
-        options = list(_label_options(room, k, texts))
-        placed = take(f"label of {room.name}", room, [(cost, one) for cost, one, _ in options])
-        labels.append(next(label for _, one, label in options if one is placed))
+        made: dict[Box, PlacedLabel] = {}
+        placed = take(f"label of {room.name}", room, _label_places(room, k, texts, made))
+        labels.append(made[placed.boxes[0]])
     return Symbols(k, small, tag, tuple(positions.values()), tuple(found), tuple(labels), tuple(touching))
 
 
@@ -286,8 +292,11 @@ def _leader(start: float, inside: float) -> tuple[float, float]:
     return min(start, end), end
 
 
-def _label_options(room: RoomOnPaper, k: float, texts: LabelTexts) -> Iterator[tuple[float, Placed, PlacedLabel]]:
-    """Places for the label of a room, the cheapest first: its name, else its number; the figure goes last."""
+def _label_places(
+    room: RoomOnPaper, k: float, texts: LabelTexts, made: dict[Box, PlacedLabel]
+) -> Iterator[tuple[float, Placed]]:
+    """Places for the label of a room, the cheapest first: its name, else its number; the figure goes last. `made`
+    gets the label of every place."""
     xs, ys = zip(*room.outline, strict=True)
     west, south, wide, high = min(xs), min(ys), max(xs) - min(xs), max(ys) - min(ys)
     figure, short = texts.figures[room.name], str(texts.numbers[room.name])
@@ -305,5 +314,5 @@ def _label_options(room: RoomOnPaper, k: float, texts: LabelTexts) -> Iterator[t
             at = (west + a * wide / 24.0, south + b * high / 24.0)
             first = (at[0], at[1] + LINE_PX * (len(lines) - 1) / 2.0 * k)
             box = centred_box(at, (1.0, 0.0), (0.0, 1.0), half, tall)
-            cost = 100.0 * rank + math.hypot(a - 12, b - 12)
-            yield cost, Placed((), (box,)), PlacedLabel(room.name, first, text, is_name, has_figure)
+            made[box] = PlacedLabel(room.name, first, text, is_name, has_figure)
+            yield 100.0 * rank + math.hypot(a - 12, b - 12), Placed((), (box,))
