@@ -46,9 +46,9 @@ from heatloop.survey.survey import SurveyData
 
 
 def channel_directions(profile: Profile, loop: Loop) -> tuple[int, ...]:
-    """+1 for each channel that carries water away from the tails, -1 for each that brings it home.
+    """+1 for each channel that carries water away from the tails, -1 for each that brings it back.
 
-    There-and-back sends the upper half (the greater half of three) out and the rest home.
+    There-and-back sends the upper half (the greater half of three) out and the rest back.
     """
     count = len(profile.channels)
     return (1,) * count if loop.arrangement == "one-way" else there_and_back(count)

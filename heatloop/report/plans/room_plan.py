@@ -21,7 +21,7 @@ from heatloop.layout.piece_ends import PlacedPiece, placed_pieces
 from heatloop.layout.plan_coordinates import Point, RoomPlan, element_points, room_plan
 from heatloop.report.plans.emitters import draw_emitters, emitters_in, heat_from
 from heatloop.report.plans.room_key import (
-    HOME_DASHES,
+    RETURN_DASHES,
     MARKERS,
     SYMBOL_EDGE,
     SYMBOL_MS,
@@ -146,7 +146,7 @@ def _runs(ax: Axes, design: DesignResult, room: str, norm: Normalize, mm: float,
             if "return" in ends:
                 back = element_points(surveyed, geometry, element, RETURN_MM * mm)
                 colour = style.TEMPERATURES(norm(sum(ends["return"]) / 2.0))
-                ax.plot(*zip(*back, strict=True), linestyle=HOME_DASHES, color=colour, linewidth=2.2, zorder=7)
+                ax.plot(*zip(*back, strict=True), linestyle=RETURN_DASHES, color=colour, linewidth=2.2, zorder=7)
             named.append((element, ends))
     for piece, ends in sorted(named, key=lambda pair: -pair[0].tape_m):  # the longest says most
         paths = [element_points(surveyed, geometry, piece, row * mm) for row in ROWS_MM]
