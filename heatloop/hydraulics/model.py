@@ -13,7 +13,9 @@ from heatloop.survey.profiles import Profile
 Side = Literal["flow", "return"]
 """Water on its way out to the loops and through them, or on its way back."""
 
-ElementKind = Literal["tail", "valve", "emitter", "piece", "sill", "joint", "crossing", "end", "trunk", "bypass", "tee"]
+ElementKind = Literal[
+    "tail", "valve", "emitter", "piece", "floor section", "joint", "crossing", "end", "trunk", "bypass", "tee"
+]
 
 
 @dataclass(frozen=True)

@@ -25,7 +25,7 @@ CountPer = Literal[
 
 PartUnit = Literal["piece", "m", "l"]
 
-JointKind = Literal["inside corner", "outside corner", "angle", "straight", "crossing", "sill"]
+JointKind = Literal["inside corner", "outside corner", "angle", "straight", "crossing", "floor section"]
 
 EndKind = Literal["valve end", "plain end", "turn end"]
 

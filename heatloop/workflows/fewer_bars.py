@@ -211,7 +211,7 @@ def _candidates(survey: SurveyData, standing: Sequence[PlacedPiece]) -> Iterator
         piece = one.piece
         ends_mm = (cut_deduction_mm(survey.catalogue, one.left), cut_deduction_mm(survey.catalogue, one.right))
         like = (one.stock, round(piece.cut_m, 4), *ends_mm)
-        if one.estimate or piece.sill is not None or like in seen:
+        if one.estimate or piece.floor_section is not None or like in seen:
             continue
         parted = set(survey.loop(one.loop).straight_joints).intersection(_kept(one, standing))
         if not parted and piece.tape_m >= 2.0 * one.profile.min_piece_m:
@@ -299,7 +299,7 @@ def _is_straight(meets: object) -> bool:
 def _kept(placed: PlacedPiece, standing: Sequence[PlacedPiece]) -> Iterator[StraightJoint]:
     """The straight joints in the straight length of a piece, as the survey states them."""
     for other in _straight(placed, standing)[1:]:
-        if isinstance(other.start, PlacedJoint) and other.piece.sill is None:
+        if isinstance(other.start, PlacedJoint) and other.piece.floor_section is None:
             yield StraightJoint(other.start.room, other.start.wall, other.start.at_m)
 
 

@@ -202,7 +202,7 @@ def _with_channels(feature: CountedFeature, profile: Profile) -> list[CountedFea
 
 
 def _piece(standing: PlacedPiece, length_m: float, estimate: bool, pieces: int = 1) -> list[CountedFeature]:
-    kind = ("sill",) if standing.piece.sill is not None else ("wall",)
+    kind = ("floor section",) if standing.piece.floor_section is not None else ("wall",)
     loop, profile = standing.loop, standing.profile.name
     return [
         CountedFeature("piece", pieces, kind, loop, profile, length_m, estimate),

@@ -63,7 +63,7 @@ def prepare_system(survey: SurveyData, initial_guess: PreparedSystem | None = No
 
 def _ratings_read(survey: SurveyData, layout: Layout) -> tuple[object, ...]:
     """What the constants of profiles depend on."""
-    laid = any(piece.sill is not None for loop in layout.loops for piece in loop.pieces)
+    laid = any(piece.floor_section is not None for loop in layout.loops for piece in loop.pieces)
     return survey.profiles, survey.project.water_film, laid
 
 

@@ -27,7 +27,7 @@ MARKERS = {
     "outside corner": ("D", style.INK),
     "angle": ("^", style.INK),
     "straight": ("|", style.INK),
-    "sill": ("p", style.INK),
+    "floor section": ("p", style.INK),
     "crossing": ("x", style.INK),
     "valve end": ("o", style.PAPER),
     "plain end": ("h", style.PAPER),
@@ -35,7 +35,7 @@ MARKERS = {
 }
 """How each kind of joint and end is drawn, by marker alone: it reads without colour."""
 
-NOUNS = {"angle": "angle joint", "straight": "straight joint", "sill": "sill transition"}
+NOUNS = {"angle": "angle joint", "straight": "straight joint", "floor section": "transition to the floor"}
 SYMBOL_MS, SYMBOL_EDGE = 5.5, 1.1
 
 

@@ -204,8 +204,8 @@ def _same_place(subject: str, doorway: _Doorway, there: _Doorway) -> Iterator[Ch
     if off_m > PLACE_M:
         look = (
             f'in "{doorway.room.name}" it begins {doorway.opening.start_m:.2f} m from the left-hand end of its wall, '
-            f'in "{there.room.name}" it ends {right_m:.2f} m from the right-hand end, so that the two walls do not face '
-            "each other; measure start_m in both, and check the adjacent side of each wall"
+            f'in "{there.room.name}" it ends {right_m:.2f} m from the right-hand end, so that the two walls do not '
+            "face each other; measure start_m in both, and check the adjacent side of each wall"
         )
         yield _doubt(SAME_PLACE, look, subject, off_m, PLACE_M)
 

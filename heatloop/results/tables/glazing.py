@@ -106,8 +106,8 @@ def _row(survey: SurveyData, layout: Layout, glazed: GlazedOpening, watts_m: dic
     cool = asymmetry_k <= MAX_COOL_WALL_K
     return (
         room.name, glazed.wall, glazed.label, opening.sill_m, opening.width_m, opening.height_m, glazed.u_w_m2k,
-        glazed.beyond_c, glass_c, _words([piece for piece, _ in before]), covered_m, skirting_w_m, loss_w_m, skirting_w_m / loss_w_m,
-        downdraught_velocity_m_s(opening.height_m, fall_k, 0.0), velocity,
+        glazed.beyond_c, glass_c, _words([piece for piece, _ in before]), covered_m, skirting_w_m, loss_w_m,
+        skirting_w_m / loss_w_m, downdraught_velocity_m_s(opening.height_m, fall_k, 0.0), velocity,
         _draught_percent(room.indoor_c, velocity), asymmetry_k,
         asymmetry_dissatisfied_percent(asymmetry_k, "cool wall") if cool else np.nan,
     )  # fmt: skip
@@ -135,4 +135,4 @@ def _before(survey: SurveyData, layout: Layout, opening: GlazedOpening) -> list[
 def _words(pieces: list[Piece]) -> str:
     if not pieces:
         return "nothing"
-    return "sill" if any(piece.sill for piece in pieces) else "skirting"
+    return "floor section" if any(piece.floor_section for piece in pieces) else "skirting"
