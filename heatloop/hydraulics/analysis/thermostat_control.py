@@ -133,29 +133,29 @@ def _others(apart: Sequence[float], own: int) -> float:
     return max((abs(moved) for i, moved in enumerate(apart) if i != own), default=0.0)
 
 
-def _learn(search: _Search, now: float, given_w: float, others: float) -> None:
+def _learn(search: _Search, ln_factor: float, given_w: float, others: float) -> None:
     """Note in a search what the last try has found: its slope and bounds.
 
-    `now`: ln of the factor of the room's flow on its open flow; `others`: how far those of other rooms have moved since
-    the try before.
+    `ln_factor`: ln of the factor of the room's flow on its open flow; `others`: how far those of other rooms have moved
+    since the try before.
     """
     over_w = given_w - search.required_w
-    moved = 0.0 if search.last is None else now - search.last[0]
+    moved = 0.0 if search.last is None else ln_factor - search.last[0]
     if search.last is not None and abs(moved) > max(OWN_SHARE * others, 1e-12):
         found = (over_w - search.last[1]) / moved / max(given_w, 1.0)
         search.slope = float(np.clip(found, MIN_SLOPE, MAX_SLOPE))
-    search.last = (now, over_w)
+    search.last = (ln_factor, over_w)
     search.low, search.high = search.low - others, search.high + others
     if over_w > 0.0:
-        search.high, search.low = now, search.low if search.low < now else -np.inf
+        search.high, search.low = ln_factor, search.low if search.low < ln_factor else -np.inf
     else:
-        search.low, search.high = now, search.high if search.high > now else np.inf
+        search.low, search.high = ln_factor, search.high if search.high > ln_factor else np.inf
 
 
-def _next(search: _Search, now: float, given_w: float, share: float) -> float:
+def _next(search: _Search, ln_factor: float, given_w: float, share: float) -> float:
     """The next try for a room's flows as ln of their factor on the open flows: `share` of a step of the secant."""
     over_w = given_w - search.required_w
-    move = now + share * float(np.clip(-over_w / (search.slope * max(given_w, 1.0)), -3.0, 1.5))
+    move = ln_factor + share * float(np.clip(-over_w / (search.slope * max(given_w, 1.0)), -3.0, 1.5))
     if not search.low < move < search.high and np.isfinite(search.low) and np.isfinite(search.high):
         move = 0.5 * (search.low + search.high)
     return move

@@ -30,7 +30,7 @@ class GroupSolution:
     """A group solved at given flows, with all that is needed to start the next solve near by.
 
     `divided` are the parts of each cell before any were cut for accuracy, `parts` those it was solved with.
-    `joined_c` (R): temperature of each arm's water after its home (or, one-way, all) channels join, by enthalpy.
+    `joined_c` (R): temperature of each arm's water after its return (or, one-way, all) channels join, by enthalpy.
     """
 
     group: ArmGroup
@@ -230,8 +230,8 @@ def far_end_capacity_w_k(newton: ChannelNewtonSolver, flow_kg_s: Array, fluid: F
     the returning water, (O, R), by which channels mix there; None where nothing mixes. flow_kg_s (C, R)."""
     if not newton.mixes:
         return None
-    out_c, home_c = newton.far_end_c
-    return np.asarray(flow_kg_s[newton.out] * mean_heat_capacity(fluid, out_c, np.broadcast_to(home_c, out_c.shape)))
+    out_c, back_c = newton.far_end_c
+    return np.asarray(flow_kg_s[newton.out] * mean_heat_capacity(fluid, out_c, np.broadcast_to(back_c, out_c.shape)))
 
 
 def return_temperature_c(fluid: Fluid, direction: tuple[int, ...], flow_kg_s: Array, return_c: Array) -> Array:

@@ -122,36 +122,38 @@ class RatingSample:
 
 @dataclass(frozen=True)
 class IdentificationInput:
-    """A characteristic to be found: of a profile on the wall or, `laid` flat, as a sill; with the water film in the
-    model or not; from its rating read so."""
+    """A characteristic to be found: of a profile on the wall or, `in_floor` flat, as a floor section; with the water
+    film in the model or not; from its rating read so."""
 
     profile: Profile
     film: bool = True
     reading: RatingInterpretation = AS_RATED
-    laid: bool = False
+    in_floor: bool = False
 
     def sample(self, fluid: Fluid) -> RatingSample:
         """The rating test of this input. ValueError for a floor section without rating."""
-        rating, sill = self.profile.rating, self.profile.floor_section
+        rating, section = self.profile.rating, self.profile.floor_section
         test = rating_test(self.profile, fluid, self.film and rating.flow_exponent is None, self.reading)
         link = profile_link_w_mk(self.profile, test, fluid, self.reading)
-        if not self.laid:
+        if not self.in_floor:
             return RatingSample(test, rating.exponent, link)
-        if sill is None:
-            raise ValueError(f"profile {self.profile.name!r} has no sill rating")
-        return RatingSample(replace(test, output_w_m=sill.output_w_m * self.reading.output_factor), sill.exponent, link)
+        if section is None:
+            raise ValueError(f"profile {self.profile.name!r} has no rating as floor section")
+        return RatingSample(
+            replace(test, output_w_m=section.output_w_m * self.reading.output_factor), section.exponent, link
+        )
 
 
 def characteristics(required: Sequence[IdentificationInput], fluid: Fluid) -> tuple[Characteristic, ...]:
     """Constants of profiles, each identified from its rating test with `fluid` (plain: ratings are).
 
     An unknown arrangement is taken as one-way, the cautious side. A rating that includes a heating
-    effect is divided by 1.15. A sill is rated in the same test. ValueError where a test has no constant.
+    effect is divided by 1.15. A floor section is rated in the same test. ValueError where a test has no constant.
     """
     samples = [one.sample(fluid) for one in required]
     found = []
     for one, sample, k in zip(required, samples, rated_constants(samples, fluid), strict=True):
-        flow_exponent = None if one.laid else one.profile.rating.flow_exponent
+        flow_exponent = None if one.in_floor else one.profile.rating.flow_exponent
         law = Characteristic(float(k), sample.exponent, sample.link_w_mk)
         if flow_exponent is not None:
             law = replace(law, flow_exponent=flow_exponent, test_flow_kg_s=flow_of_test_kg_s(sample.test, fluid))

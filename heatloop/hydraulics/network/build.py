@@ -265,8 +265,8 @@ def _single(arm: ArmPath) -> bool:
 def _in_order(arm: ArmPath) -> list[PathElement]:
     """The elements of a single-file arm in water order, with its valves."""
     out = [e for channel, sign in zip(arm.channels, arm.directions, strict=True) if sign > 0 for e in channel]
-    home = [e for channel, sign in zip(arm.channels, arm.directions, strict=True) if sign < 0 for e in channel]
-    return [*arm.flow_valve, *out, *home, *arm.return_valve]
+    back = [e for channel, sign in zip(arm.channels, arm.directions, strict=True) if sign < 0 for e in channel]
+    return [*arm.flow_valve, *out, *back, *arm.return_valve]
 
 
 def _rises(locations: Sequence[ElementLocation], loops: Sequence[LoopPath], levels: Levels) -> Array:

@@ -146,8 +146,8 @@ def balancing_places(network: PipeNetwork, loop: int, presettable: Collection[st
 def _stream_drops_pa(
     network: PipeNetwork, sized: Sequence[SizedLoop], bypass_kg_s: Array, circuit_c: Array, fluid: Fluid
 ) -> tuple[Array, Array]:
-    """Drop of all mains on each stream's way there and back, at the sized flows, (N) Pa, and the temperature of the
-    water in each bypass, (B)."""
+    """Drop of all shared pipework on each stream's way there and back, at the sized flows, (N) Pa, and the temperature
+    of the water in each bypass, (B)."""
     shared_pipework = network.shared_pipework
     streams = np.zeros(shared_pipework.on_link.shape[1])
     streams[shared_pipework.loop_streams] = [one.flow_kg_s for one in sized]

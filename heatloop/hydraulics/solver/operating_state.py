@@ -286,7 +286,7 @@ def _more_pa(network: PipeNetwork, answer: OperatingSolution) -> Array:
 
 
 def _main_loss_w(network: PipeNetwork, answer: OperatingSolution) -> Array:
-    """Heat that each pipe of the mains loses, (K) W: its conductance times its log mean excess."""
+    """Heat that each pipe of shared pipework loses, (K) W: its conductance times its log mean excess."""
     links, at, temp_c = network.shared_pipework.links, network.element_temps, answer.temp_c[:, 0]
     loss = np.zeros(len(links))
     if network.solver_index.losses is None:

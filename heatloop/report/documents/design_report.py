@@ -118,10 +118,10 @@ def _findings(design: DesignResult) -> Iterator[Finding]:
         )
 
 
-def _figure(one: CheckResult, value: float) -> str:
-    if one.check == ROOM_WARM.check:
+def _figure(result: CheckResult, value: float) -> str:
+    if result.check == ROOM_WARM.check:
         return f"{printed(100.0 * value)} %"
-    return f"{significant(value)} {unit_text(one.unit)}".strip().replace("-", "−")
+    return f"{significant(value)} {unit_text(result.unit)}".strip().replace("-", "−")
 
 
 def _loops(design: DesignResult) -> list[dict[Any, Any]]:

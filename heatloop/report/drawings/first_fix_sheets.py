@@ -285,13 +285,13 @@ def _set(paper: list[Primitive], zone: Zone, block: Block, following: int) -> tu
 
 
 def _lists(
-    table: SetOutTable, done: int, notes: SheetNotes, told: int, rest: tuple[Block, ...], stack: Block
+    table: SetOutTable, done: int, notes: SheetNotes, noted: int, rest: tuple[Block, ...], stack: Block
 ) -> list[_Draft]:
     """Sheets without a plan for the rows, blocks and notes that are left."""
     found: list[_Draft] = []
-    while done < len(table.rows) or rest or told < len(notes.lines):
+    while done < len(table.rows) or rest or noted < len(notes.lines):
         paper: list[Primitive] = [Line("HL-FRAME", ((EAST_MM, FRAME.south), (EAST_MM, FRAME.north)), 0.35)]
-        before = done, len(rest), told
+        before = done, len(rest), noted
         for zone in (_inner(LISTS.left, BAR_ROW_MM), _inner(LISTS.right, stack.height_mm + 2.0)):
             if done < len(table.rows):
                 done, zone = _set(paper, zone, *table.part(done, zone.height_mm))
@@ -299,9 +299,9 @@ def _lists(
                 placed, rest, zone = filled(zone, rest)
                 paper += placed
                 zone = zone.below(GAP_MM)
-            if not rest and told < len(notes.lines):
-                told, zone = _set(paper, zone, *notes.part(told, zone.height_mm))
-        if before == (done, len(rest), told):
+            if not rest and noted < len(notes.lines):
+                noted, zone = _set(paper, zone, *notes.part(noted, zone.height_mm))
+        if before == (done, len(rest), noted):
             raise ValueError("a detail or a position of first fix is larger than a sheet")
         found.append(_Draft("L", None, LISTS.field, (), tuple(paper)))
     return found

@@ -294,9 +294,9 @@ def _turned(origin: Point, by: Point, angle: float) -> Point:
     return origin[0] + by[0] * c - by[1] * s, origin[1] + by[0] * s + by[1] * c
 
 
-def _apart(one: Sequence[Point], other: Sequence[Point], axis: Point) -> bool:
+def _apart(shape: Sequence[Point], other: Sequence[Point], axis: Point) -> bool:
     """Whether the shadows of two shapes on an axis have nothing but an end in common."""
-    mine = [x * axis[0] + y * axis[1] for x, y in one]
+    mine = [x * axis[0] + y * axis[1] for x, y in shape]
     theirs = [x * axis[0] + y * axis[1] for x, y in other]
     slack = 1e-9 * (abs(axis[0]) + abs(axis[1]))
     return max(mine) <= min(theirs) + slack or max(theirs) <= min(mine) + slack

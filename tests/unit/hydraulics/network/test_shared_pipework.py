@@ -51,9 +51,9 @@ def test_direct_return_starves_the_far_loop_and_reverse_return_evens_them_out():
     assert np.all(np.diff(direct.loop_flow_kg_s) < 0.0)
     spread = [float(np.ptp(state.loop_flow_kg_s) / state.loop_flow_kg_s.mean()) for state in (direct, even)]
     assert spread[1] < 0.5 * spread[0]
-    home = [i for i, place in enumerate(system.locations) if "way home" in place.element.label]
-    assert [system.locations[i].element.length_m for i in home] == [20.0]
-    assert even.flow_kg_s[home] == pytest.approx(even.total_flow_kg_s, rel=1e-12)
+    returns = [i for i, place in enumerate(system.locations) if "reverse-return pipe" in place.element.label]
+    assert [system.locations[i].element.length_m for i in returns] == [20.0]
+    assert even.flow_kg_s[returns] == pytest.approx(even.total_flow_kg_s, rel=1e-12)
     returns = {
         p.element.label: even.flow_kg_s[i] for i, p in enumerate(system.locations) if p.element.direction == "return"
     }
