@@ -11,13 +11,15 @@ from dataclasses import dataclass
 from typing import Any
 
 from heatloop.handover.first_fix.model import PipeEnd, PipePosition
+from heatloop.handover.first_fix.plan import FirstFixResult
 from heatloop.handover.second_fix.fixing_steps import FixingStep
+from heatloop.layout.model import Piece
 from heatloop.report.documents.document import printed
 from heatloop.results.design import DesignResult
 from heatloop.results.operating_point import OperatingPoint
 from heatloop.results.state_grid import RoomHeat
 from heatloop.results.summaries import room_state
-from heatloop.text.formatting import escape_control_characters, is_missing, listing, number, short_listing
+from heatloop.text.formatting import escape_control_characters, listing, number, short_listing
 
 Row = Mapping[Any, Any]
 
@@ -28,6 +30,9 @@ STATE_WORDS = {"warm": "✓ warm", "tight": "▲ little to spare", "short": "✗
 NONE = "\N{EN DASH}"
 
 WAYS = ("flow", "return")
+
+PIECES = ("piece", "floor section")
+"""Kinds of elements that are pieces."""
 
 MOST_NAMED = 6
 """Rooms short of heat that a sentence names."""
@@ -153,7 +158,7 @@ def _water_of_pieces(point: OperatingPoint) -> dict[str, dict[str, Row]]:
     """The first waterway of every piece by its direction."""
     found: dict[str, dict[str, Row]] = {}
     for row in point.frames["elements"].to_dict("records"):
-        if row["kind"] in ("piece", "sill"):
+        if row["kind"] in PIECES:
             found.setdefault(row["label"], {}).setdefault(row["direction"], row)
     return found
 
@@ -163,7 +168,7 @@ def pipe_items(marks: Sequence[PipePosition]) -> Kind:
     items = []
     for mark in marks:
         place = f"{mark.room}, wall {mark.wall}"
-        use = f"past {mark.past}" if mark.use == "crossing" else "tails of the loop"
+        use = mark.past if mark.use == "crossing" else "tails of the loop"
         pipes = listing(f"{pipe.direction} {_from_left(pipe)} mm" for pipe in mark.pipes)
         opening = f"{mark.word} {number(mark.opening_m * 1000.0)}"
         words = (
@@ -174,18 +179,29 @@ def pipe_items(marks: Sequence[PipePosition]) -> Kind:
         sentence = sentence_of(words, *water)
         figures = ", ".join(f"{_from_left(pipe)} {pipe.direction}" for pipe in mark.pipes)
         items.append(Item(f"Position {mark.number}", sentence, (place, mark.loop, use, figures, opening), mark.loop))
-    columns = (("Position", False), ("Room, wall", False), ("Loop", False), ("Use", False),
+    columns = (("Position", False), ("Room, wall", False), ("Loop", False), ("Passes", False),
                ("From the left-hand corner, mm", False), ("Opening, mm", False), ("Flow, in → out, °C", True),
                ("Return, in → out, °C", True))  # fmt: skip
     caption = "Pipes: positions as numbered on the first-fix drawings"
     return Kind("pipe", "Pipes", caption, columns, tuple(items))
 
 
-def pipe_values(marks: Sequence[PipePosition], point: OperatingPoint) -> Iterator[tuple[str, ...]]:
+def pipe_values(first_fix: FirstFixResult, point: OperatingPoint) -> Iterator[tuple[str, ...]]:
     """Temperature of the water into and out of the pipes of every position as printed."""
-    rows = [row for row in point.frames["elements"].to_dict("records") if row["kind"] in ("tail", "crossing")]
-    for mark in marks:
-        yield tuple(_through(_pipe_row(mark, way, rows)) if way in _ways(mark) else NONE for way in WAYS)
+    rows = point.frames["elements"].to_dict("records")
+    pieces = {
+        one.label: one
+        for loop in first_fix.layout.loops
+        for arm in loop.arms
+        for one in arm.elements
+        if isinstance(one, Piece)
+    }
+    for mark in first_fix.marks:
+        found = []
+        for way in WAYS:
+            enters = mark.side == ("left" if pieces[mark.piece].rightward == (way == "flow") else "right")
+            found.append(_through(_pipe_row(mark, way, enters, rows)) if way in _ways(mark) else NONE)
+        yield tuple(found)
 
 
 def _ways(mark: PipePosition) -> tuple[str, ...]:
@@ -193,20 +209,18 @@ def _ways(mark: PipePosition) -> tuple[str, ...]:
     return tuple(way for way in WAYS if any(pipe.direction == way for pipe in mark.pipes))
 
 
-def _pipe_row(mark: PipePosition, way: str, rows: Sequence[Row]) -> Row | None:
-    """The element that a pipe of a position belongs to: the tail of its loop, or the crossing nearest to it."""
-    own = [row for row in rows if row["loop"] == mark.loop and row["direction"] == way]
+def _pipe_row(mark: PipePosition, way: str, enters: bool, rows: Sequence[Row]) -> Row | None:
+    """The element that a pipe of a position belongs to: the tail of its loop, or the crossing beside its piece: before
+    it where the water `enters` the piece there, else after it."""
     if mark.use == "tail":
-        return next((row for row in own if row["kind"] == "tail"), None)
-    at_m = mark.pipes[0].at_m
-
-    def distance(row: Row) -> tuple[bool, float]:
-        if is_missing(row["wall"]):
-            return True, 0.0
-        return row["wall"] != mark.wall, min(abs(row["from_m"] - at_m), abs(row["to_m"] - at_m))
-
-    crossings = [one for one in own if (one["kind"], one["room"], one["label"]) == ("crossing", mark.room, mark.past)]
-    return min(crossings, key=distance, default=None)
+        own = (row for row in rows if (row["loop"], row["kind"], row["direction"]) == (mark.loop, "tail", way))
+        return next(own, None)
+    at = next(i for i, row in enumerate(rows) if (row["label"], row["direction"]) == (mark.piece, way))
+    beside = reversed(rows[:at]) if enters else iter(rows[at + 1 :])
+    for row in beside:
+        if row["kind"] == "crossing" or row["kind"] in PIECES:
+            return row if row["kind"] == "crossing" else None
+    return None
 
 
 def valve_items(design: DesignResult) -> Kind:
@@ -231,8 +245,8 @@ def valve_values(point: OperatingPoint) -> Iterator[tuple[str, ...]]:
 
 
 def rooms_sentence(rooms: Sequence[RoomHeat]) -> str:
-    """Which rooms are short of heat in a state, and by how much."""
-    printed_rooms = [(one.room, room_values(one)) for one in rooms]
+    """Which rooms are short of heat in a state, and by how much, the largest shortage first."""
+    printed_rooms = [(one.room, room_values(one)) for one in sorted(rooms, key=lambda one: one.margin_w)]
     short = [f"{room} {values[2].lstrip('−')} W" for room, values in printed_rooms if values[4] == "short"]
     return f"Short of heat: {short_listing(short, MOST_NAMED)}." if short else "Every room reaches its temperature."
 

@@ -84,7 +84,7 @@ def plan_data(design: DesignResult, contents: PlanContents) -> PlanData:
     by_flow = {
         "loop": [tuple(items.loop_values(point)) for point in points],
         "piece": [tuple(items.piece_values(steps, point)) for point in points],
-        "pipe": [tuple(items.pipe_values(marks, point)) for point in points],
+        "pipe": [tuple(items.pipe_values(contents.first_fix, point)) for point in points],
         "valve": [tuple(items.valve_values(point)) for point in points],
     }
     return PlanData(kinds, by_flow)
