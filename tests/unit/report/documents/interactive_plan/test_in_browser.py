@@ -61,6 +61,8 @@ def press(browser: Browser, *keys: str) -> None:
 
 
 def _text(value: float, decimals: int = 0, sign: str = "-") -> str:
+    if round(value, decimals) == 0.0:
+        return f"{0.0:.{decimals}f}"
     return f"{value:{sign}.{decimals}f}".replace("-", "−")
 
 
