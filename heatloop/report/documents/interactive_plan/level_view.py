@@ -32,7 +32,7 @@ WIDE_PX, WIDE_PX_M = 560.0, 42.0
 """Least width of a plan in a wide window, and of a metre of it."""
 
 NARROW_PX, NARROW_PX_M = 272.0, 26.0
-"""The same in a narrow window, where rooms have numbers."""
+"""The same in a narrow window, where more rooms have numbers."""
 
 VALVE_HALF_PX = (8.0, 5.0)
 """Half the length and half the height of the symbol of a valve."""
@@ -118,9 +118,10 @@ def page_plan_of(source: PlanSource, level_m: float, rooms: Mapping[str, Point])
     width_m = plan_width_m(source.first_fix, rooms)
     numbers, figures = source.numbers("room"), _longest_figures(source.states)
     valves = Counter(one.loop for one in source.data.kind("valve").items)
+    texts = LabelTexts(numbers, figures)
     widths = [
-        (max(WIDE_PX, WIDE_PX_M * width_m), LabelTexts(numbers, figures, True)),
-        (max(NARROW_PX, NARROW_PX_M * width_m), LabelTexts(numbers, figures, False)),
+        (max(WIDE_PX, WIDE_PX_M * width_m), texts),
+        (max(NARROW_PX, NARROW_PX_M * width_m), texts),
     ]
     return page_plan(source.first_fix, level_m, rooms, valves, widths)
 

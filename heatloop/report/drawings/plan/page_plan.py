@@ -109,12 +109,10 @@ class PagePlan:
 
 @dataclass(frozen=True)
 class LabelTexts:
-    """What is written in rooms: numbers that stand for names, the longest figure of each, and whether names are
-    tried."""
+    """What is written in rooms: numbers that stand for names, and the longest figure of each."""
 
     numbers: Mapping[str, int]
     figures: Mapping[str, str]
-    names: bool
 
 
 def plan_width_m(first_fix: FirstFixResult, rooms: Mapping[str, Point]) -> float:
@@ -300,9 +298,7 @@ def _label_places(
     xs, ys = zip(*room.outline, strict=True)
     west, south, wide, high = min(xs), min(ys), max(xs) - min(xs), max(ys) - min(ys)
     figure, short = texts.figures[room.name], str(texts.numbers[room.name])
-    ways = [(short, False, True), (short, False, False)]
-    if texts.names:
-        ways.insert(0, (room.name, True, True))
+    ways = ((room.name, True, True), (short, False, True), (short, False, False))
     spots = sorted(product(range(1, 24), range(1, 24)), key=lambda one: math.hypot(one[0] - 12, one[1] - 12))
     for rank, (text, is_name, has_figure) in enumerate(ways):
         lines = [text_width_mm(text, NAME_PX * CAPITAL_SHARE * k, True)]
