@@ -12,11 +12,15 @@ from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
 from typing import Literal
 
-import matplotlib
+import numpy as np
 from matplotlib.font_manager import FontProperties
-from matplotlib.textpath import TextPath
+from matplotlib.path import Path
+from matplotlib.textpath import text_to_path
+from numpy.typing import NDArray
 
 Point = tuple[float, float]
+
+FloatArray = NDArray[np.float64]
 
 Anchor = Literal["left", "centre", "right"]
 
@@ -281,9 +285,26 @@ def ink_of(text: str, bold: bool) -> Ink:
     if not text.strip():
         return Ink(0.0, 0.0, 0.0, 0.0)
     font = FontProperties(family=FAMILY, weight="bold" if bold else "normal")
-    with matplotlib.rc_context({"text.parse_math": False}):
-        extents = TextPath((0.0, 0.0), text, size=MEASURED_SIZE, prop=font).get_extents()
-    return Ink(float(extents.x0), float(extents.x1), float(extents.y0), float(extents.y1))
+    points, codes = map(np.asarray, text_to_path.get_text_path(font, text))
+    if not codes.size:
+        return Ink(0.0, 0.0, 0.0, 0.0)
+    low, high = _extent_of(points * (MEASURED_SIZE / text_to_path.FONT_SCALE), codes)
+    return Ink(float(low[0]), float(high[0]), float(low[1]), float(high[1]))
+
+
+def _extent_of(points: FloatArray, codes: NDArray[np.uint8]) -> tuple[FloatArray, FloatArray]:
+    """Least and greatest x and y of an outline of straight lines and quadratic curves, as TrueType letters have.
+
+    A quadratic of points p, q, r has its extreme at t = (p - q) / (p - 2 q + r), where that is between its ends.
+    """
+    on_curve = points[(codes == Path.MOVETO) | (codes == Path.LINETO)]
+    middles = np.flatnonzero(codes == Path.CURVE3)[::2]
+    first, middle, last = points[middles - 1], points[middles], points[middles + 1]
+    bend = first - 2.0 * middle + last
+    t = np.clip(np.divide(first - middle, bend, out=np.zeros_like(bend), where=bend != 0.0), 0.0, 1.0)
+    extremes = first + t * (2.0 * (middle - first) + t * bend)
+    reached = np.concatenate([on_curve, last, extremes])
+    return reached.min(axis=0), reached.max(axis=0)
 
 
 def _turned(origin: Point, by: Point, angle: float) -> Point:
