@@ -295,6 +295,8 @@ def ink_of(text: str, bold: bool) -> Ink:
             INK_OF_GLYPH[glyph] = _ink_of_outline(*outlines[glyph])
         if (ink := INK_OF_GLYPH[glyph]) is not None:
             marks.append((x + ink.left, x + ink.right, y + ink.low, y + ink.top))
+    if not marks:
+        return Ink(0.0, 0.0, 0.0, 0.0)
     lefts, rights, lows, tops = zip(*marks, strict=True)
     return Ink(min(lefts), max(rights), min(lows), max(tops)).scaled(MEASURED_SIZE / text_to_path.FONT_SCALE)
 
