@@ -227,6 +227,13 @@ def test_a_search_that_cannot_list_all_patterns_ends_by_itself_with_a_plan_as_go
     assert "time limit" not in other.message
 
 
+def reported(*job: object) -> list[str]:
+    """What the search says that it does."""
+    reports: list[str] = []
+    plan_cuts(*job, lambda *news: reports.append(news[0]))  # type: ignore[arg-type]
+    return reports
+
+
 def test_a_gap_asked_for_ends_a_large_search_at_the_bound(monkeypatch: pytest.MonkeyPatch) -> None:
     """With more lengths than `SMALL` the relaxation may end as soon as the gap is reached; with so many it may not."""
     pieces, stock, offcuts, options = hard_job()
@@ -234,9 +241,7 @@ def test_a_gap_asked_for_ends_a_large_search_at_the_bound(monkeypatch: pytest.Mo
     bounds: dict[int, int] = {}
     for small in (lengths - 1, lengths):
         monkeypatch.setattr(searching, "SMALL", small)
-        reports: list[str] = []
-        plan_cuts(pieces, stock, offcuts, replace(options, relative_gap=0.3), lambda *news: reports.append(news[0]))
-        bounds[small] = reports.count("bound")
+        bounds[small] = reported(pieces, stock, offcuts, replace(options, relative_gap=0.3)).count("bound")
     assert bounds[lengths - 1] < bounds[lengths]
 
 
