@@ -80,6 +80,11 @@ def _kills(figures: dict[str, Any]) -> Iterator[str]:
     yield f"the old ones or all the new ones. {figures['tests']} tests of what is written passed."
 
 
+def _order(figures: dict[str, Any]) -> Iterator[str]:
+    yield f"{figures['tests']} tests passed with their files, and the tests of each file, in the order that seed"
+    yield f"{figures['seed']} draws."
+
+
 def _drawings(figures: dict[str, Any]) -> Iterator[str]:
     yield f"{figures['plans']} random plans from seed {figures['seed']}: {figures['pipes']} pipes on"
     yield f"{figures['sheets']} sheets, {figures['without_plan']} of them table and details alone. No text touched"
@@ -97,6 +102,7 @@ SECTIONS = {
     "diagnosis": ("Diagnosis", _diagnosis),
     "fuzz": ("Hostile files", _fuzz),
     "kills": ("Kills", _kills),
+    "order": ("Another order of the tests", _order),
     "drawings": ("First-fix sheets", _drawings),
     "oldest": ("Oldest dependencies", _installed),
     "newest": ("Newest dependencies", _installed),

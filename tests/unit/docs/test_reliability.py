@@ -1,6 +1,7 @@
 """The page of long runs is written from what they kept, and every run can be called."""
 
 import ast
+import itertools
 
 import pytest
 
@@ -9,6 +10,7 @@ from tests.long.__main__ import COMMANDS, main
 from tests.long.mutants import edit, mutants_of, mutated
 from tests.long.mutation import PACKAGES, _Outcome, equivalent
 from tests.long.mutation_run import altered_functions
+from tests.long.order import shuffled
 from tests.long.page import PAGE, SECTIONS, reliability_page
 from tests.long.records import RECORDS
 
@@ -104,6 +106,18 @@ def test_a_greater_count_adds_mutants_and_what_was_noticed_stays(monkeypatch):
     assert len(again.survivors) == 1
     assert len(again.noticed) == 2
     assert set(_Outcome.of("layout", 5, 2, None, False).noticed) == set(), "another seed begins anew"
+
+
+def test_another_order_keeps_each_file_together_and_is_that_of_its_seed():
+    items, files = list(range(40)), [f"file {n % 5}" for n in range(40)]
+    found = shuffled(items, files, 3)
+    assert sorted(found) == items
+    assert found == shuffled(items, files, 3)
+    assert found != shuffled(items, files, 4)
+    named = [files[item] for item in found]
+    assert [a == b for a, b in itertools.pairwise(named)].count(False) == 4
+    assert named != sorted(named)
+    assert all(own != sorted(own) for own in (found[start : start + 8] for start in range(0, 40, 8)))
 
 
 def test_every_package_has_modules_and_tests():

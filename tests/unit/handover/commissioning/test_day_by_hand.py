@@ -244,6 +244,16 @@ def test_glycol_by_mass_is_told_by_mass_and_not_dosed_by_volume(alder_lodge: hl.
     assert plain.amount_l("flush") == 150.0, "three times the content unless stated"
 
 
+def test_antifreeze_of_a_large_system_is_its_share_of_the_content(alder_lodge: hl.Design) -> None:
+    project = dataclasses.replace(
+        alder_lodge.survey.project, antifreeze=Antifreeze("propylene glycol", percent_by_volume=30.0)
+    )
+    facts = treatment_inputs(dataclasses.replace(alder_lodge.survey, project=project), 250.0)
+    assert facts.amount_l("antifreeze") == pytest.approx(75.0)
+    inhibitor = of(alder_lodge.survey, inhibitor=Additive("I", per_cent=2.0))
+    assert treatment_inputs(inhibitor, 250.0).amount_l("inhibitor") == pytest.approx(5.0)
+
+
 def test_what_is_not_entered_is_named_in_general(alder_lodge: hl.Design) -> None:
     facts = treatment_inputs(of(alder_lodge.survey, cleanse_minutes=90.0, filter_line_mm=28.0), 50.0)
     rule = TreatmentRule("x", "{cleanser}; {inhibitor}; {minutes}; {filter_mm}; {metals}")
