@@ -157,11 +157,11 @@ def test_hidden_pipes_are_listed_room_by_room(alder_lodge: hl.Design) -> None:
         else:
             assert f"past {element.reason}, from wall {element.wall} to wall {element.to_wall} (loop {loop})" in said
     sills = [
-        (piece.room, f"skirting in the floor before {piece.sill} (loop {loop.loop})")
+        (piece.room, f"skirting in the floor before {piece.floor_section} (loop {loop.loop})")
         for loop in alder_lodge.layout.loops
         for arm in loop.arms
         for piece in arm.pieces
-        if piece.sill is not None
+        if piece.floor_section is not None
     ]
     assert sills
     for room, words in sills:

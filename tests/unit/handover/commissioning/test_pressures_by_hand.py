@@ -216,7 +216,7 @@ def test_every_part_under_pressure_is_listed_once(alder_lodge: hl.Design) -> Non
 
 def test_the_weakest_part_is_that_of_the_lowest_rating(alder_lodge: hl.Design) -> None:
     survey, stock = alder_lodge.survey, alder_lodge.survey.catalogue
-    ratings = {"outside corner": 450.0, "crossing": 410.0, "copper 22": 700.0}
+    ratings = {"inside corner": 450.0, "crossing": 410.0, "copper 22": 700.0}
     rated = dataclasses.replace(
         stock,
         joints=tuple(dataclasses.replace(one, max_pressure_kpa=ratings.get(one.name)) for one in stock.joints),
