@@ -163,6 +163,15 @@ def test_lift_and_hose_by_the_levels_of_the_rooms(alder_lodge: hl.Design) -> Non
     assert {row.arm for row in swept if row.loop == "Living room"} == {1, 2}
 
 
+def test_the_lift_counts_from_the_lowest_floor_wherever_that_is(alder_lodge: hl.Design) -> None:
+    rooms = tuple(dataclasses.replace(room, level_m=room.level_m + 3.0) for room in alder_lodge.survey.rooms)
+    raised = dataclasses.replace(alder_lodge.survey, rooms=rooms)
+    paths = alder_lodge.operation.network.loops[4:5]
+    (low,), (high,) = purges(alder_lodge.survey, paths, WATER), purges(raised, paths, WATER)
+    assert high.static_lift_kpa == pytest.approx(low.static_lift_kpa, rel=1e-12)
+    assert low.static_lift_kpa > 25.0
+
+
 def test_without_a_curve_nothing_is_said_of_the_pump(alder_lodge: hl.Design) -> None:
     survey = alder_lodge.survey
     bare = dataclasses.replace(survey, source=dataclasses.replace(survey.source, pump=None))
