@@ -11,7 +11,7 @@ import pytest
 import heatloop as hl
 from heatloop.handover.commissioning.filling import fill_and_vent_table, filling_steps, remote_ends
 from heatloop.handover.commissioning.pressures import Pressures, pressures
-from heatloop.handover.commissioning.purging import PurgeResult, _drive, _pump_kpa, purges
+from heatloop.handover.commissioning.purging import PurgeResult, _drive, _one_at_a_time, _pump_kpa, purges
 from heatloop.physics.water import plain_water
 from heatloop.survey.water_system import PressureTest, PumpCurve, WaterSystem
 from tests.helpers.altered import with_survey
@@ -170,6 +170,19 @@ def test_the_lift_counts_from_the_lowest_floor_wherever_that_is(alder_lodge: hl.
     (low,), (high,) = purges(alder_lodge.survey, paths, WATER), purges(raised, paths, WATER)
     assert high.static_lift_kpa == pytest.approx(low.static_lift_kpa, rel=1e-12)
     assert low.static_lift_kpa > 25.0
+
+
+def test_arms_are_purged_apart_where_there_are_two_and_each_can_be_shut(alder_lodge: hl.Design) -> None:
+    survey, path = alder_lodge.survey, alder_lodge.operation.network.loops[0]
+    bare = tuple(dataclasses.replace(arm, flow_valve=(), return_valve=()) for arm in path.arms)
+    for one, numbers in (
+        (path, [1, 2]),
+        (dataclasses.replace(path, arms=bare), [0]),
+        (dataclasses.replace(path, arms=path.arms[:1]), [0]),
+    ):
+        assert [number for number, _ in _one_at_a_time(survey, one)] == numbers
+    _, first = next(iter(_one_at_a_time(survey, path)))
+    assert len(first.arms) == 1
 
 
 def test_without_a_curve_nothing_is_said_of_the_pump(alder_lodge: hl.Design) -> None:
