@@ -15,6 +15,7 @@ from heatloop.heat_loss.building_load import building_load
 from heatloop.heat_loss.model import LossPart, RoomLoss
 from heatloop.heat_loss.rooms import room_losses, wall_u_w_m2k
 from heatloop.heat_loss.u_values import build_up_named
+from heatloop.heat_loss.ventilation import room_air
 from heatloop.physics.fabric import ground, layers
 from heatloop.physics.fabric.usual_build_ups import usual_build_ups
 from heatloop.survey.building import (
@@ -232,6 +233,22 @@ def test_leaks_govern_where_they_exceed_the_least_rate() -> None:
         "outdoor air 30.0 m3/h",
     )
     assert air.heat_w == pytest.approx(0.34 * 2.0 * 25.0 * 20.0 * 0.03 * 25.0)
+
+
+@pytest.mark.parametrize(
+    ("wall_beyond", "opening_beyond", "counts"),
+    [("outdoors", None, True), ("outdoors", "neighbour", False), ("neighbour", "outdoors", True)],
+)
+def test_openings_are_exposed_by_what_is_beyond_them(
+    wall_beyond: str, opening_beyond: str | None, counts: bool
+) -> None:
+    """None to the outdoors has no leaks by EN 12831:2003 table D.8, one has 0.03 of both ways without shielding."""
+    building = Building(n50_h=20.0, shielding="none", thermal_bridge_w_m2k=0.0)
+    opening = replace(WINDOW, beyond=opening_beyond, neighbour_c=None if opening_beyond != "neighbour" else 16.0)
+    wall = Wall(4.0, beyond=wall_beyond, build_up="wall", openings=(opening,), neighbour_c=16.0)
+    survey = survey_of(room_of(wall, air_changes_h=None), building=building)
+    air = room_air(survey, survey.rooms[0], 10.0)
+    assert air.infiltration_m3_h == pytest.approx(2.0 * 25.0 * 20.0 * 0.03 if counts else 0.0)
 
 
 def test_leaks_grow_with_height_above_ground() -> None:
