@@ -485,9 +485,16 @@ def test_leaks_go_by_the_middle_of_the_room() -> None:
     """A room of 2.5 m: its middle passes 10 m above ground between 8.7 and 8.8 m."""
     building = Building(n50_h=20.0, shielding="none", thermal_bridge_w_m2k=0.0)
     walls = (Wall(4.0, beyond="outdoors", build_up="wall", openings=(WINDOW,)),)
-    for level_m, flow in ((8.7, "30.0"), (8.8, "36.0")):
+    for level_m, flow in ((8.7, "30.0"), (8.75, "30.0"), (8.8, "36.0")):
         loss = loss_of(survey_of(room_of(*walls, air_changes_h=None, level_m=level_m), building=building))
         assert part_of(loss, f"outdoor air {flow} m3/h").heat_w > 0.0
+
+
+def test_openings_larger_than_their_wall_are_a_fault_there() -> None:
+    large = replace(WINDOW, width_m=3.0, height_m=2.0)
+    lines = faults_of(survey_of(room_of(Wall(4.0), Wall(2.0, beyond="outdoors", build_up="wall", openings=(large,)))))
+    place = 'survey: room "Room", wall 2'
+    assert lines == [f"{place}: found openings 1.00 m2 larger than the wall; required: openings that fit into the wall"]
 
 
 def test_a_floor_of_the_library_is_a_layer_of_its_name() -> None:
