@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import replace
 from pathlib import Path
 
@@ -694,6 +695,44 @@ def test_stated_air_without_a_split_counts_in_full_and_says_so() -> None:
     load = building_load(survey, room_losses(survey, AREAS), AREAS)
     assert load.air_w == pytest.approx(0.34 * 25.0 * 50.0)
     assert any("count in full" in str(line) for line in load.assumptions)
+
+
+@pytest.mark.parametrize(
+    ("keys", "half", "in_full"),
+    [
+        ({"air_changes_h": 1.0}, False, True),
+        ({"air_changes_h": 1.0, "infiltration_changes_h": 0.01}, True, False),
+        ({"air_changes_h": None}, False, False),
+        ({"air_changes_h": None, "infiltration_changes_h": 0.01}, True, False),
+    ],
+)
+def test_what_of_the_air_counts_for_the_building_is_said(keys: dict[str, object], half: bool, in_full: bool) -> None:
+    """A hundredth of a change is a quarter of a cubic metre an hour of leaks."""
+    survey = survey_of(*two_rooms(**keys))
+    lines = [str(line) for line in building_load(survey, room_losses(survey, AREAS), AREAS).assumptions]
+    assert any("infiltration of several rooms counts" in line for line in lines) is half
+    assert any("count in full" in line for line in lines) is in_full
+
+
+def test_a_house_that_loses_next_to_nothing_has_its_share_of_change_too() -> None:
+    """0.5 m² of U 0.5 at 25 K and as much at 21 K: some eleven watts; in watts below one as well."""
+    small = tuple(
+        replace(room, walls=(Wall(width_m, beyond="outdoors", build_up="wall"), Wall(1.0)), air_changes_h=0.0)
+        for room, width_m in zip(two_rooms(), (0.02, 0.01), strict=True)
+    )
+    survey = survey_of(*small)
+    losses = room_losses(survey, AREAS)
+    assert 0.0 < sum(loss.total_w for loss in losses) < 1.0
+    lines = [str(line) for line in building_load(survey, losses, AREAS).assumptions]
+    (line,) = [line for line in lines if "would change the loss of the rooms" in line]
+    assert re.search(r"by \+\d+ W \(\+\d+%\)", line)
+
+
+def test_a_room_no_warmer_than_outdoors_is_refused() -> None:
+    for indoor_c in (-5.0, -6.0):
+        (line,) = faults_of(survey_of(room_of(Wall(4.0), indoor_c=indoor_c)))
+        assert f"found indoor_c {indoor_c:g}; required: above the outdoor design temperature, -5 degC" in line
+    assert loss_of(survey_of(room_of(Wall(4.0), indoor_c=-4.0))).total_w == pytest.approx(0.0)
 
 
 def test_recovery_works_on_the_supply_of_the_building() -> None:
