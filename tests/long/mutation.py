@@ -36,10 +36,12 @@ COPIED = ("heatloop", "tests", "data", "docs", "notebooks", "pyproject.toml", "R
 
 @dataclass(frozen=True)
 class Package:
-    """Modules to be altered, as patterns from the root, and the tests that answer for them."""
+    """Modules to be altered, as patterns from the root, the tests that answer for them, and the share of mutants that
+    these are to notice at least."""
 
     modules: tuple[str, ...]
     tests: tuple[str, ...]
+    aim: float = 0.90
 
     def paths(self) -> list[Path]:
         """The modules, in order."""
@@ -55,6 +57,7 @@ PACKAGES = {
     "physics": Package(
         ("heatloop/physics/**/*.py",),
         ("tests/published", "tests/unit/physics", "tests/reference/test_channels_bvp.py"),
+        0.95,
     ),
     "hydraulics": Package(
         ("heatloop/hydraulics/**/*.py",),
@@ -65,6 +68,7 @@ PACKAGES = {
             "tests/unit/workflows/test_operating_point.py",
             "tests/unit/workflows/test_size.py",
         ),
+        0.95,
     ),
     "layout": Package(("heatloop/layout/*.py",), ("tests/unit/layout",)),
     "heat_loss": Package(
@@ -77,6 +81,10 @@ PACKAGES = {
         ("tests/published/test_vessel.py", "tests/unit/handover/commissioning"),
     ),
 }
+
+
+MAX_EQUIVALENT = 0.05
+"""Share of the mutants of a package that may be called equivalent at most."""
 
 
 def equivalent() -> dict[str, str]:

@@ -8,11 +8,11 @@ import pytest
 from tests.helpers.paths import ROOT
 from tests.long.__main__ import COMMANDS, main
 from tests.long.mutants import edit, mutants_of, mutated
-from tests.long.mutation import PACKAGES, _Outcome, equivalent
+from tests.long.mutation import MAX_EQUIVALENT, PACKAGES, _Outcome, equivalent
 from tests.long.mutation_run import altered_functions
 from tests.long.order import shuffled
 from tests.long.page import PAGE, SECTIONS, reliability_page
-from tests.long.records import RECORDS
+from tests.long.records import RECORDS, read_record
 
 
 def test_the_page_is_what_the_last_runs_kept():
@@ -124,6 +124,15 @@ def test_every_package_has_modules_and_tests():
     for package in PACKAGES.values():
         assert package.paths()
         assert all((ROOT / name).exists() for name in package.tests)
+
+
+def test_records_of_mutants_add_up_and_meet_their_aims():
+    for name, one in read_record("mutation")["figures"].items():
+        survivors = len(one["survivors"])
+        assert one["tried"] == one["killed"] + survivors + one["equivalent"], name
+        assert one["killed"] == len(one["noticed"].split()), name
+        assert one["killed"] >= PACKAGES[name].aim * (one["killed"] + survivors), name
+        assert one["equivalent"] <= max(2.0, MAX_EQUIVALENT * one["tried"]), name
 
 
 def test_equivalent_mutants_are_there_and_have_their_reason():
