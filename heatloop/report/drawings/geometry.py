@@ -40,13 +40,15 @@ MEASURED_SIZE = 1000.0
 
 @dataclass(frozen=True)
 class Line:
-    """A line through points; `grey` 0 is black."""
+    """A line through points; `grey` 0 is black. `of` is the label of the piece, or the loop of the crossing, that it
+    stands for."""
 
     layer: str
     points: tuple[Point, ...]
     width_mm: float
     dash: Dash = "solid"
     grey: float = 0.0
+    of: str = ""
 
 
 @dataclass(frozen=True)
