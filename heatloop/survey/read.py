@@ -195,6 +195,8 @@ class _Likes:
             return room
         full = dict(room)
         for key, value in self._taken(room).items():
+            if key == "diagonals" and "walls" in room:  # those of other walls
+                continue
             if key not in full:
                 full[key] = _walls(value, room["name"]) if key == "walls" else copy.deepcopy(value)
         return full
