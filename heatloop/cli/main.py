@@ -34,6 +34,7 @@ from heatloop.cli.entry_commands import (
     run_start,
     start_arguments,
 )
+from heatloop.cli.plan_commands import plan_arguments, run_plan
 from heatloop.cli.site_commands import (
     commission_arguments,
     diagnose_arguments,
@@ -49,6 +50,7 @@ EPILOG = """\
 examples:
   heatloop start my-house                          start a project: a small survey that can be sized
   heatloop check survey.xlsx --mark                list all faults of a survey, in a workbook at their cells
+  heatloop plan survey.toml -o plan --watch        draw the rooms while you enter them, with their faults
   heatloop convert survey.toml survey.xlsx         write a survey as a workbook, or the reverse
   heatloop estimate rooms.csv --help               first quotation from a schedule of rooms
   heatloop size survey.toml                        print rooms, loops and failed checks
@@ -62,7 +64,7 @@ examples:
 exit status:
   0  completed; a design is ready for installation, with or without cautions
   1  size, report, price, commission, compare: the design is not ready for installation;
-     simulate: a room is below its temperature;
+     plan: the survey has faults; simulate: a room is below its temperature;
      diagnose: a fault is likely, or the readings do not identify a single fault
   2  an input is invalid, or a file cannot be read or written: one line for each error
   3  an error of the program itself: please report its line
@@ -87,6 +89,13 @@ COMMANDS: tuple[Command, ...] = (
         ("heatloop check survey.toml", "heatloop check survey.xlsx --mark"),
         check_arguments,
         run_check,
+    ),
+    Command(
+        "plan",
+        "draw the rooms of a survey while it is entered, with its faults numbered on them",
+        ("heatloop plan survey.toml -o plan", "heatloop plan survey.toml -o plan --watch"),
+        plan_arguments,
+        run_plan,
     ),
     Command(
         "convert",
