@@ -34,7 +34,7 @@ from heatloop.cli.entry_commands import (
     run_start,
     start_arguments,
 )
-from heatloop.cli.plan_commands import plan_arguments, run_plan
+from heatloop.cli.plan_commands import form_arguments, plan_arguments, run_form, run_plan
 from heatloop.cli.site_commands import (
     commission_arguments,
     diagnose_arguments,
@@ -50,6 +50,7 @@ EPILOG = """\
 examples:
   heatloop start my-house                          start a project: a small survey that can be sized
   heatloop check survey.xlsx --mark                list all faults of a survey, in a workbook at their cells
+  heatloop form -o forms --rooms 8                 write blank forms to measure rooms with
   heatloop plan survey.toml -o plan --watch        draw the rooms while you enter them, with their faults
   heatloop convert survey.toml survey.xlsx         write a survey as a workbook, or the reverse
   heatloop estimate rooms.csv --help               first quotation from a schedule of rooms
@@ -89,6 +90,13 @@ COMMANDS: tuple[Command, ...] = (
         ("heatloop check survey.toml", "heatloop check survey.xlsx --mark"),
         check_arguments,
         run_check,
+    ),
+    Command(
+        "form",
+        "write forms to take a survey with, blank or filled in from a survey, as a PDF of A4",
+        ("heatloop form -o forms --rooms 8", "heatloop form survey.toml -o forms"),
+        form_arguments,
+        run_form,
     ),
     Command(
         "plan",

@@ -1,4 +1,4 @@
-"""Commands for a survey that is being taken or entered: plan."""
+"""Commands for a survey that is being taken or entered: plan, form."""
 
 from __future__ import annotations
 
@@ -10,6 +10,8 @@ from heatloop.cli.command import DONE, output_argument, path_words, standing, su
 
 if TYPE_CHECKING:
     from heatloop.report.drawings.survey_plan.picture import SurveyPlan
+
+FORMS = "survey-forms.pdf"
 
 
 def plan_arguments(parser: argparse.ArgumentParser) -> None:
@@ -58,4 +60,28 @@ def _watch(survey: Path, folder: Path) -> int:
         if isinstance(error, Exception | SystemExit):
             raise
         print("No longer watching.", flush=True)
+    return DONE
+
+
+def form_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the arguments of `form`."""
+    parser.add_argument(
+        "survey", metavar="SURVEY", type=Path, nargs="?", help="a survey (TOML or .xlsx) whose rooms are filled in"
+    )
+    output_argument(parser)
+    parser.add_argument("--rooms", metavar="N", type=int, help="number of blank sheets without SURVEY (default: 4)")
+
+
+def run_form(arguments: argparse.Namespace) -> int:
+    """Run `form`."""
+    from heatloop.report.files.marked import write_own
+    from heatloop.survey.toml.input_text import file_error
+    from heatloop.text.formatting import plural
+    from heatloop.workflows.surveying.form import ROOMS, form
+
+    if arguments.survey is not None and arguments.rooms is not None:
+        raise file_error("form", "--rooms", "beside SURVEY", "one of them: a survey has as many sheets as rooms")
+    forms = form(arguments.survey, ROOMS if arguments.rooms is None else arguments.rooms)
+    (path,) = write_own(arguments.output, {FORMS: forms.pdf()}, "/Creator (heatloop)", "heatloop form")
+    print(f"{path_words(path)}: {plural(len(forms.sheets), 'sheet')} of A4, to be printed at 100 %")
     return DONE

@@ -1,4 +1,4 @@
-"""Commands for a survey that is being entered: plan."""
+"""Commands for a survey that is being taken or entered: plan, form."""
 
 from __future__ import annotations
 
@@ -67,3 +67,30 @@ def test_the_end_of_a_watch_is_no_failure(
     assert (status, error) == (0, "")
     assert text.endswith("Ctrl-C ends.\nNo longer watching.\n")
     assert "plan.js?" not in (tmp_path / "plan" / "plan.html").read_text(encoding="utf-8")
+
+
+def test_forms_blank_and_filled(folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    out = tmp_path / "forms"
+    status, text, _ = run(capsys, "form", "-o", out, "--rooms", 2)
+    assert (status, text) == (0, f"{out / 'survey-forms.pdf'}: 2 sheets of A4, to be printed at 100 %\n")
+    status, text, _ = run(capsys, "form", folder / "survey.toml", "-o", out)
+    assert (status, text) == (0, f"{out / 'survey-forms.pdf'}: 9 sheets of A4, to be printed at 100 %\n")
+
+
+def test_forms_never_replace_another_file(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (tmp_path / "survey-forms.pdf").write_bytes(b"%PDF-1.4 of somebody else")
+    status, _, error = run(capsys, "form", "-o", tmp_path)
+    assert status == 2
+    assert "found survey-forms.pdf, which heatloop form did not write" in error
+    assert (tmp_path / "survey-forms.pdf").read_bytes() == b"%PDF-1.4 of somebody else"
+
+
+@pytest.mark.parametrize("given", [["none.toml"], ["--rooms", "0"], ["survey.toml", "--rooms", "2"]])
+def test_wrong_arguments_of_form_are_one_line(
+    given: list[str], folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(folder)
+    status, _, error = run(capsys, "form", *given, "-o", tmp_path / "forms")
+    assert status == 2
+    assert len(error.splitlines()) == 1
+    assert not (tmp_path / "forms").exists()
