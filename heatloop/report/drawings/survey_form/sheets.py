@@ -9,6 +9,7 @@ from heatloop.layout.draft_rooms import DraftRoom
 from heatloop.report.drawings.blocks import Zone
 from heatloop.report.drawings.geometry import (
     LARGE_MM,
+    MIDDLE_MM,
     SMALL_MM,
     Line,
     Primitive,
@@ -16,6 +17,7 @@ from heatloop.report.drawings.geometry import (
     Words,
     fitting,
     rectangle,
+    text_width_mm,
 )
 from heatloop.report.drawings.survey_form.squares import plan_on_squares, plan_scale, squared_paper, useful_diagonals
 from heatloop.report.drawings.survey_form.tables import (
@@ -40,7 +42,7 @@ SQUARES = Zone(FRAME.west, 152.0, FRAME.east, 247.0)
 RIGHT_MM = 102.0
 """West edge of the right-hand tables."""
 
-FIELD_MM = 10.5
+FIELD_MM, TITLE_WIDTH_MM = 10.5, 150.0
 
 RULE = (
     "Walk round the room clockwise, seen from above, the wall on your left hand. Corner 1 and",
@@ -159,7 +161,7 @@ def form_sheets(rooms: Sequence[FormRoom]) -> tuple[Sheet, ...]:
 
 def _sheet(room: FormRoom, part: int, number: int, total: int) -> Sheet:
     name = room.fields.get("name", "")
-    of_room = f", sheet {part + 1} of {room.sheets} of this room" if room.sheets > 1 else ""
+    of_room = f", part {part + 1} of {room.sheets}" if room.sheets > 1 else ""
     title = f"Survey form: {name}{of_room}" if name else "Survey form"
     paper = [*_heading(title, number, total), *_header(room), *_rule(room)]
     paper += squared_paper(SQUARES)
@@ -176,7 +178,11 @@ def _sheet(room: FormRoom, part: int, number: int, total: int) -> Sheet:
 def _heading(title: str, number: int, total: int) -> Iterator[Primitive]:
     page = f"page {number} of {total}"
     yield Words("HL-NOTE", (FRAME.east, 282.0), page, anchor="right")
-    yield Words("HL-NOTE", (FRAME.west, 282.0), fitting(title, 150.0, LARGE_MM, True), LARGE_MM, bold=True)
+    height_mm = next(
+        (one for one in (LARGE_MM, MIDDLE_MM) if text_width_mm(title, one, True) <= TITLE_WIDTH_MM), SMALL_MM
+    )
+    shown = fitting(title, TITLE_WIDTH_MM, height_mm, True)
+    yield Words("HL-NOTE", (FRAME.west, 282.0), shown, height_mm, bold=True)
 
 
 def _header(room: FormRoom) -> Iterator[Primitive]:

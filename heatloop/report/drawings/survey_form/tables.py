@@ -61,10 +61,10 @@ DIAGONALS = FormTable("Diagonals: straight across the floor", (
 ), 4)  # fmt: skip
 
 OPENINGS = FormTable("Openings: doors and windows", (
-    FormColumn("wall", ("Wall",), 9.6), FormColumn("kind", ("Kind",), 21.6),
+    FormColumn("wall", ("Wall",), 9.6), FormColumn("kind", ("Kind",), 23.8),
     FormColumn("start_m", ("From", "left, m"), 14.4), FormColumn("width_m", ("Width,", "m"), 12.6),
     FormColumn("height_m", ("Height,", "m"), 14.2), FormColumn("sill_m", ("Sill,", "m"), 9.6),
-    FormColumn("name", ("Name", "of door"), 14.0),
+    FormColumn("name", ("Name",), 11.8),
 ), 7)  # fmt: skip
 
 OBSTACLES = FormTable("Against the walls: units, bath, furniture", (

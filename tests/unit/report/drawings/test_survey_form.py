@@ -111,7 +111,7 @@ def test_every_row_of_a_large_room_stands_on_one_of_its_sheets() -> None:
     for number in range(23):
         assert f"{1.0 + number / 100.0:.2f}" in texts
     assert [fault for sheet in forms.sheets for fault in faults(sheet)] == []
-    assert "Survey form: Great hall, sheet 2 of 5 of this room" in texts
+    assert "Survey form: Great hall, part 2 of 5" in texts
 
 
 def test_diagonals_to_take_are_those_that_a_tape_can_follow() -> None:
