@@ -28,6 +28,8 @@ from heatloop.workflows.design import size as size
 from heatloop.workflows.diagnose import diagnose as diagnose
 from heatloop.workflows.diagnose import read_readings as read_readings
 from heatloop.workflows.diagnose import simulate_readings as simulate_readings
+from heatloop.workflows.estimating.estimate import Estimate as Estimate
+from heatloop.workflows.estimating.estimate import estimate as estimate
 from heatloop.workflows.flow_temperature import LowestFlowTemperature as LowestFlowTemperature
 from heatloop.workflows.flow_temperature import lowest_flow_temperature as lowest_flow_temperature
 from heatloop.workflows.handed_over import Commissioning as Commissioning
@@ -42,10 +44,10 @@ from heatloop.workflows.surveying.form import form as form
 from heatloop.workflows.surveying.plan import plan as plan
 
 __all__ = [
-    "BarSaving", "Commissioning", "CuttingOptions", "Design", "Diagnosis", "FirstFix", "FirstFixOptions", "InputError",
-    "InputIssue", "InteractiveLoopPlan", "LowestFlowTemperature", "Offcut", "OperatingPoint", "PartsList",
+    "BarSaving", "Commissioning", "CuttingOptions", "Design", "Diagnosis", "Estimate", "FirstFix", "FirstFixOptions",
+    "InputError", "InputIssue", "InteractiveLoopPlan", "LowestFlowTemperature", "Offcut", "OperatingPoint", "PartsList",
     "PartsOptions", "Quotation", "Reading", "Readings", "SingleLoop", "SiteFault", "SkirtingRun", "Survey",
-    "SurveyForms", "SurveyPlan", "build", "diagnose", "form", "lowest_flow_temperature", "physics", "plan", "plotting",
-    "publish_report", "read_readings", "read_survey", "show_versions", "simulate", "simulate_readings", "size",
-    "skirting_run", "start_project", "survey_from_frames", "survey_from_schedule",
+    "SurveyForms", "SurveyPlan", "build", "diagnose", "estimate", "form", "lowest_flow_temperature", "physics", "plan",
+    "plotting", "publish_report", "read_readings", "read_survey", "show_versions", "simulate", "simulate_readings",
+    "size", "skirting_run", "start_project", "survey_from_frames", "survey_from_schedule",
 ]  # fmt: skip
