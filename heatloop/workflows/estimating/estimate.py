@@ -54,6 +54,15 @@ class Estimate(EstimateResult):
         Key figures by name, each with its unit in the name.
     assumptions : tuple of str
         Where the range comes from, and what is taken for granted.
+
+    Examples
+    --------
+    >>> import heatloop as hl
+    >>> rooms = {"name": ["Den"], "indoor_c": [20.0], "heat_loss_w": [500.0], "estimated_wall_m": [9.0]}
+    >>> import pandas as pd
+    >>> survey = hl.survey_from_schedule(pd.DataFrame(rooms), "data/alder-lodge/catalogue.toml", -3.0, 50.0)
+    >>> hl.estimate(survey, flow_temps_c=[55.0]).answer
+    'At 55 °C and above every room has enough wall, by this estimate.'
     """
 
     def html(self) -> str:

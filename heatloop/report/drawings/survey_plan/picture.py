@@ -105,7 +105,7 @@ class SurveyPlan:
         watched : str, optional
             A sentence about the file that is watched; the page then loads each new plan that is written beside it.
         stamp : str, optional
-            What tells this plan from the next.
+            What distinguishes this plan from the next.
 
         Returns
         -------
