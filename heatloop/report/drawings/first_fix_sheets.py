@@ -19,7 +19,7 @@ from heatloop.report.drawings.blocks import GAP_MM, Block, Zone, filled
 from heatloop.report.drawings.details import detail_block, details_title, kinds_of, strip_blocks, type_letters
 from heatloop.report.drawings.geometry import Hole, Line, PlanWindow, Point, Primitive, Sheet, moved
 from heatloop.report.drawings.plan.level_plan import level_bounds_m, level_on_paper
-from heatloop.report.drawings.plan.plan_texts import plan_texts
+from heatloop.report.drawings.plan.plan_texts import PlanTexts, plan_texts
 from heatloop.report.drawings.set_out_table import SetOutTable, set_out_rows
 from heatloop.report.drawings.sheet_frame import BLOCK_MM, FRAME, control_block, frame, plan_foot
 from heatloop.report.drawings.sheet_notes import PlanRemarks, SheetNotes, sheet_notes
@@ -200,7 +200,7 @@ def _choice(
     inner = (field.west + 1.0, field.south + FOOT_MM, field.east - 1.0, field.north - 1.0)
     texts = plan_texts(level, inner, numbers)
     marks = [mark for mark in first_fix.marks if mark.room in rooms]
-    drafts = _drafts(first_fix, control, marks, texts.crowded, texts.unnamed, key, template)
+    drafts = _drafts(first_fix, control, marks, texts, key, template)
     first = replace(
         drafts[0],
         window=window,
@@ -233,8 +233,7 @@ def _drafts(
     first_fix: FirstFixResult,
     control: DocumentControl,
     marks: Sequence[PipePosition],
-    crowded: Sequence[str],
-    unnamed: Mapping[str, int],
+    texts: PlanTexts,
     key: Block | None,
     template: Template,
 ) -> list[_Draft]:
@@ -247,12 +246,12 @@ def _drafts(
     rows = set_out_rows(first_fix.survey, marks, first_fix.runs, letters)
     table = SetOutTable(rows, title, BLOCK_MM[0] - 6.0)
     blocks: list[Block] = []
-    for room in crowded:
+    for room in texts.crowded:
         blocks += strip_blocks(marks, room, len(blocks) + 1)
     strips = len(blocks)
     blocks.append(details_title(BLOCK_MM[0] - 2.0 * MARGIN_MM))
     blocks += [detail_block(kind, letters[own[0]], own) for kind, own in kinds.items()]
-    notes = sheet_notes(first_fix, marks, PlanRemarks(unnamed, tuple(crowded), strips), BLOCK_MM[0] - 6.0)
+    notes = sheet_notes(first_fix, marks, PlanRemarks(texts.unnamed, tuple(texts.crowded), strips), BLOCK_MM[0] - 6.0)
     left = _inner(template.left, BAR_ROW_MM)
     right = _inner(template.right, stack.height_mm + 2.0)
     paper: list[Primitive] = []
@@ -286,13 +285,13 @@ def _set(paper: list[Primitive], zone: Zone, block: Block, following: int) -> tu
 
 
 def _lists(
-    table: SetOutTable, done: int, notes: SheetNotes, told: int, rest: tuple[Block, ...], stack: Block
+    table: SetOutTable, done: int, notes: SheetNotes, noted: int, rest: tuple[Block, ...], stack: Block
 ) -> list[_Draft]:
     """Sheets without a plan for the rows, blocks and notes that are left."""
     found: list[_Draft] = []
-    while done < len(table.rows) or rest or told < len(notes.lines):
+    while done < len(table.rows) or rest or noted < len(notes.lines):
         paper: list[Primitive] = [Line("HL-FRAME", ((EAST_MM, FRAME.south), (EAST_MM, FRAME.north)), 0.35)]
-        before = done, len(rest), told
+        before = done, len(rest), noted
         for zone in (_inner(LISTS.left, BAR_ROW_MM), _inner(LISTS.right, stack.height_mm + 2.0)):
             if done < len(table.rows):
                 done, zone = _set(paper, zone, *table.part(done, zone.height_mm))
@@ -300,9 +299,9 @@ def _lists(
                 placed, rest, zone = filled(zone, rest)
                 paper += placed
                 zone = zone.below(GAP_MM)
-            if not rest and told < len(notes.lines):
-                told, zone = _set(paper, zone, *notes.part(told, zone.height_mm))
-        if before == (done, len(rest), told):
+            if not rest and noted < len(notes.lines):
+                noted, zone = _set(paper, zone, *notes.part(noted, zone.height_mm))
+        if before == (done, len(rest), noted):
             raise ValueError("a detail or a position of first fix is larger than a sheet")
         found.append(_Draft("L", None, LISTS.field, (), tuple(paper)))
     return found

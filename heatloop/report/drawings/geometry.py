@@ -233,8 +233,9 @@ def moved(primitives: Iterable[Primitive], dx: float, dy: float) -> tuple[Primit
     return tuple(found)
 
 
-def rectangle(layer: str, west: float, south: float, wide: float, high: float, width_mm: float) -> Line:
+def rectangle(layer: str, corner: Point, size: Point, width_mm: float) -> Line:
     """The four sides of a rectangle."""
+    (west, south), (wide, high) = corner, size
     east, north = west + wide, south + high
     return Line(layer, ((west, south), (east, south), (east, north), (west, north), (west, south)), width_mm)
 
@@ -293,9 +294,9 @@ def _turned(origin: Point, by: Point, angle: float) -> Point:
     return origin[0] + by[0] * c - by[1] * s, origin[1] + by[0] * s + by[1] * c
 
 
-def _apart(one: Sequence[Point], other: Sequence[Point], axis: Point) -> bool:
+def _apart(shape: Sequence[Point], other: Sequence[Point], axis: Point) -> bool:
     """Whether the shadows of two shapes on an axis have nothing but an end in common."""
-    mine = [x * axis[0] + y * axis[1] for x, y in one]
+    mine = [x * axis[0] + y * axis[1] for x, y in shape]
     theirs = [x * axis[0] + y * axis[1] for x, y in other]
     slack = 1e-9 * (abs(axis[0]) + abs(axis[1]))
     return max(mine) <= min(theirs) + slack or max(theirs) <= min(mine) + slack

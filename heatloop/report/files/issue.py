@@ -32,7 +32,7 @@ from heatloop.report.files.first_fix_drawings import write_first_fix
 from heatloop.report.files.pdf import print_pdf
 from heatloop.report.files.write_all import all_tables, design_json
 from heatloop.report.pages.html_tables import HtmlFragment
-from heatloop.report.workbook.book import write_workbook
+from heatloop.report.workbook.book import HandedOver, write_workbook
 from heatloop.results.design import DesignResult
 
 Audience = Literal["client", "fitter", "order", "check"]
@@ -190,8 +190,8 @@ def _workbook(issue: Issue, writer: Writer) -> None:
     name = issue.control.file_name("WB", "xlsx")
     (writer.folder / "check").mkdir(exist_ok=True)
     write_workbook(
-        writer.folder / "check" / name, issue.design, issue.control, issue.parts, issue.first_fix, issue.pack,
-        issue.quotation,
+        writer.folder / "check" / name, issue.design, issue.control,
+        HandedOver(issue.parts, issue.first_fix, issue.pack, issue.quotation),
     )  # fmt: skip
     writer.add(f"check/{name}", DOCUMENT_TYPES["WB"].title, issue.control.identification("WB"))
 

@@ -194,6 +194,7 @@ def rectangle(
     indoor_c: float,
     width_m: float,
     depth_m: float,
+    *,
     beyond: Sequence[str | None] = (None, None, None, None),
     build_ups: Sequence[str | None] = (None, None, None, None),
     **keys: Any,

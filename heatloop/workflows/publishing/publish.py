@@ -193,10 +193,10 @@ def _design_report(issue: Issue, writer: Writer, survey_path: Path, more: int, p
 
     counted = [0]
 
-    def tell(done: int, total: int, what: str) -> None:
+    def tell(done: int, total: int, label: str) -> None:
         counted[0] = total
         if progress and done < total:
-            progress(done, total + more, what)
+            progress(done, total + more, label)
 
     notebook = run_notebook(find_notebook(NOTEBOOK), {"survey_path": str(survey_path), "export_folder": ""}, tell)
     control, numbers = issue.control, Numbering()
