@@ -196,7 +196,8 @@ class PlanWindow:
 class Sheet:
     """One sheet: its number of all sheets, level and template, the plan on it and everything else on paper.
 
-    `window` is None on a sheet without a plan. `holes` are those of its plan. `alt_text` is its text alternative.
+    `window` is None on a sheet without a plan. `holes` are those of its plan. `alt_text` is its text alternative,
+    `paper_mm` the width and height of the paper, A3 where not given.
     """
 
     number: int
@@ -211,6 +212,7 @@ class Sheet:
     holes: tuple[Hole, ...] = ()
     rooms: tuple[str, ...] = ()
     alt_text: str = ""
+    paper_mm: tuple[float, float] = (420.0, 297.0)
 
     @property
     def primitives(self) -> tuple[Primitive, ...]:
