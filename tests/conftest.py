@@ -11,13 +11,23 @@ import pytest
 from hypothesis import settings
 
 import heatloop as hl
+from heatloop.handover.parts import parts_list
 from heatloop.report.notebook import jupyter  # noqa: F401  loads jsonschema without what takes it a second
 from heatloop.survey.water_system import WaterSystem
+from tests.helpers.cut_plans import searched_once
 from tests.helpers.paths import DATA, HARBOUR_LOFT
 
 settings.register_profile("repeatable", derandomize=True)
 settings.register_profile("explore", derandomize=False)
 settings.load_profile("repeatable")
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _cuts_searched_once():
+    """One search for the cuts of the same pieces."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(parts_list, "plan_cuts", searched_once(parts_list.plan_cuts))
+        yield
 
 
 @pytest.fixture(scope="session")
