@@ -52,7 +52,8 @@ def returns_c(cases: Sequence[Case], min_re: float = 0.0) -> np.ndarray:
         arms.append(ArmPath(THERE_AND_BACK, (BORE, BORE), (cell,), ((), ())))
     flow = np.tile([case.flow_kg_s for case in cases], (2, 1))
     flow_c = np.array([case.flow_c for case in cases])
-    return solve_group(group_similar_arms(arms)[0], flow, flow_c, WATER, min_re=min_re).joined_c
+    group = replace(group_similar_arms(arms)[0], min_film_re=np.full(len(cases), min_re))
+    return solve_group(group, flow, flow_c, WATER).joined_c
 
 
 def arrives_w(cases: Sequence[Case]) -> np.ndarray:

@@ -116,13 +116,15 @@ class Diagnosis(TableSet):
     def summary_block(self) -> Summary:
         """Verdict, explanations and readings to take, as shown in a notebook."""
         shown = grid("Explanations", self.explanations.to_dict("records"), EXPLANATIONS.headed(SHOWN))
-        asked = tuple(f"{row.reading} {row.of}".strip() for row in self.next_readings.itertuples())
+        recommended = tuple(f"{row.reading} {row.of}".strip() for row in self.next_readings.itertuples())
         return Summary(
             f"{self.design.survey.project.name}, diagnosis: {self.facts['verdict']}",
             (self.facts["words"],),
             (shown,),
             tuple(
-                BulletList(caption, items) for caption, items in (("Read next", asked), ("Cautions", CAUTIONS)) if items
+                BulletList(caption, items)
+                for caption, items in (("Read next", recommended), ("Cautions", CAUTIONS))
+                if items
             ),
         )
 
@@ -141,15 +143,15 @@ def diagnose_model(model: SiteModel, readings: Readings) -> Diagnosis:
     shown = [one for one in known if one.weighed.probability >= MIN_CANDIDATE][:MAX_CANDIDATES]
     best = shown[0]
     explained = float(chi_squared.sf(best.weighed.fit.chi2, day.rows.size))
-    asked = recommended_readings(model, day, shown) if best.weighed.probability < 0.95 and len(shown) > 1 else []
+    recommended = recommended_readings(model, day, shown) if best.weighed.probability < 0.95 and len(shown) > 1 else []
     candidates = [explanation_row(model, day, rank, one) for rank, one in enumerate(shown, start=1)]
     frames = {
         "explanations": table_frame(EXPLANATIONS, candidates),
         "loops": diagnosis_loops_table(model, day, readings, known),
-        "next_readings": table_frame(NEXT_READINGS, (recommendation_row(model, one, shown) for one in asked)),
+        "next_readings": table_frame(NEXT_READINGS, (recommendation_row(model, one, shown) for one in recommended)),
         "reading_queries": table_frame(READING_QUERIES, ((q.place, q.text) for q in readings.questions)),
     }
-    facts = _facts(model, day, readings, _Inferred(weighed, known, asked, explained))
+    facts = _facts(model, day, readings, _Inferred(weighed, known, recommended, explained))
     return Diagnosis(model.site.design, readings, frames, facts)
 
 
@@ -160,7 +162,7 @@ class _Inferred:
 
     weighed: Sequence[WeightedHypothesis]
     known: Sequence[PosteriorEstimate]
-    asked: Sequence[RecommendedReading]
+    recommended: Sequence[RecommendedReading]
     explained: float
 
 
@@ -206,7 +208,7 @@ def _over_all(known: Sequence[PosteriorEstimate], place: int, about: float) -> t
 
 def _verdict(model: SiteModel, inferred: _Inferred) -> tuple[Verdict, str]:
     """The verdict and its sentence."""
-    weighed, asked = inferred.weighed, inferred.asked
+    weighed, recommended = inferred.weighed, inferred.recommended
     best = weighed[0]
     if inferred.explained < MISFIT:
         return (
@@ -222,8 +224,8 @@ def _verdict(model: SiteModel, inferred: _Inferred) -> tuple[Verdict, str]:
         listed = "; ".join(f"{text} ({100.0 * chance:.0f} in 100)" for text, chance in sums[:4] if chance >= 0.05)
         named = f"Probable: {' and '.join(certain)}. " if certain else ""
         help_ = ""
-        if asked:
-            help_ = f" Read next: {asked[0].quantity}{f' of {asked[0].of}' if asked[0].of else ''}."
+        if recommended:
+            help_ = f" Read next: {recommended[0].quantity}{f' of {recommended[0].of}' if recommended[0].of else ''}."
         words = "The readings do not identify a single fault. Probability of each, alone or with another"
         return "not identified", f"{named}{words}: {listed}.{help_}"
     if best.hypothesis.faults[0].kind == NO_FAULT:

@@ -42,15 +42,19 @@ from heatloop.text.table_set import table_frame
 
 
 def sheet_text(
-    words: str, candidates: pd.DataFrame, asked: pd.DataFrame, questions: pd.DataFrame, cautions: Sequence[str]
+    words: str,
+    candidates: pd.DataFrame,
+    recommendations: pd.DataFrame,
+    questions: pd.DataFrame,
+    cautions: Sequence[str],
 ) -> str:
     """The page: verdict, explanations with evidence and first steps, readings to take, open questions, cautions."""
     lines = [*_wrapped(words), ""]
     for row in candidates.to_dict("records"):
         lines += _candidate(row)
-    if len(asked):
+    if len(recommendations):
         lines.append("Readings that would distinguish these faults:")
-        for row in asked.to_dict("records"):
+        for row in recommendations.to_dict("records"):
             of = f" of {row['of']}" if row["of"] else ""
             lines += _wrapped(
                 f"{row['reading']}{of}, to {row['error']:.2g} {row['unit']}: probability that the first "
@@ -328,29 +332,32 @@ def diagnosis_loops_table(
 
 
 def recommendation_row(
-    model: SiteModel, asked: RecommendedReading, shown_under: Sequence[PosteriorEstimate]
+    model: SiteModel, recommendation: RecommendedReading, shown_under: Sequence[PosteriorEstimate]
 ) -> dict[str, Any]:
     """A reading to take next: probability of a correct first explanation now and after it, and expected values."""
     chance = np.array([one.weighed.probability for one in shown_under])
-    unit = unit_of(model, asked.row)
+    unit = unit_of(model, recommendation.row)
     expected = "; ".join(
-        f"{_range(model, asked, mean, spread)} {unit} if {_short(model, one)}"
-        for one, mean, spread in zip(shown_under, asked.means, asked.spreads, strict=True)
+        f"{_range(model, recommendation, mean, spread)} {unit} if {_short(model, one)}"
+        for one, mean, spread in zip(shown_under, recommendation.means, recommendation.spreads, strict=True)
     )
     share = unit in ("l/h", "kPa")
     return {
-        "reading": asked.quantity,
-        "of": asked.of,
-        "error": 100.0 * asked.error if share else asked.error,
+        "reading": recommendation.quantity,
+        "of": recommendation.of,
+        "error": 100.0 * recommendation.error if share else recommendation.error,
         "unit": "%" if share else unit,
         "right_now": float(chance.max() / chance.sum()),
-        "right_after": asked.right_after,
+        "right_after": recommendation.right_after,
         "expected": expected,
     }
 
 
-def _range(model: SiteModel, asked: RecommendedReading, mean: float, spread: float) -> str:
-    low, high = formatted_reading(model, asked.row, mean - spread), formatted_reading(model, asked.row, mean + spread)
+def _range(model: SiteModel, recommendation: RecommendedReading, mean: float, spread: float) -> str:
+    low, high = (
+        formatted_reading(model, recommendation.row, mean - spread),
+        formatted_reading(model, recommendation.row, mean + spread),
+    )
     return low if low == high else f"{low} to {high}"
 
 

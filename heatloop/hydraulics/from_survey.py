@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from heatloop.heat_loss.model import RoomLoss
 from heatloop.hydraulics.analysis.thermostat_control import SensorDemand
 from heatloop.hydraulics.model import LoopPath
-from heatloop.hydraulics.network.build import Levels, build_network
+from heatloop.hydraulics.network.build import Levels, PipeworkInput, build_network
 from heatloop.hydraulics.network.shared_pipework import SharedPipework, build_shared_pipework
 from heatloop.hydraulics.network.system import PipeNetwork
 from heatloop.physics.friction import NO_CURVES, FrictionTable
@@ -57,13 +57,15 @@ def network_from(survey: SurveyData, paths: Sequence[LoopPath], friction: Fricti
     levels = Levels({room.name: room.level_m for room in survey.rooms}, survey.source.level_m)
     return build_network(
         paths,
-        survey.trunks,
-        {pipe.name: pipe for pipe in survey.catalogue.pipes},
-        bypasses=survey.bypasses,
+        PipeworkInput(
+            survey.trunks,
+            {pipe.name: pipe for pipe in survey.catalogue.pipes},
+            survey.bypasses,
+            tees=survey.project.tees,
+            lose_to_c=ambient_temp_c(survey),
+        ),
         levels=levels if survey.project.buoyancy else None,
-        tees=survey.project.tees,
         friction=friction,
-        lose_to_c=ambient_temp_c(survey),
     )
 
 

@@ -46,16 +46,16 @@ from heatloop.survey.survey import SurveyData
 
 
 def channel_directions(profile: Profile, loop: Loop) -> tuple[int, ...]:
-    """+1 for each channel that carries water away from the tails, -1 for each that brings it home.
+    """+1 for each channel that carries water away from the tails, -1 for each that brings it back.
 
-    There-and-back sends the upper half (the greater half of three) out and the rest home.
+    There-and-back sends the upper half (the greater half of three) out and the rest back.
     """
     count = len(profile.channels)
     return (1,) * count if loop.arrangement == "one-way" else there_and_back(count)
 
 
 Laws = Mapping[str, Mapping[bool, Characteristic]]
-"""Constants by profile, on the wall (False) and, where the survey has sills, laid in the floor (True)."""
+"""Constants by profile, on the wall (False) and, where the survey has floor sections, laid in the floor (True)."""
 
 
 def loop_paths(survey: SurveyData, layout: Layout, laws: Laws | None = None) -> tuple[LoopPath, ...]:
@@ -77,7 +77,7 @@ def profile_laws(survey: SurveyData, layout: Layout, cases: Sequence[RatingAssum
 
     Ratings are tests with plain water, whatever flows in the system. InputError where a test has no constant.
     """
-    laid = any(piece.sill is not None for loop in layout.loops for piece in loop.pieces)
+    laid = any(piece.floor_section is not None for loop in layout.loops for piece in loop.pieces)
     keys, required = [], []
     for number, case in enumerate(cases):
         for profile in survey.profiles:
@@ -220,15 +220,15 @@ def _downward_loss_w_mk(profile: Profile) -> float:
 
 def _piece_cells(loop: _LaidLoop, piece: Piece) -> list[Cell]:
     """One cell for each stretch of a piece with an output factor of its own."""
-    survey, profile, law = loop.survey, loop.profile, loop.laws[piece.sill is not None]
-    dressed = 1.0 if piece.sill else _dress_factor(profile, loop.loop)
+    survey, profile, law = loop.survey, loop.profile, loop.laws[piece.floor_section is not None]
+    dressed = 1.0 if piece.floor_section else _dress_factor(profile, loop.loop)
     film = survey.project.water_film and profile.rating.flow_exponent is None
     room_c = survey.room(piece.room).indoor_c
     return [
         Cell(
             piece.room, room_c, segment.length_m, law, segment.factor * dressed, piece.label, film,
-            back_w_mk=0.0 if piece.sill else _back_w_mk(survey, piece.room, segment.wall, profile),
-            downward_loss_w_mk=_downward_loss_w_mk(profile) if piece.sill else 0.0,
+            back_w_mk=0.0 if piece.floor_section else _back_w_mk(survey, piece.room, segment.wall, profile),
+            downward_loss_w_mk=_downward_loss_w_mk(profile) if piece.floor_section else 0.0,
         )
         for segment in piece.segments
         if segment.length_m > 0
@@ -264,7 +264,7 @@ def _station(survey: SurveyData, item: RunElement, way: _Way, span: list[int]) -
     match item:
         case Piece():
             return PathElement(
-                "piece" if item.sill is None else "sill",
+                "piece" if item.floor_section is None else "floor section",
                 item.label, item.room, arm, channel, direction, duct, roughness_m,
                 length_m=item.tape_m, wall=item.wall, from_m=item.from_m, to_m=item.to_m,
                 node_in=node_in, node_out=node_out,

@@ -11,9 +11,11 @@ from heatloop.survey.loops import Loop
 from heatloop.survey.profiles import Profile
 
 Side = Literal["flow", "return"]
-"""Water on its way out to the loops and through them, or on its way home."""
+"""Water on its way out to the loops and through them, or on its way back."""
 
-ElementKind = Literal["tail", "valve", "emitter", "piece", "sill", "joint", "crossing", "end", "trunk", "bypass", "tee"]
+ElementKind = Literal[
+    "tail", "valve", "emitter", "piece", "floor section", "joint", "crossing", "end", "trunk", "bypass", "tee"
+]
 
 
 @dataclass(frozen=True)
@@ -96,7 +98,7 @@ class Cell:
 @dataclass(frozen=True)
 class ArmPath:
     """One run of skirting: its cells in order from the tails, and the elements of each channel in
-    water order (a home channel's begin at the far end)."""
+    water order (those of a return channel begin at the far end)."""
 
     directions: tuple[int, ...]
     ducts: tuple[Duct, ...]
@@ -131,7 +133,7 @@ class LoopPath:
     tail_loss: TailLoss = TailLoss()
 
     def elements(self) -> Iterator[PathElement]:
-        """All elements in the order of the report: tails, each arm out and home, tails."""
+        """All elements in the order of the report: tails, each arm out and back, tails."""
         yield from self.tail_flow
         for arm in self.arms:
             yield from arm.flow_valve
@@ -152,7 +154,7 @@ class LoopPath:
 class ElementLocation:
     """Where an element stands: loop and arm as places in the network's lists (-1: none), trunk and bypass likewise.
 
-    `main` is the link of pipework it belongs to, in the order of `Mains.links`.
+    `main` is the link of pipework it belongs to, in the order of `SharedPipework.links`.
     """
 
     element: PathElement

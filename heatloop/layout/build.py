@@ -9,7 +9,7 @@ from itertools import combinations
 
 from heatloop.findings.assumption import Assumption
 from heatloop.findings.input_errors import InputError, InputIssue
-from heatloop.layout.joints import BEND_ZETA, CROSSING_BENDS, SILL_ZETA, AnyFit, EndFit, JointFit, crossing_for
+from heatloop.layout.joints import BEND_ZETA, CROSSING_BENDS, FLOOR_JOINT_ZETA, AnyFit, EndFit, JointFit, crossing_for
 from heatloop.layout.model import (
     Arm,
     Layout,
@@ -31,8 +31,8 @@ from heatloop.survey.editing import Survey
 from heatloop.survey.entry import survey_from
 from heatloop.survey.loops import Loop, RouteCrossing, RouteEstimate, RouteItem
 from heatloop.survey.profiles import Profile
-from heatloop.survey.room_geometry import room_geometry
 from heatloop.survey.survey import SurveyData
+from heatloop.survey.traverse.squared_room import geometry_of_room
 
 OVERLAP_M = 0.001
 
@@ -46,7 +46,7 @@ def build_layout(survey: SurveyData) -> Layout:
     """Pieces, joints, crossings and ends of every loop, and what each room's walls carry.
 
     Depends on nothing but the survey. Raises InputError with every fault found: routes that do not
-    hold together, turns no joint makes, stops in the way, sills that cannot be, two runs on one
+    hold together, turns no joint makes, stops in the way, floor sections that cannot be, two runs on one
     stretch of wall, a loop without skirting, a bearing of a first wall that is none.
     """
     laid, faults = _laid(survey)
@@ -291,12 +291,7 @@ def _room(survey: SurveyData, room: Room, loops: Sequence[LoopLayout]) -> RoomLa
     profile = next(iter((*known, *survey.catalogue.profiles)), None)
     used = [(wall, a, b) for _, wall, a, b in _used(survey, (piece for _, piece in here))]
     spare_m = 0.0 if profile is None else spare_wall_m(room, profile, used)
-    geometry = room_geometry(
-        [wall.length_m for wall in room.walls],
-        [wall.turn_deg for wall in room.walls],
-        room.first_wall_bearing_deg,
-    )
-    return RoomLayout(room.name, geometry, heated_m, spare_m, quoted)
+    return RoomLayout(room.name, geometry_of_room(room), heated_m, spare_m, quoted)
 
 
 def _assumptions(
@@ -313,11 +308,11 @@ def _assumptions(
                 "common practice",
             )
         )
-    if any(isinstance(e, PlacedJoint) and e.kind == "sill" and not e.joint for e in elements):
+    if any(isinstance(e, PlacedJoint) and e.kind == "floor section" and not e.joint for e in elements):
         found.append(
             Assumption(
-                f"the catalogue has no sill transition: each is taken as zeta {SILL_ZETA:g} with nothing taken "
-                "off the pieces beside it",
+                f"the catalogue has no transition to the floor: each is taken as zeta {FLOOR_JOINT_ZETA:g} with "
+                "nothing taken off the pieces beside it",
                 "common practice",
             )
         )

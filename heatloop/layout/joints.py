@@ -1,6 +1,6 @@
 """Which joint connects two pieces: by the turn between them, from what the catalogue has.
 
-Where the catalogue has no entry for a crossing or a sill transition, four bends of zeta 1.0 and a
+Where the catalogue has no entry for a crossing or a transition to the floor, four bends of zeta 1.0 and a
 transition of zeta 1.2 stand in for it (common practice); both take nothing off the pieces.
 """
 
@@ -18,7 +18,7 @@ BETWEEN_PIECES: tuple[JointKind, ...] = (*SQUARE, "angle", "straight")
 
 CROSSING_BENDS = 4
 BEND_ZETA = 1.0
-SILL_ZETA = 1.2
+FLOOR_JOINT_ZETA = 1.2
 
 
 Kind = TypeVar("Kind", bound=str, covariant=True)
@@ -70,11 +70,11 @@ def crossing_for(catalogue: Catalogue) -> JointFit:
     return select_joint(entry) if entry else JointFit("crossing", "", 0.0, CROSSING_BENDS * BEND_ZETA)
 
 
-def sill_for(catalogue: Catalogue, turn_deg: float) -> JointFit | None:
+def floor_joint_for(catalogue: Catalogue, turn_deg: float) -> JointFit | None:
     """The transition between a piece on the wall and one in the floor; None if it cannot turn so far."""
-    entry = _of_kind(catalogue, "sill")
+    entry = _of_kind(catalogue, "floor section")
     if entry is None:
-        return JointFit("sill", "", 0.0, SILL_ZETA)
+        return JointFit("floor section", "", 0.0, FLOOR_JOINT_ZETA)
     if not is_straight(turn_deg) and not joint_fits_turn(entry, turn_deg):
         return None
     return select_joint(entry)

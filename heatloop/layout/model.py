@@ -45,7 +45,7 @@ class Piece:
     cut_m: float
     segments: tuple[Segment, ...]
     rightward: bool
-    sill: str | None = None
+    floor_section: str | None = None
 
     @property
     def tape_m(self) -> float:
@@ -60,8 +60,8 @@ class Piece:
 class PlacedJoint:
     """A joint between two pieces: a catalogue joint, where it stands and the turn it makes.
 
-    `joint` is the catalogue name; a `kind` of sill is a transition between wall and floor. `wall` and `at_m`
-    are where the water enters it. `joint` is empty for a sill transition that the catalogue does not have.
+    `joint` is the catalogue name; a `kind` of floor section is a transition between wall and floor. `wall` and `at_m`
+    are where the water enters it. `joint` is empty for a transition to the floor that the catalogue does not have.
     """
 
     kind: JointKind

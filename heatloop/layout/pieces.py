@@ -7,7 +7,7 @@ from itertools import pairwise
 from typing import Literal
 
 from heatloop.findings.input_errors import InputError, InputIssue
-from heatloop.layout.joints import AnyFit, JointFit, crossing_for, joint_for, sill_for
+from heatloop.layout.joints import AnyFit, JointFit, crossing_for, floor_joint_for, joint_for
 from heatloop.layout.model import Piece, PlacedCrossing, PlacedJoint, RunElement, Segment
 from heatloop.layout.routes import WallChain, WallSpan
 from heatloop.layout.walls import (
@@ -24,7 +24,7 @@ from heatloop.survey.loops import Loop
 from heatloop.survey.profiles import Profile
 from heatloop.survey.survey import SurveyData
 
-StretchKind = Literal["wall", "sill", "crossing", "stop"]
+StretchKind = Literal["wall", "floor section", "crossing", "stop"]
 
 
 STATED = "the survey states a straight joint here"
@@ -45,7 +45,7 @@ class RunStretch:
 
     @property
     def carries(self) -> bool:
-        return self.kind in ("wall", "sill")
+        return self.kind in ("wall", "floor section")
 
 
 @dataclass(frozen=True)
@@ -98,7 +98,7 @@ def layout_chain(on: LoopChain, start: AnyFit, end: AnyFit) -> tuple[RunElement,
     """The elements of one chain between what it `start`s and `end`s with, both left to the caller.
 
     Raises InputError with every fault on the chain: a stop in the way, a turn that no joint makes,
-    a crossing without a pipe, a sill that cannot be, a piece that cut deductions use up.
+    a crossing without a pipe, a floor section that cannot be, a piece that cut deductions use up.
     """
     faults = _sill_faults(on)
     parts = run_stretches(on.chain, on.profile)
@@ -179,8 +179,8 @@ def _on_chain(chain: WallChain, profile: Profile) -> list[tuple[float, float, Wa
 
 
 def _kind(there: list[WallFeature]) -> tuple[StretchKind, tuple[str, ...]]:
-    """How a place is laid where these marks lie over each other: a stop beats a crossing beats a sill."""
-    order: tuple[Literal["stop", "crossing", "sill"], ...] = ("stop", "crossing", "sill")
+    """How a place is laid where these marks lie over each other: a stop beats a crossing beats a floor section."""
+    order: tuple[Literal["stop", "crossing", "floor section"], ...] = ("stop", "crossing", "floor section")
     for kind in order:
         what = tuple(dict.fromkeys(m.what for m in there if m.kind == kind))
         if what:
@@ -192,15 +192,15 @@ def _joint(on: LoopChain, before: RunStretch, after: RunStretch) -> tuple[JointF
     """The joint where two stretches meet: by the turn, or a transition between wall and floor."""
     s = after.start_s
     turn = _turn_at(on.chain, s)
-    sill = before.kind != after.kind
-    fit = sill_for(on.survey.catalogue, turn) if sill else joint_for(on.survey.catalogue, turn)
+    changes = before.kind != after.kind
+    fit = floor_joint_for(on.survey.catalogue, turn) if changes else joint_for(on.survey.catalogue, turn)
     if fit is None:
-        found = f"a turn of {turn:g} degrees that no {'sill transition' if sill else 'joint'} can make"
+        found = f"a turn of {turn:g} degrees that no {'transition to the floor' if changes else 'joint'} can make"
         required = f"a joint in the catalogue whose turn_deg takes in {turn:g}"
         raise on.error(s, found, required)
-    reason = "two sills side by side" if is_straight(turn) else f"turn of {turn:g} degrees"
-    if sill:
-        reason = f"{(after if after.kind == 'sill' else before).what[0]} laid as a sill"
+    reason = "two floor sections side by side" if is_straight(turn) else f"turn of {turn:g} degrees"
+    if changes:
+        reason = f"{(after if after.kind == 'floor section' else before).what[0]} as a floor section"
     return fit, _joint_at(on.chain, s, fit, turn, reason)
 
 
@@ -311,20 +311,20 @@ def _piece(chain: WallChain, part: RunStretch, cut_m: float, left: AnyFit, right
         from_m=from_m,
         to_m=tidy(from_m + end_s - start_s),
         cut_m=tidy(cut_m),
-        segments=_segments(chain, hot_from, hot_to, part.kind == "sill"),
+        segments=_segments(chain, hot_from, hot_to, part.kind == "floor section"),
         rightward=rightward,
-        sill=part.what[0] if part.kind == "sill" else None,
+        floor_section=part.what[0] if part.kind == "floor section" else None,
     )
 
 
-def _segments(chain: WallChain, start_s: float, end_s: float, sill: bool) -> tuple[Segment, ...]:
+def _segments(chain: WallChain, start_s: float, end_s: float, in_floor: bool) -> tuple[Segment, ...]:
     """The heated stretch cut by walls and by what covers it, in water order."""
     found: list[Segment] = []
     for span in chain.spans:
         a, b = max(start_s, span.start_s), min(end_s, span.end_s)
         if b - a <= EPS_M:
             continue
-        covers = [] if sill else _covers(chain, span)
+        covers = [] if in_floor else _covers(chain, span)
         found += [Segment(tidy(y - x), factor, span.wall) for x, y, factor in factor_stretches(a, b, covers)]
     return tuple(found)
 
@@ -345,7 +345,7 @@ def _turn_at(chain: WallChain, s: float) -> float:
 
 
 def _sill_faults(on: LoopChain) -> list[InputIssue]:
-    """What is wrong with the openings that the route names as sills."""
+    """What is wrong with the openings that the route names as floor sections."""
     survey, profile, chain = on.survey, on.profile, on.chain
     openings = {
         o.name: o
@@ -362,10 +362,10 @@ def _sill_faults(on: LoopChain) -> list[InputIssue]:
             known = ", ".join(f'"{n}"' for n in openings) or "none"
             found.append(survey.fault(place, f'"{name}"', f"an opening on the route ({known})"))
         elif profile.floor_section is None:
-            required = "a profile with a sill rating, or a crossing there"
+            required = "a profile with a rating as floor section, or a crossing there"
             found.append(survey.fault(place, f'"{name}" with profile "{profile.name}"', required))
         elif not interrupts_skirting(openings[name], profile):
-            required = "no sill: the skirting runs on the wall below it"
+            required = "no floor section: the skirting runs on the wall below it"
             found.append(survey.fault(place, f'"{name}" above the skirting', required))
     return found
 

@@ -34,13 +34,13 @@ def tidy(value_m: float) -> float:
 class WallFeature:
     """A stretch of wall that does not carry ordinary skirting, and what is there.
 
-    `kind` is crossing (the run passes as plain pipe), stop (it may not pass) or sill (the profile
+    `kind` is crossing (the run passes as plain pipe), stop (it may not pass) or floor section (the profile
     lies in the floor). `depth_m` is what a crossing drops at each side, None for the loop's own.
     """
 
     from_m: float
     to_m: float
-    kind: Literal["crossing", "stop", "sill"]
+    kind: Literal["crossing", "stop", "floor section"]
     what: str
     depth_m: float | None = None
 
@@ -48,7 +48,7 @@ class WallFeature:
 def interrupts_skirting(opening: Opening, profile: Profile) -> bool:
     """True if the opening reaches down into the height that the profile and its clearance need.
 
-    Exactly enough room is enough: a sill at the height of profile and clearance does not interrupt.
+    Exactly enough room is enough: an opening whose sill is at the height of profile and clearance does not interrupt.
     """
     return opening.sill_m < (profile.height_mm + profile.clearance_mm) / 1000.0 - EPS_M
 
@@ -56,12 +56,14 @@ def interrupts_skirting(opening: Opening, profile: Profile) -> bool:
 def wall_features(wall: Wall, profile: Profile, floor_sections: Iterable[str] = ()) -> tuple[WallFeature, ...]:
     """Interruptions of one wall from left to right, clipped to its length (m).
 
-    An interrupting opening named in `floor_sections` is a sill, any other a crossing; obstacles cross or
+    An interrupting opening named in `floor_sections` is a floor section, any other a crossing; obstacles cross or
     stop as the survey says.
     """
     named = set(floor_sections)
     found = [
-        WallFeature(o.start_m, o.end_m, "sill" if o.name in named else "crossing", o.name or o.kind, o.crossing_depth_m)
+        WallFeature(
+            o.start_m, o.end_m, "floor section" if o.name in named else "crossing", o.name or o.kind, o.crossing_depth_m
+        )
         for o in wall.openings
         if interrupts_skirting(o, profile)
     ]

@@ -75,16 +75,16 @@ def _by_key(frame: pd.DataFrame, names: Sequence[str]) -> dict[tuple[str, ...], 
 
 
 def _differing(
-    what: What, name: str, before: Mapping[Any, Any], after: Mapping[Any, Any], quantities: Sequence[str]
+    kind: What, name: str, before: Mapping[Any, Any], after: Mapping[Any, Any], quantities: Sequence[str]
 ) -> list[dict[str, Any]]:
     pairs = ((q, _plain(before.get(q)), _plain(after.get(q))) for q in quantities)
-    return [_row(what, name, q, one, other) for q, one, other in pairs if not _same(one, other)]
+    return [_row(kind, name, q, one, other) for q, one, other in pairs if not _same(one, other)]
 
 
-def _row(what: What, name: str, quantity: str, before: object, after: object) -> dict[str, Any]:
+def _row(kind: What, name: str, quantity: str, before: object, after: object) -> dict[str, Any]:
     figures = _is_figure(before) and _is_figure(after)
     change = float(after) - float(before) if figures else math.nan  # type: ignore[arg-type]
-    return dict(zip(COMPARISON.names, (what, name, quantity, before, after, change), strict=True))
+    return dict(zip(COMPARISON.names, (kind, name, quantity, before, after, change), strict=True))
 
 
 def _plain(value: Any) -> Any:
@@ -97,7 +97,7 @@ def _is_figure(value: object) -> bool:
     return isinstance(value, int | float) and not isinstance(value, bool)
 
 
-def _same(one: Any, other: Any) -> bool:
-    if _is_figure(one) and _is_figure(other):
-        return math.isclose(one, other, rel_tol=SAME, abs_tol=1e-9)
-    return bool(one == other)
+def _same(value: Any, other: Any) -> bool:
+    if _is_figure(value) and _is_figure(other):
+        return math.isclose(value, other, rel_tol=SAME, abs_tol=1e-9)
+    return bool(value == other)

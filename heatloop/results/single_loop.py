@@ -30,7 +30,7 @@ class SingleLoopResult:
     piece by its label, channel by channel.
     """
 
-    laid: SingleLoopData
+    data: SingleLoopData
     flow_temp_c: float
     return_c: float
     flow_kg_s: float
@@ -40,4 +40,4 @@ class SingleLoopResult:
     @property
     def margin_w(self) -> dict[str, float]:
         """Heat to each room less its heat loss, W; negative where the room is short."""
-        return {room: self.room_w[room] - need_w for room, need_w in self.laid.need_w.items()}
+        return {room: self.room_w[room] - need_w for room, need_w in self.data.need_w.items()}

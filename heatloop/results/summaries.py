@@ -187,12 +187,12 @@ def source_sentence(summary: Mapping[str, Any]) -> str:
     )
 
 
-def _source_words(summary: Mapping[str, Any], given: int) -> str:
+def _source_words(summary: Mapping[str, Any], heat_w: int) -> str:
     """Heat drawn from the source; where that exceeds its output, the flow temperature that it can hold."""
     maximum = summary["source_output_kw"]
     if maximum is None or maximum != maximum:
-        return f"Heat from the source: {number(given)} W"
-    if given <= 1000.0 * maximum:
-        return f"Heat from the source (output {number(maximum, 1)} kW): {number(given)} W"
+        return f"Heat from the source: {number(heat_w)} W"
+    if heat_w <= 1000.0 * maximum:
+        return f"Heat from the source (output {number(maximum, 1)} kW): {number(heat_w)} W"
     words = source_draw_words(summary)
-    return f"{words[:1].upper()}{words[1:]}. Heat drawn: {number(given)} W"
+    return f"{words[:1].upper()}{words[1:]}. Heat drawn: {number(heat_w)} W"

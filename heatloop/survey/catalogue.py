@@ -25,7 +25,7 @@ CountPer = Literal[
 
 PartUnit = Literal["piece", "m", "l"]
 
-JointKind = Literal["inside corner", "outside corner", "angle", "straight", "crossing", "sill"]
+JointKind = Literal["inside corner", "outside corner", "angle", "straight", "crossing", "floor section"]
 
 EndKind = Literal["valve end", "plain end", "turn end"]
 
@@ -219,9 +219,9 @@ class Catalogue:
         return _named(self.emitters, name, "emitter")
 
 
-def _named(items: tuple[Entry, ...], name: str, what: str) -> Entry:
+def _named(items: tuple[Entry, ...], name: str, kind: str) -> Entry:
     for item in items:
         if item.name == name:
             return item
     known = ", ".join(repr(i.name) for i in items) or "none"
-    raise KeyError(f"no {what} is called {name!r}; the catalogue has {known}")
+    raise KeyError(f"no {kind} is called {name!r}; the catalogue has {known}")

@@ -96,17 +96,21 @@ def survey_from_frames(frames: Mapping[str, pd.DataFrame], catalogue: str | Path
     return as_survey(read_again(tables, None, stock, cells))
 
 
-def survey_from(call: str, given: object) -> Survey:
+def survey_from(call: str, survey_or_path: object) -> Survey:
     """The survey that was given to the function `call`, checked, or the one in the file whose path was given.
 
     Raises InputError for anything else, and with every fault of the survey or the file.
     """
-    if isinstance(given, SurveyData):
-        read_again(survey_to_tables(given), given.path, given.catalogue, given.cells)
-        return as_survey(given)
-    if isinstance(given, str | Path):
-        return read_survey(given)
-    raise InputError([InputIssue(call, "survey", quoted_value(given), "a Survey, or the path of a survey file")])
+    if isinstance(survey_or_path, SurveyData):
+        read_again(
+            survey_to_tables(survey_or_path), survey_or_path.path, survey_or_path.catalogue, survey_or_path.cells
+        )
+        return as_survey(survey_or_path)
+    if isinstance(survey_or_path, str | Path):
+        return read_survey(survey_or_path)
+    raise InputError(
+        [InputIssue(call, "survey", quoted_value(survey_or_path), "a Survey, or the path of a survey file")]
+    )
 
 
 def as_survey(survey: SurveyData) -> Survey:

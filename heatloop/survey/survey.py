@@ -209,8 +209,8 @@ AnySurvey = TypeVar("AnySurvey", bound=SurveyData)
 Named = TypeVar("Named", Room, BuildUp, UnheatedSpace, Trunk, Loop)
 
 
-def _named(items: tuple[Named, ...], name: str, what: str) -> Named:
+def _named(items: tuple[Named, ...], name: str, kind: str) -> Named:
     for item in items:
         if item.name == name:
             return item
-    raise KeyError(f"no {what} is called {name!r}; there are {', '.join(repr(i.name) for i in items)}")
+    raise KeyError(f"no {kind} is called {name!r}; there are {', '.join(repr(i.name) for i in items)}")

@@ -42,13 +42,13 @@ def significant(value: float | None, digits: int = 3) -> str:
     return text.rstrip("0").rstrip(".") if "." in text else text
 
 
-def plural(count: int, one: str, many: str | None = None) -> str:
+def plural(count: int, noun: str, many: str | None = None) -> str:
     """A count with its noun in the right number.
 
     >>> plural(1, "room"), plural(3, "room"), plural(0, "loss", "losses")
     ('1 room', '3 rooms', '0 losses')
     """
-    return f"{count} {one if count == 1 else many or one + 's'}"
+    return f"{count} {noun if count == 1 else many or noun + 's'}"
 
 
 def listing(words: Iterable[str], last: str = "and") -> str:

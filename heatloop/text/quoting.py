@@ -31,17 +31,17 @@ def suggestion(name: str, known: Iterable[str]) -> str | None:
     return by_fold[found[0]] if found else None
 
 
-def closest_name(what: str, name: str, known: Iterable[str]) -> str:
+def closest_name(kind: str, name: str, known: Iterable[str]) -> str:
     """Words for a name that is not known: the nearest one, or the list of all."""
     names = list(dict.fromkeys(known))
     close = suggestion(name, names)
     if close is not None:
-        return f'{what}; the nearest is "{close}"'
+        return f'{kind}; the nearest is "{close}"'
     if not names:
-        return f"{what}, but there is none"
+        return f"{kind}, but there is none"
     listed = ", ".join(f'"{item}"' for item in names[:12])
     more = f" and {len(names) - 12} more" if len(names) > 12 else ""
-    return f"{what}: {listed}{more}"
+    return f"{kind}: {listed}{more}"
 
 
 def is_printable(text: str) -> bool:

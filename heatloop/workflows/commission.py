@@ -34,7 +34,7 @@ from heatloop.hydraulics.sizing.sized_system import SizedSystem
 from heatloop.hydraulics.solver.operating_state import SystemState
 from heatloop.physics.water import Fluid
 from heatloop.results.design import DesignResult
-from heatloop.workflows.operating_conditions import AskedConditions, survey_at_conditions
+from heatloop.workflows.operating_conditions import RequestedConditions, survey_at_conditions
 from heatloop.workflows.operating_point import solve_conditions
 
 MIN_EXCESS_K = 3.0
@@ -56,8 +56,8 @@ def state_at_conditions(
         return None
     if thermostatic_heads_removed:
         system = _heads_removed(system)
-    asked = AskedConditions(flow_temp_c, thermostats=False)
-    return solve_conditions(system, survey_at_conditions(system.survey, asked), asked).state
+    requested = RequestedConditions(flow_temp_c, thermostats=False)
+    return solve_conditions(system, survey_at_conditions(system.survey, requested), requested).state
 
 
 def _heads_removed(system: SizedSystem) -> SizedSystem:

@@ -211,7 +211,7 @@ def _candidates(survey: SurveyData, standing: Sequence[PlacedPiece]) -> Iterator
         piece = one.piece
         ends_mm = (cut_deduction_mm(survey.catalogue, one.left), cut_deduction_mm(survey.catalogue, one.right))
         like = (one.stock, round(piece.cut_m, 4), *ends_mm)
-        if one.estimate or piece.sill is not None or like in seen:
+        if one.estimate or piece.floor_section is not None or like in seen:
             continue
         parted = set(survey.loop(one.loop).straight_joints).intersection(_kept(one, standing))
         if not parted and piece.tape_m >= 2.0 * one.profile.min_piece_m:
@@ -281,10 +281,10 @@ def _joint_at(
     return StraightJoint(piece.room, wall, round(end_m, 4)), min(left_mm, both_mm - left_mm)
 
 
-def _straight(one: PlacedPiece, standing: Sequence[PlacedPiece]) -> tuple[PlacedPiece, ...]:
+def _straight(placed: PlacedPiece, standing: Sequence[PlacedPiece]) -> tuple[PlacedPiece, ...]:
     """The pieces joined to a piece by straight joints, with the piece itself, in water order."""
-    run = [other for other in standing if (other.loop, other.arm) == (one.loop, one.arm)]
-    first = last = run.index(one)
+    run = [other for other in standing if (other.loop, other.arm) == (placed.loop, placed.arm)]
+    first = last = run.index(placed)
     while first and _is_straight(run[first].start) and run[first - 1].end is run[first].start:
         first -= 1
     while last < len(run) - 1 and _is_straight(run[last].end) and run[last + 1].start is run[last].end:
@@ -296,10 +296,10 @@ def _is_straight(meets: object) -> bool:
     return isinstance(meets, PlacedJoint) and meets.kind == "straight"
 
 
-def _kept(one: PlacedPiece, standing: Sequence[PlacedPiece]) -> Iterator[StraightJoint]:
+def _kept(placed: PlacedPiece, standing: Sequence[PlacedPiece]) -> Iterator[StraightJoint]:
     """The straight joints in the straight length of a piece, as the survey states them."""
-    for other in _straight(one, standing)[1:]:
-        if isinstance(other.start, PlacedJoint) and other.piece.sill is None:
+    for other in _straight(placed, standing)[1:]:
+        if isinstance(other.start, PlacedJoint) and other.piece.floor_section is None:
             yield StraightJoint(other.start.room, other.start.wall, other.start.at_m)
 
 

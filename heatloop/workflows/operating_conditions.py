@@ -31,7 +31,7 @@ PUMP_UNITS = {"pump_speed": "a share of full speed", "pump_head_kpa": "kPa", "pr
 
 
 @dataclass(frozen=True)
-class AskedConditions:
+class RequestedConditions:
     """Conditions of an operating point, as `simulate` takes them."""
 
     flow_temp_c: float | None = None
@@ -51,18 +51,18 @@ class AskedConditions:
         return {name: value for name, value in given if value is not None}
 
 
-def check_arguments(asked: AskedConditions) -> None:
+def check_arguments(conditions: RequestedConditions) -> None:
     """Check that all conditions are of the right type; InputError lists those that are not."""
-    settings: object = asked.settings  # of any kind until it is checked, as all of them
-    room_c, closed, on = asked.room_c, asked.isolated_loops, asked.thermostats
-    both = (("flow_temp_c", asked.flow_temp_c), ("outdoor_c", asked.outdoor_c))
+    settings: object = conditions.settings  # of any kind until it is checked, as all of them
+    room_c, closed, on = conditions.room_c, conditions.isolated_loops, conditions.thermostats
+    both = (("flow_temp_c", conditions.flow_temp_c), ("outdoor_c", conditions.outdoor_c))
     temps: dict[str, object] = {name: value for name, value in both if value is not None}
     if isinstance(room_c, Mapping):
         temps |= {f"room_c, {quoted_value(name)}": value for name, value in room_c.items()}
     elif room_c is not None:
         temps["room_c"] = room_c
     faults = number_faults(CALL, temps)
-    for name, value in asked.pump.items():
+    for name, value in conditions.pump.items():
         faults += number_faults(CALL, {name: value}, f"a number, {PUMP_UNITS[name]}")
     if isinstance(settings, Mapping):
         faults += _setting_faults(settings)
@@ -94,27 +94,29 @@ def _setting_faults(settings: Mapping[Any, object]) -> list[InputIssue]:
     return faults
 
 
-def survey_at_conditions(survey: SurveyData, asked: AskedConditions) -> SurveyData:
+def survey_at_conditions(survey: SurveyData, conditions: RequestedConditions) -> SurveyData:
     """The survey with the temperatures of the conditions; all else unchanged."""
     project = survey.project
-    if asked.flow_temp_c is not None:
-        project = replace(project, flow_temp_c=float(asked.flow_temp_c))
-    if asked.outdoor_c is not None:
-        project = replace(project, outdoor_c=float(asked.outdoor_c))
-    rooms, room_c = survey.rooms, asked.room_c
+    if conditions.flow_temp_c is not None:
+        project = replace(project, flow_temp_c=float(conditions.flow_temp_c))
+    if conditions.outdoor_c is not None:
+        project = replace(project, outdoor_c=float(conditions.outdoor_c))
+    rooms, room_c = survey.rooms, conditions.room_c
     if room_c is not None:
         by_room = room_c if isinstance(room_c, Mapping) else {room.name: room_c for room in rooms}
         rooms = tuple(replace(room, indoor_c=float(by_room.get(room.name, room.indoor_c))) for room in rooms)
     return replace(survey, project=project, rooms=rooms)
 
 
-def check_conditions(survey: SurveyData, heated: Collection[str], asked: AskedConditions, fluid: Fluid) -> None:
+def check_conditions(
+    survey: SurveyData, heated: Collection[str], conditions: RequestedConditions, fluid: Fluid
+) -> None:
     """Check that the survey can be solved at its temperatures now, `heated` its rooms with skirting or other emitters.
 
     Raises InputError for unknown names, for water outside the range of its properties, and for temperatures at which
     no room is heated.
     """
-    faults, closed, room_c = [], asked.isolated_loops, asked.room_c
+    faults, closed, room_c = [], conditions.isolated_loops, conditions.room_c
     loops, rooms = [loop.name for loop in survey.loops], [room.name for room in survey.rooms]
     faults += [
         argument_issue("isolated_loops", quoted_value(name), _one_of("loop", loops))
@@ -151,8 +153,8 @@ def argument_issue(place: str, found: str, required: str) -> InputIssue:
     return InputIssue(CALL, place, found, required)
 
 
-def _one_of(what: str, names: Collection[str]) -> str:
-    return f"the name of a {what}: " + ", ".join(f'"{name}"' for name in names)
+def _one_of(argument: str, names: Collection[str]) -> str:
+    return f"the name of a {argument}: " + ", ".join(f'"{name}"' for name in names)
 
 
 def settings_kv(
@@ -201,10 +203,10 @@ def _meant(network: PipeNetwork, place: int, valve: str, key: Key) -> bool:
     return own[: len(key)] == tuple(key) and (len(key) == 3 or at.element.arm == 0)
 
 
-def pump_from_argument(curve: PumpCurve | None, asked: AskedConditions) -> PumpCharacteristic:
+def pump_from_argument(curve: PumpCurve | None, conditions: RequestedConditions) -> PumpCharacteristic:
     """Characteristic of the source's pump at the speed or head of the conditions. InputError where it has none."""
-    speed, head_kpa, flow_m3_h = asked.pump_speed, asked.pump_head_kpa, asked.proportional_m3_h
-    for name, value in asked.pump.items():
+    speed, head_kpa, flow_m3_h = conditions.pump_speed, conditions.pump_head_kpa, conditions.proportional_m3_h
+    for name, value in conditions.pump.items():
         if not (np.isfinite(value) and value > 0.0) or (name == "pump_speed" and value > 1.0):
             required = "above 0 and at most 1" if name == "pump_speed" else f"above 0 {PUMP_UNITS[name]}"
             raise InputError([argument_issue(name, f"{value:g}", required)])
@@ -222,4 +224,6 @@ def pump_from_argument(curve: PumpCurve | None, asked: AskedConditions) -> PumpC
     if head_kpa is not None and flow_m3_h is None:
         return ConstantHead(1000.0 * head_kpa)
     name = "pump_speed" if flow_m3_h is None else "proportional_m3_h"
-    raise InputError([argument_issue(name, f"{asked.pump[name]:g}", "pump_head_kpa: the survey has no pump curve")])
+    raise InputError(
+        [argument_issue(name, f"{conditions.pump[name]:g}", "pump_head_kpa: the survey has no pump curve")]
+    )

@@ -20,7 +20,7 @@ from heatloop.hydraulics.network.system import PipeNetwork
 from heatloop.hydraulics.pumps import PumpCharacteristic, pump_as_commissioned
 from heatloop.hydraulics.sizing.sized_system import SizedSystem
 from heatloop.hydraulics.sizing.valve_settings import valve_locations
-from heatloop.hydraulics.solver.operating_state import SystemState
+from heatloop.hydraulics.solver.operating_state import OperatingConditions, SystemState
 from heatloop.layout.build import validated_survey
 from heatloop.layout.model import floor_areas_m2
 from heatloop.physics.water import Fluid
@@ -31,7 +31,7 @@ from heatloop.results.tables.pumps import pumps_table
 from heatloop.survey.editing import Survey
 from heatloop.survey.survey import SurveyData
 from heatloop.workflows.operating_conditions import (
-    AskedConditions,
+    RequestedConditions,
     Settings,
     check_arguments,
     check_conditions,
@@ -101,15 +101,15 @@ def simulate(
     >>> mild.loops["loop"].tolist()
     ['Annexe']
     """
-    asked = AskedConditions(
+    requested = RequestedConditions(
         flow_temp_c, outdoor_c, room_c, settings, isolated_loops, thermostats,
         pump_speed, pump_head_kpa, proportional_m3_h,
     )  # fmt: skip
-    check_arguments(asked)
+    check_arguments(requested)
     design = system if isinstance(system, DesignResult) else size_survey(validated_survey("simulate", system))
-    survey = survey_at_conditions(design.survey, asked)
-    check_conditions(survey, _heated(design.system), asked, fluid_from(survey))
-    return _operating_point(design, solve_conditions(design.system, survey, asked))
+    survey = survey_at_conditions(design.survey, requested)
+    check_conditions(survey, _heated(design.system), requested, fluid_from(survey))
+    return _operating_point(design, solve_conditions(design.system, survey, requested))
 
 
 @dataclass(frozen=True, eq=False)
@@ -123,9 +123,9 @@ class SolvedConditions:
     pumps: tuple[PumpCharacteristic, ...]
 
 
-def solve_conditions(system: SizedSystem, survey: SurveyData, asked: AskedConditions) -> SolvedConditions:
+def solve_conditions(system: SizedSystem, survey: SurveyData, conditions: RequestedConditions) -> SolvedConditions:
     """Solve a sized system at the temperatures of `survey`, which is its own survey otherwise; pump, settings,
-    isolated loops and thermostats as asked for.
+    isolated loops and thermostats as requested.
 
     Raises ArithmeticError if the equations have no solution.
     """
@@ -134,20 +134,18 @@ def solve_conditions(system: SizedSystem, survey: SurveyData, asked: AskedCondit
     table = system.state.network.elements
     network = network_from(survey, paths, table.table)
     exact = {place: float(table.kv_m3_h[place]) for place in valve_locations(network)}
-    network = network.with_kv(settings_kv(network, exact, asked.settings, survey.catalogue))
-    losses = _losses(system, survey)
+    network = network.with_kv(settings_kv(network, exact, conditions.settings, survey.catalogue))
+    losses = losses_at(system, survey)
     source_c = survey.project.flow_temp_c
     supply_c = np.array([supply_temp_c(survey, loop, source_c) for loop in survey.loops])
-    pumps = _pumps(system, network, asked, fluid)
+    pumps = _pumps(system, network, conditions, fluid)
     state = apply_thermostats(
         network,
-        supply_c,
+        OperatingConditions(supply_c, pumps, source_c=source_c),
         fluid,
-        pumps=pumps,
-        source_c=source_c,
-        valves=ThermostaticValves(
-            sensor_demands_from(survey, losses) if asked.thermostats else {},
-            np.array([loop.name in set(asked.isolated_loops) for loop in survey.loops]),
+        ThermostaticValves(
+            sensor_demands_from(survey, losses) if conditions.thermostats else {},
+            np.array([loop.name in set(conditions.isolated_loops) for loop in survey.loops]),
         ),
         initial_guess_kg_s=system.state.loop_flow_kg_s,
     )
@@ -160,7 +158,7 @@ def _heated(system: SizedSystem) -> set[str]:
     return others | {cell.room for arm in system.state.network.arms for cell in arm.cells if cell.skirting}
 
 
-def _losses(system: SizedSystem, survey: SurveyData) -> tuple[RoomLoss, ...]:
+def losses_at(system: SizedSystem, survey: SurveyData) -> tuple[RoomLoss, ...]:
     """Heat losses at the temperatures of `survey`; stated losses scale with the indoor-outdoor difference."""
     own = system.survey
     if survey.rooms == own.rooms and survey.project.outdoor_c == own.project.outdoor_c:
@@ -176,7 +174,7 @@ def _losses(system: SizedSystem, survey: SurveyData) -> tuple[RoomLoss, ...]:
 
 
 def _pumps(
-    system: SizedSystem, network: PipeNetwork, asked: AskedConditions, fluid: Fluid
+    system: SizedSystem, network: PipeNetwork, conditions: RequestedConditions, fluid: Fluid
 ) -> tuple[PumpCharacteristic, ...]:
     """Characteristics of all pumps: the source's by the conditions, others as stated or as commissioned."""
     state = system.state
@@ -187,8 +185,8 @@ def _pumps(
             pumps_from(system.survey, network), state.circuit_flow_kg_s, density, state.circuit_head_pa, strict=True
         )
     ]
-    if asked.pump:
-        laws[0] = pump_from_argument(system.survey.source.pump, asked)
+    if conditions.pump:
+        laws[0] = pump_from_argument(system.survey.source.pump, conditions)
     return tuple(laws)
 
 

@@ -40,24 +40,24 @@ from heatloop.workflows.source_duty import held_flow_temp_c
 from heatloop.workflows.verdict import design_verdict
 
 
-def size_survey(survey: SurveyData | str | Path, near: SizedSystem | None = None) -> DesignResult:
-    """Choose flows and presettings for the duty of a survey, or of the survey in a file; `near`, a system sized for
-    other conditions, is the initial guess.
+def size_survey(survey: SurveyData | str | Path, initial_guess: SizedSystem | None = None) -> DesignResult:
+    """Choose flows and presettings for the duty of a survey, or of the survey in a file; `initial_guess`, a system
+    sized for other conditions, is the initial guess.
 
     Raises InputError, one line for each issue, if the survey cannot be sized.
     """
-    return size_valid(validated_survey("size", survey), near)
+    return size_valid(validated_survey("size", survey), initial_guess)
 
 
-def size_valid(survey: SurveyData, near: SizedSystem | None = None) -> DesignResult:
+def size_valid(survey: SurveyData, initial_guess: SizedSystem | None = None) -> DesignResult:
     """The design of a survey that was checked, at other conditions too; InputError where it cannot be designed."""
-    system = _sized(survey, near)
+    system = _sized(survey, initial_guess)
     project = survey.project
     plain = None if project.antifreeze is None else _sized(replace(survey, project=replace(project, antifreeze=None)))
     return DesignResult(system, DesignFigures(system, None if plain is None else plain.duty))
 
 
-def _sized(survey: SurveyData, near: SizedSystem | None = None) -> SizedSystem:
+def _sized(survey: SurveyData, initial_guess: SizedSystem | None = None) -> SizedSystem:
     """The sized system of a survey; InputError if a water temperature or a temperature drop cannot be reached."""
     fluid = fluid_from(survey)
     if survey.project.flow_temp_c > fluid.t_max_c:
@@ -65,13 +65,15 @@ def _sized(survey: SurveyData, near: SizedSystem | None = None) -> SizedSystem:
     if faults := _small_drops(survey):
         raise InputError(faults)
     try:
-        return size_system(prepare_system(survey, None if near is None else near.prepared), near)
+        return size_system(
+            prepare_system(survey, None if initial_guess is None else initial_guess.prepared), initial_guess
+        )
     except TemperatureDropNotReachable as error:
         raise InputError([_out_of_reach(survey, error)]) from error
 
 
-def _too_hot(survey: SurveyData, water: Fluid) -> InputIssue:
-    required = f"at most {water.t_max_c:g} degrees C, the range of {water.name}"
+def _too_hot(survey: SurveyData, fluid: Fluid) -> InputIssue:
+    required = f"at most {fluid.t_max_c:g} degrees C, the range of {fluid.name}"
     return survey.fault("project, flow_temp_c", f"{survey.project.flow_temp_c:g}", required)
 
 

@@ -8,7 +8,7 @@ import numpy as np
 
 from heatloop.hydraulics.from_survey import supply_temp_c
 from heatloop.hydraulics.sizing.sized_system import SizedSystem
-from heatloop.hydraulics.solver.operating_state import SystemState, solve_state
+from heatloop.hydraulics.solver.operating_state import OperatingConditions, SystemState, solve_state
 
 HELD_K = 0.02
 """Accuracy of the flow temperature."""
@@ -46,9 +46,7 @@ def _open_state(system: SizedSystem, flow_temp_c: float) -> SystemState:
     supply_c = np.array([supply_temp_c(system.survey, loop, flow_temp_c) for loop in system.survey.loops])
     return solve_state(
         system.state.network,
-        supply_c,
+        OperatingConditions(supply_c, system.pumps, source_c=flow_temp_c),
         system.fluid,
-        pumps=system.pumps,
-        source_c=flow_temp_c,
         initial_guess_kg_s=system.state.loop_flow_kg_s,
     )

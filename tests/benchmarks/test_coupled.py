@@ -15,7 +15,8 @@ import pandapipes
 import pytest
 from wntr.epanet.toolkit import ENepanet
 
-from heatloop.hydraulics.solver.operating_state import solve_state
+from heatloop.hydraulics.pumps import ConstantHead
+from heatloop.hydraulics.solver.operating_state import OperatingConditions, solve_state
 from heatloop.hydraulics.solver.scenarios import Scenarios, solve_scenarios
 from heatloop.physics.water import plain_water
 from tests.benchmarks.pandapipes_dwelling import pandapipes_dwelling
@@ -39,7 +40,9 @@ def peer(system):
 
 
 def ours(system):
-    return solve_state(system, np.full(len(system.loops), SUPPLY_C), WATER, head_pa=HEAD_PA)
+    return solve_state(
+        system, OperatingConditions(np.full(len(system.loops), SUPPLY_C), [ConstantHead(HEAD_PA)]), WATER
+    )
 
 
 def epanet_of(peer, name):

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from heatloop.hydraulics.model import ArmPath, Cell, Characteristic, LoopPath, PathElement
-from heatloop.hydraulics.network.build import build_network
+from heatloop.hydraulics.network.build import PipeworkInput, build_network
 from heatloop.hydraulics.network.system import PipeNetwork
 from heatloop.physics.ducts import round_duct
 from heatloop.survey.catalogue import Pipe
@@ -113,7 +113,7 @@ def dwelling(loops: int = 12, film: bool = False) -> PipeNetwork:
         paths.append(
             loop_path(f"loop {i}", trunks[i // 6].name, 1.0 + 0.06 * (i % 12), kv_m3_h=kv, rooms_c=rooms, film=film)
         )
-    return build_network(paths, trunks, PIPES)
+    return build_network(paths, PipeworkInput(trunks, PIPES))
 
 
 @dataclass(frozen=True)

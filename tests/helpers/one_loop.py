@@ -27,7 +27,7 @@ JOINTS = (
     Joint("outside corner", "outside corner", (-100.0, -80.0), 55.0),
     Joint("straight", "straight", (0.0, 0.0), 5.0, heated=True),
     Joint("crossing", "crossing", (0.0, 0.0), 50.0, free_end="both"),
-    Joint("sill", "sill", (0.0, 0.0), 65.0, free_end="one", machining="lip cut back"),
+    Joint("floor section", "floor section", (0.0, 0.0), 65.0, free_end="one", machining="lip cut back"),
 )
 ENDS = (End("valve end", "valve end", 140.0), End("turn end", "turn end", 60.0, vent=True, drain=True))
 PIPES = (

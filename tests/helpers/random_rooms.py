@@ -82,7 +82,7 @@ def cases(draw: st.DrawFn) -> tuple[Room, RouteWalls]:
             if start + width > length:
                 continue
             at, wide = start / 100, width / 100
-            what = draw(st.sampled_from(["door", "window", "sill", "units", "covered"]))
+            what = draw(st.sampled_from(["door", "window", "floor section", "units", "covered"]))
             if what == "units":
                 obstacles.append(Obstacle("units", at, wide))
             elif what == "covered":
@@ -100,7 +100,7 @@ def cases(draw: st.DrawFn) -> tuple[Room, RouteWalls]:
     ends = [draw(st.none() | cm(0, round(walls[n - 1].length_m * 100))) for n in (numbers[0], numbers[-1])]
     if size == 1 and None not in ends:  # of one wall either order is the same stretch
         ends.sort(key=lambda e: (e or 0) * step)
-    routed = {o.name for n in numbers for o in walls[n - 1].openings if o.kind == "sill" and o.name}
+    routed = {o.name for n in numbers for o in walls[n - 1].openings if o.kind == "floor section" and o.name}
     from_m, to_m = (None if e is None else e / 100 for e in ends)
     item = RouteWalls("Room", numbers, from_m, to_m, "anticlockwise" if step < 0 else "clockwise")
     names = sorted(name for name in routed if draw(st.booleans()) and name)

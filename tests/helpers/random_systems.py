@@ -4,6 +4,7 @@ from dataclasses import replace
 from functools import cache
 
 import numpy as np
+import pandas as pd
 
 import heatloop as hl
 from heatloop.survey.building import Building, FloorOrCeiling, Opening, Room, Wall
@@ -167,11 +168,11 @@ def _loop(rng: np.random.Generator, name: str, rooms: tuple[Room, ...], trunk: s
     first = rooms[0]
     arms = tuple(_route(rng, first, rooms, side) for side in ((1, 2), (3, 4)))[: 2 if two_arms else 1]
     arm_valves = (Valves(None, "lockshield 15"),) * 2 if two_arms and rng.random() < 0.5 else ()
-    out_m, home_m = (round(float(metres), 1) for metres in rng.uniform(0.5, 10.0, 2))
+    out_m, back_m = (round(float(metres), 1) for metres in rng.uniform(0.5, 10.0, 2))
     others = (LoopEmitter(str(rng.choice(emitters)), first.name, "flow" if rng.random() < 0.5 else "return"),)
     one_way = bool(rng.random() < 0.4) and not two_arms  # each arm goes out and returns
     return Loop(
-        name, profile, "one-way" if one_way else "there-and-back", arms, Tails(PIPES[0], out_m, home_m),
+        name, profile, "one-way" if one_way else "there-and-back", arms, Tails(PIPES[0], out_m, back_m),
         trunk, valves, arm_valves=arm_valves, crossing=CrossingRule(PIPES[0], 0.15),
         emitters=others if rng.random() < 0.15 else (),
         sensor_room=first.name,
@@ -201,3 +202,8 @@ def worst_residual(design: hl.Design) -> float:
     """The greatest relative residual of a design, at exact and at whole settings of its valves."""
     states = (design.system.state, design.system.achieved)
     return float(max(getattr(s, f"residual_{name}") for s in states for name in ("mass", "head", "energy", "inlet")))
+
+
+def every_table(design: hl.Design) -> dict[str, pd.DataFrame]:
+    """All tables of a design, made now: one that cannot be made raises its error here."""
+    return {name: design.frames[name] for name in design.frames}

@@ -15,6 +15,7 @@ from importlib.metadata import version
 from pathlib import Path
 from xml.etree import ElementTree
 
+from tests.fuzz.__main__ import keep_found
 from tests.fuzz.targets import run
 from tests.helpers.paths import ROOT
 from tests.long.records import write_record
@@ -93,8 +94,8 @@ def fuzz(arguments: list[str]) -> int:
             "memory_mb": round(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024.0),
         },
     )
-    for name, wrong, _ in tally.found:
-        print(f"{name}: {wrong[:200]}")
+    for (name, wrong), count in keep_found(tally, asked.seed).items():
+        print(f"{count} x {name}: {wrong[:200]}")
     return 1 if tally.found else 0
 
 

@@ -1,4 +1,4 @@
-"""Random surveys sized one after the other: whether all settle, how well balances close, how long it takes.
+"""Random surveys sized in turn: whether all settle, have their tables and balance, and how long each takes.
 
 A warning of the arithmetic stops a survey as an error does. Times are those of the processor.
 """
@@ -12,7 +12,7 @@ import warnings
 
 import heatloop as hl
 from heatloop.findings.input_errors import InputError
-from tests.helpers.random_systems import random_survey, worst_residual
+from tests.helpers.random_systems import every_table, random_survey, worst_residual
 
 MAX_RESIDUAL = 1e-9
 TIMES_MEDIAN = 20.0
@@ -31,7 +31,9 @@ def systems(arguments: list[str]) -> int:
     for seed in range(asked.first, asked.first + asked.count):
         start = time.process_time()
         try:
-            residual = worst_residual(hl.size(random_survey(seed)))
+            design = hl.size(random_survey(seed))
+            every_table(design)
+            residual = worst_residual(design)
         except InputError as error:
             refused += 1
             print(f"seed {seed}: refused, {error}", flush=True)

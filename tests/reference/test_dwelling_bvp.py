@@ -7,7 +7,8 @@ every point, and finds each loop's return and heat anew.
 import numpy as np
 from scipy.integrate import solve_bvp
 
-from heatloop.hydraulics.solver.operating_state import solve_state
+from heatloop.hydraulics.pumps import ConstantHead
+from heatloop.hydraulics.solver.operating_state import OperatingConditions, solve_state
 from heatloop.physics.water import plain_water
 from tests.helpers.agreement import assert_agrees
 from tests.helpers.dwelling import HEAD_PA, SUPPLY_C, dwelling
@@ -43,7 +44,9 @@ def return_by_boundary_values_c(runs, cells, flow_kg_s, inlet_c):
 
 def test_heat_of_the_coupled_dwelling_within_a_millionth():
     system = dwelling()
-    state = solve_state(system, np.full(len(system.loops), SUPPLY_C), WATER, head_pa=HEAD_PA)
+    state = solve_state(
+        system, OperatingConditions(np.full(len(system.loops), SUPPLY_C), [ConstantHead(HEAD_PA)]), WATER
+    )
     (group,) = system.groups
     assert group.arms == tuple(range(12))
     for place, arm in enumerate(state.arms):

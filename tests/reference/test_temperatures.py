@@ -15,8 +15,9 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from heatloop.hydraulics.model import ArmPath, Cell, Characteristic, LoopPath, PathElement
-from heatloop.hydraulics.network.build import build_network
-from heatloop.hydraulics.solver.operating_state import solve_state
+from heatloop.hydraulics.network.build import PipeworkInput, build_network
+from heatloop.hydraulics.pumps import ConstantHead
+from heatloop.hydraulics.solver.operating_state import OperatingConditions, solve_state
 from heatloop.physics.ducts import round_duct
 from heatloop.physics.heat_transfer import pipe_loss_w_mk
 from heatloop.physics.water import Fluid
@@ -79,13 +80,13 @@ def system_of(plan, lose_to_c=None):
         for i, t in enumerate(plan.trunks)
     ]
     loops = [loop_of(i, pipe, None if pipe.parent < 0 else f"trunk {pipe.parent}") for i, pipe in enumerate(plan.loops)]
-    return build_network(loops, trunks, pipes, lose_to_c=lose_to_c)
+    return build_network(loops, PipeworkInput(trunks, pipes, lose_to_c=lose_to_c))
 
 
 def compare(plan, head_pa, lossy=False):
     """Maximum differences: return temperatures of loops, K, their flows, relative, and the return temperature, K."""
     system = system_of(plan, ROOM_C if lossy else None)
-    state = solve_state(system, np.full(len(plan.loops), SUPPLY_C), WATER, head_pa=head_pa)
+    state = solve_state(system, OperatingConditions(np.full(len(plan.loops), SUPPLY_C), [ConstantHead(head_pa)]), WATER)
     bores = np.array([pipe.bore_m for pipe in plan.loops])
     net = pandapipes_net(plan, head_pa, SUPPLY_C, 0.0, ROOM_C, HEAT_CAPACITY_J_KGK)
     first = 2 * len(plan.trunks)

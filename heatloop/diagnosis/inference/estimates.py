@@ -47,9 +47,9 @@ class PosteriorEstimate:
         return mean, float(self.weight @ (self.unknown_variance[:, place] + (self.unknown[:, place] - mean) ** 2))
 
 
-def posterior_estimate(model: SiteModel, day: ReadingConditions, one: WeightedHypothesis) -> PosteriorEstimate:
+def posterior_estimate(model: SiteModel, day: ReadingConditions, candidate: WeightedHypothesis) -> PosteriorEstimate:
     """What is known if this hypothesis is so."""
-    hypothesis = one.hypothesis
+    hypothesis = candidate.hypothesis
     rows = np.arange(model.rows.count)
     every = linearise(model, day, hypothesis.points, hypothesis.steps, rows)
     read = every.of_rows(day.rows)
@@ -61,16 +61,16 @@ def posterior_estimate(model: SiteModel, day: ReadingConditions, one: WeightedHy
     variance = np.einsum("nrk,nkj,nrj->nr", loaded, left, loaded) + every.more
     mean = every.mean + (every.slope @ solved.unknown[:, :, None])[:, :, 0]
     of_unknown = np.einsum("nkk->nk", left) * every.spread**2
-    weight = np.exp(one.fit.log_each - one.fit.log_evidence)
-    sizes = _refined_sizes(one, solved.unknown)
+    weight = np.exp(candidate.fit.log_each - candidate.fit.log_evidence)
+    sizes = _refined_sizes(candidate, solved.unknown)
     return PosteriorEstimate(
-        one, weight, mean, np.maximum(variance, 0.0), solved.unknown, np.maximum(of_unknown, 0.0), sizes
+        candidate, weight, mean, np.maximum(variance, 0.0), solved.unknown, np.maximum(of_unknown, 0.0), sizes
     )
 
 
-def _refined_sizes(one: WeightedHypothesis, unknown: Array) -> tuple[Array, ...]:
+def _refined_sizes(candidate: WeightedHypothesis, unknown: Array) -> tuple[Array, ...]:
     """Sizes of the faults moved within their step to where the readings fit best, (N) each."""
-    hypothesis = one.hypothesis
+    hypothesis = candidate.hypothesis
     first = unknown.shape[1] - len(hypothesis.steps)
     maximum = math.sqrt(3.0)  # half a step: an even distribution of spread 1 ends there
     return tuple(

@@ -44,15 +44,15 @@ def recommended_readings(
     chance = np.array([one.weighed.probability for one in known])
     chance = chance / chance.sum()
     now = float(chance.max())
-    asked = []
+    recommended = []
     for quantity, of, row, error in _could_be_read(model, day):
         estimates = [one.row(row) for one in known]
         means = np.array([mean for mean, _ in estimates])
         spreads = np.sqrt(np.array([variance for _, variance in estimates]) + error**2)
         after = probability_of_correct_ranking(chance, means, spreads)
         if after >= now + MIN_GAIN:
-            asked.append(RecommendedReading(quantity, of, row, error, after, tuple(means), tuple(spreads)))
-    return sorted(asked, key=lambda one: -one.right_after)[:maximum]
+            recommended.append(RecommendedReading(quantity, of, row, error, after, tuple(means), tuple(spreads)))
+    return sorted(recommended, key=lambda one: -one.right_after)[:maximum]
 
 
 def probability_of_correct_ranking(chance: Array, means: Array, spreads: Array) -> float:

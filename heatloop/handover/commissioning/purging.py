@@ -14,11 +14,11 @@ import numpy as np
 import pandas as pd
 
 from heatloop.hydraulics.model import LoopPath, PathElement
-from heatloop.hydraulics.network.build import build_network
+from heatloop.hydraulics.network.build import PipeworkInput, build_network
 from heatloop.hydraulics.network.system import PipeNetwork
 from heatloop.hydraulics.pumps import full_speed
 from heatloop.hydraulics.sizing.trial_solution import arms_have_valves
-from heatloop.hydraulics.solver.operating_state import SystemState, solve_state
+from heatloop.hydraulics.solver.operating_state import OperatingConditions, SystemState, solve_state
 from heatloop.physics.pressurisation import static_head_kpa
 from heatloop.physics.water import Fluid
 from heatloop.survey.survey import SurveyData
@@ -105,12 +105,14 @@ def _widest_kv(survey: SurveyData, name: str) -> float:
 
 
 def _purge(survey: SurveyData, path: LoopPath, arm: int, fluid: Fluid) -> PurgeResult:
-    network = build_network([path], _on_the_way(survey, path), {pipe.name: pipe for pipe in survey.catalogue.pipes})
+    network = build_network(
+        [path], PipeworkInput(_on_the_way(survey, path), {pipe.name: pipe for pipe in survey.catalogue.pipes})
+    )
     density = float(fluid.density_kg_m3(survey.system.fill_c))
     required, cold = survey.system.purge_velocity_m_s, np.array([survey.system.fill_c])
 
     def at(flow_kg_s: float) -> SystemState:
-        return solve_state(network, cold, fluid, pumps=[np.array([flow_kg_s])])
+        return solve_state(network, OperatingConditions(cold, [np.array([flow_kg_s])]), fluid)
 
     flow, state = _sweeping_flow(at, required, path, density)
     speed, slowest = _slowest(network, state)
@@ -122,7 +124,10 @@ def _purge(survey: SurveyData, path: LoopPath, arm: int, fluid: Fluid) -> PurgeR
         pump_speed = speed
         if pump_kpa < head_kpa:
             alone = solve_state(
-                network, cold, fluid, pumps=[full_speed(survey.source.pump)], initial_guess_kg_s=np.array([flow])
+                network,
+                OperatingConditions(cold, [full_speed(survey.source.pump)]),
+                fluid,
+                initial_guess_kg_s=np.array([flow]),
             )
             pump_speed, _ = _slowest(network, alone)
     rooms = {cell.room for part in path.arms for cell in part.cells}

@@ -283,8 +283,8 @@ def _hidden(system: SizedSystem) -> Iterator[tuple[str, str]]:
                 if isinstance(element, PlacedCrossing):
                     yield element.room, f"{_past(element)} (loop {loop.loop})"
             for piece in arm.pieces:
-                if piece.sill is not None:
-                    yield piece.room, f"skirting in the floor before {piece.sill} (loop {loop.loop})"
+                if piece.floor_section is not None:
+                    yield piece.room, f"skirting in the floor before {piece.floor_section} (loop {loop.loop})"
 
 
 def _past(crossing: PlacedCrossing) -> str:

@@ -145,10 +145,10 @@ def _served(survey: SurveyData, options: FirstFixOptions, rise: PipeRiser) -> li
     loop, profile = survey.loop(one.loop), one.profile
     signs = channel_directions(profile, loop)
     heights = channel_heights_m(profile, options.channel_heights_mm)
-    if one.piece.sill is not None:
+    if one.piece.floor_section is not None:
         heights = (math.nan,) * len(heights)
     ways: list[Direction] = ["flow" if sign > 0 else "return" for sign in signs]
-    order = sorted(range(len(signs)), key=lambda i: (heights[i], -i) if one.piece.sill is None else (0.0, -i))
+    order = sorted(range(len(signs)), key=lambda i: (heights[i], -i) if one.piece.floor_section is None else (0.0, -i))
     if rise.crossing is not None:
         roles = [channel.role or f"channel {i}" for i, channel in enumerate(profile.channels, start=1)]
         return [(roles[i], ways[i], heights[i]) for i in order]

@@ -178,10 +178,10 @@ def _runs(
             yield _run(number, lay, *_sides(here))
 
 
-def _sides(here: Iterable[tuple[int, PipeRiser]]) -> tuple[tuple[int, ...], tuple[int, ...]]:
+def _sides(risers: Iterable[tuple[int, PipeRiser]]) -> tuple[tuple[int, ...], tuple[int, ...]]:
     """Marks where the water leaves the skirting for a crossing, and where it comes back to it."""
-    leaves = tuple(number for number, rise in here if not rise.entering)
-    enters = tuple(number for number, rise in here if rise.entering)
+    leaves = tuple(number for number, rise in risers if not rise.entering)
+    enters = tuple(number for number, rise in risers if rise.entering)
     return leaves, enters
 
 

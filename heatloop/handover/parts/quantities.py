@@ -98,7 +98,7 @@ def occurrences(
 
 
 def direct_quantities(
-    survey: SurveyData, things: Iterable[CountedFeature], lays: Sequence[PipeLength]
+    survey: SurveyData, features: Iterable[CountedFeature], lays: Sequence[PipeLength]
 ) -> tuple[ItemQuantity, ...]:
     """What needs no rule: other emitters, joints and ends by name, vents and drains of ends, valves, pipe
     and insulation.
@@ -107,7 +107,7 @@ def direct_quantities(
     """
     catalogue = survey.catalogue
     tallies: dict[tuple[ItemKind, str], list[CountedFeature]] = {}
-    for thing in things:
+    for thing in features:
         if thing.per == "valve":
             tallies.setdefault(("valve", thing.names[0]), []).append(thing)
         if thing.per != "joint" and thing.per != "end":
@@ -138,7 +138,7 @@ def _emitters(survey: SurveyData) -> Iterator[ItemQuantity]:
         yield ItemQuantity(name, "emitter", "piece", float(len(own)), 0.0, loops, 0.0, f"in {rooms}")
 
 
-def rule_counts(catalogue: Catalogue, things: Sequence[CountedFeature]) -> tuple[ItemQuantity, ...]:
+def rule_counts(catalogue: Catalogue, features: Sequence[CountedFeature]) -> tuple[ItemQuantity, ...]:
     """What the catalogue's rules count, one row an item; an item of several rules is their sum."""
     rows: dict[tuple[ItemKind, str], list[ItemQuantity]] = {}
     ruled: tuple[tuple[ItemKind, tuple[CountRule, ...]], ...] = (
@@ -148,13 +148,13 @@ def rule_counts(catalogue: Catalogue, things: Sequence[CountedFeature]) -> tuple
     )
     for kind, rules in ruled:
         for rule in rules:
-            rows.setdefault((kind, rule.item), []).append(rule_count(kind, rule, things))
+            rows.setdefault((kind, rule.item), []).append(rule_count(kind, rule, features))
     return tuple(_sum(counts) for counts in rows.values())
 
 
-def rule_count(kind: ItemKind, rule: CountRule, things: Iterable[CountedFeature]) -> ItemQuantity:
+def rule_count(kind: ItemKind, rule: CountRule, features: Iterable[CountedFeature]) -> ItemQuantity:
     """What one rule counts, with its spares (of pieces a whole number)."""
-    picked = [thing for thing in things if _picks(rule, thing)]
+    picked = [thing for thing in features if _picks(rule, thing)]
     weights = [_amount(rule, thing) for thing in picked]
     quantity = rule.quantity * math.fsum(weights)
     estimated = rule.quantity * math.fsum(w for w, t in zip(weights, picked, strict=True) if t.estimate)
@@ -173,26 +173,26 @@ def rule_text(rule: CountRule) -> str:
     return f"{rule.quantity:g} at most every {rule.spacing_m:g} m{where}{ends}"
 
 
-def _makes_up(rule: CountRule, thing: CountedFeature) -> bool:
+def _makes_up(rule: CountRule, feature: CountedFeature) -> bool:
     """True if a rule counts the fittings of this joint or end, whole or by channel."""
-    return rule.per in (thing.per, f"{thing.per}-channel") and _names(rule, thing)
+    return rule.per in (feature.per, f"{feature.per}-channel") and _names(rule, feature)
 
 
-def _picks(rule: CountRule, thing: CountedFeature) -> bool:
+def _picks(rule: CountRule, feature: CountedFeature) -> bool:
     # "spacing" is a way to count along pieces
-    return thing.per == ("piece" if rule.per == "spacing" else rule.per) and _names(rule, thing)
+    return feature.per == ("piece" if rule.per == "spacing" else rule.per) and _names(rule, feature)
 
 
-def _names(rule: CountRule, thing: CountedFeature) -> bool:
+def _names(rule: CountRule, feature: CountedFeature) -> bool:
     """True if a rule's `at` and `profiles` take in this occurrence."""
-    at = not rule.at or any(name in rule.at for name in thing.names)
-    return at and (not rule.profiles or not thing.profile or thing.profile in rule.profiles)
+    at = not rule.at or any(name in rule.at for name in feature.names)
+    return at and (not rule.profiles or not feature.profile or feature.profile in rule.profiles)
 
 
-def _amount(rule: CountRule, thing: CountedFeature) -> float:
+def _amount(rule: CountRule, feature: CountedFeature) -> float:
     if rule.spacing_m is None:
-        return thing.amount
-    return thing.amount * len(fixing_positions_m(thing.length_m, rule.spacing_m, rule.end_m))
+        return feature.amount
+    return feature.amount * len(fixing_positions_m(feature.length_m, rule.spacing_m, rule.end_m))
 
 
 def _with_channels(feature: CountedFeature, profile: Profile) -> list[CountedFeature]:
@@ -202,7 +202,7 @@ def _with_channels(feature: CountedFeature, profile: Profile) -> list[CountedFea
 
 
 def _piece(standing: PlacedPiece, length_m: float, estimate: bool, pieces: int = 1) -> list[CountedFeature]:
-    kind = ("sill",) if standing.piece.sill is not None else ("wall",)
+    kind = ("floor section",) if standing.piece.floor_section is not None else ("wall",)
     loop, profile = standing.loop, standing.profile.name
     return [
         CountedFeature("piece", pieces, kind, loop, profile, length_m, estimate),

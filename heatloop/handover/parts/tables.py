@@ -211,7 +211,7 @@ def pieces_table(catalogue: Catalogue, pieces: Sequence[PlacedPiece], movement: 
             "right_end": kind_and_name(catalogue, one.right)[0],
             "free_end": free.get(id(one), ""),
             "profile": one.profile.name,
-            "mounting": f"sill: {one.piece.sill}" if one.piece.sill else "wall",
+            "mounting": f"floor section: {one.piece.floor_section}" if one.piece.floor_section else "wall",
             "machining": _machining(catalogue, one),
             "bracket_positions_mm": _fixings(catalogue, one),
         }
@@ -383,7 +383,7 @@ def _machining(catalogue: Catalogue, placed: PlacedPiece) -> str:
 
 def _fixings(catalogue: Catalogue, placed: PlacedPiece) -> str:
     """Positions of spaced fixings from the left-hand end of the piece, mm."""
-    kind = "sill" if placed.piece.sill is not None else "wall"
+    kind = "floor section" if placed.piece.floor_section is not None else "wall"
     texts = []
     for rule in catalogue.fixings:
         if rule.per != "spacing" or rule.spacing_m is None:

@@ -208,7 +208,7 @@ def is_rigid(catalogue: Catalogue, meets: Meets) -> bool:
 def node_of(catalogue: Catalogue, meets: Meets) -> SlideNode:
     """What a joint, crossing or end lets slide, by its catalogue entry.
 
-    Without an entry a crossing lets one side slide and a sill transition none; an end that does not state it
+    Without an entry a crossing lets one side slide and a transition to the floor none; an end that does not state it
     is held if it is a valve end and free otherwise (common practice).
     """
     kind, name = kind_and_name(catalogue, meets)

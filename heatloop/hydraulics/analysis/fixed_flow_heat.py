@@ -66,20 +66,20 @@ def _settled(
     arm_flow = np.array([link_flow[links][way].sum() for links, way in zip(network.channel_link, out, strict=True)])
     member = (network.arm_loop[None, :] == np.arange(loops)[:, None]).astype(float)
     foot_c = mixed_temperature_c(fluid, member, arm_flow[:, None], np.array([[heat.return_c] for heat in heats]))[:, 0]
-    home = tail_passed(network, flow, foot_c, fluid, "return")
-    starts = {int(step.rows[0]): float(step.outlet_c[0]) for step in home.steps}
+    back = tail_passed(network, flow, foot_c, fluid, "return")
+    starts = {int(step.rows[0]): float(step.outlet_c[0]) for step in back.steps}
     ends = {int(step.rows[0]): float(step.inlet_c[0]) for step in reversed(ahead.steps)}
     tail_end_c = np.array([ends.get(loop, ahead.outlet_c[loop]) for loop in range(loops)])
     tail_start_c = np.array([starts.get(loop, foot_c[loop]) for loop in range(loops)])
     tails = tail_loss_w(network, state.supply_c, tail_end_c, "flow")
-    tails = tails + tail_loss_w(network, tail_start_c, home.outlet_c, "return")
+    tails = tails + tail_loss_w(network, tail_start_c, back.outlet_c, "return")
     return replace(
         state,
         network=network,
         arms=tuple(heats),
-        return_c=home.outlet_c,
+        return_c=back.outlet_c,
         tail_loss_w=tails,
-        emitter_w=_emitter_w(state, (*ahead.steps, *home.steps), fluid),
+        emitter_w=_emitter_w(state, (*ahead.steps, *back.steps), fluid),
     )
 
 

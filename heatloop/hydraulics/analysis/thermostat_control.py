@@ -9,15 +9,14 @@ each other through trunks, head and adjacent skirting: as the others move, the b
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from heatloop.hydraulics.analysis.room_output import net_room_heat_w
 from heatloop.hydraulics.network.system import PipeNetwork
-from heatloop.hydraulics.pumps import PumpCharacteristic
-from heatloop.hydraulics.solver.operating_state import SystemState, solve_state
+from heatloop.hydraulics.solver.operating_state import OperatingConditions, SystemState, solve_state
 from heatloop.hydraulics.solver.problem import CLOSED_KG_S
 from heatloop.physics.water import Fluid
 
@@ -75,11 +74,8 @@ class _Search:
 
 def apply_thermostats(
     network: PipeNetwork,
-    supply_c: Array,
+    conditions: OperatingConditions,
     fluid: Fluid,
-    *,
-    pumps: Sequence[PumpCharacteristic],
-    source_c: float,
     valves: ThermostaticValves,
     initial_guess_kg_s: Array | None = None,
     settled: float = SETTLED,
@@ -94,15 +90,8 @@ def apply_thermostats(
     held = np.where(shut, 0.0, np.inf)
 
     def solve(initial_guess_kg_s: Array | None) -> SystemState:
-        return solve_state(
-            network,
-            supply_c,
-            fluid,
-            pumps=pumps,
-            source_c=source_c,
-            held_kg_s=held if np.any(np.isfinite(held)) else None,
-            initial_guess_kg_s=initial_guess_kg_s,
-        )
+        throttled = held if np.any(np.isfinite(held)) else None
+        return solve_state(network, replace(conditions, held_kg_s=throttled), fluid, initial_guess_kg_s)
 
     state = solve(initial_guess_kg_s)
     rooms: dict[str, _Search] = {}
@@ -144,29 +133,29 @@ def _others(apart: Sequence[float], own: int) -> float:
     return max((abs(moved) for i, moved in enumerate(apart) if i != own), default=0.0)
 
 
-def _learn(search: _Search, now: float, given_w: float, others: float) -> None:
+def _learn(search: _Search, ln_factor: float, given_w: float, others: float) -> None:
     """Note in a search what the last try has found: its slope and bounds.
 
-    `now`: ln of the factor of the room's flow on its open flow; `others`: how far those of other rooms have moved since
-    the try before.
+    `ln_factor`: ln of the factor of the room's flow on its open flow; `others`: how far those of other rooms have moved
+    since the try before.
     """
     over_w = given_w - search.required_w
-    moved = 0.0 if search.last is None else now - search.last[0]
+    moved = 0.0 if search.last is None else ln_factor - search.last[0]
     if search.last is not None and abs(moved) > max(OWN_SHARE * others, 1e-12):
         found = (over_w - search.last[1]) / moved / max(given_w, 1.0)
         search.slope = float(np.clip(found, MIN_SLOPE, MAX_SLOPE))
-    search.last = (now, over_w)
+    search.last = (ln_factor, over_w)
     search.low, search.high = search.low - others, search.high + others
     if over_w > 0.0:
-        search.high, search.low = now, search.low if search.low < now else -np.inf
+        search.high, search.low = ln_factor, search.low if search.low < ln_factor else -np.inf
     else:
-        search.low, search.high = now, search.high if search.high > now else np.inf
+        search.low, search.high = ln_factor, search.high if search.high > ln_factor else np.inf
 
 
-def _next(search: _Search, now: float, given_w: float, share: float) -> float:
+def _next(search: _Search, ln_factor: float, given_w: float, share: float) -> float:
     """The next try for a room's flows as ln of their factor on the open flows: `share` of a step of the secant."""
     over_w = given_w - search.required_w
-    move = now + share * float(np.clip(-over_w / (search.slope * max(given_w, 1.0)), -3.0, 1.5))
+    move = ln_factor + share * float(np.clip(-over_w / (search.slope * max(given_w, 1.0)), -3.0, 1.5))
     if not search.low < move < search.high and np.isfinite(search.low) and np.isfinite(search.high):
         move = 0.5 * (search.low + search.high)
     return move

@@ -20,7 +20,7 @@ Holds = Literal["profile channels", "tails", "crossings", "emitters", "trunks", 
 
 HOLDS: dict[str, Holds] = {
     "piece": "profile channels",
-    "sill": "profile channels",
+    "floor section": "profile channels",
     "tail": "tails",
     "crossing": "crossings",
     "trunk": "trunks",

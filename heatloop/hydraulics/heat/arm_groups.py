@@ -24,6 +24,7 @@ class ArmGroup:
     `arms` are the places of these arms in the caller's list; `runs` hold all their cells. For the water
     film, (C, M): area_m2 and hydraulic_diameter_m of each cell's channels, and `film` (M), whether it counts.
     flow_exponent and test_flow_kg_s (M) are those of the cells' characteristics; `skirting` (M): not plain pipe.
+    min_film_re (M): the film is taken at no less than this Reynolds number, where one is given.
     """
 
     arms: tuple[int, ...]
@@ -34,6 +35,7 @@ class ArmGroup:
     flow_exponent: Array
     test_flow_kg_s: Array
     skirting: NDArray[np.bool_]
+    min_film_re: Array | None = None
 
     @property
     def channels(self) -> int:
@@ -142,4 +144,5 @@ def repeat_group(group: ArmGroup, times: int, room_c: Array | None = None) -> Ar
         flow_exponent=np.tile(group.flow_exponent, times),
         test_flow_kg_s=np.tile(group.test_flow_kg_s, times),
         skirting=np.tile(group.skirting, times),
+        min_film_re=None if group.min_film_re is None else np.tile(group.min_film_re, times),
     )

@@ -30,7 +30,7 @@ class GroupSolution:
     """A group solved at given flows, with all that is needed to start the next solve near by.
 
     `divided` are the parts of each cell before any were cut for accuracy, `parts` those it was solved with.
-    `joined_c` (R): temperature of each arm's water after its home (or, one-way, all) channels join, by enthalpy.
+    `joined_c` (R): temperature of each arm's water after its return (or, one-way, all) channels join, by enthalpy.
     """
 
     group: ArmGroup
@@ -96,14 +96,12 @@ def solve_group(
     fluid: Fluid,
     initial_guess: GroupSolution | None = None,
     tolerance_k: float = 1e-11,
-    min_re: float | Array = 0.0,
 ) -> GroupSolution:
     """Solve a group: flow_kg_s (C, R) in each channel, inlet_c (R). `initial_guess` is a solve to start from.
 
-    Repeats until the temperatures move by less than `tolerance_k` with the cells' own heat capacity and
-    film; the film is taken at no less than the Reynolds number `min_re`, one for all or one a cell (M).
+    Repeats until the temperatures move by less than `tolerance_k` with the cells' own heat capacity and film.
     """
-    task = _Task(group, flow_kg_s, inlet_c, fluid, tolerance_k, min_re)
+    task = _Task(group, flow_kg_s, inlet_c, fluid, tolerance_k)
     runs = runs_at_flow(group, flow_kg_s)
     flow_by_cell = flow_kg_s[:, runs.run_of_cell]
     cp = fluid.heat_capacity_j_kgk(inlet_c)[runs.run_of_cell]
@@ -145,7 +143,6 @@ class _Task:
     inlet_c: Array
     fluid: Fluid
     tolerance_k: float
-    min_re: float | Array
 
 
 @dataclass(frozen=True, eq=False)
@@ -160,11 +157,10 @@ class _Division:
 def _solve_divided(task: _Task, cells: _Division, initial_guess: GroupSolution | None = None) -> GroupSolution:
     """The group on given cells, from the temperatures of an earlier solve on the same cells if there is one."""
     group, flow_kg_s, inlet_c, fluid = task.group, task.flow_kg_s, task.inlet_c, task.fluid
-    fine, parts, min_re = cells.fine, cells.parts, task.min_re
+    fine, parts = cells.fine, cells.parts
     run_of_fine = fine.run_of_cell
     spread = np.repeat(np.arange(parts.size), parts)
     flow_fine = flow_kg_s[:, run_of_fine]
-    min_re = min_re[spread] if isinstance(min_re, np.ndarray) else min_re
     if initial_guess is None:
         initial_temp_c, cp_fine = (
             None,
@@ -178,14 +174,14 @@ def _solve_divided(task: _Task, cells: _Division, initial_guess: GroupSolution |
             initial_guess.channels.middle_c,
         )
     has_film = bool(group.film.any())
-    film = film_resistances(group, flow_fine, temp_c, spread, fluid, min_re) if has_film else None
+    film = film_resistances(group, flow_fine, temp_c, spread, fluid) if has_film else None
     newton = ChannelNewtonSolver(fine, flow_fine * cp_fine, inlet_c, initial_temp_c, film)
     for _ in range(MAX_STEPS):
         newton.step()
         if newton.left_k < task.tolerance_k:
             break
         cp_fine, middle_c = current_cell_properties(newton, fluid)
-        film = film_resistances(group, flow_fine, middle_c, spread, fluid, min_re) if has_film else None
+        film = film_resistances(group, flow_fine, middle_c, spread, fluid) if has_film else None
         newton.change(flow_fine * cp_fine, film, far_end_capacity_w_k(newton, flow_kg_s, fluid))
     else:
         raise ArithmeticError("the channel temperatures did not settle: a length or flow is not finite")
@@ -210,13 +206,13 @@ def current_cell_properties(newton: ChannelNewtonSolver, fluid: Fluid) -> tuple[
     return heat_capacity, 0.5 * (temp[:, 0] + temp[:, 1])
 
 
-def film_resistances(
-    group: ArmGroup, flow: Array, temp_c: Array, spread: NDArray[np.intp], fluid: Fluid, min_re: float | Array = 0.0
-) -> Array:
+def film_resistances(group: ArmGroup, flow: Array, temp_c: Array, spread: NDArray[np.intp], fluid: Fluid) -> Array:
     """Resistance of the film in every cell and channel, m K/W; 0 where it does not count."""
     _, cp, viscosity, conductivity, _ = fluid.properties(temp_c)
     area_m2, d_h_m = group.area_m2[:, spread], group.hydraulic_diameter_m[:, spread]
-    re = np.maximum(np.abs(reynolds(flow, d_h_m, area_m2, viscosity)), min_re)
+    re = np.abs(reynolds(flow, d_h_m, area_m2, viscosity))
+    if group.min_film_re is not None:
+        re = np.maximum(re, group.min_film_re[spread])
     resistance = film_resistance_mk_w(re, cp * viscosity / conductivity, conductivity, area_m2, d_h_m)
     return np.where(group.film[spread], resistance, 0.0)
 
@@ -234,8 +230,8 @@ def far_end_capacity_w_k(newton: ChannelNewtonSolver, flow_kg_s: Array, fluid: F
     the returning water, (O, R), by which channels mix there; None where nothing mixes. flow_kg_s (C, R)."""
     if not newton.mixes:
         return None
-    out_c, home_c = newton.far_end_c
-    return np.asarray(flow_kg_s[newton.out] * mean_heat_capacity(fluid, out_c, np.broadcast_to(home_c, out_c.shape)))
+    out_c, back_c = newton.far_end_c
+    return np.asarray(flow_kg_s[newton.out] * mean_heat_capacity(fluid, out_c, np.broadcast_to(back_c, out_c.shape)))
 
 
 def return_temperature_c(fluid: Fluid, direction: tuple[int, ...], flow_kg_s: Array, return_c: Array) -> Array:

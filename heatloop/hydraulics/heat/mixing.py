@@ -51,10 +51,10 @@ def draw_off_share(fluid: Fluid, warm_c: Array, mixed_c: Array, back_c: Array) -
     return np.asarray(np.where(hot > back, np.clip((mix - back) / spread, 0.0, 1.0), 1.0))
 
 
-def loop_draw_share(water: Fluid, join_c: Array, supply_c: Array, back_c: Array) -> Array:
+def loop_draw_share(fluid: Fluid, join_c: Array, supply_c: Array, back_c: Array) -> Array:
     """What loops take of the water where their tails join, as a share of their own flow, (L, S): all of it, or where
     they are mixed to a lower temperature there as much as the balance of heat with their return gives."""
-    return np.where(supply_c < join_c, draw_off_share(water, join_c, supply_c, back_c), 1.0)
+    return np.where(supply_c < join_c, draw_off_share(fluid, join_c, supply_c, back_c), 1.0)
 
 
 def estimated_mixed_temperature_c(member: Array, flow_kg_s: Array, temp_c: Array) -> Array:

@@ -122,36 +122,38 @@ class RatingSample:
 
 @dataclass(frozen=True)
 class IdentificationInput:
-    """A characteristic to be found: of a profile on the wall or, `laid` flat, as a sill; with the water film in the
-    model or not; from its rating read so."""
+    """A characteristic to be found: of a profile on the wall or, `in_floor` flat, as a floor section; with the water
+    film in the model or not; from its rating read so."""
 
     profile: Profile
     film: bool = True
     reading: RatingInterpretation = AS_RATED
-    laid: bool = False
+    in_floor: bool = False
 
     def sample(self, fluid: Fluid) -> RatingSample:
         """The rating test of this input. ValueError for a floor section without rating."""
-        rating, sill = self.profile.rating, self.profile.floor_section
+        rating, section = self.profile.rating, self.profile.floor_section
         test = rating_test(self.profile, fluid, self.film and rating.flow_exponent is None, self.reading)
         link = profile_link_w_mk(self.profile, test, fluid, self.reading)
-        if not self.laid:
+        if not self.in_floor:
             return RatingSample(test, rating.exponent, link)
-        if sill is None:
-            raise ValueError(f"profile {self.profile.name!r} has no sill rating")
-        return RatingSample(replace(test, output_w_m=sill.output_w_m * self.reading.output_factor), sill.exponent, link)
+        if section is None:
+            raise ValueError(f"profile {self.profile.name!r} has no rating as floor section")
+        return RatingSample(
+            replace(test, output_w_m=section.output_w_m * self.reading.output_factor), section.exponent, link
+        )
 
 
 def characteristics(required: Sequence[IdentificationInput], fluid: Fluid) -> tuple[Characteristic, ...]:
     """Constants of profiles, each identified from its rating test with `fluid` (plain: ratings are).
 
     An unknown arrangement is taken as one-way, the cautious side. A rating that includes a heating
-    effect is divided by 1.15. A sill is rated in the same test. ValueError where a test has no constant.
+    effect is divided by 1.15. A floor section is rated in the same test. ValueError where a test has no constant.
     """
     samples = [one.sample(fluid) for one in required]
     found = []
     for one, sample, k in zip(required, samples, rated_constants(samples, fluid), strict=True):
-        flow_exponent = None if one.laid else one.profile.rating.flow_exponent
+        flow_exponent = None if one.in_floor else one.profile.rating.flow_exponent
         law = Characteristic(float(k), sample.exponent, sample.link_w_mk)
         if flow_exponent is not None:
             law = replace(law, flow_exponent=flow_exponent, test_flow_kg_s=flow_of_test_kg_s(sample.test, fluid))
@@ -278,12 +280,11 @@ def _constants(samples: Sequence[RatingSample], fluid: Fluid) -> Array:
     flow = np.outer(share, [flow_of_test_kg_s(test, fluid) for test in tests])
     inlet_c = np.array([sample.flow_c for sample in samples])
     required_c = inlet_c - [test.drop_k for test in tests]
-    min_re = np.array([test.min_re for test in tests])
     initial_guess: GroupSolution | None = None
 
     def miss_k(constants: Array) -> Array:
         nonlocal initial_guess
-        initial_guess = solve_group(_group(samples, constants), flow, inlet_c, fluid, initial_guess, 1e-11, min_re)
+        initial_guess = solve_group(_group(samples, constants), flow, inlet_c, fluid, initial_guess)
         return np.asarray(initial_guess.joined_c - required_c)
 
     plain = np.array([sample.plain_w_mkn for sample in samples])
@@ -314,4 +315,5 @@ def _group(samples: Sequence[RatingSample], constants: Array) -> ArmGroup:
         cell = Cell("", TEST_ROOM_C, sample.test.sample_m, law, 1.0, "", film=sample.test.film)
         channels: tuple[tuple[PathElement, ...], ...] = ((),) * len(sample.test.directions)
         arms.append(ArmPath(sample.test.directions, sample.test.ducts, (cell,), channels))
-    return group_similar_arms(arms)[0]
+    min_film_re = np.array([sample.test.min_re for sample in samples])
+    return replace(group_similar_arms(arms)[0], min_film_re=min_film_re)

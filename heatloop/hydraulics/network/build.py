@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 import numpy as np
@@ -33,28 +33,42 @@ class Levels:
     source_m: float = 0.0
 
 
+@dataclass(frozen=True)
+class PipeworkInput:
+    """What the loops share: trunks with their `pipes` by name, and bypasses. A trunk's parent must be in `trunks`.
+
+    With `tees` the branches at the end of a trunk have tees. Trunks lose heat where `lose_to_c` is given: to what each
+    states to be round it, else to this temperature.
+    """
+
+    trunks: Sequence[Trunk] = ()
+    pipes: Mapping[str, Pipe] = field(default_factory=dict)
+    bypasses: Sequence[Bypass] = ()
+    tees: bool = False
+    lose_to_c: float | None = None
+
+    def shared_by(self, loops: Sequence[LoopPath]) -> SharedPipework:
+        """The shared pipework with the ends that these loops join."""
+        joined = [path.loop.trunk for path in loops]
+        return build_shared_pipework(self.trunks, self.pipes, joined, self.bypasses, self.lose_to_c)
+
+
+NOTHING_SHARED = PipeworkInput()
+
+
 def build_network(
     loops: Sequence[LoopPath],
-    trunks: Sequence[Trunk] = (),
-    pipes: Mapping[str, Pipe] | None = None,
-    bypasses: Sequence[Bypass] = (),
+    pipework: PipeworkInput = NOTHING_SHARED,
     levels: Levels | None = None,
-    tees: bool = False,
     friction: FrictionTable = NO_CURVES,
-    lose_to_c: float | None = None,
 ) -> PipeNetwork:
-    """Join loops, trunks and bypasses. `pipes` are the trunks' by name; a trunk's parent must be in `trunks`.
+    """Join loops, trunks and bypasses.
 
-    Without `levels` nothing rises. Trunks lie at the source's level.
-    Trunks lose heat where `ambient_temp_c` is given: to what each states to be round it, else to this temperature.
-    With `tees` the branches at the end of a trunk have tees. `friction`: curves that are known already, such as those
-    of another network of the same pipes.
+    Without `levels` nothing rises. Trunks lie at the source's level. `friction`: curves that are known already, such as
+    those of another network of the same pipes.
     """
-    shared_pipework = build_shared_pipework(
-        trunks, pipes or {}, [loop.loop.trunk for loop in loops], bypasses, lose_to_c
-    )
-    builder = _Builder(tuple(loops), shared_pipework, tees)
-    return builder.finish(tuple(trunks), tuple(bypasses), levels or Levels({}), friction)
+    builder = _Builder(tuple(loops), pipework.shared_by(loops), pipework.tees)
+    return builder.finish(tuple(pipework.trunks), tuple(pipework.bypasses), levels or Levels({}), friction)
 
 
 class _Builder:
@@ -251,8 +265,8 @@ def _single(arm: ArmPath) -> bool:
 def _in_order(arm: ArmPath) -> list[PathElement]:
     """The elements of a single-file arm in water order, with its valves."""
     out = [e for channel, sign in zip(arm.channels, arm.directions, strict=True) if sign > 0 for e in channel]
-    home = [e for channel, sign in zip(arm.channels, arm.directions, strict=True) if sign < 0 for e in channel]
-    return [*arm.flow_valve, *out, *home, *arm.return_valve]
+    back = [e for channel, sign in zip(arm.channels, arm.directions, strict=True) if sign < 0 for e in channel]
+    return [*arm.flow_valve, *out, *back, *arm.return_valve]
 
 
 def _rises(locations: Sequence[ElementLocation], loops: Sequence[LoopPath], levels: Levels) -> Array:

@@ -119,11 +119,11 @@ def _moved(change: Array, flow: Array) -> Array:
 
 
 def _shorten(
-    graph: NetworkGraph, iterate: NewtonState, whole: NewtonState, change: Array, law: LinkDrop, held: Array | None
+    graph: NetworkGraph, iterate: NewtonState, full_step: NewtonState, change: Array, law: LinkDrop, held: Array | None
 ) -> NewtonState:
-    """The step from `iterate` to `whole`, or a part of it where the whole goes too far along its own direction,
+    """The step from `iterate` to `full_step`, or a part of it where the whole goes too far along its own direction,
     `change` of flows (L, S)."""
-    pressure, flow, drop, slope = whole.pressure, whole.flow, whole.drop, whole.slope
+    pressure, flow, drop, slope = full_step.pressure, full_step.flow, full_step.drop, full_step.slope
     head = pressure.take(graph.start, axis=0) - pressure.take(graph.end, axis=0)
     work = change if held is None else change * np.isnan(held)
     before = (work * (iterate.drop - head)).sum(axis=0)

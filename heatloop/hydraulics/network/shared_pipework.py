@@ -28,8 +28,8 @@ Array = NDArray[np.float64]
 
 BACK_NODE, FLOW_NODE = 0, 1
 
-Way = Literal["flow", "return", "home"]
-"""Flow or return of a trunk, or the way home from the end of a reverse-return row."""
+Way = Literal["flow", "return", "reverse return"]
+"""Flow or return of a trunk, or the reverse-return pipe from the end of a row."""
 
 
 @dataclass(frozen=True)
@@ -48,8 +48,8 @@ class Circuit:
 
 @dataclass(frozen=True)
 class SharedPipe:
-    """One pipe of the mains from node `start` to node `end`: the flow or return of a trunk, or a way home. It loses
-    `loss_w_k` W/K to `around_c` degC."""
+    """One pipe of shared pipework from node `start` to node `end`: the flow or return of a trunk, or a reverse-return
+    pipe. It loses `loss_w_k` W/K to `around_c` degC."""
 
     start: int
     end: int
@@ -99,7 +99,8 @@ class SharedPipework:
         return slice(self.bypass_streams.stop, self.on_link.shape[1])
 
     def leaves(self, link: int) -> tuple[str | None, Side | None]:
-        """The trunk that a link of the mains branches from or comes back to, and on which side (None for none)."""
+        """The trunk that a link of shared pipework branches from or comes back to, and on which side (None for
+        none)."""
         main = self.links[link]
         for name, (flow, back) in self.join.items():
             if main.is_flow and main.start == flow:
@@ -135,7 +136,7 @@ def build_shared_pipework(
     bypasses: Sequence[Bypass] = (),
     lose_to_c: float | None = None,
 ) -> SharedPipework:
-    """The mains of these trunks, with loops hanging on `loop_trunks` (None: the source). They lose heat where
+    """The shared pipework of these trunks, with loops hanging on `loop_trunks` (None: the source). They lose heat where
     `ambient_temp_c` is given: to their own surroundings, else to this temperature."""
     return _Layer(tuple(trunks), pipes, lose_to_c).finish(loop_trunks, bypasses)
 
@@ -185,7 +186,7 @@ class _Layer:
     def _begin_row(self, name: str | None) -> None:
         """Where a row of reverse-return trunks starts, returns join a node of their own that leads outwards."""
         if self._reverse_child(name) is not None:
-            self.home = self.back_node[name]
+            self.row_return = self.back_node[name]
             self.back_node[name] = self._node()
 
     def _lay(self, trunk: Trunk) -> None:
@@ -208,7 +209,9 @@ class _Layer:
             return
         self.way_out[back] = self._link(back, far_back, trunk, circuit, "return", trunk.length_m)
         if self._reverse_child(trunk.name) is None:
-            self.way_out[far_back] = self._link(far_back, self.home, trunk, circuit, "home", self._row_m(trunk))
+            self.way_out[far_back] = self._link(
+                far_back, self.row_return, trunk, circuit, "reverse return", self._row_m(trunk)
+            )
 
     def _row_m(self, trunk: Trunk) -> float:
         """Length of the row of reverse-return trunks that ends with this one."""
@@ -222,7 +225,7 @@ class _Layer:
         pipe = self.pipes[trunk.pipe]
         element = PathElement(
             kind="trunk",
-            label=trunk.name if way != "home" else f"{trunk.name}, way home",
+            label=trunk.name if way != "reverse return" else f"{trunk.name}, reverse-return pipe",
             room="",
             arm=0,
             channel=0,
@@ -262,7 +265,7 @@ class _Layer:
         )
 
     def _passed(self, flow: int, back: int) -> Iterator[int]:
-        """The links of its circuit that water passes on its way to a flow node and home from a return node."""
+        """The links of its circuit that water passes on its way to a flow node and back from a return node."""
         while flow in self.way_in:
             yield self.way_in[flow]
             flow = self.links[self.way_in[flow]].start

@@ -30,7 +30,7 @@ class LoopLinks:
     arm_loop: Index
 
     def owners(self, links: int) -> Index:
-        """The loop that each of so many links belongs to, -1 for mains and bypasses."""
+        """The loop that each of so many links belongs to, -1 for shared pipework and bypasses."""
         found = np.full(links, -1)
         found[self.loop_link] = np.arange(self.loop_link.size)
         for own, loop in zip(self.channel_link, self.arm_loop, strict=True):
@@ -43,10 +43,10 @@ class SolverIndex:
     """By group: links (C, R) of its arms' channels, arms (R) by their places, loops (R) they belong to. joined (L, A):
     1 where an arm is a loop's, None where every loop has one arm. `opens_pa` of each bypass (None: always open).
     back_links (K): whether a main is a return; members (P + returns, N): 1 where a stream's water belongs to a circuit
-    and passes a return. bypass_circuit (B); parents (P): the circuit each draws from (the source's: itself);
-    `losses` of the mains, None where they lose nothing; driven (P): the circuits' flow nodes among the unknown ones;
+    and passes a return. bypass_circuit (B); parents (P): the circuit each draws from (the source's: itself); `losses`
+    of shared pipework, None where they lose nothing; driven (P): the circuits' flow nodes among the unknown ones;
     leaving (P, links): 1 where a link leaves a circuit's flow node, -1 where it comes there. loop_of_link (links): -1
-    for mains and bypasses."""
+    for shared pipework and bypasses."""
 
     links: tuple[Index, ...]
     arms: tuple[Index, ...]

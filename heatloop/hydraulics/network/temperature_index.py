@@ -21,10 +21,10 @@ class TemperatureIndex:
     """Places in the vector of `size` temperatures (T), part by part.
 
     Of loops (L): supply, loop_return, head (after the flow tail and its emitters), foot (before those of the return);
-    arm_return (A); of the mains' links main_start and main_end (K); bypass (B); of other emitters emitter_in and
-    emitter_out (M); then of each group of arms its nodes, group_nodes (C x nodes), and the means of its cells,
-    group_cells (C x cells), row by row. arm_nodes and arm_cells hold the places of each arm's own, (C, nodes) and
-    (C, cells).
+    arm_return (A); of the links of shared pipework main_start and main_end (K); bypass (B); of other emitters
+    emitter_in and emitter_out (M); then of each group of arms its nodes, group_nodes (C x nodes), and the means of its
+    cells, group_cells (C x cells), row by row. arm_nodes and arm_cells hold the places of each arm's own, (C, nodes)
+    and (C, cells).
     """
 
     supply: slice
@@ -47,7 +47,8 @@ class TemperatureIndex:
     def of(
         cls, locations: Sequence[ElementLocation], loops: int, shared_pipes: int, groups: Sequence[ArmGroup]
     ) -> TemperatureIndex:
-        """The index of a system with these elements, so many loops and links of the mains, and these groups of arms."""
+        """The index of a system with these elements, so many loops and links of shared pipework, and these groups of
+        arms."""
         arms = sum(len(group.arms) for group in groups)
         bypasses = 1 + max((place.bypass for place in locations), default=-1)
         emitters = sum(place.element.emits is not None for place in locations)

@@ -39,8 +39,8 @@ class TrunkTemperatures:
 
 @dataclass(frozen=True)
 class TrunkLoss:
-    """The losses of the mains. `less` (P + return links, K): 1 where the loss of a return link counts for what comes
-    home to a circuit, or for what enters a return link."""
+    """The losses of shared pipework. `less` (P + return links, K): 1 where the loss of a return link counts for what
+    comes back to a circuit, or for what enters a return link."""
 
     shared_pipework: SharedPipework
     loss_w_k: Array
@@ -50,7 +50,7 @@ class TrunkLoss:
 
     @classmethod
     def of(cls, shared_pipework: SharedPipework) -> TrunkLoss | None:
-        """Those of these mains, None where they lose nothing."""
+        """Those of this shared pipework, None where they lose nothing."""
         loss = np.array([link.loss_w_k for link in shared_pipework.links])
         if not loss.any():
             return None
@@ -97,7 +97,7 @@ class TrunkLoss:
         draw = [circuit.draws_at[0] for circuit in circuits]
         return TrunkTemperatures(node_c, circuit_c, node_c[starts], end_c, node_c[hang], node_c[draw])
 
-    def home(self, stream_kg_s: Array, start_c: Array, end_c: Array, fluid: Fluid) -> tuple[Array, Array]:
+    def return_losses(self, stream_kg_s: Array, start_c: Array, end_c: Array, fluid: Fluid) -> tuple[Array, Array]:
         """The return side, with start temperatures start_c (K, S) of its links and estimated end temperatures end_c.
 
         Returns the heat lost before water reaches a circuit or a return link, (P + return links, S) W, and the end
@@ -114,8 +114,8 @@ class TrunkLoss:
 
 @dataclass(frozen=True)
 class ConvergedTrunks:
-    """Mains at given streams: stream_kg_s (N) with the draws of mixed circuits; inlet, outlet and mean of each link,
-    (K); temperature of the nodes on the flow side (nodes)."""
+    """Shared pipework at given streams: stream_kg_s (N) with the draws of mixed circuits; inlet, outlet and mean of
+    each link, (K); temperature of the nodes on the flow side (nodes)."""
 
     stream_kg_s: Array
     inlet_c: Array
@@ -126,7 +126,7 @@ class ConvergedTrunks:
 def solve_trunk_temperatures(
     shared_pipework: SharedPipework, stream_kg_s: Array, back_c: Array, circuit_c: Array, loop_c: Array, fluid: Fluid
 ) -> ConvergedTrunks:
-    """All temperatures of the mains, with or without losses, and what mixed circuits draw, at given flows.
+    """All temperatures of shared pipework, with or without losses, and what mixed circuits draw, at given flows.
 
     stream_kg_s and back_c (N): the loops' flows and return temperatures and those of bypasses first, draws last and
     not known yet; circuit_c (P, 1): the most that each circuit may have; loop_c (L): the flow temperature of each
@@ -168,7 +168,7 @@ def solve_trunk_temperatures(
         if losses is None:
             outlet[~is_flow] = inlet[~is_flow]
         else:
-            less, outlet = losses.home(streams, inlet, outlet, fluid)
+            less, outlet = losses.return_losses(streams, inlet, outlet, fluid)
         moved = np.abs(outlet - before[0]).max(initial=0.0), np.abs(streams - before[1]).max(initial=0.0)
         if moved[0] < SETTLED_K and moved[1] < SETTLED_K * streams.max():
             break

@@ -29,6 +29,11 @@ Array = NDArray[np.float64]
 SETTLED = 1e-13
 """Relative change of bypass flows at which heads are settled."""
 
+STARTING_SHARE = 0.5
+"""Least head of a circuit, as a share of the friction of each of its loops. Warm water that rises helps its loop only
+once it flows: at less head than this, still water and flowing water would both be a solution. A convention of this
+program; no published rule known."""
+
 
 @dataclass(frozen=True)
 class Balance:
@@ -63,13 +68,13 @@ def balance_system(
     """
     loops = len(sized)
     temps_c = circuit_temps_c(network, float(supply_c.max()) if source_c is None else source_c)
-    alone = np.array([one.alone.head_pa for one in sized])
-    alone -= _lifts_pa(network, sized)
+    alone, lifts = np.array([one.alone.head_pa for one in sized]), _lifts_pa(network, sized)
     bypass = np.zeros(len(network.bypasses))
     for _ in range(60):
         drops, bypass_c = _stream_drops_pa(network, sized, bypass, temps_c, fluid)
-        need = alone + drops[:loops]
-        heads = _heads(network, need, drops)
+        friction = alone + drops[:loops]
+        need = friction - lifts
+        heads = _heads(network, np.maximum(need, STARTING_SHARE * friction), drops)
         before, bypass = bypass, _bypass_flows(network, heads, drops, bypass_c, fluid)
         if np.all(np.abs(bypass - before) <= SETTLED * np.maximum(bypass, 1e-12)):
             break
@@ -141,8 +146,8 @@ def balancing_places(network: PipeNetwork, loop: int, presettable: Collection[st
 def _stream_drops_pa(
     network: PipeNetwork, sized: Sequence[SizedLoop], bypass_kg_s: Array, circuit_c: Array, fluid: Fluid
 ) -> tuple[Array, Array]:
-    """Drop of all mains on each stream's way there and back, at the sized flows, (N) Pa, and the temperature of the
-    water in each bypass, (B)."""
+    """Drop of all shared pipework on each stream's way there and back, at the sized flows, (N) Pa, and the temperature
+    of the water in each bypass, (B)."""
     shared_pipework = network.shared_pipework
     streams = np.zeros(shared_pipework.on_link.shape[1])
     streams[shared_pipework.loop_streams] = [one.flow_kg_s for one in sized]

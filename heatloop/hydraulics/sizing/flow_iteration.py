@@ -137,16 +137,16 @@ class _PeakSearch:
         self.trial, self.duties, self.which = trial, duties, which
         self.slow_kg_s, self.fast_kg_s = np.zeros(which.size), np.full(which.size, np.inf)
 
-    def bounded(self, flows: Array, required: Array, now: Array, slope_k: Array) -> Array:
+    def bounded(self, flows: Array, required: Array, miss: Array, slope_k: Array) -> Array:
         """The next flows: `required` but for units too slow for their greatest drop, or sent there. Raises
         TemperatureDropNotReachable where the drop is less than required on both sides of the greatest."""
-        short = self.which & (now < -SETTLED_K)
+        short = self.which & (miss < -SETTLED_K)
         too_slow = short & (slope_k >= 0.0)
         self.slow_kg_s = np.where(too_slow, np.maximum(self.slow_kg_s, flows), self.slow_kg_s)
         self.fast_kg_s = np.where(short & ~too_slow, np.minimum(self.fast_kg_s, flows), self.fast_kg_s)
         met = short & (self.fast_kg_s < self.slow_kg_s * (1.0 + PEAK_SHARE))
         if met.any():
-            raise self.not_reachable(int(np.flatnonzero(met)[0]), float(now[met][0]))
+            raise self.not_reachable(int(np.flatnonzero(met)[0]), float(miss[met][0]))
         between = np.sqrt(self.slow_kg_s * np.where(np.isfinite(self.fast_kg_s), self.fast_kg_s, flows))
         required = np.where(self.which & (required <= self.slow_kg_s), between, required)
         return np.where(too_slow, np.where(np.isfinite(self.fast_kg_s), between, flows * np.exp(0.2)), required)
@@ -182,7 +182,7 @@ def _owed_w(duty: LoopDuty, metres: Mapping[str, float], part: float) -> dict[st
     return {room: required[room] * metres[room] for room in metres} | by_emitters
 
 
-def _slopes(trial: TrialSolution, missed: Callable[[Array], Array], flows: Array, now: Array) -> Array:
+def _slopes(trial: TrialSolution, missed: Callable[[Array], Array], flows: Array, miss: Array) -> Array:
     """How each unit's miss changes with the logarithm of the flows, (U, U): the units of one loop only."""
     count, step = flows.size, 1e-4
     same_loop = trial.loop_of_unit[:, None] == trial.loop_of_unit[None, :]
@@ -190,7 +190,7 @@ def _slopes(trial: TrialSolution, missed: Callable[[Array], Array], flows: Array
     slopes = np.zeros((count, count))
     for turn in range(int(rank.max()) + 1):
         moved = rank == turn
-        change = (missed(np.where(moved, flows * (1.0 + step), flows)) - now) / np.log1p(step)
+        change = (missed(np.where(moved, flows * (1.0 + step), flows)) - miss) / np.log1p(step)
         slopes += np.where(same_loop & moved[None, :], change[:, None], 0.0)
     flat = np.abs(np.diag(slopes)) < 1e-9
     slopes[flat, flat] = -1.0

@@ -140,10 +140,10 @@ def temperatures_c(network: PipeNetwork, flows: LoopFlows, loop_kg_s: Array, flu
         member = (network.arm_loop[None, :] == np.arange(loops)[:, None]).astype(float)
         foot_c = mixed_temperature_c(fluid, member, flows.arm_kg_s[:, None], arm_return_c[:, None])[:, 0]
     ahead = tail_passed(network, loop_kg_s, flows.supply_c, fluid, "flow")
-    home = tail_passed(network, loop_kg_s, foot_c, fluid, "return")
+    back = tail_passed(network, loop_kg_s, foot_c, fluid, "return")
     temp_c[at.supply], temp_c[at.head], temp_c[at.foot] = flows.supply_c, ahead.outlet_c, foot_c
-    temp_c[at.loop_return], temp_c[at.arm_return] = home.outlet_c, arm_return_c
-    for step in (*ahead.steps, *home.steps):
+    temp_c[at.loop_return], temp_c[at.arm_return] = back.outlet_c, arm_return_c
+    for step in (*ahead.steps, *back.steps):
         temp_c[at.emitter_in][step.emitter] = step.inlet_c[0]
         temp_c[at.emitter_out][step.emitter] = step.outlet_c[0]
     return temp_c

@@ -45,23 +45,25 @@ ARRIVED_K = 1e-7
 """Tolerance of the flow temperature that loops are sized for."""
 
 
-def prepare_system(survey: SurveyData, near: PreparedSystem | None = None) -> PreparedSystem:
-    """Build the layout and calculate heat losses, rating constants and water paths of a survey. `near`: another survey
-    prepared; the constants are taken from it where they do not differ.
+def prepare_system(survey: SurveyData, initial_guess: PreparedSystem | None = None) -> PreparedSystem:
+    """Build the layout and calculate heat losses, rating constants and water paths of a survey. `initial_guess`:
+    another survey prepared; the constants are taken from it where they do not differ.
 
     Raises InputError, one line a fault, where the layout is impossible.
     """
     layout = build_layout(survey)
     losses = room_losses(survey, floor_areas_m2(layout))
-    same = near is not None and _ratings_read(near.survey, near.layout) == _ratings_read(survey, layout)
-    constants = near.constants if near is not None and same else _constants(survey, layout)
+    same = initial_guess is not None and _ratings_read(initial_guess.survey, initial_guess.layout) == _ratings_read(
+        survey, layout
+    )
+    constants = initial_guess.constants if initial_guess is not None and same else _constants(survey, layout)
     paths = tuple(loop_paths(survey, layout, constants[0]))
     return PreparedSystem(survey, layout, losses, fluid_from(survey), constants, paths)
 
 
 def _ratings_read(survey: SurveyData, layout: Layout) -> tuple[object, ...]:
     """What the constants of profiles depend on."""
-    laid = any(piece.sill is not None for loop in layout.loops for piece in loop.pieces)
+    laid = any(piece.floor_section is not None for loop in layout.loops for piece in loop.pieces)
     return survey.profiles, survey.project.water_film, laid
 
 
@@ -75,14 +77,14 @@ def _constants(survey: SurveyData, layout: Layout) -> tuple[Laws, ...]:
         raise
 
 
-def size_system(prepared: PreparedSystem, near: SizedSystem | None = None) -> SizedSystem:
+def size_system(prepared: PreparedSystem, initial_guess: SizedSystem | None = None) -> SizedSystem:
     """Size the loops, balance them and set their valves.
 
     What bypasses pass and mixed circuits and mixed loops draw (at first all they carry) warms lossy
     trunks, so that loops are sized again until what reaches them is what they were sized for. Where a loop has no
     valve to take its surplus of head it carries more than it was sized for, and the trunks are warmer than at the
     sized flows for good: then sizing ends when another one would give the same. From a system of the same loops sized
-    in other conditions, `near`, the same is found sooner.
+    in other conditions, `initial_guess`, the same is found sooner.
 
     Raises TemperatureDropNotReachable, and ArithmeticError where the temperatures at the ends of the trunks do not
     converge.
@@ -100,7 +102,11 @@ def size_system(prepared: PreparedSystem, near: SizedSystem | None = None) -> Si
         return temperature_at_loops_c(shared_pipework, streams, circuit_c, joins, supply_c, fluid)
 
     lossy = any(link.loss_w_k > 0.0 for link in shared_pipework.links)
-    sized = None if near is None or _loop_names(near.prepared) != _loop_names(prepared) else near.sizing
+    sized = (
+        None
+        if initial_guess is None or _loop_names(initial_guess.prepared) != _loop_names(prepared)
+        else initial_guess.sizing
+    )
     before_c = np.full(supply_c.size, np.inf)
     for _ in range(MAX_SIZINGS):
         sized = size_loops(paths, duties, supply_c, fluid, arriving if lossy else None, sized)

@@ -18,7 +18,7 @@ from heatloop.hydraulics.pumps import PumpCharacteristic
 from heatloop.hydraulics.sizing.balancing import Balance, balancing_places
 from heatloop.hydraulics.sizing.flows import LoopSizing, SizedLoop
 from heatloop.hydraulics.sizing.valve_settings import ValveSetting, calculated_setting
-from heatloop.hydraulics.solver.operating_state import SystemState
+from heatloop.hydraulics.solver.operating_state import OperatingConditions, SystemState
 from heatloop.layout.model import Layout
 from heatloop.physics.water import Fluid
 from heatloop.survey.survey import SurveyData
@@ -130,11 +130,13 @@ class SizedSystem:
         with contextlib.suppress(ArithmeticError):
             return apply_thermostats(
                 achieved.network,
-                np.array([supply_temp_c(survey, loop) for loop in survey.loops]),
+                OperatingConditions(
+                    np.array([supply_temp_c(survey, loop) for loop in survey.loops]),
+                    self.pumps,
+                    source_c=survey.project.flow_temp_c,
+                ),
                 self.fluid,
-                pumps=self.pumps,
-                source_c=survey.project.flow_temp_c,
-                valves=ThermostaticValves(governors),
+                ThermostaticValves(governors),
                 initial_guess_kg_s=achieved.loop_flow_kg_s,
                 settled=SENSED,
             )

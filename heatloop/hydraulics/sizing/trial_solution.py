@@ -14,7 +14,7 @@ from heatloop.hydraulics.model import ArmPath, LoopPath, Side, TailLoss
 from heatloop.hydraulics.network.build import build_network
 from heatloop.hydraulics.network.system import PipeNetwork
 from heatloop.hydraulics.sizing.loop_alone import LoopAlone, LoopFlows, loops_alone, throttled_kv
-from heatloop.hydraulics.solver.operating_state import SystemState, solve_state
+from heatloop.hydraulics.solver.operating_state import OperatingConditions, SystemState, solve_state
 from heatloop.hydraulics.solver.tail_loss import tail_passed
 from heatloop.physics.friction import NO_CURVES, FrictionTable
 from heatloop.physics.water import Fluid
@@ -176,11 +176,11 @@ class TrialSolution:
         units = [u for u, unit in enumerate(self.units) if unit.loop == loop]
         flow = unit_flow[units].sum(keepdims=True)
         network, supply = build_network([path], friction=self.network.elements.table), self.supply[[loop]]
-        solved = solve_state(network, supply, self.fluid, pumps=[flow])
+        solved = solve_state(network, OperatingConditions(supply, [flow]), self.fluid)
         if len(units) == 1:
             return solved
         settings = arm_settings(network, solved, unit_flow[units], self.fluid)
-        return solve_state(network.with_kv(settings), supply, self.fluid, pumps=[flow])
+        return solve_state(network.with_kv(settings), OperatingConditions(supply, [flow]), self.fluid)
 
     def share_again(self, unit_flow: Array) -> float:
         """Take the shares of units, arms and channels anew; returns the greatest change of any."""
@@ -249,7 +249,7 @@ def arm_settings(network: PipeNetwork, solved: SystemState, arm_flow: Array, flu
     for number, flow in enumerate(arm_flow):
         bare = _bare(replace(path, arms=(path.arms[number],)))
         single = build_network([bare], friction=network.elements.table)
-        alone = solve_state(single, head_c, fluid, pumps=[np.array([flow])])
+        alone = solve_state(single, OperatingConditions(head_c, [np.array([flow])]), fluid)
         arm = [i for i, p in enumerate(single.locations) if p.arm >= 0]
         need.append(_series_drop(single, alone, arm))
         valve = next(i for i in reversed(arm) if single.locations[i].element.kind == "valve")

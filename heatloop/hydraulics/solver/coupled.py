@@ -76,7 +76,7 @@ def _heat_step(
     loop_kg_s = link_kg_s.take(network.loop_link, axis=0)
     shared.go_out(link_kg_s)
     kelvin = heat.step(link_kg_s, loop_kg_s, shared.supply_c)
-    shared.come_home(link_kg_s, loop_kg_s, heat.back_c)
+    shared.water_returns(link_kg_s, loop_kg_s, heat.back_c)
     temp_c = np.empty(before_c.shape)
     heat.write(temp_c)
     shared.write(temp_c)

@@ -20,7 +20,7 @@ Array = NDArray[np.float64]
 
 
 class DistributionState:
-    """Temperatures of the mains, of bypasses and of circuits in S scenarios, and what mixed circuits draw.
+    """Temperatures of shared pipework, of bypasses and of circuits in S scenarios, and what mixed circuits draw.
 
     loop_share (L, S): what a loop takes of the water where its tails join, as a share of its own flow, less than 1
     where it is mixed to a lower temperature there; None where no loop is.
@@ -57,9 +57,9 @@ class DistributionState:
         self.supply_c = np.minimum(self.max_supply_c, self.join_c)
         self.main_start_c[losses.is_flow], self.main_end_c = ahead.start_c[losses.is_flow], ahead.end_c
 
-    def come_home(self, link_kg_s: Array, loop_kg_s: Array, back_c: Array) -> None:
-        """Temperatures in the mains from those that loops return, back_c (L, S); draws of mixed circuits follow from
-        them."""
+    def water_returns(self, link_kg_s: Array, loop_kg_s: Array, back_c: Array) -> None:
+        """Temperatures in shared pipework from those that loops return, back_c (L, S); draws of mixed circuits follow
+        from them."""
         shared_pipework, losses = self.network.shared_pipework, self.network.solver_index.losses
         drawn_kg_s = loop_kg_s
         if self.loop_share is not None:
@@ -71,7 +71,7 @@ class DistributionState:
         self._mix(back_c)
         if losses is not None:
             streams, start_c, end_c = self.stream_kg_s, self.main_start_c, self.main_end_c
-            self.lost_w, self.main_end_c = losses.home(streams, start_c, end_c, self.fluid)
+            self.lost_w, self.main_end_c = losses.return_losses(streams, start_c, end_c, self.fluid)
             self._mix(back_c)
         if len(shared_pipework.circuits) > 1 or self.loop_share is not None:
             source_feed(
@@ -87,11 +87,11 @@ class DistributionState:
             stream_c = np.concatenate([back_c, self.bypass_c, self.circuit_return_c[1:]])
         for p in range(circuits - 1, 0, -1):
             own_w = None if lost_w is None else lost_w[[p]]
-            home_c = mixed_temperature_c(self.fluid, shared_pipework.of_circuit[[p]], streams, stream_c, less_w=own_w)[
-                0
-            ]
-            stream_c[draws + p - 1] = home_c
-            share = draw_off_share(self.fluid, self.warm_c[p], self.circuit_c[p], home_c)
+            joined_c = mixed_temperature_c(
+                self.fluid, shared_pipework.of_circuit[[p]], streams, stream_c, less_w=own_w
+            )[0]
+            stream_c[draws + p - 1] = joined_c
+            share = draw_off_share(self.fluid, self.warm_c[p], self.circuit_c[p], joined_c)
             streams[draws + p - 1] = share * (shared_pipework.of_circuit[p] @ streams)
         members = self.network.solver_index.members
         if self.mixed_c is None and lost_w is None:  # temperatures are rough yet

@@ -20,7 +20,7 @@ from heatloop.hydraulics.network.links import ElementArrays
 from heatloop.hydraulics.network.pipe_loss import log_mean_k
 from heatloop.hydraulics.network.shared_pipework import SharedPipework
 from heatloop.hydraulics.network.system import RETURN_NODE, SUPPLY_NODE, PipeNetwork
-from heatloop.hydraulics.pumps import ConstantHead, PumpCharacteristic
+from heatloop.hydraulics.pumps import PumpCharacteristic
 from heatloop.hydraulics.solver.coupled import solve_heat_and_flow
 from heatloop.hydraulics.solver.problem import OperatingProblem, OperatingSolution
 from heatloop.hydraulics.solver.settling import SETTLED
@@ -126,32 +126,37 @@ class SystemState:
         return float(self.circuit_flow_kg_s[0])
 
 
-def solve_state(
-    network: PipeNetwork,
-    supply_c: Array,
-    fluid: Fluid,
-    *,
-    head_pa: float | None = None,
-    pumps: Sequence[PumpCharacteristic | Array] | None = None,
-    source_c: float | None = None,
-    held_kg_s: Array | None = None,
-    initial_guess_kg_s: Array | None = None,
-) -> SystemState:
-    """Solve flows and temperatures with a differential `head_pa` at the source, or the `pumps` of all circuits, the
-    source's first: a law of the pump's head, or its flow, kg/s (1).
+@dataclass(frozen=True, eq=False)
+class OperatingConditions:
+    """The conditions at which a network is to be solved.
 
-    supply_c (L) is the flow temperature of each loop, `source_c` that of the source (None: the warmest loop's).
-    held_kg_s (L): the most each loop may carry (see Question). `initial_guess_kg_s` (L) may hold likely loop flows.
-    Raises ArithmeticError if heat and flow do not settle together.
+    supply_c (L): flow temperature of each loop. pumps: those of all circuits, the source's first; a law of the pump's
+    head, or its flow in kg/s (1). source_c: flow temperature of the source (None: the warmest loop's). held_kg_s (L):
+    the most each loop may carry (see OperatingProblem).
     """
-    if (head_pa is None) == (pumps is None):
-        raise ValueError("give either head_pa or pumps")
-    if pumps is None and len(network.circuits) > 1:
-        raise ValueError("a system with mixed circuits needs the pumps of all of them")
+
+    supply_c: Array
+    pumps: Sequence[PumpCharacteristic | Array]
+    source_c: float | None = None
+    held_kg_s: Array | None = None
+
+
+def solve_state(
+    network: PipeNetwork, conditions: OperatingConditions, fluid: Fluid, initial_guess_kg_s: Array | None = None
+) -> SystemState:
+    """Solve flows and temperatures of one scenario; `initial_guess_kg_s` (L) may hold likely flows of the loops.
+
+    Raises ValueError if a circuit has no pump, ArithmeticError if heat and flow do not converge together.
+    """
+    supply_c, source_c, held_kg_s = conditions.supply_c, conditions.source_c, conditions.held_kg_s
+    if len(conditions.pumps) != len(network.circuits):
+        raise ValueError(
+            f"found {len(conditions.pumps)} pumps; required: one for each of {len(network.circuits)} circuits"
+        )
     problem = OperatingProblem(
         supply_c=repeat_for_scenarios(supply_c, 1),
         circuit_c=circuit_temps_c(network, float(supply_c.max()) if source_c is None else source_c),
-        pumps=(ConstantHead(float(head_pa or 0.0)),) if pumps is None else tuple(pumps),
+        pumps=tuple(conditions.pumps),
         held_kg_s=None if held_kg_s is None else held_kg_s[:, None],
     )
     initial_guess_kg_s = None if initial_guess_kg_s is None else initial_guess_kg_s[:, None]
@@ -182,7 +187,7 @@ def circuit_temps_c(network: PipeNetwork | SharedPipework, source_c: float) -> A
 def state_from_solution(
     network: PipeNetwork, problem: OperatingProblem, answer: OperatingSolution, fluid: Fluid
 ) -> SystemState:
-    """The answer to a question of one scenario as an Operation."""
+    """The solution of a problem of one scenario as a state."""
     index, at, streams = network.temperatures, network.element_temps, answer.stream_kg_s[:, 0]
     link_flow, shut, temp_c = answer.flow_kg_s[:, 0], answer.shut[:, 0], answer.temp_c[:, 0].copy()
     arms = _arms(network, answer)
@@ -281,7 +286,7 @@ def _more_pa(network: PipeNetwork, answer: OperatingSolution) -> Array:
 
 
 def _main_loss_w(network: PipeNetwork, answer: OperatingSolution) -> Array:
-    """Heat that each pipe of the mains loses, (K) W: its conductance times its log mean excess."""
+    """Heat that each pipe of shared pipework loses, (K) W: its conductance times its log mean excess."""
     links, at, temp_c = network.shared_pipework.links, network.element_temps, answer.temp_c[:, 0]
     loss = np.zeros(len(links))
     if network.solver_index.losses is None:

@@ -55,12 +55,12 @@ class PartsSections:
         return html_table(self._parts.pieces, "pieces", columns or REPORT["pieces"], caption)
 
     def thermal_movement(
-        self, columns: Sequence[str] | None = None, caption: str | None = None, most: int | None = None
+        self, columns: Sequence[str] | None = None, caption: str | None = None, max_rows: int | None = None
     ) -> HtmlFragment:
-        """Thermal movement of every straight length, or of the `most` that expand most."""
+        """Thermal movement of every straight length, or of the `max_rows` that expand most."""
         frame = self._parts.thermal_movement
-        if most is not None:
-            frame = frame.sort_values("expansion_mm", ascending=False, kind="stable").head(most)
+        if max_rows is not None:
+            frame = frame.sort_values("expansion_mm", ascending=False, kind="stable").head(max_rows)
         return html_table(frame, "thermal_movement", columns or REPORT["thermal_movement"], caption)
 
     def expansion_gaps(self, columns: Sequence[str] | None = None, caption: str | None = None) -> HtmlFragment:

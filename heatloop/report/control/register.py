@@ -73,11 +73,11 @@ def write_register(control: DocumentControl, folder: Path, files: Iterable[Regis
     return path
 
 
-def _file(folder: Path, one: RegisteredFile) -> Mapping[str, Any]:
-    held = file_bytes(folder / one.name, MAX_BYTES)
+def _file(folder: Path, file: RegisteredFile) -> Mapping[str, Any]:
+    held = file_bytes(folder / file.name, MAX_BYTES)
     return {
-        "name": one.name,
-        "identification": one.identification,
+        "name": file.name,
+        "identification": file.identification,
         "bytes": len(held),
         "sha256": hashlib.sha256(held).hexdigest(),
     }

@@ -10,7 +10,7 @@ from heatloop.findings.limits import TOUCH, TOUCH_C, CheckResult
 from heatloop.findings.verdict import Verdict
 from heatloop.handover.commissioning.pack import CommissioningResult
 from heatloop.report.control.control import DocumentControl
-from heatloop.report.documents.document import DocumentPaper, document_page
+from heatloop.report.documents.document import DocumentContent, DocumentPaper, document_page
 from heatloop.report.plans.level_svg import fitted_scale, level_plans
 from heatloop.results.checks.heat_checks import COLD_PANE, DRAUGHT, ROOM_WARM
 from heatloop.results.checks.limits import QUIET_SHUT, QUOTED, SENSED
@@ -79,18 +79,20 @@ def client_summary(design: DesignResult, pack: CommissioningResult, control: Doc
         CLIENT_SUMMARY,
         control,
         design.verdict,
-        "client_summary.html",
-        {
-            "plain": _plain_words(design, lines),
-            "plans": level_plans(design, size, None, fitted_scale(design, size)),
-            "many": many,
-            "rooms": lines,
-            "decisions": list(_decisions(design.verdict))[:MOST_DECISIONS],
-            "exclusions": terms.exclusions,
-            "outdoor_c": design.facts["outdoor_c"],
-            "flow_c": design.facts["flow_temp_c"],
-            "touch_c": TOUCH_C,
-        },
+        DocumentContent(
+            "client_summary.html",
+            {
+                "plain": _plain_words(design, lines),
+                "plans": level_plans(design, size, None, fitted_scale(design, size)),
+                "many": many,
+                "rooms": lines,
+                "decisions": list(_decisions(design.verdict))[:MOST_DECISIONS],
+                "exclusions": terms.exclusions,
+                "outdoor_c": design.facts["outdoor_c"],
+                "flow_c": design.facts["flow_temp_c"],
+                "touch_c": TOUCH_C,
+            },
+        ),
     )
 
 

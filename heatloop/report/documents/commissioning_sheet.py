@@ -19,7 +19,7 @@ from heatloop.handover.commissioning.site_record import (
 )
 from heatloop.handover.commissioning.tables import FLOW_TOLERANCE
 from heatloop.report.control.control import DocumentControl
-from heatloop.report.documents.document import DocumentPaper, document_body, whole_page
+from heatloop.report.documents.document import DocumentContent, DocumentPaper, document_body, whole_page
 from heatloop.report.pages.html_tables import HtmlFragment
 
 COMMISSIONING_SHEET = DocumentPaper("CS", landscape=True)
@@ -42,27 +42,29 @@ def commissioning_body(pack: CommissioningResult, control: DocumentControl, alon
         COMMISSIONING_SHEET,
         control,
         pack.verdict,
-        "commissioning.html",
-        {
-            "facts": facts,
-            "pressures": pressure_steps(pack),
-            "purges": purge_steps(pack),
-            "work": work_steps(pack),
-            "treatment": treatment_steps(pack),
-            "steps": steps,
-            "tested_l_h": tested_flow_l_h(steps),
-            "head_m": head_m(float(facts["pump_head_kpa"])),
-            "flow_band": 100 * FLOW_TOLERANCE,
-            "drop_band": 100 * DROP_TOLERANCE,
-            "flow_source": FLOW_SOURCE,
-            "drop_source": DROP_SOURCE,
-            "weather_k": WEATHER_TOLERANCE_K,
-            "instruments": INSTRUMENTS,
-            "cautions": cautions_for(HAZARDS),
-            "alone": alone,
-            "deference": Markup.escape(DEFERENCE),
-        },
-        NOT_READY,
+        DocumentContent(
+            "commissioning.html",
+            {
+                "facts": facts,
+                "pressures": pressure_steps(pack),
+                "purges": purge_steps(pack),
+                "work": work_steps(pack),
+                "treatment": treatment_steps(pack),
+                "steps": steps,
+                "tested_l_h": tested_flow_l_h(steps),
+                "head_m": head_m(float(facts["pump_head_kpa"])),
+                "flow_band": 100 * FLOW_TOLERANCE,
+                "drop_band": 100 * DROP_TOLERANCE,
+                "flow_source": FLOW_SOURCE,
+                "drop_source": DROP_SOURCE,
+                "weather_k": WEATHER_TOLERANCE_K,
+                "instruments": INSTRUMENTS,
+                "cautions": cautions_for(HAZARDS),
+                "alone": alone,
+                "deference": Markup.escape(DEFERENCE),
+            },
+            NOT_READY,
+        ),
     )
 
 

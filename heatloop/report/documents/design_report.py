@@ -14,6 +14,7 @@ from heatloop.report.control.control import DocumentControl
 from heatloop.report.control.title_block import DocumentSheet, running_line, title_block_css
 from heatloop.report.documents.document import (
     DOCUMENTS,
+    DocumentContent,
     DocumentPaper,
     Numbering,
     bar_text,
@@ -70,24 +71,28 @@ def front_page(
         DESIGN_REPORT,
         control,
         design.verdict,
-        "page_one.html",
-        {
-            "fails": fails,
-            "cautions": cautions[:SHOWN_CAUTIONS],
-            "more": len(cautions) - SHOWN_CAUTIONS,
-            "limits": len(design.frames["checks"]) + len(pack.frames["commissioning_checks"]),
-            "plans": level_plans(design, size, None, fitted_scale(design, size)),
-            "blocks": [shown[:half], shown[half:]] if several else [shown],
-            "several": several,
-            "more_rooms": len(rooms) - len(shown),
-            "total": {name: sum(row[name] for row in rows) for name in ("heat_loss_w", "heat_to_rooms_w", "margin_w")},
-            "marks": {"warm": "✓", "tight": "▲", "short": "✗"},
-            "loops": loops,
-            "more_loops": len(design.frames["loops"]) - len(loops),
-            "plant": list(_plant(design, pack)),
-            "basis": list(_basis(design)),
-            "outdoor_c": design.facts["outdoor_c"],
-        },
+        DocumentContent(
+            "page_one.html",
+            {
+                "fails": fails,
+                "cautions": cautions[:SHOWN_CAUTIONS],
+                "more": len(cautions) - SHOWN_CAUTIONS,
+                "limits": len(design.frames["checks"]) + len(pack.frames["commissioning_checks"]),
+                "plans": level_plans(design, size, None, fitted_scale(design, size)),
+                "blocks": [shown[:half], shown[half:]] if several else [shown],
+                "several": several,
+                "more_rooms": len(rooms) - len(shown),
+                "total": {
+                    name: sum(row[name] for row in rows) for name in ("heat_loss_w", "heat_to_rooms_w", "margin_w")
+                },
+                "marks": {"warm": "✓", "tight": "▲", "short": "✗"},
+                "loops": loops,
+                "more_loops": len(design.frames["loops"]) - len(loops),
+                "plant": list(_plant(design, pack)),
+                "basis": list(_basis(design)),
+                "outdoor_c": design.facts["outdoor_c"],
+            },
+        ),
         numbers=numbers,
     )
 
@@ -113,10 +118,10 @@ def _findings(design: DesignResult) -> Iterator[Finding]:
         )
 
 
-def _figure(one: CheckResult, value: float) -> str:
-    if one.check == ROOM_WARM.check:
+def _figure(result: CheckResult, value: float) -> str:
+    if result.check == ROOM_WARM.check:
         return f"{printed(100.0 * value)} %"
-    return f"{significant(value)} {unit_text(one.unit)}".strip().replace("-", "−")
+    return f"{significant(value)} {unit_text(result.unit)}".strip().replace("-", "−")
 
 
 def _loops(design: DesignResult) -> list[dict[Any, Any]]:

@@ -68,29 +68,31 @@ class Numbering:
         return REFERENCE.sub(lambda match: f'<a href="#{match[1]}">{self.found[match[1]]}</a>', markup)
 
 
+@dataclass(frozen=True)
+class DocumentContent:
+    """What the body of a document is made of: a template of this package with its values; the numbering is there as
+    `numbers`. warning: a sentence after the headline of a design that is not ready."""
+
+    template: str
+    values: Mapping[str, object]
+    warning: str = ""
+
+
 def document_page(
     paper: DocumentPaper,
     control: DocumentControl,
     verdict: Verdict | None,
-    template: str,
-    values: Mapping[str, object],
-    warning: str = "",
+    content: DocumentContent,
 ) -> str:
-    """The page of one document: its body is a template of this package with `values` and the numbering as `numbers`.
-
-    verdict: printed under the title block, None where the document prints it elsewhere; warning: a sentence after the
-    headline of a design that is not ready.
-    """
-    return whole_page(paper, control, document_body(paper, control, verdict, template, values, warning))
+    """The page of one document; verdict: printed under the title block, None where the document prints it elsewhere."""
+    return whole_page(paper, control, document_body(paper, control, verdict, content))
 
 
 def document_body(
     paper: DocumentPaper,
     control: DocumentControl,
     verdict: Verdict | None,
-    template: str,
-    values: Mapping[str, object],
-    warning: str = "",
+    content: DocumentContent,
     numbers: Numbering | None = None,
 ) -> HtmlFragment:
     """Title block, verdict and body of one document, with numbers of its own for tables and figures.
@@ -98,16 +100,16 @@ def document_body(
     numbers: given where what follows the body goes on counting; the caller then resolves the references.
     """
     own, numbers = numbers is None, numbers or Numbering()
-    given = {name: Markup(one.markup) if isinstance(one, HtmlFragment) else one for name, one in values.items()}
+    given = {name: Markup(one.markup) if isinstance(one, HtmlFragment) else one for name, one in content.values.items()}
     body = rendered(
         DOCUMENTS,
-        template,
+        content.template,
         **given,
         control=control,
         numbers=numbers,
         bar=bar_text,
         number=printed,
-        standing=standing(verdict, warning),
+        standing=standing(verdict, content.warning),
     )
     whole = str(title_block_html(control, DocumentSheet(paper.code, of=0))) + body
     return HtmlFragment(numbers.resolved(whole) if own else whole)

@@ -11,7 +11,7 @@ from heatloop.handover.second_fix.fixing_steps import fixing_steps
 from heatloop.report.control.control import DocumentControl
 from heatloop.report.control.document_types import DOCUMENT_TYPES
 from heatloop.report.documents.commissioning_sheet import NOT_READY, commissioning_body
-from heatloop.report.documents.document import DocumentPaper, document_body, whole_page
+from heatloop.report.documents.document import DocumentContent, DocumentPaper, document_body, whole_page
 from heatloop.report.documents.labels import LabelPaper, label_css, labels_body
 from heatloop.report.documents.second_fix import second_fix_body
 from heatloop.report.pages.html_tables import HtmlFragment
@@ -51,19 +51,21 @@ def fitter_pack(
         FITTER_PACK,
         control,
         design.verdict,
-        "cover.html",
-        {
-            "contents": [
-                (control.identification(code), DOCUMENT_TYPES[code].title, words)
-                for code, words in WHAT_FOR.items()
-                if given[code]
-            ],
-            "left_out": [DOCUMENT_TYPES[code].title for code in WHAT_FOR if not given[code]],
-            "changes": recommended_changes(unmet_checks(design.verdict)),
-            "cautions": CAUTIONS,
-            "deference": DEFERENCE,
-        },
-        NOT_READY,
+        DocumentContent(
+            "cover.html",
+            {
+                "contents": [
+                    (control.identification(code), DOCUMENT_TYPES[code].title, words)
+                    for code, words in WHAT_FOR.items()
+                    if given[code]
+                ],
+                "left_out": [DOCUMENT_TYPES[code].title for code in WHAT_FOR if not given[code]],
+                "changes": recommended_changes(unmet_checks(design.verdict)),
+                "cautions": CAUTIONS,
+                "deference": DEFERENCE,
+            },
+            NOT_READY,
+        ),
     )
     bodies = [cover]
     sheets = "".join(f'<section class="drawing">{one.markup}</section>' for one in drawings)

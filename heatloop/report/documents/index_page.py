@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from heatloop.findings.verdict import Verdict
 from heatloop.report.control.control import DocumentControl
-from heatloop.report.documents.document import DocumentPaper, document_body, whole_page
+from heatloop.report.documents.document import DocumentContent, DocumentPaper, document_body, whole_page
 
 READERS = {
     "client": ("Client", "decision, offer and use"),
@@ -50,4 +50,4 @@ def index_page(
     ]
     paper = DocumentPaper("IX")
     values = {"groups": groups, "left_out": left_out, "cautions": control.cautions}
-    return whole_page(paper, control, document_body(paper, control, verdict, "index.html", values))
+    return whole_page(paper, control, document_body(paper, control, verdict, DocumentContent("index.html", values)))

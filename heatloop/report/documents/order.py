@@ -11,7 +11,7 @@ from heatloop.handover.parts.tables import PARTS
 from heatloop.handover.quotation import QUOTATION, Quotation, QuotationLine
 from heatloop.handover.second_fix.fixing_steps import fixing_steps
 from heatloop.report.control.control import DocumentControl
-from heatloop.report.documents.document import DocumentPaper, document_page
+from heatloop.report.documents.document import DocumentContent, DocumentPaper, document_page
 from heatloop.text.formatting import cell_text, is_missing, number
 from heatloop.text.quoting import single_line
 
@@ -67,23 +67,25 @@ def order_and_cut_list(parts: PartsListResult, control: DocumentControl, quotati
         ORDER,
         control,
         None,
-        "order.html",
-        {
-            "headline": control.headline,
-            "state": control.state,
-            "groups": groups,
-            "priced": quotation is not None,
-            "currency": "" if quotation is None else quotation.currency,
-            "total": "" if quotation is None else number(float(quotation.facts["order_cost"]), 2),
-            "missing": () if quotation is None else quotation.missing,
-            "bars": bars,
-            "offcuts": [bar for bar in bars if bar.rest.startswith("keep")],
-            "stock_m": 0.0 if plan is None else plan.new_stock_mm / 1000.0,
-            "waste_m": 0.0 if plan is None else plan.waste_mm / 1000.0,
-            "new_bars": 0 if plan is None else plan.new_bars,
-            "pieces": fixing_steps(parts),
-            "estimate": bool(parts.facts["estimate"]),
-        },
+        DocumentContent(
+            "order.html",
+            {
+                "headline": control.headline,
+                "state": control.state,
+                "groups": groups,
+                "priced": quotation is not None,
+                "currency": "" if quotation is None else quotation.currency,
+                "total": "" if quotation is None else number(float(quotation.facts["order_cost"]), 2),
+                "missing": () if quotation is None else quotation.missing,
+                "bars": bars,
+                "offcuts": [bar for bar in bars if bar.rest.startswith("keep")],
+                "stock_m": 0.0 if plan is None else plan.new_stock_mm / 1000.0,
+                "waste_m": 0.0 if plan is None else plan.waste_mm / 1000.0,
+                "new_bars": 0 if plan is None else plan.new_bars,
+                "pieces": fixing_steps(parts),
+                "estimate": bool(parts.facts["estimate"]),
+            },
+        ),
     )
 
 

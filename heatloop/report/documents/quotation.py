@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from heatloop.handover.offer import Offer
 from heatloop.report.control.control import DocumentControl
-from heatloop.report.documents.document import DocumentPaper, document_page
+from heatloop.report.documents.document import DocumentContent, DocumentPaper, document_page
 from heatloop.results.design import DesignResult
 from heatloop.text.formatting import listing, number, plural
 
@@ -18,14 +18,16 @@ def quotation_document(design: DesignResult, offer: Offer, control: DocumentCont
         QUOTATION,
         control,
         design.verdict,
-        "quotation.html",
-        {
-            "offer": offer,
-            "scope": _scope(design),
-            "client": control.document.client,
-            "address": control.document.site_address,
-            "terms": terms,
-        },
+        DocumentContent(
+            "quotation.html",
+            {
+                "offer": offer,
+                "scope": _scope(design),
+                "client": control.document.client,
+                "address": control.document.site_address,
+                "terms": terms,
+            },
+        ),
     )
 
 

@@ -8,7 +8,7 @@ from heatloop.findings.safety import DEFERENCE, cautions_for
 from heatloop.handover.parts.parts_list import PartsListResult
 from heatloop.handover.second_fix.fixing_steps import SHOWN_TEMPS_C, fixing_steps
 from heatloop.report.control.control import DocumentControl
-from heatloop.report.documents.document import DocumentPaper, document_body, whole_page
+from heatloop.report.documents.document import DocumentContent, DocumentPaper, document_body, whole_page
 from heatloop.report.pages.html_tables import HtmlFragment
 from heatloop.report.plans.level_svg import level_plans
 from heatloop.results.design import DesignResult
@@ -36,17 +36,19 @@ def second_fix_body(
         SECOND_FIX,
         control,
         design.verdict,
-        "second_fix.html",
-        {
-            "plans": plans,
-            "steps": steps,
-            "few": few,
-            "temps_c": SHOWN_TEMPS_C,
-            "restrained": [row for row in parts.frames["thermal_movement"].to_dict("records") if row["reason"]],
-            "joints": [{**row, "place": _place(row)} for row in parts.frames["joints"].to_dict("records")],
-            "cautions": cautions_for(HAZARDS) if alone else (),
-            "deference": DEFERENCE,
-        },
+        DocumentContent(
+            "second_fix.html",
+            {
+                "plans": plans,
+                "steps": steps,
+                "few": few,
+                "temps_c": SHOWN_TEMPS_C,
+                "restrained": [row for row in parts.frames["thermal_movement"].to_dict("records") if row["reason"]],
+                "joints": [{**row, "place": _place(row)} for row in parts.frames["joints"].to_dict("records")],
+                "cautions": cautions_for(HAZARDS) if alone else (),
+                "deference": DEFERENCE,
+            },
+        ),
     )
 
 

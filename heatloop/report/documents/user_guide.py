@@ -9,7 +9,7 @@ from heatloop.findings.safety import DEFERENCE, cautions_for
 from heatloop.handover.commissioning.pack import CommissioningResult
 from heatloop.handover.commissioning.user_documents import SETTINGS_AS_LEFT
 from heatloop.report.control.control import DocumentControl
-from heatloop.report.documents.document import DocumentPaper, document_page
+from heatloop.report.documents.document import DocumentContent, DocumentPaper, document_page
 from heatloop.text.formatting import cell_text, escape_control_characters
 
 USER_GUIDE = DocumentPaper("UG")
@@ -32,18 +32,20 @@ def user_guide(pack: CommissioningResult, control: DocumentControl) -> str:
         USER_GUIDE,
         control,
         None,
-        "user_guide.html",
-        {
-            "topics": [row for row in topics if row not in hidden],
-            "hidden": [(row["topic"].removeprefix(OUT_OF_SIGHT), row["text"]) for row in hidden],
-            "settings": _halves([_setting(row) for row in pack.frames["settings_as_left"].to_dict("records")]),
-            "water": pack.frames["water_record"].to_dict("records"),
-            "annual": pack.frames["annual_checks"].to_dict("records"),
-            "drain": tuple(drain),
-            "contacts": CONTACTS,
-            "cautions": cautions_for(HAZARDS),
-            "deference": DEFERENCE,
-        },
+        DocumentContent(
+            "user_guide.html",
+            {
+                "topics": [row for row in topics if row not in hidden],
+                "hidden": [(row["topic"].removeprefix(OUT_OF_SIGHT), row["text"]) for row in hidden],
+                "settings": _halves([_setting(row) for row in pack.frames["settings_as_left"].to_dict("records")]),
+                "water": pack.frames["water_record"].to_dict("records"),
+                "annual": pack.frames["annual_checks"].to_dict("records"),
+                "drain": tuple(drain),
+                "contacts": CONTACTS,
+                "cautions": cautions_for(HAZARDS),
+                "deference": DEFERENCE,
+            },
+        ),
     )
 
 

@@ -13,14 +13,13 @@ from functools import cached_property, lru_cache
 from typing import Literal
 
 import numpy as np
-from matplotlib.font_manager import FontProperties
+from matplotlib.font_manager import FontProperties, findfont, get_font
+from matplotlib.ft2font import FT2Font
 from matplotlib.path import Path
 from matplotlib.textpath import text_to_path
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike
 
 Point = tuple[float, float]
-
-FloatArray = NDArray[np.float64]
 
 Anchor = Literal["left", "centre", "right"]
 
@@ -41,13 +40,15 @@ MEASURED_SIZE = 1000.0
 
 @dataclass(frozen=True)
 class Line:
-    """A line through points; `grey` 0 is black."""
+    """A line through points; `grey` 0 is black. `of` is the label of the piece, or the loop of the crossing, that it
+    stands for."""
 
     layer: str
     points: tuple[Point, ...]
     width_mm: float
     dash: Dash = "solid"
     grey: float = 0.0
+    of: str = ""
 
 
 @dataclass(frozen=True)
@@ -195,7 +196,8 @@ class PlanWindow:
 class Sheet:
     """One sheet: its number of all sheets, level and template, the plan on it and everything else on paper.
 
-    `window` is None on a sheet without a plan. `holes` are those of its plan. `alt_text` is its text alternative.
+    `window` is None on a sheet without a plan. `holes` are those of its plan. `alt_text` is its text alternative,
+    `paper_mm` the width and height of the paper, A3 where not given.
     """
 
     number: int
@@ -210,6 +212,7 @@ class Sheet:
     holes: tuple[Hole, ...] = ()
     rooms: tuple[str, ...] = ()
     alt_text: str = ""
+    paper_mm: tuple[float, float] = (420.0, 297.0)
 
     @property
     def primitives(self) -> tuple[Primitive, ...]:
@@ -235,8 +238,9 @@ def moved(primitives: Iterable[Primitive], dx: float, dy: float) -> tuple[Primit
     return tuple(found)
 
 
-def rectangle(layer: str, west: float, south: float, wide: float, high: float, width_mm: float) -> Line:
+def rectangle(layer: str, corner: Point, size: Point, width_mm: float) -> Line:
     """The four sides of a rectangle."""
+    (west, south), (wide, high) = corner, size
     east, north = west + wide, south + high
     return Line(layer, ((west, south), (east, south), (east, north), (west, north), (west, south)), width_mm)
 
@@ -279,32 +283,42 @@ def wrapped(text: str, width_mm: float, height_mm: float = SMALL_MM, bold: bool 
     return lines
 
 
+INK_OF_GLYPH: dict[object, Ink | None] = {}
+"""Extents of the glyphs that were measured, by matplotlib's names for them."""
+
+
 @lru_cache(maxsize=4096)
 def ink_of(text: str, bold: bool) -> Ink:
     """Extent of a text at a size of 1000, by the outlines of its letters; a blank has none."""
     if not text.strip():
         return Ink(0.0, 0.0, 0.0, 0.0)
-    font = FontProperties(family=FAMILY, weight="bold" if bold else "normal")
-    points, codes = map(np.asarray, text_to_path.get_text_path(font, text))
-    if not codes.size:
+    pens, outlines, _ = text_to_path.get_glyphs_with_font(_letters(bold), text)
+    marks = []
+    for glyph, x, y, _ in pens:
+        if glyph not in INK_OF_GLYPH:
+            INK_OF_GLYPH[glyph] = _ink_of_outline(*outlines[glyph])
+        if (ink := INK_OF_GLYPH[glyph]) is not None:
+            marks.append((x + ink.left, x + ink.right, y + ink.low, y + ink.top))
+    if not marks:
         return Ink(0.0, 0.0, 0.0, 0.0)
-    low, high = _extent_of(points * (MEASURED_SIZE / text_to_path.FONT_SCALE), codes)
-    return Ink(float(low[0]), float(high[0]), float(low[1]), float(high[1]))
+    lefts, rights, lows, tops = zip(*marks, strict=True)
+    return Ink(min(lefts), max(rights), min(lows), max(tops)).scaled(MEASURED_SIZE / text_to_path.FONT_SCALE)
 
 
-def _extent_of(points: FloatArray, codes: NDArray[np.uint8]) -> tuple[FloatArray, FloatArray]:
-    """Least and greatest x and y of an outline of straight lines and quadratic curves, as TrueType letters have.
+@lru_cache
+def _letters(bold: bool) -> FT2Font:
+    """The font at the size in which matplotlib measures."""
+    font = get_font(findfont(FontProperties(family=FAMILY, weight="bold" if bold else "normal")))
+    font.set_size(text_to_path.FONT_SCALE, text_to_path.DPI)
+    return font
 
-    A quadratic of points p, q, r has its extreme at t = (p - q) / (p - 2 q + r), where that is between its ends.
-    """
-    on_curve = points[(codes == Path.MOVETO) | (codes == Path.LINETO)]
-    middles = np.flatnonzero(codes == Path.CURVE3)[::2]
-    first, middle, last = points[middles - 1], points[middles], points[middles + 1]
-    bend = first - 2.0 * middle + last
-    t = np.clip(np.divide(first - middle, bend, out=np.zeros_like(bend), where=bend != 0.0), 0.0, 1.0)
-    extremes = first + t * (2.0 * (middle - first) + t * bend)
-    reached = np.concatenate([on_curve, last, extremes])
-    return reached.min(axis=0), reached.max(axis=0)
+
+def _ink_of_outline(points: ArrayLike, codes: ArrayLike) -> Ink | None:
+    """Extent of a glyph from where its pen begins; None for a blank."""
+    if np.size(points) == 0:
+        return None
+    extents = Path(points, codes).get_extents()
+    return Ink(float(extents.x0), float(extents.x1), float(extents.y0), float(extents.y1))
 
 
 def _turned(origin: Point, by: Point, angle: float) -> Point:
@@ -312,9 +326,9 @@ def _turned(origin: Point, by: Point, angle: float) -> Point:
     return origin[0] + by[0] * c - by[1] * s, origin[1] + by[0] * s + by[1] * c
 
 
-def _apart(one: Sequence[Point], other: Sequence[Point], axis: Point) -> bool:
+def _apart(shape: Sequence[Point], other: Sequence[Point], axis: Point) -> bool:
     """Whether the shadows of two shapes on an axis have nothing but an end in common."""
-    mine = [x * axis[0] + y * axis[1] for x, y in one]
+    mine = [x * axis[0] + y * axis[1] for x, y in shape]
     theirs = [x * axis[0] + y * axis[1] for x, y in other]
     slack = 1e-9 * (abs(axis[0]) + abs(axis[1]))
     return max(mine) <= min(theirs) + slack or max(theirs) <= min(mine) + slack

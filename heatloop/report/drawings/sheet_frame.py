@@ -65,7 +65,7 @@ def frame() -> tuple[Primitive, ...]:
         ((0.0, half), (FRAME.west, half)), ((wide, half), (FRAME.east, half)),
     )  # fmt: skip
     return (
-        rectangle("HL-FRAME", FRAME.west, FRAME.south, FRAME.width_mm, FRAME.height_mm, 0.7),
+        rectangle("HL-FRAME", (FRAME.west, FRAME.south), (FRAME.width_mm, FRAME.height_mm), 0.7),
         *(Line("HL-FRAME", ends, 0.35) for ends in marks),
         Line("HL-FRAME", ((x, y), (x + BAR_MM, y)), 0.35),
         *(Line("HL-FRAME", ((x + at, y - 1.0), (x + at, y + 1.0)), 0.35) for at in (0.0, BAR_MM)),
@@ -80,12 +80,12 @@ def title_block(fields: Mapping[str, BlockField]) -> Block:
     for high, row in BLOCK_ROWS:
         west = 0.0
         for key, wide in row:
-            primitives.append(rectangle("HL-FRAME", west, top - high, wide, high, 0.35))
+            primitives.append(rectangle("HL-FRAME", (west, top - high), (wide, high), 0.35))
             primitives.append(Words("HL-FRAME", (west + 1.2, top - 2.7), fields[key].name))
             primitives.append(_value(key, fields[key].value, (west + 1.2, top - high), wide - 2.4, high))
             west += wide
         top -= high
-    primitives.append(rectangle("HL-FRAME", 0.0, top, BLOCK_MM[0], -top, 0.7))
+    primitives.append(rectangle("HL-FRAME", (0.0, top), (BLOCK_MM[0], -top), 0.7))
     return Block(BLOCK_MM[0], -top, tuple(primitives))
 
 

@@ -19,13 +19,13 @@ Say = Callable[[str], None]
 
 
 @contextmanager
-def spinner(what: str, stream: TextIO | None = None) -> Iterator[Say]:
+def spinner(label: str, stream: TextIO | None = None) -> Iterator[Say]:
     """Show progress on a terminal after two seconds, and erase it at the end.
 
-    `what` is shown until the caller reports another step.
+    `label` is shown until the caller reports another step.
     """
     stream = sys.stderr if stream is None else stream
-    words = [what]
+    words = [label]
 
     def say(now: str) -> None:
         words[0] = now
@@ -58,7 +58,7 @@ def spinner(what: str, stream: TextIO | None = None) -> Iterator[Say]:
 def cutting(say: Say) -> Callable[[str, float, float], None]:
     """Progress of a cutting plan: the least stock so far and its distance from the proved bound."""
 
-    def report(what: str, goal: float, bound: float) -> None:
+    def report(label: str, goal: float, bound: float) -> None:
         above = f", at most {100.0 * (goal - bound) / goal:.1f} % above the minimum" if 0.0 < bound <= goal else ""
         say(f"cutting: {goal / 1000.0:.1f} m of stock{above}")
 
@@ -70,9 +70,9 @@ def progress_bar(stream: TextIO) -> Callable[[int, int, str], None] | None:
     if not stream.isatty():
         return None
 
-    def show(done: int, total: int, what: str) -> None:
+    def show(done: int, total: int, label: str) -> None:
         end = "\n" if done == total else ""
-        stream.write(f"\r\x1b[K[{done:>2} of {total}] {single_line(what)[:60]}{end}")
+        stream.write(f"\r\x1b[K[{done:>2} of {total}] {single_line(label)[:60]}{end}")
         stream.flush()
 
     return show

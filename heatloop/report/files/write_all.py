@@ -28,7 +28,7 @@ from heatloop.report.files.export import (
     write_json,
 )
 from heatloop.report.folders.manifest import file_hash, note_replaced
-from heatloop.report.workbook.book import write_workbook
+from heatloop.report.workbook.book import HandedOver, write_workbook
 from heatloop.results.design import DesignResult
 from heatloop.text.files import file_bytes, write_whole
 from heatloop.text.formatting import cell_text
@@ -86,7 +86,10 @@ def write_design_files(
     target, tables = Path(folder), all_tables(design, handover, first_fix, pack)
     written = [
         write_workbook(
-            target / WORKBOOK, design, document_control(design.survey, design.verdict), handover, first_fix, pack
+            target / WORKBOOK,
+            design,
+            document_control(design.survey, design.verdict),
+            HandedOver(handover, first_fix, pack),
         ),
         write_json(target / JSON, design_json(design, handover, first_fix, pack)),
         *write_csv(target, tables),

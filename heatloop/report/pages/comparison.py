@@ -33,18 +33,18 @@ def comparison_text(before: str, after: str, headline: str, differing: pd.DataFr
     )
 
 
-def _part(rows: list[dict[str, str]], what: str, caption: str) -> SummaryTable:
-    own = [row for row in rows if row["what"] == what]
-    columns = [c for c in COMPARISON.columns if c.name != "what" and (c.name != "name" or what != "job")]
+def _part(rows: list[dict[str, str]], kind: str, caption: str) -> SummaryTable:
+    own = [row for row in rows if row["what"] == kind]
+    columns = [c for c in COMPARISON.columns if c.name != "what" and (c.name != "name" or kind != "job")]
     return grid(caption, own, columns)
 
 
-def _column(what: str, quantity: str) -> Column:
+def _column(kind: str, quantity: str) -> Column:
     """The column or key figure that a quantity is."""
-    if what == "job":
+    if kind == "job":
         return {column.name: column for column in DesignResult.summary_columns}[quantity]
-    if what in ("room", "loop"):
-        return DesignResult.descriptions()[f"{what}s"].column(quantity)
+    if kind in ("room", "loop"):
+        return DesignResult.descriptions()[f"{kind}s"].column(quantity)
     return text_column(quantity, quantity)
 
 

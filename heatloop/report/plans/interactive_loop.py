@@ -21,7 +21,7 @@ from matplotlib.lines import Line2D
 
 from heatloop.layout.model import Piece, PlacedCrossing
 from heatloop.layout.plan_coordinates import Point, RoomPlan, room_plan, rooms_by_storey
-from heatloop.report.plans.room_key import HOME_DASHES
+from heatloop.report.plans.room_key import RETURN_DASHES
 from heatloop.report.plans.room_outline import FLOW_MM, RETURN_MM, draw_room_outline, scale_bar, set_frame, translated
 from heatloop.report.plots import style
 from heatloop.results.single_loop import SingleLoopData, SingleLoopResult
@@ -60,17 +60,17 @@ class InteractiveLoopPlan:
     """
 
     def __init__(self, warmest: SingleLoopResult) -> None:
-        laid = warmest.laid
+        data = warmest.data
         with style.applied():
             self._figure = Figure(figsize=(style.PAGE_WIDTH_IN, HEIGHT_IN), dpi=DOTS_PER_INCH)
             self._canvas = FigureCanvasAgg(self._figure)
-            self._draw_plan(laid)
-            self._draw_bars(laid, max(*warmest.room_w.values(), *laid.need_w.values()))
-            self._key(-1 in laid.path.arms[0].directions)
+            self._draw_plan(data)
+            self._draw_bars(data, max(*warmest.room_w.values(), *data.need_w.values()))
+            self._key(-1 in data.path.arms[0].directions)
             self._title = self._figure.text(0.008, 0.94, "", fontsize=10.0, weight="bold")
             self._below = self._figure.text(0.008, 0.885, "")
             self._moving: tuple[Artist, ...] = (
-                *(self._crossings, self._out, self._home, *self._names.values()),
+                *(self._crossings, self._out, self._back, *self._names.values()),
                 *(*self._got.values(), *self._told.values(), self._title, self._below),
             )
             for artist in self._moving:
@@ -78,10 +78,10 @@ class InteractiveLoopPlan:
             self._canvas.draw()  # type: ignore[no-untyped-call]
             self._still = self._canvas.copy_from_bbox(self._figure.bbox)  # type: ignore[no-untyped-call]
 
-    def _draw_plan(self, laid: SingleLoopData) -> None:
-        self._shifts = _shifts(laid)
+    def _draw_plan(self, data: SingleLoopData) -> None:
+        self._shifts = _shifts(data)
         plans = {
-            room: translated(room_plan(laid.survey.room(room), laid.layout, 0.0), shift)
+            room: translated(room_plan(data.survey.room(room), data.layout, 0.0), shift)
             for room, shift in self._shifts.items()
         }
         xs, ys = zip(*(corner for plan in plans.values() for corner in plan.outline_m), strict=True)
@@ -96,15 +96,15 @@ class InteractiveLoopPlan:
         scale_bar(ax, bounds, self._mm)
         warmth: dict[str, Any] = {"cmap": style.TEMPERATURES, "norm": Normalize(COLDEST_C, WARMEST_C), "zorder": 7}
         self._out = LineCollection([], linewidths=3.0, capstyle="projecting", **warmth)
-        self._home = LineCollection([], linewidths=2.2, linestyles=[HOME_DASHES], **warmth)
+        self._back = LineCollection([], linewidths=2.2, linestyles=[RETURN_DASHES], **warmth)
         self._crossings = LineCollection([], colors=style.CROSSING.colour, linestyles=":", linewidths=1.6, zorder=6)
-        for lines in (self._crossings, self._out, self._home):
+        for lines in (self._crossings, self._out, self._back):
             ax.add_collection(lines)
 
-    def _key(self, home: bool) -> None:
-        handles = [Line2D([], [], color=style.INK, linewidth=3.0, label="out")]
-        if home:
-            handles.append(Line2D([], [], color=style.INK, linewidth=2.2, linestyle=HOME_DASHES, label="home"))
+    def _key(self, is_return: bool) -> None:
+        handles = [Line2D([], [], color=style.INK, linewidth=3.0, label="flow")]
+        if is_return:
+            handles.append(Line2D([], [], color=style.INK, linewidth=2.2, linestyle=RETURN_DASHES, label="return"))
         self._figure.legend(handles=handles, loc="lower left", bbox_to_anchor=KEY, ncols=2)
         scale = self._figure.add_axes(SCALE)
         shades = np.linspace(COLDEST_C, WARMEST_C, 64)[None, :]
@@ -113,17 +113,17 @@ class InteractiveLoopPlan:
         scale.set_xticks([20, 30, 40, 50, 60, 70], ["20", "30", "40", "50", "60", "70 °C"])
         scale.tick_params(labelsize=7.5)
 
-    def _draw_bars(self, laid: SingleLoopData, max_w: float) -> None:
+    def _draw_bars(self, data: SingleLoopData, max_w: float) -> None:
         ax = self._figure.add_axes(BARS)
         edge: dict[str, Any] = {"edgecolor": style.INK, "linewidth": 0.6}
         self._got, self._told = {}, {}
-        for place, (room, need_w) in enumerate(laid.need_w.items()):
+        for place, (room, need_w) in enumerate(data.need_w.items()):
             ax.barh(place - 0.17, need_w, 0.3, color=style.LOSS.colour, **edge)
             self._got[room] = ax.barh(place + 0.17, 0.0, 0.3, alpha=0.85, **edge)[0]
             self._told[room] = ax.annotate("", (0, place + 0.17), (4, 0), textcoords="offset points", va="center")
             words = f"{truncated(escape_control_characters(room), NAME_WIDTH)}, heat loss {number(need_w)} W"
             ax.annotate(words, (0, place - 0.36), (3, 2), textcoords="offset points", va="bottom", fontsize=7.6)
-        ax.set_ylim(max(len(laid.need_w), 2) - 0.5, -0.75)
+        ax.set_ylim(max(len(data.need_w), 2) - 0.5, -0.75)
         ax.set_xlim(0, 1.3 * max_w)
         ax.set_yticks([])
         ax.set_xlabel("Heat at design conditions, W")
@@ -154,27 +154,27 @@ class InteractiveLoopPlan:
         return target.getvalue()
 
     def _move_skirting(self, tried: SingleLoopResult) -> None:
-        laid = tried.laid
-        home = -1 in laid.path.arms[0].directions
-        ways = ((self._out, FLOW_MM, 0), (self._home, RETURN_MM, -1)) if home else ((self._out, FLOW_MM, 0),)
+        data = tried.data
+        returns = -1 in data.path.arms[0].directions
+        ways = ((self._out, FLOW_MM, 0), (self._back, RETURN_MM, -1)) if returns else ((self._out, FLOW_MM, 0),)
         for lines, offset_mm, channel in ways:
-            drawn = [d for room in self._shifts for d in self._plan(laid, room, offset_mm).drawn]
+            drawn = [d for room in self._shifts for d in self._plan(data, room, offset_mm).drawn]
             pieces = [(d.points_m, d.element.label) for d in drawn if isinstance(d.element, Piece)]
             lines.set_segments([points for points, _ in pieces])
             lines.set_array(np.array([tried.piece_c[label][channel] for _, label in pieces]))
             if channel == 0:
                 self._crossings.set_segments([d.points_m for d in drawn if isinstance(d.element, PlacedCrossing)])
 
-    def _plan(self, laid: SingleLoopData, room: str, offset_mm: float) -> RoomPlan:
-        return translated(room_plan(laid.survey.room(room), laid.layout, offset_mm * self._mm), self._shifts[room])
+    def _plan(self, data: SingleLoopData, room: str, offset_mm: float) -> RoomPlan:
+        return translated(room_plan(data.survey.room(room), data.layout, offset_mm * self._mm), self._shifts[room])
 
 
-def _shifts(laid: SingleLoopData) -> dict[str, Point]:
+def _shifts(data: SingleLoopData) -> dict[str, Point]:
     """Position of each room of the loop on its level."""
-    for rooms in rooms_by_storey(laid.survey, laid.layout).values():
-        if set(laid.need_w) <= set(rooms):
-            return {room: rooms[room] for room in laid.need_w}
-    raise ValueError(f"loop {laid.path.loop.name!r}: its rooms stand on several levels, or one has no walls")
+    for rooms in rooms_by_storey(data.survey, data.layout).values():
+        if set(data.need_w) <= set(rooms):
+            return {room: rooms[room] for room in data.need_w}
+    raise ValueError(f"loop {data.path.loop.name!r}: its rooms stand on several levels, or one has no walls")
 
 
 def _title(margin_w: Mapping[str, float]) -> str:
@@ -189,7 +189,7 @@ def _title(margin_w: Mapping[str, float]) -> str:
 
 
 def _below(tried: SingleLoopResult) -> str:
-    loop = tried.laid.layout.loop(tried.laid.path.loop.name)
+    loop = tried.data.layout.loop(tried.data.path.loop.name)
     return (
         f"{number(tried.flow_temp_c, 1)} °C flow, {number(tried.return_c, 1)} °C return, "
         f"{number(tried.flow_kg_s * 3600.0)} kg/h through {number(loop.heated_length_m, 1)} m of skirting"

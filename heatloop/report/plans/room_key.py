@@ -20,14 +20,14 @@ from heatloop.text.formatting import escape_control_characters, number, plural, 
 WIDTH_MM = 48.0
 LINE_MM, SYMBOL_MM, REASON_MM, ROW_MM, SCALE_MM, APART_MM = 3.9, 3.8, 2.8, 3.3, 10.5, 2.4
 LETTERS = 38
-HOME_DASHES = (0, (2.4, 0.9))
+RETURN_DASHES = (0, (2.4, 0.9))
 
 MARKERS = {
     "inside corner": ("s", style.INK),
     "outside corner": ("D", style.INK),
     "angle": ("^", style.INK),
     "straight": ("|", style.INK),
-    "sill": ("p", style.INK),
+    "floor section": ("p", style.INK),
     "crossing": ("x", style.INK),
     "valve end": ("o", style.PAPER),
     "plain end": ("h", style.PAPER),
@@ -35,7 +35,7 @@ MARKERS = {
 }
 """How each kind of joint and end is drawn, by marker alone: it reads without colour."""
 
-NOUNS = {"angle": "angle joint", "straight": "straight joint", "sill": "sill transition"}
+NOUNS = {"angle": "angle joint", "straight": "straight joint", "floor section": "transition to the floor"}
 SYMBOL_MS, SYMBOL_EDGE = 5.5, 1.1
 
 
@@ -121,7 +121,7 @@ def draw_room_key(ax: Axes, key: RoomKey, norm: Normalize, corner: tuple[float, 
 def _lines(ax: Axes, names: Sequence[str]) -> float:
     looks: dict[str, dict[str, object]] = {
         "skirting, flow": {"color": "#8c1f2f", "linewidth": 3.0},
-        "skirting, return": {"color": "#97486f", "linewidth": 2.2, "linestyle": HOME_DASHES},
+        "skirting, return": {"color": "#97486f", "linewidth": 2.2, "linestyle": RETURN_DASHES},
         "laid in the floor": {"color": style.SILL.colour, "alpha": 0.35, "linewidth": 8.0},
         "crossing, plain pipe": {"color": style.CROSSING.colour, "linewidth": 1.6, "linestyle": ":"},
     }

@@ -21,8 +21,8 @@ from heatloop.layout.piece_ends import PlacedPiece, placed_pieces
 from heatloop.layout.plan_coordinates import Point, RoomPlan, element_points, room_plan
 from heatloop.report.plans.emitters import draw_emitters, emitters_in, heat_from
 from heatloop.report.plans.room_key import (
-    HOME_DASHES,
     MARKERS,
+    RETURN_DASHES,
     SYMBOL_EDGE,
     SYMBOL_MS,
     PieceTemperature,
@@ -54,7 +54,7 @@ NAME_WIDTH = 26
 MARGIN_MM = 9.0
 SHADES = 8
 LETTER_MM, BOLD_LETTER_MM = 1.3, 1.6  # width of a letter beside a piece and of one beside a wall, on paper
-PIECES = ("piece", "sill")
+PIECES = ("piece", "floor section")
 CLEAR_MM = 2.4  # between letters of two pieces, on paper
 ROWS_MM = (6.2, 9.0, 11.8)
 """Off the wall, on paper: where the words of a piece may stand, the nearest first."""
@@ -138,7 +138,7 @@ def _runs(ax: Axes, design: DesignResult, room: str, norm: Normalize, mm: float,
                 continue
             ends = _end_temperatures(design, loop.loop, element.label)
             path = element_points(surveyed, geometry, element, FLOW_MM * mm)
-            if element.sill is not None:
+            if element.floor_section is not None:
                 line = zip(*path, strict=True)
                 ax.plot(*line, color=style.SILL.colour, alpha=0.35, linewidth=8.0, zorder=5.5)
             if "flow" in ends:
@@ -146,7 +146,7 @@ def _runs(ax: Axes, design: DesignResult, room: str, norm: Normalize, mm: float,
             if "return" in ends:
                 back = element_points(surveyed, geometry, element, RETURN_MM * mm)
                 colour = style.TEMPERATURES(norm(sum(ends["return"]) / 2.0))
-                ax.plot(*zip(*back, strict=True), linestyle=HOME_DASHES, color=colour, linewidth=2.2, zorder=7)
+                ax.plot(*zip(*back, strict=True), linestyle=RETURN_DASHES, color=colour, linewidth=2.2, zorder=7)
             named.append((element, ends))
     for piece, ends in sorted(named, key=lambda pair: -pair[0].tape_m):  # the longest says most
         paths = [element_points(surveyed, geometry, piece, row * mm) for row in ROWS_MM]
@@ -230,7 +230,7 @@ def _key(design: DesignResult, pieces: Sequence[PlacedPiece]) -> RoomKey:
     shown = (
         ("skirting, flow", bool(water)),
         ("skirting, return", any("return" in piece.temps_c for piece in water)),
-        ("laid in the floor", any(one.piece.sill is not None for one in pieces)),
+        ("laid in the floor", any(one.piece.floor_section is not None for one in pieces)),
         ("crossing, plain pipe", any(isinstance(meets, PlacedCrossing) and meets.wall is not None for meets in met)),
     )
     lines = tuple(name for name, there in shown if there)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Mapping
+from dataclasses import dataclass
 from pathlib import Path
 
 import pandas as pd
@@ -53,19 +54,31 @@ from heatloop.results.design import DesignResult
 from heatloop.results.summaries import short_rooms
 
 
+@dataclass(frozen=True, eq=False)
+class HandedOver:
+    """What is handed over with a design, as far as it was made."""
+
+    parts: PartsListResult | None = None
+    first_fix: FirstFixResult | None = None
+    pack: CommissioningResult | None = None
+    quotation: Quotation | None = None
+
+
+NOTHING_YET = HandedOver()
+
+
 def write_workbook(
     path: Path,
     design: DesignResult,
     control: DocumentControl,
-    parts: PartsListResult | None = None,
-    first_fix: FirstFixResult | None = None,
-    pack: CommissioningResult | None = None,
-    quotation: Quotation | None = None,
+    handed_over: HandedOver = NOTHING_YET,
 ) -> Path:
     """Write the workbook; sheets of what is not given are empty. OSError where the file cannot be written."""
     foot = f"{control.identification('WB')} {control.revision} {control.status}"
     book = Book(new_book(), foot)
     book.sheet("Index", "Contents, verdict and what the live formulas find")
+    parts, first_fix = handed_over.parts, handed_over.first_fix
+    pack, quotation = handed_over.pack, handed_over.quotation
     terms = design.survey.quotation
     offer = None if quotation is None else offer_from(quotation, terms, control.issued_on)
     checks = all_checks(design, None if pack is None else pack.frames["commissioning_checks"])

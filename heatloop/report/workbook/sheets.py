@@ -130,27 +130,27 @@ class Book:
         return sheet
 
     def _live(
-        self, sheet: Worksheet, one: Live, letters: Mapping[str, str], rows: Sequence[Mapping[Any, Any]], place: int
+        self, sheet: Worksheet, live: Live, letters: Mapping[str, str], rows: Sequence[Mapping[Any, Any]], place: int
     ) -> int:
-        put(sheet, HEAD_ROW, place, one.heading, HEAD)
+        put(sheet, HEAD_ROW, place, live.heading, HEAD)
         letter = get_column_letter(place)
-        if one.with_difference:
+        if live.with_difference:
             put(sheet, HEAD_ROW, place + 1, "Difference", HEAD)
         for row_number, row in enumerate(rows, start=FIRST_ROW):
-            formula = one.formula(letters, row_number, row)
+            formula = live.formula(letters, row_number, row)
             if formula is None:
                 continue
-            found = one.result(row) if one.result is not None else float(row[one.calculated])
+            found = live.result(row) if live.result is not None else float(row[live.calculated])
             cell = self.formula(sheet, row_number, place, formula, found)
             if not isinstance(found, str):
                 cell.number_format = "0.000"
-            if one.with_difference:
-                against = f"{letters[one.calculated]}{row_number}"
+            if live.with_difference:
+                against = f"{letters[live.calculated]}{row_number}"
                 difference = f"=ABS({letter}{row_number}-{against})"
                 self.formula(sheet, row_number, place + 1, difference, 0.0).number_format = "0.000"
-        if one.with_difference and rows:
+        if live.with_difference and rows:
             self.differences.append((sheet.title, get_column_letter(place + 1), FIRST_ROW, FIRST_ROW + len(rows) - 1))
-        return place + (2 if one.with_difference else 1)
+        return place + (2 if live.with_difference else 1)
 
 
 def fill_head(sheet: Worksheet, headings: Sequence[str], row: int = HEAD_ROW) -> None:

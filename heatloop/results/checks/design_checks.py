@@ -97,10 +97,12 @@ def design_checks(survey: SurveyData, frames: Mapping[str, pd.DataFrame], facts:
 def _loop_checks(survey: SurveyData, loops: pd.DataFrame, elements: pd.DataFrame) -> Iterator[CheckResult]:
     for loop in loops.to_dict("records"):
         yield check_at_most(VELOCITY, loop["loop"], loop["max_velocity_m_s"], MAX_VELOCITY_M_S)
-        pipes = elements[(elements["loop"] == loop["loop"]) & elements["kind"].isin(["tail", "piece", "sill"])]
+        pipes = elements[(elements["loop"] == loop["loop"]) & elements["kind"].isin(["tail", "piece", "floor section"])]
         gradient = (pipes["pressure_drop_pa"] / pipes["length_m"])[pipes["length_m"] > 0]
         yield check_at_most(GRADIENT, loop["loop"], gradient.max(), MAX_GRADIENT_PA_M)
-        channels = elements[(elements["loop"] == loop["loop"]) & elements["kind"].isin(["piece", "sill", "crossing"])]
+        channels = elements[
+            (elements["loop"] == loop["loop"]) & elements["kind"].isin(["piece", "floor section", "crossing"])
+        ]
         between = channels["reynolds"].between(LAMINAR_RE, TURBULENT_RE, inclusive="neither")
         if between.any():
             yield check_at_most(BETWEEN, loop["loop"], channels["reynolds"][between].max(), LAMINAR_RE)
@@ -146,7 +148,7 @@ def _balance_checks(frames: Mapping[str, pd.DataFrame]) -> Iterator[CheckResult]
             subject = f"{row['most_affected_loop']} when {row['isolated_loop']} is isolated"
             yield check_at_most(SHUT, subject, abs(row["flow_change_percent"]), MAX_SHUT_CHANGE_PERCENT)
     elements = frames["elements"]
-    pieces = elements[elements["kind"].isin(["piece", "sill"]) & (elements["direction"] == "flow")]
+    pieces = elements[elements["kind"].isin(["piece", "floor section"]) & (elements["direction"] == "flow")]
     for name, of_loop in pieces.groupby("loop", sort=False):
         if of_loop["arm"].max() < 2:
             continue

@@ -123,8 +123,8 @@ def _u_checks(losses: pd.DataFrame) -> Iterator[CheckResult]:
 def _sill_checks(survey: SurveyData, along: pd.DataFrame, elements: pd.DataFrame) -> Iterator[CheckResult]:
     """Surface temperature of each floor section: between room and metal temperature, by the share in its rating."""
     hottest = along.groupby("label")["surface_temp_c"].max()
-    sills = elements[elements["kind"] == "sill"].drop_duplicates("label")
-    for row in sills.to_dict("records"):
+    sections = elements[elements["kind"] == "floor section"].drop_duplicates("label")
+    for row in sections.to_dict("records"):
         rating = survey.catalogue.profile(survey.loop(row["loop"]).profile).floor_section
         room = survey.room(row["room"])
         if rating is None:

@@ -12,8 +12,8 @@ from math import fsum
 
 from heatloop.findings.limits import CheckResult, Limit, check_at_least, check_at_most
 from heatloop.survey.building import Opening, Room, Wall
-from heatloop.survey.room_geometry import room_geometry
 from heatloop.survey.survey import SurveyData
+from heatloop.survey.traverse.squared_room import geometry_of_room, turns_by_diagonals_deg
 
 SLAB_SLACK = 0.95
 """Minimum area of the slab as a share of the rooms' floor: allows for dimensions and measuring errors."""
@@ -25,6 +25,9 @@ NARROWEST_SLAB_M = 1.0
 
 DOORWAY_M, PLACE_M, PARTITION_M = 0.020, 0.10, 0.75
 """Maximum difference between two rooms: height of a doorway, its position, length of their partition."""
+
+CORNER_DEG = 1.0
+"""Maximum difference of a corner from its stated turn: as far as a protractor shows."""
 
 WHOLE_SLACK = 1.5
 """Maximum ratio of the slab to the rooms' floor, or outer walls, where it carries no other room."""
@@ -48,6 +51,11 @@ WHOLE_EDGE = replace(SLAB_EDGE, check="edge of the slab no longer than the outer
 SLAB_SHAPE = Limit(
     "plausible width of the slab", "m", "twice the area divided by the perimeter: the width of a strip of that shape",
     "check slab_area_m2 and slab_exposed_perimeter_m, and their units", "caution",
+)  # fmt: skip
+
+SQUARE_CORNER = Limit(
+    "corner as the survey states it", "°", "walls and diagonals of the room",
+    "enter turn_deg of this wall: cut lengths and joints follow the stated turn", "caution",
 )  # fmt: skip
 
 SAME_BUILD_UP = Limit("one build-up on both sides", "build-ups", TWO_SIDES, "", "caution")
@@ -75,9 +83,11 @@ class _Doorway:
 
 
 def plausibility_checks(survey: SurveyData) -> Iterator[CheckResult]:
-    """A caution for each inconsistency: slab, then partitions and floors, then doorways. Rooms copied by `like` are
-    not checked."""
+    """A caution for each inconsistency: slab, corners, partitions and floors, then doorways. Rooms copied from another
+    are not checked."""
     yield from _slab(survey)
+    for room in survey.rooms:
+        yield from _corners(room)
     rooms = [room for room in survey.rooms if room.copy_of is None]
     for one, other in combinations(rooms, 2):
         yield from _partition(survey, one, other)
@@ -123,7 +133,19 @@ def _floor_m2(room: Room) -> float:
         return room.floor.area_m2
     if not room.walls:
         return 0.0
-    return room_geometry([wall.length_m for wall in room.walls], [wall.turn_deg for wall in room.walls]).floor_area_m2
+    return geometry_of_room(room).floor_area_m2
+
+
+def _corners(room: Room) -> Iterator[CheckResult]:
+    """The corner of a room with diagonals that differs most from its stated turn."""
+    if not room.diagonals:
+        return
+    found = turns_by_diagonals_deg(room)
+    differences = [abs(turn - wall.turn_deg) for turn, wall in zip(found, room.walls, strict=True)]
+    worst = differences.index(max(differences))
+    if differences[worst] > CORNER_DEG:
+        place = f"{room.name}, end of wall {worst + 1} at {found[worst]:.1f}°"
+        yield check_at_most(SQUARE_CORNER, place, differences[worst], CORNER_DEG)
 
 
 def _partition(survey: SurveyData, room: Room, other: Room) -> Iterator[CheckResult]:
@@ -153,10 +175,10 @@ def _floor(survey: SurveyData, upper: Room, lower: Room) -> Iterator[CheckResult
 
 
 def _same_build_up(
-    survey: SurveyData, subject: str, here: Iterable[str | None], there: Iterable[str | None]
+    survey: SurveyData, subject: str, faces: Iterable[str | None], there: Iterable[str | None]
 ) -> Iterator[CheckResult]:
     """A caution where no build-up of one side equals one of the other, read from either face."""
-    ours, theirs = {name for name in here if name}, {name for name in there if name}
+    ours, theirs = {name for name in faces if name}, {name for name in there if name}
     alike = any(_read_from_either_face(survey, a, b) for a in ours for b in theirs)
     if ours and theirs and not alike:
         words = " and ".join(", ".join(f'"{name}"' for name in sorted(side)) for side in (ours, theirs))
@@ -170,14 +192,14 @@ def _read_from_either_face(survey: SurveyData, a: str, b: str) -> bool:
     return a == b or (bool(ours) and ours == tuple(reversed(theirs)))
 
 
-def _doorway(survey: SurveyData, name: str, here: _Doorway, there: _Doorway) -> Iterator[CheckResult]:
+def _doorway(survey: SurveyData, name: str, doorway: _Doorway, there: _Doorway) -> Iterator[CheckResult]:
     """Two openings of one name in two rooms of which one at least leads to the other."""
-    leads = [here.beyond == there.room.name, there.beyond == here.room.name]
+    leads = [doorway.beyond == there.room.name, there.beyond == doorway.room.name]
     if not any(leads):
         return
-    subject = f'{here.room.name} and {there.room.name}, "{name}"'
+    subject = f'{doorway.room.name} and {there.room.name}, "{name}"'
     if not all(leads):
-        side, back = (there, here) if leads[0] else (here, there)
+        side, back = (there, doorway) if leads[0] else (doorway, there)
         said = "nothing" if side.beyond is None else f'"{side.beyond}"'
         look = (
             f'correct one of the two rooms, or give one of the openings another name: from "{back.room.name}" it leads '
@@ -185,27 +207,27 @@ def _doorway(survey: SurveyData, name: str, here: _Doorway, there: _Doorway) -> 
         )
         yield _doubt(SAME_FAR_SIDE, look, subject, 2.0, 1.0)
         return
-    heights = here.opening.height_m, there.opening.height_m
-    if here.room.level_m == there.room.level_m and abs(heights[0] - heights[1]) > DOORWAY_M:
+    heights = doorway.opening.height_m, there.opening.height_m
+    if doorway.room.level_m == there.room.level_m and abs(heights[0] - heights[1]) > DOORWAY_M:
         look = f"measure its height again: it is {heights[0]:g} m in one room and {heights[1]:g} m in the other"
         yield _doubt(SAME_HEIGHT, look, subject, abs(heights[0] - heights[1]), DOORWAY_M)
-    yield from _same_build_up(survey, subject, [here.opening.build_up], [there.opening.build_up])
-    yield from _same_place(subject, here, there)
+    yield from _same_build_up(survey, subject, [doorway.opening.build_up], [there.opening.build_up])
+    yield from _same_place(subject, doorway, there)
 
 
-def _same_place(subject: str, here: _Doorway, there: _Doorway) -> Iterator[CheckResult]:
+def _same_place(subject: str, doorway: _Doorway, there: _Doorway) -> Iterator[CheckResult]:
     """Two walls that face each other alone, put together at their doorway: the shorter lies within the longer.
 
     What lies left of a doorway in one room lies right of it in the other."""
     right_m = there.wall.length_m - there.opening.end_m
-    longer_m = there.wall.length_m - here.wall.length_m
-    slid_m = right_m - here.opening.start_m
+    longer_m = there.wall.length_m - doorway.wall.length_m
+    slid_m = right_m - doorway.opening.start_m
     off_m = max(min(longer_m, 0.0) - slid_m, slid_m - max(longer_m, 0.0))
     if off_m > PLACE_M:
         look = (
-            f'in "{here.room.name}" it begins {here.opening.start_m:.2f} m from the left-hand end of its wall, in '
-            f'"{there.room.name}" it ends {right_m:.2f} m from the right-hand end, so that the two walls do not face '
-            "each other; measure start_m in both, and check the adjacent side of each wall"
+            f'in "{doorway.room.name}" it begins {doorway.opening.start_m:.2f} m from the left-hand end of its wall, '
+            f'in "{there.room.name}" it ends {right_m:.2f} m from the right-hand end, so that the two walls do not '
+            "face each other; measure start_m in both, and check the adjacent side of each wall"
         )
         yield _doubt(SAME_PLACE, look, subject, off_m, PLACE_M)
 

@@ -92,22 +92,22 @@ def _piece_w_m(layout: Layout, state: SystemState) -> dict[str, float]:
     return {piece.label: heat_w.get(piece.label, 0.0) / piece.tape_m for piece in pieces}
 
 
-def _row(survey: SurveyData, layout: Layout, one: GlazedOpening, watts_m: dict[str, float]) -> tuple[object, ...]:
-    room, opening = survey.room(one.room), one.opening
-    glass_c = glass_inner_c(room.indoor_c, one.beyond_c, one.u_w_m2k)
-    before = _before(survey, layout, one)
+def _row(survey: SurveyData, layout: Layout, glazed: GlazedOpening, watts_m: dict[str, float]) -> tuple[object, ...]:
+    room, opening = survey.room(glazed.room), glazed.opening
+    glass_c = glass_inner_c(room.indoor_c, glazed.beyond_c, glazed.u_w_m2k)
+    before = _before(survey, layout, glazed)
     covered_m = sum(metres for _, metres in before)
     skirting_w_m = sum(metres * watts_m[piece.label] for piece, metres in before) / opening.width_m
-    loss_w_m = glazing_loss_w_m(one.u_w_m2k, opening.height_m, room.indoor_c - one.beyond_c)
+    loss_w_m = glazing_loss_w_m(glazed.u_w_m2k, opening.height_m, room.indoor_c - glazed.beyond_c)
     fall_k = room.indoor_c - glass_c
     velocity = downdraught_velocity_m_s(opening.height_m, fall_k, SEAT_M)
     factor = pane_view_factor(opening.width_m, opening.height_m, SEAT_M)
     asymmetry_k = radiant_asymmetry_k(factor, glass_c, room.indoor_c)
     cool = asymmetry_k <= MAX_COOL_WALL_K
     return (
-        room.name, one.wall, one.label, opening.sill_m, opening.width_m, opening.height_m, one.u_w_m2k, one.beyond_c,
-        glass_c, _words([piece for piece, _ in before]), covered_m, skirting_w_m, loss_w_m, skirting_w_m / loss_w_m,
-        downdraught_velocity_m_s(opening.height_m, fall_k, 0.0), velocity,
+        room.name, glazed.wall, glazed.label, opening.sill_m, opening.width_m, opening.height_m, glazed.u_w_m2k,
+        glazed.beyond_c, glass_c, _words([piece for piece, _ in before]), covered_m, skirting_w_m, loss_w_m,
+        skirting_w_m / loss_w_m, downdraught_velocity_m_s(opening.height_m, fall_k, 0.0), velocity,
         _draught_percent(room.indoor_c, velocity), asymmetry_k,
         asymmetry_dissatisfied_percent(asymmetry_k, "cool wall") if cool else np.nan,
     )  # fmt: skip
@@ -135,4 +135,4 @@ def _before(survey: SurveyData, layout: Layout, opening: GlazedOpening) -> list[
 def _words(pieces: list[Piece]) -> str:
     if not pieces:
         return "nothing"
-    return "sill" if any(piece.sill for piece in pieces) else "skirting"
+    return "floor section" if any(piece.floor_section for piece in pieces) else "skirting"

@@ -114,13 +114,13 @@ def survey_from_schedule(
     return survey(name, outdoor_c, flow_temp_c, rooms, loops, catalogue, delta_t_k=delta_t_k)
 
 
-def _loop(name: str, profile: str, tails_m: float, stock: Catalogue, one: Any) -> Loop:
+def _loop(name: str, profile: str, tails_m: float, stock: Catalogue, row: Any) -> Loop:
     """A loop of one room with the first pipe of the catalogue, its first thermostatic and its first other valve."""
     pipe = next((item.name for item in stock.pipes), "")
     closing = next((item.name for item in stock.valves if item.kvs_m3_h is not None), None)
     setting = next((item.name for item in stock.valves if item.kvs_m3_h is None), None)
     return loop(
-        name, profile, tails(pipe, tails_m), one, valves=valves(closing, setting), crossing=crossing(pipe),
+        name, profile, tails(pipe, tails_m), row, valves=valves(closing, setting), crossing=crossing(pipe),
         sensor_room=name if closing else None,
     )  # fmt: skip
 

@@ -290,7 +290,7 @@ def _off(point: Point, a: Point, b: Point) -> float:
     return math.dist(point, (a[0] + t * (b[0] - a[0]), a[1] + t * (b[1] - a[1])))
 
 
-def _cross(one: Outline, other: Outline) -> bool:
+def _cross(outline: Outline, other: Outline) -> bool:
     """Whether walls of two outlines cross; touching does not count."""
 
     def side(a: Point, b: Point, c: Point) -> float:
@@ -300,6 +300,6 @@ def _cross(one: Outline, other: Outline) -> bool:
         min(abs(side(a, b, c)), abs(side(a, b, d)), abs(side(c, d, a)), abs(side(c, d, b))) > IN_LINE_M
         and side(a, b, c) * side(a, b, d) < 0
         and side(c, d, a) * side(c, d, b) < 0
-        for a, b in one.walls
+        for a, b in outline.walls
         for c, d in other.walls
     )

@@ -225,8 +225,8 @@ class _Reader:
         faults += [self.fault(p.at_m, p.found, p.required, p.more_m) for p in problems]
         return outlines
 
-    def _curve(self, at_m: Point, what: str) -> OutlineProblem:
-        return OutlineProblem(at_m, f"a {what}", "straight sides: skirting is straight, a bay drawn as its chords")
+    def _curve(self, at_m: Point, entity: str) -> OutlineProblem:
+        return OutlineProblem(at_m, f"a {entity}", "straight sides: skirting is straight, a bay drawn as its chords")
 
     def _sizes(self, outlines: Sequence[Outline]) -> list[OutlineProblem]:
         """Walls too long for a room; the usual cause is a wrong unit in the drawing."""

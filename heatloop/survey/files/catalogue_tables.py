@@ -230,7 +230,7 @@ class CountTable(FileTable):
     )
     at: Names = Field(
         default_factory=list,
-        description='only at these kinds or names of joints and ends, or `"wall"` and `"sill"` of pieces',
+        description='only at these kinds or names of joints and ends, or `"wall"` and `"floor section"` of pieces',
     )
     profiles: Names = Field(default_factory=list, description="only with these")
     unit: Annotated[PartUnit, ChoiceField(get_args(PartUnit))] = Field(

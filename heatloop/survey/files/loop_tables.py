@@ -126,9 +126,9 @@ class RouteTable(FileTable):
         if self.walls is None and room is not None and not room.walls:
             usable_m = math.nan if room.estimated_wall_m is None else room.estimated_wall_m
             return RouteEstimate(name, usable_m)
-        sills = tuple(_own_name(sill, room) for sill in self.floor_sections)
+        sections = tuple(_own_name(section, room) for section in self.floor_sections)
         walls = tuple(self.walls or ())
-        return RouteWalls(name, walls, self.from_m, self.to_m, self.direction, sills)
+        return RouteWalls(name, walls, self.from_m, self.to_m, self.direction, sections)
 
 
 def generated_opening_name(opening: str, room: str) -> str:
@@ -136,12 +136,12 @@ def generated_opening_name(opening: str, room: str) -> str:
     return f"{opening} ({room})"
 
 
-def _own_name(sill: str, room: Room | None) -> str:
+def _own_name(section: str, room: Room | None) -> str:
     if room is None or room.copy_of is None:
-        return sill
+        return section
     names = {opening.name for wall in room.walls for opening in wall.openings}
-    own = generated_opening_name(sill, room.name)
-    return own if sill not in names and own in names else sill
+    own = generated_opening_name(section, room.name)
+    return own if section not in names and own in names else section
 
 
 class LoopEmitterTable(FileTable):

@@ -94,16 +94,16 @@ class IssueCollector:
             return False
         return not any(other[: len(loc)] == loc for other in (*self.unread, *self.faulty))
 
-    def name(self, loc: Loc, what: str, name: str | None, known: Iterable[str]) -> bool:
+    def name(self, loc: Loc, kind: str, name: str | None, known: Iterable[str]) -> bool:
         """Whether `name` is known (or absent, or unread); a fault where it is not."""
         names = known if isinstance(known, Collection) else list(known)
         if not name or name in names:
             return True
         if len(self.faults) < MAX_FAULTS:
-            self.add(loc, f'"{brief(name)}"', closest_name(what, name, names))
+            self.add(loc, f'"{brief(name)}"', closest_name(kind, name, names))
         else:
             self.faulty.add(loc)
-            self.count(loc, name, what)
+            self.count(loc, name, kind)
         return False
 
 

@@ -51,11 +51,11 @@ def check_unique(key: str, names: Sequence[str], findings: IssueCollector) -> No
             findings.add((key, index, "name"), f'"{name}" again', required)
 
 
-def check_rising(loc: Loc, values: Sequence[float], what: str, findings: IssueCollector) -> None:
+def check_rising(loc: Loc, values: Sequence[float], quantity: str, findings: IssueCollector) -> None:
     """Note the first value of a list that is not above the one before it."""
     for index, (before, value) in enumerate(pairwise(values), start=1):
         if value <= before:
-            findings.add((*loc, index), f"{value:g} after {before:g}", what)
+            findings.add((*loc, index), f"{value:g} after {before:g}", quantity)
             return
 
 

@@ -12,7 +12,7 @@ AT_JOINTS = ("joint", "joint-channel")
 AT_ENDS = ("end", "end-channel")
 AT_SIDES = ("held end", "free end")
 AT_PIECES = ("piece", "metre", "spacing")
-PIECE_KINDS = ("wall", "sill")
+PIECE_KINDS = ("wall", "floor section")
 
 
 def check_parts(catalogue: Catalogue, findings: IssueCollector) -> None:

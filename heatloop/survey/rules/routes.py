@@ -54,12 +54,12 @@ def check_routes(
         _straight(("loop", index, "straight_joints", place), joint, rooms, findings)
     profiles = {item.name: item for item in catalogue.profiles} if catalogue else {}
     profile = profiles.get(loop.profile)
-    sills = [
+    sections = [
         name for items in loop.arms for item in items if isinstance(item, RouteWalls) for name in item.floor_sections
     ]
-    if sills and profile is not None and profile.floor_section is None:
+    if sections and profile is not None and profile.floor_section is None:
         required = (
-            f'a profile with a [profile.floor_section] rating, because the route has a floor section at "{sills[0]}"'
+            f'a profile with a [profile.floor_section] rating, because the route has a floor section at "{sections[0]}"'
         )
         findings.add(("loop", index, "profile"), f'"{profile.name}", which has none', required)
 
@@ -138,8 +138,8 @@ def _walls(loc: Loc, item: RouteWalls, room: Room, findings: IssueCollector) -> 
     if outside or 0 in item.walls:
         return
     openings = {o.name for number in item.walls for o in room.walls[number - 1].openings if o.name}
-    for place, sill in enumerate(item.floor_sections):
-        findings.name((*loc, "floor_sections", place), "an opening on these walls", sill, openings)
+    for place, section in enumerate(item.floor_sections):
+        findings.name((*loc, "floor_sections", place), "an opening on these walls", section, openings)
     way = route_direction(item, count)
     for before, after in pairwise(item.walls):
         following = next_wall(before, count, way)

@@ -10,18 +10,18 @@ from heatloop.text.files import UnusableFile, file_bytes
 SAVED_AS_UTF_8 = "a text file saved as UTF-8"
 
 
-def input_text(path: Path, what: str, saved_as: str = SAVED_AS_UTF_8) -> str:
+def input_text(path: Path, kind: str, saved_as: str = SAVED_AS_UTF_8) -> str:
     """The text of a file in UTF-8 of ordinary size; a byte-order mark is passed over.
 
-    `what` says in words what the file should be, `saved_as` how it should have been saved. Raises InputError with
+    `kind` says in words what the file should be, `saved_as` how it should have been saved. Raises InputError with
     one fault: no such file, a folder, a device or pipe, too large, not readable, not UTF-8.
     """
     try:
         return file_bytes(path).decode("utf-8-sig")
     except FileNotFoundError:
-        raise file_error(path, "", "no such file", f"the path of {what}") from None
+        raise file_error(path, "", "no such file", f"the path of {kind}") from None
     except IsADirectoryError:
-        raise file_error(path, "", "a folder", f"the path of {what}") from None
+        raise file_error(path, "", "a folder", f"the path of {kind}") from None
     except UnusableFile as error:
         raise file_error(path, "", error.found, error.required) from None
     except UnicodeDecodeError as error:

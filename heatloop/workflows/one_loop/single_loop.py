@@ -113,9 +113,9 @@ class SingleLoop(SingleLoopData):
         return _at(self, flow_temp_c, delta_t_k)
 
 
-def _at(laid: SingleLoopData, flow_temp_c: float, delta_t_k: float) -> SingleLoopResult:
+def _at(data: SingleLoopData, flow_temp_c: float, delta_t_k: float) -> SingleLoopResult:
     """A loop at a flow temperature where its tails join and a drop."""
-    path, fluid = laid.path, laid.fluid
+    path, fluid = data.path, data.fluid
     out_of_reach = ValueError(
         f"loop {path.loop.name!r}: no flow gives a drop of {delta_t_k:g} K at {flow_temp_c:g} degC"
     )
@@ -142,7 +142,7 @@ def _at(laid: SingleLoopData, flow_temp_c: float, delta_t_k: float) -> SingleLoo
     room_w, solved = trial.room_w(flow)[0], trial.initial_guess[0]
     assert solved is not None
     return SingleLoopResult(
-        laid=laid,
+        data=data,
         flow_temp_c=flow_temp_c,
         return_c=flow_temp_c - delta_t_k,
         flow_kg_s=float(flow[0]),

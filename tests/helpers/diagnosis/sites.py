@@ -17,10 +17,11 @@ from heatloop.diagnosis.simulated_site import Instruments, SiteDeviations, SiteF
 from heatloop.heat_loss.rooms import room_losses
 from heatloop.hydraulics.from_survey import fluid_from, network_from
 from heatloop.hydraulics.loop_paths import RatingAssumptions, loop_paths, profile_laws
+from heatloop.hydraulics.pumps import ConstantHead
 from heatloop.hydraulics.sizing.balancing import balancing_places
 from heatloop.hydraulics.sizing.size_system import prepare_system, size_system
 from heatloop.hydraulics.sizing.sized_system import PreparedSystem, SizedSystem
-from heatloop.hydraulics.solver.operating_state import solve_state
+from heatloop.hydraulics.solver.operating_state import OperatingConditions, solve_state
 from heatloop.layout.build import build_layout
 from heatloop.layout.model import floor_areas_m2
 from heatloop.survey.read import survey_of
@@ -132,7 +133,7 @@ def quick_design(seed, max_loops=8):
     prepared = PreparedSystem(survey, layout, losses, water, (laws,), paths)
     system = network_from(survey, paths)
     supply_c, head_pa = np.full(len(system.loops), survey.project.flow_temp_c), 2e4
-    wide = solve_state(system, supply_c, water, head_pa=head_pa)
+    wide = solve_state(system, OperatingConditions(supply_c, [ConstantHead(head_pa)]), water)
     kv = {}
     for i, flow in enumerate(wide.loop_flow_kg_s):
         heat_w = sum(arm.given_w for arm, loop in zip(wide.arms, system.arm_loop, strict=True) if loop == i)
@@ -140,7 +141,7 @@ def quick_design(seed, max_loops=8):
         for place in balancing_places(system, i):
             spare_pa = head_pa * (1.0 - share**1.8) + wide.drop_pa[place] * share**2
             kv[place] = 3.6 * wide.flow_kg_s[place] * share / np.sqrt(spare_pa / 1e5)
-    state = solve_state(system.with_kv(kv), supply_c, water, head_pa=head_pa)
+    state = solve_state(system.with_kv(kv), OperatingConditions(supply_c, [ConstantHead(head_pa)]), water)
     return SizedSystem(prepared, (), None, state, {}, state, ())
 
 

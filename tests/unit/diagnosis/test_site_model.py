@@ -22,7 +22,7 @@ from heatloop.diagnosis.site_model.flow_response import flow_responses
 from heatloop.diagnosis.site_model.prediction import fault_free, predict, site_model
 from heatloop.diagnosis.site_model.reading_conditions import reading_conditions
 from heatloop.hydraulics.heat.channel_iteration import ChannelIteration
-from heatloop.hydraulics.solver.operating_state import solve_state
+from heatloop.hydraulics.solver.operating_state import OperatingConditions, solve_state
 from heatloop.survey.catalogue import Emitter
 from heatloop.survey.loops import LoopEmitter
 from tests.helpers.diagnosis.sites import BESIDE, quick_design
@@ -184,7 +184,9 @@ def test_added_resistance_is_that_of_a_zeta_in_the_bore(model):
     altered = replace(site.network, elements=replace(elements, zeta=elements.zeta + more))
     same = solve_cases(replace(site, network=altered), [SiteCase()])
     assert flows.answer.flow_kg_s == pytest.approx(same.answer.flow_kg_s, rel=1e-9)
-    real = solve_state(altered, site.max_c(site.source_c), site.fluid, pumps=site.laws, source_c=site.source_c)
+    real = solve_state(
+        altered, OperatingConditions(site.max_c(site.source_c), site.laws, source_c=site.source_c), site.fluid
+    )
     assert flows.answer.flow_kg_s[site.network.loop_link, 0] == pytest.approx(real.loop_flow_kg_s, rel=2e-4)
 
 

@@ -187,11 +187,11 @@ def test_sill_is_laid_over_the_opening_with_two_transitions() -> None:
     room = rectangle(w2=Wall(4.0, openings=(BIFOLD,)))
     item = RouteWalls("Room", (2,), floor_sections=("bifold",))
     layout = build_layout(survey_of(room, loop_of(item)))
-    assert shape(layout) == ["valve end", "2:0-1", "sill", "2:1-3", "sill", "2:3-4", "turn end"]
-    assert [p.sill for p in layout.loops[0].pieces] == [None, "bifold", None]
+    assert shape(layout) == ["valve end", "2:0-1", "floor section", "2:1-3", "floor section", "2:3-4", "turn end"]
+    assert [p.floor_section for p in layout.loops[0].pieces] == [None, "bifold", None]
     assert [(e.joint, e.zeta) for e in elements(layout) if isinstance(e, PlacedJoint)] == [("", 1.2)] * 2
-    assert any("sill transition" in str(line) for line in layout.assumptions)
-    stated = replace(CATALOGUE, joints=(*JOINTS, Joint("sill", "sill", (0.0, 0.0), 30.0, zeta=0.9)))
+    assert any("transition to the floor" in str(line) for line in layout.assumptions)
+    stated = replace(CATALOGUE, joints=(*JOINTS, Joint("floor section", "floor section", (0.0, 0.0), 30.0, zeta=0.9)))
     layout = build_layout(survey_of(room, loop_of(item), catalogue=stated))
     assert [p.cut_m for p in layout.loops[0].pieces] == pytest.approx([1 - 0.14 - 0.03, 2 - 0.06, 1 - 0.03 - 0.06])
     assert [e.zeta for e in elements(layout) if isinstance(e, PlacedJoint)] == [0.9, 0.9]
@@ -202,10 +202,10 @@ def test_sill_that_reaches_the_corners_turns_in_its_transitions() -> None:
     room = rectangle(w2=Wall(4.0, openings=(replace(BIFOLD, start_m=0.0, width_m=4.0),)))
     survey = survey_of(room, loop_of(RouteWalls("Room", (1, 2, 3), floor_sections=("bifold",))))
     layout = build_layout(survey)
-    assert shape(layout)[1:-1] == ["1:0-3", "sill", "2:0-4", "sill", "3:0-3"]
+    assert shape(layout)[1:-1] == ["1:0-3", "floor section", "2:0-4", "floor section", "3:0-3"]
     assert [e.turn_deg for e in elements(layout) if isinstance(e, PlacedJoint)] == [90.0, 90.0]
-    flat = replace(CATALOGUE, joints=(*JOINTS, Joint("sill", "sill", (0.0, 0.0), 30.0)))
-    assert faults(replace(survey, catalogue=flat)).count("90 degrees that no sill transition can make") == 2
+    flat = replace(CATALOGUE, joints=(*JOINTS, Joint("floor section", "floor section", (0.0, 0.0), 30.0)))
+    assert faults(replace(survey, catalogue=flat)).count("90 degrees that no transition to the floor can make") == 2
 
 
 def test_kitchen_with_a_folding_door_a_bay_and_units() -> None:
@@ -226,7 +226,16 @@ def test_kitchen_with_a_folding_door_a_bay_and_units() -> None:
     assert layout.rooms[0].heated_length_m == pytest.approx(13.040)
     assert layout.rooms[0].spare_wall_m == pytest.approx(0.90 + 0.86 + 2.80)
     joints = [e.kind for e in elements(layout) if isinstance(e, PlacedJoint)]
-    assert joints == ["sill", "sill", "inside corner", "angle", "angle", "angle", "angle", "inside corner"]
+    assert joints == [
+        "floor section",
+        "floor section",
+        "inside corner",
+        "angle",
+        "angle",
+        "angle",
+        "angle",
+        "inside corner",
+    ]
 
 
 def test_crossing_joint_of_the_catalogue_is_used() -> None:
@@ -359,7 +368,7 @@ NO_SILL = replace(CATALOGUE, profiles=(replace(PROFILE, floor_section=None),))
          ['"valve end"', '"turn end"']),
         (survey_of(DOORED, loop_of(RouteWalls("Room", (2,)), crossing=None)), ["hall door to cross and no pipe"]),
         (survey_of(DOORED, loop_of(RouteWalls("Room", (2,), floor_sections=("hall door",))), catalogue=NO_SILL),
-         ["sill rating"]),
+         ["rating as floor section"]),
         (survey_of(DOORED, loop_of(RouteWalls("Room", (2,), floor_sections=("bifold",)))), ['"bifold"', '"hall door"']),
         (survey_of(DOORED, loop_of(RouteWalls("Room", (2,), to_m=1.0, floor_sections=("hall door",)))),
          ["on the route"]),

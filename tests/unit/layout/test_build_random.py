@@ -84,7 +84,7 @@ def test_skirting_is_where_the_cells_say(case: tuple[Room, RouteWalls]) -> None:
         g for g in groups(room, route_cells(room, item), item.floor_sections) if g[0] != "blocked" and len(g[1]) >= 25
     ]
     assert [sorted(covered_cells(room, p)) for p in pieces] == [sorted(cells) for _, cells in expected]
-    assert [p.sill is not None for p in pieces] == [kind != "wall" for kind, _ in expected]
+    assert [p.floor_section is not None for p in pieces] == [kind != "wall" for kind, _ in expected]
     used = {c for p in pieces for c in covered_cells(room, p)}
     ring = [(w + 1, x) for w, wall in enumerate(room.walls) for x in range(round(wall.length_m * 100))]
     free = [c for c in ring if c not in used]

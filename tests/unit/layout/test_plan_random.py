@@ -69,7 +69,7 @@ def test_no_skirting_over_skirting_and_none_across_an_opening(case: tuple[Room, 
     low = [o for o in plan.openings if isinstance(o.item, Opening) and o.item.sill_m < 0.15]
     for piece, path in pieces:
         for opening in low:
-            if piece.sill is None or opening.item.name != piece.sill:
+            if piece.floor_section is None or opening.item.name != piece.floor_section:
                 across = shared_m((path[0], path[-1]), (opening.points_m[0], opening.points_m[-1]))
                 assert across < DRAWN_M, (piece, opening.item)
         for obstacle in plan.obstacles:

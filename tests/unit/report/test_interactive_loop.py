@@ -59,7 +59,7 @@ def test_bars_and_skirting_follow_the_trial(laid, picture):
     picture.changed(tried)
     assert [bar.get_width() for bar in picture._got.values()] == pytest.approx(list(tried.room_w.values()))
     assert sorted(picture._out.get_array()) == pytest.approx(sorted(temps[0] for temps in tried.piece_c.values()))
-    assert sorted(picture._home.get_array()) == pytest.approx(sorted(temps[-1] for temps in tried.piece_c.values()))
+    assert sorted(picture._back.get_array()) == pytest.approx(sorted(temps[-1] for temps in tried.piece_c.values()))
 
     def drawn_m(lines):
         return sum(np.hypot(*(path[-1] - path[0])) for path in lines.get_segments())
@@ -88,12 +88,12 @@ def test_no_figure_is_left_to_show_itself(laid):
     assert plt.get_fignums() == before
 
 
-def test_one_way_has_no_water_home():
+def test_one_way_has_no_return():
     annexe = SingleLoop.from_survey(hl.read_survey(DATA / "mill-annexe" / "survey.toml"), "Annexe")
     picture = InteractiveLoopPlan(annexe.at(75.0, 10.0))
     picture.changed(annexe.at(55.0, 10.0))
     assert len(picture._out.get_segments()) > 0
-    assert len(picture._home.get_segments()) == 0
+    assert len(picture._back.get_segments()) == 0
 
 
 def test_rooms_on_two_levels_are_refused(lodge, laid):

@@ -256,7 +256,9 @@ def test_room_plans_name_every_piece_joint_and_end(design: hl.Design, room: str)
     bare = {words.split("  ")[0] for words in on_plan}
     assert labels <= bare
     assert labels <= set(beside)
-    elements = design.elements[(design.elements["room"] == room) & design.elements["kind"].isin(["piece", "sill"])]
+    elements = design.elements[
+        (design.elements["room"] == room) & design.elements["kind"].isin(["piece", "floor section"])
+    ]
     for _, row in elements.groupby(["label", "direction"]).first().iterrows():
         assert f"{row['inlet_temp_c']:.1f} to {row['outlet_temp_c']:.1f}" in beside
     drawn = {line.get_marker() for line in ax.lines}

@@ -44,7 +44,7 @@ def test_every_window_to_the_cold_has_a_row_and_no_inner_door(lodge):
 
 def test_what_stands_before_an_opening(lodge):
     doors = opening(lodge, "Kitchen-diner", "wall 6, garden doors")
-    assert (doors["below_opening"], doors["covered_width_m"]) == ("sill", pytest.approx(2.4))
+    assert (doors["below_opening"], doors["covered_width_m"]) == ("floor section", pytest.approx(2.4))
     assert opening(lodge, "Kitchen-diner", "wall 1, sink window")["below_opening"] == "nothing"  # units stand there
     part = opening(lodge, "Main bedroom", "wall 5, window 1")
     assert part["below_opening"] == "skirting"
@@ -55,7 +55,7 @@ def test_watts_before_glazing_are_those_of_its_pieces(lodge):
     """The sill lies along the garden doors alone: what it gives the room, a metre of their width."""
     doors = opening(lodge, "Kitchen-diner", "wall 6, garden doors")
     elements = lodge.elements
-    sill = elements[elements["kind"] == "sill"]["heat_w"].sum()
+    sill = elements[elements["kind"] == "floor section"]["heat_w"].sum()
     down = lodge.rooms.set_index("room")["downward_loss_w"]["Kitchen-diner"]
     assert doors["skirting_w_m"] == pytest.approx((sill - down) / 2.4, rel=1e-9)
     assert doors["pane_loss_w_m"] == pytest.approx(1.3 * 2.1 * 23.0)

@@ -24,13 +24,15 @@ def test_what_stands_on_a_wall_may_follow_in_any_order():
 
 
 def test_a_rectangle_has_its_sides_where_the_compass_says():
-    room = B.rectangle("Box", 17.0, 3.0, 2.0, ("a", "b", "c", "d"), ("e", None, "f", None), level_m=2.6)
+    room = B.rectangle(
+        "Box", 17.0, 3.0, 2.0, beyond=("a", "b", "c", "d"), build_ups=("e", None, "f", None), level_m=2.6
+    )
     assert [(wall.length_m, wall.beyond, wall.build_up) for wall in room.walls] == [
         (2.0, "a", "e"), (3.0, "b", None), (2.0, "c", "f"), (3.0, "d", None),
     ]  # fmt: skip
     assert room.level_m == 2.6
     with pytest.raises(ValueError, match="shorter"):
-        B.rectangle("Box", 17.0, 3.0, 2.0, ("a", "b"))
+        B.rectangle("Box", 17.0, 3.0, 2.0, beyond=("a", "b"))
     with pytest.raises(TypeError, match="colour"):
         B.room("Box", 17.0, colour="red")
 
@@ -53,7 +55,8 @@ def test_loops_of_every_kind():
 
 def test_a_survey_built_from_nothing_is_sized(tmp_path):
     room = B.rectangle(
-        "Studio", 20.0, 4.0, 3.5, ("outdoors", "Loft", None, "outdoors"), ("wall", "wall", None, "wall"),
+        "Studio", 20.0, 4.0, 3.5,
+        beyond=("outdoors", "Loft", None, "outdoors"), build_ups=("wall", "wall", None, "wall"),
         floor=B.surface("ground", "deck"), ceiling=B.surface("outdoors", "roof"),
     )  # fmt: skip
     loop = B.loop(

@@ -224,7 +224,7 @@ def test_heated_length_of_the_nursery_and_bathroom_loop_by_hand(lodge_layout: La
 
 def test_garden_doors_are_laid_as_a_sill_and_units_carry_none(lodge_layout: Layout) -> None:
     pieces = [e for e in lodge_layout.loop("Kitchen").arms[0].elements if isinstance(e, Piece)]
-    (sill,) = [piece for piece in pieces if piece.sill]
+    (sill,) = [piece for piece in pieces if piece.floor_section]
     assert (sill.wall, sill.from_m, sill.to_m) == (6, pytest.approx(0.90), pytest.approx(3.30))
     assert max(piece.to_m for piece in pieces if piece.wall == 1) == pytest.approx(4.30)
     assert not [piece for piece in pieces if piece.wall == 2]

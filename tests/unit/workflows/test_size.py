@@ -71,7 +71,7 @@ def test_index_loop_is_open_and_the_others_are_throttled(lodge):
     assert (valves[valves["loop"] != lodge.summary["index_loop"]]["calculated_setting"] < 5.99).all()
 
 
-def test_both_arms_of_the_loop_from_the_middle_come_home_at_the_same_temperature(lodge):
+def test_both_arms_of_the_loop_from_the_middle_return_at_the_same_temperature(lodge):
     along = lodge.temperature_profile
     home = along[(along["loop"] == "Living room") & (along["direction"] == "return")]
     last = home.groupby("arm")["water_temp_c"].last()

@@ -318,11 +318,11 @@ def _dot(at: Point, is_flow: bool) -> Ring:
     return Ring("HL-PIPE-FLOW" if is_flow else "HL-PIPE-RETURN", at, DOT_MM, 0.25, filled=is_flow)
 
 
-def _cross(one: tuple[Point, Point], other: tuple[Point, Point]) -> bool:
+def _cross(line: tuple[Point, Point], other: tuple[Point, Point]) -> bool:
     """Whether two lines cross between their ends."""
 
     def side(a: Point, b: Point, p: Point) -> float:
         return (b[0] - a[0]) * (p[1] - a[1]) - (b[1] - a[1]) * (p[0] - a[0])
 
-    (a, b), (c, d) = one, other
+    (a, b), (c, d) = line, other
     return side(a, b, c) * side(a, b, d) < 0.0 and side(c, d, a) * side(c, d, b) < 0.0

@@ -108,18 +108,18 @@ def _layout(layout: Any, sheet: Sheet) -> None:
     view.dxf.flags = view.dxf.get("flags", 0) | LOCKED
 
 
-def _add(space: Any, one: Primitive, place: Any, scale: int) -> None:
-    attributes: dict[str, Any] = {"layer": one.layer}
-    if isinstance(one, Line):
-        attributes["linetype"] = LINE_TYPES[one.dash]
-        space.add_lwpolyline([place(point) for point in one.points], dxfattribs=attributes)
-    elif isinstance(one, Ring):
-        space.add_circle(place(one.centre), one.radius_mm * scale, dxfattribs=attributes)
-        if one.filled:
+def _add(space: Any, primitive: Primitive, place: Any, scale: int) -> None:
+    attributes: dict[str, Any] = {"layer": primitive.layer}
+    if isinstance(primitive, Line):
+        attributes["linetype"] = LINE_TYPES[primitive.dash]
+        space.add_lwpolyline([place(point) for point in primitive.points], dxfattribs=attributes)
+    elif isinstance(primitive, Ring):
+        space.add_circle(place(primitive.centre), primitive.radius_mm * scale, dxfattribs=attributes)
+        if primitive.filled:
             hatch = space.add_hatch(color=256, dxfattribs=attributes)
-            hatch.paths.add_edge_path().add_arc(place(one.centre), one.radius_mm * scale, 0, 360)
+            hatch.paths.add_edge_path().add_arc(place(primitive.centre), primitive.radius_mm * scale, 0, 360)
     else:
-        _text(space, one, place, scale, attributes)
+        _text(space, primitive, place, scale, attributes)
 
 
 def _text(space: Any, words: Words, place: Any, scale: int, attributes: dict[str, Any]) -> None:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from xml.sax.saxutils import escape, quoteattr
 
 from heatloop.report.drawings.geometry import CAPITAL_SHARE, FAMILY, Line, Ring, Sheet, Words
-from heatloop.report.drawings.sheet_frame import PAPER_MM
 
 DASHES = {"solid": "", "dashed": "2 1", "dotted": "0.5 0.7", "chain": "4 1 0.6 1"}
 
@@ -15,7 +14,7 @@ ON_PLAN = frozenset({"HL-DIM", "HL-WALL-TEXT", "HL-ROOM"})
 
 def sheet_svg(sheet: Sheet) -> str:
     """The sheet in a drawing whose units are mm, with its layers as classes."""
-    wide, high = PAPER_MM
+    wide, high = sheet.paper_mm
     parts = [
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {wide:g} {high:g}" width="{wide:g}mm" '
         f'height="{high:g}mm" role="img" aria-label={quoteattr(sheet.alt_text)} font-family="{FAMILY}, sans-serif">',
@@ -28,20 +27,20 @@ def sheet_svg(sheet: Sheet) -> str:
     return "\n".join([*parts, "</svg>"]) + "\n"
 
 
-def _drawn(one: Line | Ring, high: float) -> str:
-    if isinstance(one, Ring):
-        x, y = one.centre
-        fill = "black" if one.filled else "white"
+def _drawn(primitive: Line | Ring, high: float) -> str:
+    if isinstance(primitive, Ring):
+        x, y = primitive.centre
+        fill = "black" if primitive.filled else "white"
         return (
-            f'<circle class="{one.layer}" cx="{x:.3f}" cy="{high - y:.3f}" r="{one.radius_mm:g}" fill="{fill}" '
-            f'stroke="black" stroke-width="{one.width_mm:g}"/>'
+            f'<circle class="{primitive.layer}" cx="{x:.3f}" cy="{high - y:.3f}" r="{primitive.radius_mm:g}" '
+            f'fill="{fill}" stroke="black" stroke-width="{primitive.width_mm:g}"/>'
         )
-    points = " ".join(f"{x:.3f},{high - y:.3f}" for x, y in one.points)
-    level = round(255 * one.grey)
-    dash = f' stroke-dasharray="{DASHES[one.dash]}"' if DASHES[one.dash] else ""
+    points = " ".join(f"{x:.3f},{high - y:.3f}" for x, y in primitive.points)
+    level = round(255 * primitive.grey)
+    dash = f' stroke-dasharray="{DASHES[primitive.dash]}"' if DASHES[primitive.dash] else ""
     return (
-        f'<polyline class="{one.layer}" points="{points}" fill="none" stroke="rgb({level},{level},{level})" '
-        f'stroke-width="{one.width_mm:g}"{dash}/>'
+        f'<polyline class="{primitive.layer}" points="{points}" fill="none" stroke="rgb({level},{level},{level})" '
+        f'stroke-width="{primitive.width_mm:g}"{dash}/>'
     )
 
 

@@ -174,7 +174,7 @@ def _litres_h(design: DesignResult, label: str) -> float:
 def _trunk_words(design: DesignResult, name: str) -> tuple[str, str]:
     """Flow and pressure drop of a trunk, with its own pump if it is mixed."""
     rows = design.elements
-    own = rows[(rows["kind"] == "trunk") & rows["label"].isin([name, f"{name}, way home"])]
+    own = rows[(rows["kind"] == "trunk") & rows["label"].isin([name, f"{name}, reverse-return pipe"])]
     out = own[own["direction"] == "flow"].iloc[0]
     trunk = design.survey.trunk(name)
     words = (

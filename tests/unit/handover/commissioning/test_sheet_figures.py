@@ -35,8 +35,9 @@ from heatloop.handover.commissioning.tables import (
     surfaces_table,
 )
 from heatloop.hydraulics.analysis.water_content import content_l, contents
+from heatloop.hydraulics.pumps import ConstantHead
 from heatloop.hydraulics.sizing.sized_system import SizedSystem
-from heatloop.hydraulics.solver.operating_state import SystemState, solve_state
+from heatloop.hydraulics.solver.operating_state import OperatingConditions, SystemState, solve_state
 from heatloop.physics.water import plain_water
 from heatloop.physics.weather_compensation import compensated_temperatures
 from heatloop.survey.water_system import CommissioningWeather, Vessel, WaterSystem
@@ -226,7 +227,7 @@ def test_a_rating_is_near_the_system_at_the_head_of_the_design(name: str, reques
     state = state_at_conditions(design.system, 42.0)
     assert state is not None
     supply_c = np.full(len(design.survey.loops), 42.0)
-    held = solve_state(state.network, supply_c, WATER, head_pa=design.operation.head_pa)
+    held = solve_state(state.network, OperatingConditions(supply_c, [ConstantHead(design.operation.head_pa)]), WATER)
     assert state.loop_flow_kg_s == pytest.approx(held.loop_flow_kg_s, rel=0.02)
     assert state.return_c == pytest.approx(held.return_c, abs=0.06)
 

@@ -24,7 +24,7 @@ RULES = (
     CountRule("elbow", "joint-channel", at=("inside corner", "outside corner")),
     CountRule("angle connector", "joint-channel", at=("angle",)),
     CountRule("connector", "joint-channel", at=("straight",)),
-    CountRule("sill elbow", "joint-channel", at=("sill",)),
+    CountRule("floor elbow", "joint-channel", at=("floor section",)),
     CountRule("adaptor", "joint-channel", 2.0, at=("crossing",)),
     CountRule("adaptor", "end-channel", at=("valve end",)),
     CountRule("turn piece", "end", at=("turn end",)),
@@ -125,11 +125,13 @@ def test_a_sill_has_a_transition_at_both_its_sides() -> None:
     glazed = Opening("glazed door", 1.0, 1.5, 2.1, name="garden")
     walls = (Wall(3.0), Wall(3.5, openings=(glazed,)), Wall(3.0), Wall(3.5))
     handover, kinds, fittings = counted(job(RouteWalls("Room", (2,), floor_sections=("garden",)), walls=walls))
-    assert kinds == {"valve end": 1, "sill": 2, "turn end": 1}
-    assert fittings == {"sill elbow": 4, "adaptor": 2, "turn piece": 1}
+    assert kinds == {"valve end": 1, "floor section": 2, "turn end": 1}
+    assert fittings == {"floor elbow": 4, "adaptor": 2, "turn piece": 1}
     laid = handover.pieces.set_index("label")["mounting"].to_dict()
-    assert laid == {"Room 2a": "wall", "Room 2b": "sill: garden", "Room 2c": "wall"}
-    assert set(handover.joints.loc[handover.joints["kind"] == "sill", "reason"]) == {"garden laid as a sill"}
+    assert laid == {"Room 2a": "wall", "Room 2b": "floor section: garden", "Room 2c": "wall"}
+    assert set(handover.joints.loc[handover.joints["kind"] == "floor section", "reason"]) == {
+        "garden as a floor section"
+    }
 
 
 def test_a_doorway_an_outside_door_with_its_reveal_and_units_are_crossed() -> None:

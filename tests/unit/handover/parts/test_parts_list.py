@@ -93,12 +93,12 @@ def test_second_fix_by_hand() -> None:
     pieces = handed(survey).pieces.set_index("label")
     # anticlockwise: the water enters at the right of wall 2
     assert pieces["left_end"].to_dict() == {
-        "Room 2c": "sill",
-        "Room 2b": "sill",
+        "Room 2c": "floor section",
+        "Room 2b": "floor section",
         "Room 2a": "inside corner",
         "Room 1": "turn end",
     }
-    assert pieces["mounting"].to_dict()["Room 2b"] == "sill: garden"
+    assert pieces["mounting"].to_dict()["Room 2b"] == "floor section: garden"
     assert pieces.loc["Room 2a", "cut_length_mm"] == pytest.approx(1000 - 45 - 65)
     assert pieces.loc["Room 2a", "machining"] == "left: square cut; right: lip cut back"
     assert pieces.loc["Room 2b", "machining"] == "left: lip cut back; right: lip cut back"
@@ -198,7 +198,7 @@ def test_a_layout_with_a_piece_end_in_the_air_is_refused() -> None:
         (CountRule("x", "end"), 2),
         (CountRule("x", "end-channel", at=("turn end",)), 2),
         (CountRule("x", "piece"), 3),
-        (CountRule("x", "piece", at=("sill",)), 0),
+        (CountRule("x", "piece", at=("floor section",)), 0),
         (CountRule("x", "metre", unit="m"), 1.310 + 0.605 + 3.395),
         (CountRule("x", "straight"), 3),
         (CountRule("x", "held end"), 3),

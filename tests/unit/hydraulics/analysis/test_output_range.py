@@ -155,7 +155,7 @@ def test_characteristics_side_by_side_are_those_one_by_one(lodge):
         IdentificationInput(profile, film=False),
         IdentificationInput(profile, reading=RatingInterpretation(link_w_mk=10.0)),
         IdentificationInput(profile, reading=RatingInterpretation(min_re=0.0, output_factor=0.9)),
-        IdentificationInput(profile, laid=True),
+        IdentificationInput(profile, in_floor=True),
         IdentificationInput(other),
     ]
     water = plain_water()

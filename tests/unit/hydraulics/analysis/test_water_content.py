@@ -131,7 +131,7 @@ def test_parts_add_up_to_the_water_of_the_summary(name: str, request: pytest.Fix
     assert table["water_content_l"].iloc[-1] == pytest.approx(table["water_content_l"].iloc[:-1].sum())
 
 
-def test_reverse_return_holds_the_way_home_too(lodge: hl.Design) -> None:
+def test_reverse_return_holds_the_reverse_return_pipe_too(lodge: hl.Design) -> None:
     """Both trunks reverse: the return pipe is as long as the row, 4.5 + 5.0 m of the last one's 20.2 mm pipe."""
     trunks = tuple(dataclasses.replace(trunk, reverse_return=True) for trunk in lodge.survey.trunks)
     design = hl.size(dataclasses.replace(lodge.survey, trunks=trunks))

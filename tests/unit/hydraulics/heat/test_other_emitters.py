@@ -110,7 +110,9 @@ def test_energy_balances_with_emitters(dressed):
 def test_the_heat_of_an_emitter_goes_to_its_room(dressed):
     rooms = dressed.rooms.set_index("room")
     radiator, rail = row(dressed)["heat_w"]
-    skirting = dressed.elements[dressed.elements["kind"].isin(["piece", "sill"])].groupby("room")["heat_w"].sum()
+    skirting = (
+        dressed.elements[dressed.elements["kind"].isin(["piece", "floor section"])].groupby("room")["heat_w"].sum()
+    )
     assert rooms["heat_to_rooms_w"]["Landing"] == pytest.approx(skirting["Landing"] + radiator, rel=1e-9)
     assert rooms["heat_to_rooms_w"]["Bathroom"] == pytest.approx(skirting["Bathroom"] + rail, rel=1e-9)
     assert dressed.loops.set_index("loop")["rooms"]["Nursery and bathroom"] == "Landing, Nursery, Bathroom"

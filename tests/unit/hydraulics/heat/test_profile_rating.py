@@ -30,8 +30,9 @@ def sample_output_w_m(test, k, exponent, link, length_m):
     share = 1.0 / np.where(sign > 0, (sign > 0).sum(), max((sign < 0).sum(), 1))
     cell = Cell("", 20.0, length_m, Characteristic(k, exponent, link), 1.0, "", film=test.film)
     group = group_similar_arms([ArmPath(test.directions, test.ducts, (cell,), ((),) * sign.size)])[0]
+    group = replace(group, min_film_re=np.array([TURBULENT_RE]))
     flow_c = 70.0 + test.drop_k / 2.0
-    solved = solve_group(group, (flow * share)[:, None], np.array([flow_c]), WATER, min_re=TURBULENT_RE)
+    solved = solve_group(group, (flow * share)[:, None], np.array([flow_c]), WATER)
     ends = WATER.enthalpy_j_kg(np.array([flow_c, solved.joined_c[0]]))
     return flow * (ends[0] - ends[1]) / length_m
 

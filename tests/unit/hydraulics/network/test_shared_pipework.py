@@ -7,7 +7,7 @@ import pytest
 from fluids.fittings import K_branch_diverging_Crane, K_run_diverging_Crane
 
 from heatloop.hydraulics.analysis.loop_isolation import isolate_each_loop
-from heatloop.hydraulics.network.build import Levels, build_network
+from heatloop.hydraulics.network.build import Levels, PipeworkInput, build_network
 from heatloop.hydraulics.pumps import (
     ConstantHead,
     LimitedByCurve,
@@ -17,7 +17,7 @@ from heatloop.hydraulics.pumps import (
     pump_law,
 )
 from heatloop.hydraulics.solver.heat_state import HeatState
-from heatloop.hydraulics.solver.operating_state import solve_state
+from heatloop.hydraulics.solver.operating_state import OperatingConditions, solve_state
 from heatloop.hydraulics.solver.problem import CLOSED_KG_S
 from heatloop.physics.water import plain_water
 from heatloop.survey.water_system import Bypass, PumpCurve, Trunk
@@ -42,16 +42,18 @@ def enthalpy(temp_c):
 def test_direct_return_starves_the_far_loop_and_reverse_return_evens_them_out():
     paths = loops_on(["one", "two", "three"], 1)
     supply = np.full(3, 50.0)
-    direct = solve_state(build_network(paths, ROW, PIPES), supply, WATER, head_pa=3000.0)
+    direct = solve_state(
+        build_network(paths, PipeworkInput(ROW, PIPES)), OperatingConditions(supply, [ConstantHead(3000.0)]), WATER
+    )
     turned = tuple(replace(t, reverse_return=True) if t.from_trunk else t for t in ROW)
-    system = build_network(paths, turned, PIPES)
-    even = solve_state(system, supply, WATER, head_pa=3000.0)
+    system = build_network(paths, PipeworkInput(turned, PIPES))
+    even = solve_state(system, OperatingConditions(supply, [ConstantHead(3000.0)]), WATER)
     assert np.all(np.diff(direct.loop_flow_kg_s) < 0.0)
     spread = [float(np.ptp(state.loop_flow_kg_s) / state.loop_flow_kg_s.mean()) for state in (direct, even)]
     assert spread[1] < 0.5 * spread[0]
-    home = [i for i, place in enumerate(system.locations) if "way home" in place.element.label]
-    assert [system.locations[i].element.length_m for i in home] == [20.0]
-    assert even.flow_kg_s[home] == pytest.approx(even.total_flow_kg_s, rel=1e-12)
+    returns = [i for i, place in enumerate(system.locations) if "reverse-return pipe" in place.element.label]
+    assert [system.locations[i].element.length_m for i in returns] == [20.0]
+    assert even.flow_kg_s[returns] == pytest.approx(even.total_flow_kg_s, rel=1e-12)
     returns = {
         p.element.label: even.flow_kg_s[i] for i, p in enumerate(system.locations) if p.element.direction == "return"
     }
@@ -60,8 +62,8 @@ def test_direct_return_starves_the_far_loop_and_reverse_return_evens_them_out():
 
 
 def test_return_temperature_of_a_trunk_is_the_mixture_of_what_it_carries():
-    system = build_network(loops_on(["one", "two"]), ROW, PIPES)
-    state = solve_state(system, np.full(4, 55.0), WATER, head_pa=4000.0)
+    system = build_network(loops_on(["one", "two"]), PipeworkInput(ROW, PIPES))
+    state = solve_state(system, OperatingConditions(np.full(4, 55.0), [ConstantHead(4000.0)]), WATER)
     place = next(
         i for i, p in enumerate(system.locations) if p.element.label == "two" and p.element.direction == "return"
     )
@@ -75,10 +77,12 @@ def test_return_temperature_of_a_trunk_is_the_mixture_of_what_it_carries():
 @pytest.mark.parametrize("mixed_to_c", [45.0, 60.0, 75.0])
 def test_a_mixed_trunk_balances_mass_and_heat_at_its_mixing_point(mixed_to_c):
     trunks = (ROW[0], Trunk("cool", "trunk 22", 6.0, from_trunk="one", mixed_to_c=mixed_to_c))
-    system = build_network(loops_on(["one", "cool"]), trunks, PIPES)
+    system = build_network(loops_on(["one", "cool"]), PipeworkInput(trunks, PIPES))
     loop_temp_c = min(mixed_to_c, 70.0)
     supply = np.array([70.0, 70.0, loop_temp_c, loop_temp_c])
-    state = solve_state(system, supply, WATER, pumps=[ConstantHead(6000.0), ConstantHead(4000.0)], source_c=70.0)
+    state = solve_state(
+        system, OperatingConditions(supply, [ConstantHead(6000.0), ConstantHead(4000.0)], source_c=70.0), WATER
+    )
     secondary, back_c, drawn = state.circuit_flow_kg_s[1], state.circuit_return_c[1], state.drawn_kg_s[0]
     assert secondary == pytest.approx(state.loop_flow_kg_s[2:].sum(), rel=1e-12)
     mixture = drawn * enthalpy(70.0) + (secondary - drawn) * enthalpy(back_c)
@@ -92,8 +96,8 @@ def test_a_mixed_trunk_balances_mass_and_heat_at_its_mixing_point(mixed_to_c):
 
 
 def test_a_bypass_passes_what_its_kv_lets_through_at_the_differential_there():
-    system = build_network(loops_on(["one"]), ROW[:1], PIPES, [Bypass("b", 0.4, "one")])
-    state = solve_state(system, np.full(2, 50.0), WATER, head_pa=5000.0)
+    system = build_network(loops_on(["one"]), PipeworkInput(ROW[:1], PIPES, [Bypass("b", 0.4, "one")]))
+    state = solve_state(system, OperatingConditions(np.full(2, 50.0), [ConstantHead(5000.0)]), WATER)
     differential = float(np.diff(state.pressure_pa[system.loop_nodes[0]])[0]) * -1.0
     density = float(WATER.density_kg_m3(50.0))
     assert state.bypass_kg_s[0] == pytest.approx(
@@ -106,12 +110,16 @@ def test_a_bypass_passes_what_its_kv_lets_through_at_the_differential_there():
 
 
 def test_a_bypass_with_an_opening_pressure_holds_shut_below_it_and_keeps_it_above():
-    system = build_network(loops_on(["one"]), ROW[:1], PIPES, [Bypass("b", 0.4, "one", opens_at_kpa=6.0)])
+    system = build_network(
+        loops_on(["one"]), PipeworkInput(ROW[:1], PIPES, [Bypass("b", 0.4, "one", opens_at_kpa=6.0)])
+    )
     supply = np.full(2, 50.0)
-    below = solve_state(system, supply, WATER, head_pa=5500.0)
+    below = solve_state(system, OperatingConditions(supply, [ConstantHead(5500.0)]), WATER)
     assert below.bypass_kg_s[0] == 0.0
     above = solve_state(
-        system, supply, WATER, pumps=[PumpCurveAtSpeed((0.0, 2e-4), (9000.0, 5000.0))], held_kg_s=np.array([0.0, 5e-3])
+        system,
+        OperatingConditions(supply, [PumpCurveAtSpeed((0.0, 2e-4), (9000.0, 5000.0))], held_kg_s=np.array([0.0, 5e-3])),
+        WATER,
     )
     differential = float(np.diff(above.pressure_pa[system.loop_nodes[0]])[0]) * -1.0
     passed = 0.4 / 3600.0 * np.sqrt((differential - 6000.0) / 1e5 * 1000.0 * float(WATER.density_kg_m3(50.0)))
@@ -121,8 +129,8 @@ def test_a_bypass_with_an_opening_pressure_holds_shut_below_it_and_keeps_it_abov
 
 
 def test_tees_take_what_the_coefficients_of_the_library_give_on_the_flow_side():
-    system = build_network(loops_on(["one"], 3), ROW[:1], PIPES, tees=True)
-    state = solve_state(system, np.full(3, 50.0), WATER, head_pa=5000.0)
+    system = build_network(loops_on(["one"], 3), PipeworkInput(ROW[:1], PIPES, tees=True))
+    state = solve_state(system, OperatingConditions(np.full(3, 50.0), [ConstantHead(5000.0)]), WATER)
     tees = [i for i, p in enumerate(system.locations) if p.element.kind == "tee" and p.element.direction == "flow"]
     assert [system.locations[i].loop for i in tees] == [0, 1, 2]
     density, area = float(WATER.density_kg_m3(50.0)), np.pi * 0.0262**2 / 4.0
@@ -142,7 +150,11 @@ def test_tees_take_what_the_coefficients_of_the_library_give_on_the_flow_side():
 def test_warm_water_lifts_the_flow_of_a_loop_upstairs_by_its_weight_alone():
     """Without a pump the friction of the loop equals g h (rho return - rho flow)."""
     path = loop_path("upstairs", None, 1.2, kv_m3_h=1.3, rooms_c=(20.0,))
-    state = solve_state(build_network([path], levels=Levels({"room": 5.0})), np.array([60.0]), WATER, head_pa=0.0)
+    state = solve_state(
+        build_network([path], levels=Levels({"room": 5.0})),
+        OperatingConditions(np.array([60.0]), [ConstantHead(0.0)]),
+        WATER,
+    )
     tail_in, tail_out = float(WATER.density_kg_m3(60.0)), float(WATER.density_kg_m3(state.return_c[0]))
     assert state.loop_flow_kg_s[0] > 1e-3
     assert state.drop_pa.sum() == pytest.approx(9.80665 * 5.0 * (tail_out - tail_in), rel=1e-6)
@@ -184,21 +196,21 @@ def test_pumps_run_as_the_survey_or_the_commissioning_sets_them():
     "drive", [PumpCurveAtSpeed((0.0, 1e-4, 4e-4), (9e3, 8e3, 2e3)), ProportionalHead(6e3, 2e-4), ConstantHead(5e3)]
 )
 def test_the_duty_point_lies_on_the_law_of_the_pump(drive):
-    system = build_network(loops_on(["one", "two"]), ROW, PIPES)
-    state = solve_state(system, np.full(4, 50.0), WATER, pumps=[drive])
+    system = build_network(loops_on(["one", "two"]), PipeworkInput(ROW, PIPES))
+    state = solve_state(system, OperatingConditions(np.full(4, 50.0), [drive]), WATER)
     flow = np.array([state.total_flow_kg_s / float(WATER.density_kg_m3(50.0))])
     assert state.head_pa == pytest.approx(drive.head_pa(flow)[0][0], rel=1e-10)
     assert max(state.residual_mass, state.residual_head, state.residual_energy) < 1e-8
 
 
 def test_shutting_a_loop_is_what_a_whole_solve_with_it_shut_comes_to():
-    system = build_network(loops_on(["one", "two"]), ROW, PIPES)
+    system = build_network(loops_on(["one", "two"]), PipeworkInput(ROW, PIPES))
     drive = PumpCurveAtSpeed((0.0, 1e-4, 4e-4), (9e3, 8e3, 2e3))
     supply = np.full(4, 50.0)
-    state = solve_state(system, supply, WATER, pumps=[drive])
+    state = solve_state(system, OperatingConditions(supply, [drive]), WATER)
     shut = isolate_each_loop(state, [drive], WATER.density_kg_m3(state.circuit_c))
     held = np.array([np.inf, 0.0, np.inf, np.inf])
-    whole = solve_state(system, supply, WATER, pumps=[drive], held_kg_s=held)
+    whole = solve_state(system, OperatingConditions(supply, [drive], held_kg_s=held), WATER)
     assert shut.loop_flow_kg_s[:, 1] == pytest.approx(whole.loop_flow_kg_s, rel=2e-4)
     assert shut.head_pa[0, 1] == pytest.approx(whole.head_pa, rel=2e-4)
     assert shut.loop_flow_kg_s[1, 1] == 0.0
@@ -207,11 +219,11 @@ def test_shutting_a_loop_is_what_a_whole_solve_with_it_shut_comes_to():
 
 def test_a_source_of_unknown_temperature_is_as_warm_as_the_warmest_loop():
     trunks = (ROW[0], Trunk("cool", "trunk 22", 6.0, from_trunk="one", mixed_to_c=45.0))
-    system = build_network(loops_on(["one", "cool"]), trunks, PIPES)
+    system = build_network(loops_on(["one", "cool"]), PipeworkInput(trunks, PIPES))
     supply, pumps = np.array([70.0, 65.0, 45.0, 45.0]), [ConstantHead(6000.0), ConstantHead(4000.0)]
-    silent = solve_state(system, supply, WATER, pumps=pumps)
-    stated = solve_state(system, supply, WATER, pumps=pumps, source_c=70.0)
-    warmer = solve_state(system, supply, WATER, pumps=pumps, source_c=80.0)
+    silent = solve_state(system, OperatingConditions(supply, pumps), WATER)
+    stated = solve_state(system, OperatingConditions(supply, pumps, source_c=70.0), WATER)
+    warmer = solve_state(system, OperatingConditions(supply, pumps, source_c=80.0), WATER)
     assert silent.drawn_kg_s == pytest.approx(stated.drawn_kg_s, rel=1e-12)
     assert warmer.drawn_kg_s[0] < 0.9 * silent.drawn_kg_s[0]
 
@@ -222,10 +234,10 @@ def test_a_mixed_circuit_under_a_mixed_circuit_takes_its_water_from_it():
         Trunk("one", "trunk 28", 5.0, mixed_to_c=50.0),
         Trunk("cool", "trunk 22", 6.0, from_trunk="one", mixed_to_c=40.0),
     )
-    system = build_network(loops_on(["one", "cool"]), trunks, PIPES)
+    system = build_network(loops_on(["one", "cool"]), PipeworkInput(trunks, PIPES))
     supply = np.array([50.0, 50.0, 40.0, 40.0])
     pumps = [ConstantHead(6000.0), ConstantHead(6000.0), ConstantHead(4000.0)]
-    state = solve_state(system, supply, WATER, pumps=pumps, source_c=70.0)
+    state = solve_state(system, OperatingConditions(supply, pumps, source_c=70.0), WATER)
     for number, (before_c, loop_temp_c) in enumerate(((70.0, 50.0), (50.0, 40.0)), start=1):
         flow, back_c = state.circuit_flow_kg_s[number], state.circuit_return_c[number]
         drawn = state.drawn_kg_s[number - 1]

@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 
 import heatloop as hl
-from heatloop.hydraulics.network.build import build_network
+from heatloop.hydraulics.network.build import PipeworkInput, build_network
 from heatloop.hydraulics.pumps import ConstantHead
-from heatloop.hydraulics.solver.operating_state import solve_state
+from heatloop.hydraulics.solver.operating_state import OperatingConditions, solve_state
 from heatloop.hydraulics.solver.scenarios import Scenarios, solve_scenarios
 from heatloop.physics.heat_transfer import pipe_loss_w_mk
 from heatloop.physics.water import plain_water
@@ -30,12 +30,14 @@ TREE = (
 
 def tree(lose_to_c=AROUND_C):
     paths = [loop_path(f"on {name}", name, 1.5) for name in ("a", "b", "cool", "d", "e", "e")]
-    return build_network(paths, TREE, PIPES, [Bypass("open", 0.2, "e")], lose_to_c=lose_to_c)
+    return build_network(paths, PipeworkInput(TREE, PIPES, [Bypass("open", 0.2, "e")], lose_to_c=lose_to_c))
 
 
 def solved(system):
     maximum = np.array([40.0 if loop.loop.trunk == "cool" else 60.0 for loop in system.loops])
-    return solve_state(system, maximum, WATER, pumps=[ConstantHead(9000.0), ConstantHead(5000.0)], source_c=60.0)
+    return solve_state(
+        system, OperatingConditions(maximum, [ConstantHead(9000.0), ConstantHead(5000.0)], source_c=60.0), WATER
+    )
 
 
 def enthalpy(temp_c):
@@ -53,8 +55,8 @@ def per_metre(pipe):
 
 
 def test_a_trunk_cools_its_water_as_a_pipe_does_by_hand():
-    system = build_network([loop_path("loop", "a", 1.5)], TREE[:1], PIPES, lose_to_c=AROUND_C)
-    state = solve_state(system, np.array([60.0]), WATER, head_pa=4000.0)
+    system = build_network([loop_path("loop", "a", 1.5)], PipeworkInput(TREE[:1], PIPES, lose_to_c=AROUND_C))
+    state = solve_state(system, OperatingConditions(np.array([60.0]), [ConstantHead(4000.0)]), WATER)
     loss_w_k = per_metre(PIPES["trunk 28"]) * 10.0
     flow, now = float(state.loop_flow_kg_s[0]), 60.0
     for _ in range(20):  # the mean heat capacity between both ends
@@ -97,10 +99,12 @@ def test_water_is_cooler_from_trunk_to_trunk_and_returns_mix_less_what_was_lost(
 def test_a_mixed_circuit_has_no_more_than_reaches_its_mixing_point():
     weak = replace(TREE[0], length_m=150.0)
     system = build_network(
-        [loop_path("loop", "cool", 1.5)], (weak, replace(TREE[2], mixed_to_c=59.5)), PIPES, lose_to_c=0.0
+        [loop_path("loop", "cool", 1.5)], PipeworkInput((weak, replace(TREE[2], mixed_to_c=59.5)), PIPES, lose_to_c=0.0)
     )
     state = solve_state(
-        system, np.array([59.5]), WATER, pumps=[ConstantHead(9000.0), ConstantHead(5000.0)], source_c=60.0
+        system,
+        OperatingConditions(np.array([59.5]), [ConstantHead(9000.0), ConstantHead(5000.0)], source_c=60.0),
+        WATER,
     )
     assert state.circuit_c[1] == pytest.approx(float(state.temp_out_c[place_of(system, "a", "flow")]), abs=1e-9)
     assert state.circuit_c[1] < 58.0
@@ -113,7 +117,9 @@ def test_scenarios_lose_what_single_solves_lose():
     many = solve_scenarios(system, Scenarios(flow_temp_c=np.array([60.0, 45.0]), head_pa=heads), WATER)
     for s, (source_c, head) in enumerate(zip((60.0, 45.0), heads.T, strict=True)):
         maximum = np.array([min(source_c, 40.0 if loop.loop.trunk == "cool" else 60.0) for loop in system.loops])
-        one = solve_state(system, maximum, WATER, pumps=[ConstantHead(float(h)) for h in head], source_c=source_c)
+        one = solve_state(
+            system, OperatingConditions(maximum, [ConstantHead(float(h)) for h in head], source_c=source_c), WATER
+        )
         assert many.loop_flow_kg_s[:, s] == pytest.approx(one.loop_flow_kg_s, rel=1e-6)
         assert many.circuit_return_c[:, s] == pytest.approx(one.circuit_return_c, abs=1e-5)
 

@@ -10,9 +10,9 @@ import numpy as np
 import pytest
 
 from heatloop.hydraulics.model import Characteristic
-from heatloop.hydraulics.network.build import Levels, build_network
-from heatloop.hydraulics.pumps import PumpCurveAtSpeed
-from heatloop.hydraulics.solver.operating_state import solve_state
+from heatloop.hydraulics.network.build import Levels, PipeworkInput, build_network
+from heatloop.hydraulics.pumps import ConstantHead, PumpCurveAtSpeed
+from heatloop.hydraulics.solver.operating_state import OperatingConditions, solve_state
 from heatloop.hydraulics.solver.problem import CLOSED_KG_S
 from heatloop.physics.water import plain_water
 from heatloop.survey.water_system import Trunk
@@ -65,14 +65,14 @@ def random_system(seed):
     }.get(kind, 10.0 ** rng.uniform(3, 4.7))
     supply = float(rng.uniform(4, 12)) if kind == "cold water" else float(rng.uniform(30, 80))
     pump = PumpCurveAtSpeed((0.0, 1e-4, 4e-4), (float(head), 0.9 * float(head), 0.3 * float(head)))
-    return kind, build_network(paths, trunks, PIPES), supply, pump
+    return kind, build_network(paths, PipeworkInput(trunks, PIPES)), supply, pump
 
 
 @pytest.mark.parametrize("lot", range(10))
 def test_every_random_system_settles_and_balances(lot):
     for seed in range(lot, EXAMPLES, 10):
         kind, system, supply, pump = random_system(seed)
-        state = solve_state(system, np.full(len(system.loops), supply), WATER, pumps=[pump])
+        state = solve_state(system, OperatingConditions(np.full(len(system.loops), supply), [pump]), WATER)
         where = f"seed {seed}, {kind}"
         assert state.residual_mass < 1e-8, where
         assert state.residual_head < 1e-8, where
@@ -92,7 +92,9 @@ def test_tiny_flows_and_a_strong_link_solve_and_flows_rise_with_head(one_way):
     law = Characteristic(1.0, 1.28, 50.0)
     system = build_network([loop_path("loop", None, 1.4, law=law, one_way=one_way, kv_m3_h=0.02)])
     heads = np.geomspace(200.0, 40e3, 9)
-    states = [solve_state(system, np.array([50.0]), WATER, head_pa=float(head)) for head in heads]
+    states = [
+        solve_state(system, OperatingConditions(np.array([50.0]), [ConstantHead(float(head))]), WATER) for head in heads
+    ]
     flows = [float(state.loop_flow_kg_s[0]) for state in states]
     outputs = [float(sum(arm.emitted_w.sum() for arm in state.arms)) for state in states]
     assert min(flows) < 0.001
@@ -104,7 +106,7 @@ def test_tiny_flows_and_a_strong_link_solve_and_flows_rise_with_head(one_way):
 def test_a_loop_shut_by_hand_gives_nothing_and_the_others_go_on():
     _kind, system, supply, pump = random_system(0)
     shut = np.where(np.arange(len(system.loops)) == 0, 0.0, np.inf)
-    state = solve_state(system, np.full(len(system.loops), supply), WATER, pumps=[pump], held_kg_s=shut)
+    state = solve_state(system, OperatingConditions(np.full(len(system.loops), supply), [pump], held_kg_s=shut), WATER)
     own = [arm for arm, loop in zip(state.arms, system.arm_loop, strict=True) if loop == 0]
     assert state.loop_flow_kg_s[0] == 0.0
     assert sum(float(arm.emitted_w.sum()) for arm in own) == 0.0
@@ -119,11 +121,11 @@ def test_a_loop_shut_by_hand_gives_nothing_and_the_others_go_on():
 def test_a_held_flow_is_kept_where_there_is_pressure_for_it_and_not_forced_where_there_is_none():
     _kind, system, supply, pump = random_system(9)
     temps = np.full(len(system.loops), supply)
-    free = solve_state(system, temps, WATER, pumps=[pump])
-    half = solve_state(system, temps, WATER, pumps=[pump], held_kg_s=0.5 * free.loop_flow_kg_s)
+    free = solve_state(system, OperatingConditions(temps, [pump]), WATER)
+    half = solve_state(system, OperatingConditions(temps, [pump], held_kg_s=0.5 * free.loop_flow_kg_s), WATER)
     assert half.loop_flow_kg_s == pytest.approx(0.5 * free.loop_flow_kg_s, rel=1e-12)
     assert half.throttled.all()
-    more = solve_state(system, temps, WATER, pumps=[pump], held_kg_s=2.0 * free.loop_flow_kg_s)
+    more = solve_state(system, OperatingConditions(temps, [pump], held_kg_s=2.0 * free.loop_flow_kg_s), WATER)
     assert more.loop_flow_kg_s == pytest.approx(free.loop_flow_kg_s, rel=1e-9)
     assert not more.throttled.any()
 
@@ -141,4 +143,4 @@ def test_water_that_would_run_backwards_is_said_by_name():
         paths.append(replace(path, arms=(replace(arm, channels=channels, cells=cells),)))
     system = build_network(paths, levels=Levels(rename))
     with pytest.raises(ArithmeticError, match='loop "lower": flow is reversed'):
-        solve_state(system, np.array([60.0, 60.0]), WATER, head_pa=1.0)
+        solve_state(system, OperatingConditions(np.array([60.0, 60.0]), [ConstantHead(1.0)]), WATER)

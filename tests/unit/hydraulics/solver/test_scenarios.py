@@ -5,9 +5,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from heatloop.hydraulics.network.build import build_network
+from heatloop.hydraulics.network.build import PipeworkInput, build_network
 from heatloop.hydraulics.pumps import PumpCurveAtSpeed
-from heatloop.hydraulics.solver.operating_state import solve_state
+from heatloop.hydraulics.solver.operating_state import OperatingConditions, solve_state
 from heatloop.hydraulics.solver.scenarios import Scenarios, solve_scenarios
 from heatloop.physics.water import plain_water
 from heatloop.survey.water_system import Trunk
@@ -26,8 +26,7 @@ def system_of(rooms_c=20.0, film=True):
             loop_path("b", "one", 0.8, rooms_c=(rooms_c,), film=film, one_way=True),
             loop_path("c", "cool", 1.0, rooms_c=(rooms_c,), film=film),
         ],
-        TRUNKS,
-        PIPES,
+        PipeworkInput(TRUNKS, PIPES),
     )
 
 
@@ -53,11 +52,13 @@ def test_each_scenario_is_the_single_solve_of_its_conditions(film):
         source = float(SCENARIOS.flow_temp_c[s])
         one = solve_state(
             system,
-            np.array([source, source, min(source, 45.0)]),
+            OperatingConditions(
+                np.array([source, source, min(source, 45.0)]),
+                [_head(SCENARIOS.head_pa[0, s]), _head(SCENARIOS.head_pa[1, s])],
+                source_c=source,
+                held_kg_s=np.where(SCENARIOS.shut[:, s], 0.0, np.inf),
+            ),
             WATER,
-            pumps=[_head(SCENARIOS.head_pa[0, s]), _head(SCENARIOS.head_pa[1, s])],
-            source_c=source,
-            held_kg_s=np.where(SCENARIOS.shut[:, s], 0.0, np.inf),
         )
         output = np.bincount(system.arm_loop, [arm.emitted_w.sum() for arm in one.arms], 3)
         assert found.loop_flow_kg_s[:, s] == pytest.approx(one.loop_flow_kg_s, rel=1e-8)

@@ -9,7 +9,7 @@ from typing import Any
 import openpyxl
 import pytest
 
-from heatloop.report.workbook.book import write_workbook
+from heatloop.report.workbook.book import HandedOver, write_workbook
 from tests.helpers.altered import with_frames
 from tests.helpers.handed import Handed
 from tests.helpers.paths import DATA
@@ -25,7 +25,7 @@ NEAR = 0.02
 def written(one: Handed, path: Path, prices: bool = True) -> Path:
     quotation = one.parts.price(DATA / "alder-lodge" / "prices.csv") if prices else None
     return write_workbook(
-        path / "book.xlsx", one.design, one.control, one.parts, one.first_fix, one.commissioning, quotation
+        path / "book.xlsx", one.design, one.control, HandedOver(one.parts, one.first_fix, one.commissioning, quotation)
     )
 
 

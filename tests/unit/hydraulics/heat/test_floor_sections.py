@@ -75,7 +75,7 @@ def test_what_goes_down_is_given_by_the_water_and_not_got_by_the_room(plain, los
     assert (plain.rooms["downward_loss_w"] == 0.0).all()
     # 2.4 m less two transitions of 65 mm, half a watt a metre and kelvin
     along = losing.temperature_profile
-    sill = losing.elements.loc[losing.elements["kind"] == "sill", "label"].iloc[0]
+    sill = losing.elements.loc[losing.elements["kind"] == "floor section", "label"].iloc[0]
     excess_k = along.loc[along["label"] == sill, "surface_temp_c"].mean() - 20.0
     assert down == pytest.approx(0.5 * 2.27 * excess_k, rel=0.02)
     # the loop needs more water for it

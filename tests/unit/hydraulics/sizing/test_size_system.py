@@ -1,0 +1,32 @@
+"""A system prepared from another one: constants are taken over where what they depend on is the same."""
+
+from __future__ import annotations
+
+import dataclasses
+
+import heatloop as hl
+from heatloop.hydraulics.sizing.size_system import prepare_system
+
+
+def test_constants_are_taken_over_from_a_system_of_the_same_ratings(mill_annexe: hl.Design) -> None:
+    before = mill_annexe.system.prepared
+    project = dataclasses.replace(before.survey.project, flow_temp_c=65.0)
+    warmer = prepare_system(dataclasses.replace(before.survey, project=project), before)
+    assert warmer.constants is before.constants
+    assert warmer.survey.project.flow_temp_c == 65.0
+
+
+def test_constants_are_found_anew_where_the_film_or_a_rating_differs(mill_annexe: hl.Design) -> None:
+    before = mill_annexe.system.prepared
+    survey = before.survey
+    project = dataclasses.replace(survey.project, water_film=not survey.project.water_film)
+    (profile,) = survey.catalogue.profiles
+    stronger = dataclasses.replace(profile, rating=dataclasses.replace(profile.rating, output_w_m=250.0))
+    for changed in (
+        dataclasses.replace(survey, project=project),
+        dataclasses.replace(survey, catalogue=dataclasses.replace(survey.catalogue, profiles=(stronger,))),
+    ):
+        found = prepare_system(changed, before)
+        fresh = prepare_system(changed)
+        assert found.constants == fresh.constants
+        assert found.constants != before.constants
