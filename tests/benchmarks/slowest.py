@@ -77,13 +77,13 @@ def _processor_s() -> float:
     return sum(os.times()[:4])
 
 
-def measured(arguments: list[str]) -> dict[str, float]:
-    """Processor time of each test of a run, s, by its place and name."""
+def measured(arguments: list[str]) -> tuple[dict[str, float], bool]:
+    """Processor time of each test of a run, s, by its place and name, and whether a test failed."""
     with tempfile.TemporaryDirectory() as folder:
         command = [sys.executable, "-m", "pytest", "-q", "-n", "auto", "-p", "tests.benchmarks.slowest", *arguments]
-        subprocess.run(command, cwd=ROOT, env={**os.environ, TIMES: folder}, check=True)
+        failed = subprocess.run(command, cwd=ROOT, env={**os.environ, TIMES: folder}, check=False).returncode != 0
         lines = [line for path in Path(folder).iterdir() for line in path.read_text(encoding="utf-8").splitlines()]
-    return dict(json.loads(line) for line in lines)
+    return dict(json.loads(line) for line in lines), failed
 
 
 def name(test: str) -> str:
@@ -104,13 +104,14 @@ def table(times_s: dict[str, float]) -> str:
 
 
 def main() -> int:
-    """Measure, print the table and write it to the page; 1 where a slow test has no reason."""
-    times_s = measured(sys.argv[1:])
+    """Measure, print the ten and write the table to the page; 1 where a test failed or a slow one has no reason."""
+    times_s, failed = measured(sys.argv[1:])
     slow = sorted(times_s, key=lambda one: -times_s[one])[:SHOWN]
     for test in slow:
         print(f"{times_s[test]:6.1f} s  {test}")
     if missing := [test for test in slow if name(test) not in WHY]:
         print(f"without a reason in WHY: {', '.join(missing)}", file=sys.stderr)
+    if failed or missing:
         return 1
     before, _, rest = PAGE.read_text(encoding="utf-8").partition(BEGIN)
     after = rest.partition(END)[2]

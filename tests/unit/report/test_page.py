@@ -128,8 +128,8 @@ def test_the_pdf_has_pages_numbers_and_an_outline(published: PublishedReport, tm
     assert b"/StructTreeRoot" in data, "tagged, for readers who listen"
 
 
+@pytest.mark.usefixtures("browser")
 def test_every_page_of_a_report_has_its_pdf_where_one_is_asked_for(tmp_path: Path) -> None:
-    _browser_or_skip()
     report = publish_report(DATA / "mill-annexe" / "survey.toml", tmp_path / "out", audience="check", pdf=True)
     assert report.pdf is not None
     assert report.pdf in report.files
