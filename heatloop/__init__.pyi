@@ -10,6 +10,8 @@ from heatloop.handover.cutting.model import Offcut as Offcut
 from heatloop.handover.first_fix.model import FirstFixOptions as FirstFixOptions
 from heatloop.handover.parts.model import PartsOptions as PartsOptions
 from heatloop.handover.quotation import Quotation as Quotation
+from heatloop.report.drawings.survey_form.forms import SurveyForms as SurveyForms
+from heatloop.report.drawings.survey_plan.picture import SurveyPlan as SurveyPlan
 from heatloop.report.plans.interactive_loop import InteractiveLoopPlan as InteractiveLoopPlan
 from heatloop.report.plots import style as plotting
 from heatloop.results.operating_point import OperatingPoint as OperatingPoint
@@ -26,6 +28,8 @@ from heatloop.workflows.design import size as size
 from heatloop.workflows.diagnose import diagnose as diagnose
 from heatloop.workflows.diagnose import read_readings as read_readings
 from heatloop.workflows.diagnose import simulate_readings as simulate_readings
+from heatloop.workflows.estimating.estimate import Estimate as Estimate
+from heatloop.workflows.estimating.estimate import estimate as estimate
 from heatloop.workflows.flow_temperature import LowestFlowTemperature as LowestFlowTemperature
 from heatloop.workflows.flow_temperature import lowest_flow_temperature as lowest_flow_temperature
 from heatloop.workflows.handed_over import Commissioning as Commissioning
@@ -36,12 +40,14 @@ from heatloop.workflows.one_loop.skirting_run import SkirtingRun as SkirtingRun
 from heatloop.workflows.one_loop.skirting_run import skirting_run as skirting_run
 from heatloop.workflows.operating_point import simulate as simulate
 from heatloop.workflows.publishing.publish import publish_report as publish_report
+from heatloop.workflows.surveying.form import form as form
+from heatloop.workflows.surveying.plan import plan as plan
 
 __all__ = [
-    "BarSaving", "Commissioning", "CuttingOptions", "Design", "Diagnosis", "FirstFix", "FirstFixOptions", "InputError",
-    "InputIssue", "InteractiveLoopPlan", "LowestFlowTemperature", "Offcut", "OperatingPoint", "PartsList",
+    "BarSaving", "Commissioning", "CuttingOptions", "Design", "Diagnosis", "Estimate", "FirstFix", "FirstFixOptions",
+    "InputError", "InputIssue", "InteractiveLoopPlan", "LowestFlowTemperature", "Offcut", "OperatingPoint", "PartsList",
     "PartsOptions", "Quotation", "Reading", "Readings", "SingleLoop", "SiteFault", "SkirtingRun", "Survey",
-    "build", "diagnose", "lowest_flow_temperature", "physics", "plotting", "publish_report", "read_readings",
-    "read_survey", "show_versions", "simulate", "simulate_readings", "size", "skirting_run", "start_project",
-    "survey_from_frames", "survey_from_schedule",
+    "SurveyForms", "SurveyPlan", "build", "diagnose", "estimate", "form", "lowest_flow_temperature", "physics", "plan",
+    "plotting", "publish_report", "read_readings", "read_survey", "show_versions", "simulate", "simulate_readings",
+    "size", "skirting_run", "start_project", "survey_from_frames", "survey_from_schedule",
 ]  # fmt: skip

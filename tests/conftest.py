@@ -11,6 +11,7 @@ import pytest
 from hypothesis import settings
 
 import heatloop as hl
+from heatloop.report.notebook import jupyter  # noqa: F401  loads jsonschema without what takes it a second
 from heatloop.survey.water_system import WaterSystem
 from tests.helpers.paths import DATA, HARBOUR_LOFT
 

@@ -106,16 +106,24 @@ def estimate_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of `estimate`."""
     parser.add_argument("schedule", metavar="SCHEDULE", type=Path, help="a row for each room (CSV or .xlsx)")
     parser.add_argument("--catalogue", metavar="FILE", type=Path, required=True, help="the catalogue (TOML or .xlsx)")
-    parser.add_argument("--prices", metavar="FILE", type=Path, required=True, help="the price file (CSV or .xlsx)")
+    parser.add_argument("--prices", metavar="FILE", type=Path, help="the price file (CSV or .xlsx)")
     parser.add_argument(
         "--column", metavar="KEY=HEADING", action="append", default=[],
         help="heading of the schedule for name, indoor_c, heat_loss_w, area_m2, estimated_wall_m or level_m",
     )  # fmt: skip
     parser.add_argument("--outdoor", metavar="C", type=float, required=True, help="design outdoor temperature, °C")
-    parser.add_argument("--flow-temp", metavar="C", type=float, required=True, help="flow temperature, °C")
+    parser.add_argument(
+        "--flow-temp", metavar="C", type=float, action="append",
+        help="flow temperature, °C: once for the quotation at it, several times for a table "
+        "(without it: 35, 40, 45, 50 and 55)",
+    )  # fmt: skip
     parser.add_argument(
         "--heat", metavar="W_M2", type=float, help="heat loss per floor area, where areas alone are known"
     )
+    parser.add_argument(
+        "--loss-range", metavar="PERCENT", type=float, help="range of the heat losses either way in the table (15)"
+    )
+    parser.add_argument("--page", metavar="FILE", type=Path, help="also write the table as one page, .html")
     parser.add_argument("--profile", metavar="NAME", help="profile of the catalogue (its first)")
     parser.add_argument("--save", metavar="FILE", type=Path, help="also write the survey, .toml or .xlsx")
 
@@ -127,6 +135,7 @@ def run_estimate(arguments: argparse.Namespace) -> int:
     from heatloop.survey.builders.schedule import survey_from_schedule
     from heatloop.survey.toml.input_text import file_error
     from heatloop.workflows.design import size
+    from heatloop.workflows.estimating.estimate import FLOW_TEMPS_C, LOSS_RANGE_PERCENT, Estimate, estimate
 
     columns = {}
     for given in arguments.column:
@@ -134,14 +143,28 @@ def run_estimate(arguments: argparse.Namespace) -> int:
         if not sign:
             raise file_error("estimate", "--column", given, "KEY=HEADING, such as name=Raum")
         columns[key.strip()] = heading.strip()
+    temps = arguments.flow_temp or list(FLOW_TEMPS_C)
+    quoted = len(temps) == 1 and arguments.page is None
+    if quoted and arguments.prices is None:
+        raise file_error("estimate", "--prices", "nothing", "a price file, or no --flow-temp for a table")
     survey = survey_from_schedule(
-        arguments.schedule, arguments.catalogue, arguments.outdoor, arguments.flow_temp, columns=columns,
+        arguments.schedule, arguments.catalogue, arguments.outdoor, max(temps), columns=columns,
         heat_w_m2=arguments.heat, profile=arguments.profile, name=arguments.schedule.stem,
     )  # fmt: skip
     with spinner(f"estimating {arguments.schedule.name}"):
-        design = size(survey)
-        quotation = design.parts().price(arguments.prices)
+        if quoted:
+            design = size(survey)
+            found: object = design.parts().price(arguments.prices)
+            fails: object = design.verdict.fails
+            headline = f"{design.verdict.headline}\n"
+        else:
+            loss_range = LOSS_RANGE_PERCENT if arguments.loss_range is None else arguments.loss_range
+            table = estimate(survey, arguments.prices, temps, loss_range)
+            headline = ""
+            found, fails = table, set(table.temperatures["answer"]) == {"no"}
     if arguments.save:
         survey.save(arguments.save)
-    print(design.verdict.headline, quotation, sep="\n")
-    return standing(design.verdict.fails)
+    if arguments.page and isinstance(found, Estimate):
+        found.save(arguments.page)
+    print(f"{headline}{found}")
+    return standing(fails)

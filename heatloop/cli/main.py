@@ -34,6 +34,7 @@ from heatloop.cli.entry_commands import (
     run_start,
     start_arguments,
 )
+from heatloop.cli.plan_commands import form_arguments, plan_arguments, run_form, run_plan
 from heatloop.cli.site_commands import (
     commission_arguments,
     diagnose_arguments,
@@ -49,8 +50,10 @@ EPILOG = """\
 examples:
   heatloop start my-house                          start a project: a small survey that can be sized
   heatloop check survey.xlsx --mark                list all faults of a survey, in a workbook at their cells
+  heatloop form -o forms --rooms 8                 write blank forms to measure rooms with
+  heatloop plan survey.toml -o plan --watch        draw the rooms while you enter them, with their faults
   heatloop convert survey.toml survey.xlsx         write a survey as a workbook, or the reverse
-  heatloop estimate rooms.csv --help               first quotation from a schedule of rooms
+  heatloop estimate rooms.csv --help               will it work at 35 to 55 °C, how many metres, what price
   heatloop size survey.toml                        print rooms, loops and failed checks
   heatloop report survey.toml -o report            write all documents, for client, fitter, order and check
   heatloop simulate survey.toml --outdoor 5        calculate the operating point at 5 °C outdoors
@@ -62,6 +65,7 @@ examples:
 exit status:
   0  completed; a design is ready for installation, with or without cautions
   1  size, report, price, commission, compare: the design is not ready for installation;
+     plan: the survey has faults; estimate: rooms are short at every flow temperature;
      simulate: a room is below its temperature;
      diagnose: a fault is likely, or the readings do not identify a single fault
   2  an input is invalid, or a file cannot be read or written: one line for each error
@@ -89,6 +93,20 @@ COMMANDS: tuple[Command, ...] = (
         run_check,
     ),
     Command(
+        "form",
+        "write forms to take a survey with, blank or filled in from a survey, as a PDF of A4",
+        ("heatloop form -o forms --rooms 8", "heatloop form survey.toml -o forms"),
+        form_arguments,
+        run_form,
+    ),
+    Command(
+        "plan",
+        "draw the rooms of a survey while it is entered, with its faults numbered on them",
+        ("heatloop plan survey.toml -o plan", "heatloop plan survey.toml -o plan --watch"),
+        plan_arguments,
+        run_plan,
+    ),
+    Command(
         "convert",
         "write a survey or a catalogue as a workbook, or a workbook as TOML",
         ("heatloop convert survey.toml survey.xlsx", "heatloop convert catalogue.xlsx catalogue.toml"),
@@ -97,8 +115,11 @@ COMMANDS: tuple[Command, ...] = (
     ),
     Command(
         "estimate",
-        "a first quotation from a schedule of rooms, before any wall is surveyed",
-        ("heatloop estimate rooms.csv --catalogue catalogue.toml --prices prices.csv --outdoor -3 --flow-temp 50",),
+        "metres, rooms that are short and price by flow temperature from a schedule of rooms, before any survey",
+        (
+            "heatloop estimate rooms.csv --catalogue catalogue.toml --outdoor -3 --page answer.html",
+            "heatloop estimate rooms.csv --catalogue catalogue.toml --prices prices.csv --outdoor -3 --flow-temp 50",
+        ),
         estimate_arguments,
         run_estimate,
     ),

@@ -31,8 +31,8 @@ from heatloop.survey.editing import Survey
 from heatloop.survey.entry import survey_from
 from heatloop.survey.loops import Loop, RouteCrossing, RouteEstimate, RouteItem
 from heatloop.survey.profiles import Profile
-from heatloop.survey.room_geometry import room_geometry
 from heatloop.survey.survey import SurveyData
+from heatloop.survey.traverse.squared_room import geometry_of_room
 
 OVERLAP_M = 0.001
 
@@ -291,12 +291,7 @@ def _room(survey: SurveyData, room: Room, loops: Sequence[LoopLayout]) -> RoomLa
     profile = next(iter((*known, *survey.catalogue.profiles)), None)
     used = [(wall, a, b) for _, wall, a, b in _used(survey, (piece for _, piece in here))]
     spare_m = 0.0 if profile is None else spare_wall_m(room, profile, used)
-    geometry = room_geometry(
-        [wall.length_m for wall in room.walls],
-        [wall.turn_deg for wall in room.walls],
-        room.first_wall_bearing_deg,
-    )
-    return RoomLayout(room.name, geometry, heated_m, spare_m, quoted)
+    return RoomLayout(room.name, geometry_of_room(room), heated_m, spare_m, quoted)
 
 
 def _assumptions(

@@ -130,6 +130,15 @@ class Wall:
 
 
 @dataclass(frozen=True)
+class Diagonal:
+    """The distance between two corners of a room as taped; corner n is the left-hand end of wall n."""
+
+    from_corner: int
+    to_corner: int
+    length_m: float
+
+
+@dataclass(frozen=True)
 class FloorOrCeiling:
     """A floor or ceiling: the space beyond it and its build-up."""
 
@@ -162,6 +171,7 @@ class Room:
     infiltration_changes_h: float | None = None
     reheat_w_m2: float | None = None
     depth_below_ground_m: float = 0.0
+    diagonals: tuple[Diagonal, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -4,20 +4,21 @@ from __future__ import annotations
 
 import copy
 from collections.abc import Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
 from heatloop.findings.input_errors import InputError, InputIssue
 from heatloop.survey.catalogue import Catalogue
 from heatloop.survey.files.catalogue_tables import CatalogueTable
-from heatloop.survey.files.key_path import Loc
+from heatloop.survey.files.key_path import Loc, location_text
 from heatloop.survey.files.loop_tables import generated_opening_name
 from heatloop.survey.files.survey_tables import RoomTable, SurveyTable
 from heatloop.survey.files.validation import IssueCollector, check_tables
 from heatloop.survey.rules.catalogue import check_catalogue
 from heatloop.survey.rules.routes import rooms_on_route
 from heatloop.survey.rules.survey_rules import check_survey
+from heatloop.survey.rules.water_system import SUPPLIES_NOTHING
 from heatloop.survey.survey import SurveyData
 from heatloop.survey.toml.toml_reader import load_toml
 from heatloop.survey.workbook.read_workbook import is_workbook, workbook_tables
@@ -56,6 +57,29 @@ def survey_of(
     With `catalogue` that one is taken, whatever file the survey names. `cells` has for the tables of a workbook the
     cell of every place. Raises InputError with every fault of both.
     """
+    draft = _draft_of(tables, path, catalogue, cells)
+    findings = draft.findings
+    faults = [*findings.faults, *draft.stock_faults]
+    if faults:
+        readable = None if draft.stock is None or draft.stock_faults else _readable(draft.survey, findings)
+        raise InputError(faults, readable, findings.more + draft.more)
+    return draft.survey
+
+
+@dataclass(frozen=True)
+class _Draft:
+    """A survey as far as it can be read, what was found, and its catalogue with the faults of that."""
+
+    survey: SurveyData
+    findings: IssueCollector
+    stock: Catalogue | None
+    stock_faults: tuple[InputIssue, ...]
+    more: int
+
+
+def _draft_of(
+    tables: dict[str, Any], path: Path | None, catalogue: Catalogue | None, cells: Mapping[str, str] | None
+) -> _Draft:
     file = "survey" if path is None else str(path)
     if "profile" in tables and "project" not in tables:
         required = "those of a survey: [project], [[room]], [[loop]]"
@@ -66,11 +90,44 @@ def survey_of(
     stock, stock_faults, more = (catalogue, (), 0) if catalogue is not None else _catalogue_of(table, path, findings)
     survey = _survey(table, stock or Catalogue(), path, findings.cells)
     check_survey(survey, table, stock, findings)
-    faults = [*findings.faults, *stock_faults]
-    if faults:
-        readable = None if stock is None or stock_faults else _readable(survey, findings)
-        raise InputError(faults, readable, findings.more + more)
-    return survey
+    return _Draft(survey, findings, stock, stock_faults, more)
+
+
+@dataclass(frozen=True)
+class SurveyDraft:
+    """A survey as far as it can be read: a number that cannot be used is NaN in it, a text empty, a list empty.
+
+    `issues` are all faults, `more` counts those that are not put into words; `places` has for every room its place in
+    the words of the issues.
+    """
+
+    survey: SurveyData
+    issues: tuple[InputIssue, ...]
+    more: int
+    places: tuple[str, ...]
+
+
+def read_draft(
+    tables: dict[str, Any],
+    path: Path | None,
+    catalogue: Catalogue | None = None,
+    cells: Mapping[str, str] | None = None,
+) -> SurveyDraft:
+    """What :func:`survey_of` reads, with its faults beside it: a survey without loops has none for that.
+
+    Raises InputError for the tables of a catalogue.
+    """
+    draft = _draft_of(tables, path, catalogue, cells)
+    findings = draft.findings
+    own = [issue for issue in findings.faults if draft.survey.loops or not _is_lack_of_loops(issue)]
+    rooms = range(len(draft.survey.rooms))
+    places = tuple(location_text(findings.data, ("room", index)) for index in rooms)
+    return SurveyDraft(draft.survey, (*own, *draft.stock_faults), findings.more + draft.more, places)
+
+
+def _is_lack_of_loops(issue: InputIssue) -> bool:
+    """Whether a fault is that there are no loops."""
+    return issue.place == "loop" or issue.found.endswith(SUPPLIES_NOTHING)
 
 
 def _readable(survey: SurveyData, findings: IssueCollector) -> SurveyData | None:
@@ -195,6 +252,8 @@ class _Likes:
             return room
         full = dict(room)
         for key, value in self._taken(room).items():
+            if key == "diagonals" and "walls" in room:  # those of other walls
+                continue
             if key not in full:
                 full[key] = _walls(value, room["name"]) if key == "walls" else copy.deepcopy(value)
         return full

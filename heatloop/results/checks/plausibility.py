@@ -12,8 +12,8 @@ from math import fsum
 
 from heatloop.findings.limits import CheckResult, Limit, check_at_least, check_at_most
 from heatloop.survey.building import Opening, Room, Wall
-from heatloop.survey.room_geometry import room_geometry
 from heatloop.survey.survey import SurveyData
+from heatloop.survey.traverse.squared_room import geometry_of_room, turns_by_diagonals_deg
 
 SLAB_SLACK = 0.95
 """Minimum area of the slab as a share of the rooms' floor: allows for dimensions and measuring errors."""
@@ -25,6 +25,9 @@ NARROWEST_SLAB_M = 1.0
 
 DOORWAY_M, PLACE_M, PARTITION_M = 0.020, 0.10, 0.75
 """Maximum difference between two rooms: height of a doorway, its position, length of their partition."""
+
+CORNER_DEG = 1.0
+"""Maximum difference of a corner from its stated turn: as far as a protractor shows."""
 
 WHOLE_SLACK = 1.5
 """Maximum ratio of the slab to the rooms' floor, or outer walls, where it carries no other room."""
@@ -48,6 +51,11 @@ WHOLE_EDGE = replace(SLAB_EDGE, check="edge of the slab no longer than the outer
 SLAB_SHAPE = Limit(
     "plausible width of the slab", "m", "twice the area divided by the perimeter: the width of a strip of that shape",
     "check slab_area_m2 and slab_exposed_perimeter_m, and their units", "caution",
+)  # fmt: skip
+
+SQUARE_CORNER = Limit(
+    "corner as the survey states it", "°", "walls and diagonals of the room",
+    "enter turn_deg of this wall: cut lengths and joints follow the stated turn", "caution",
 )  # fmt: skip
 
 SAME_BUILD_UP = Limit("one build-up on both sides", "build-ups", TWO_SIDES, "", "caution")
@@ -75,9 +83,11 @@ class _Doorway:
 
 
 def plausibility_checks(survey: SurveyData) -> Iterator[CheckResult]:
-    """A caution for each inconsistency: slab, then partitions and floors, then doorways. Rooms copied by `like` are
-    not checked."""
+    """A caution for each inconsistency: slab, corners, partitions and floors, then doorways. Rooms copied from another
+    are not checked."""
     yield from _slab(survey)
+    for room in survey.rooms:
+        yield from _corners(room)
     rooms = [room for room in survey.rooms if room.copy_of is None]
     for one, other in combinations(rooms, 2):
         yield from _partition(survey, one, other)
@@ -123,7 +133,19 @@ def _floor_m2(room: Room) -> float:
         return room.floor.area_m2
     if not room.walls:
         return 0.0
-    return room_geometry([wall.length_m for wall in room.walls], [wall.turn_deg for wall in room.walls]).floor_area_m2
+    return geometry_of_room(room).floor_area_m2
+
+
+def _corners(room: Room) -> Iterator[CheckResult]:
+    """The corner of a room with diagonals that differs most from its stated turn."""
+    if not room.diagonals:
+        return
+    found = turns_by_diagonals_deg(room)
+    differences = [abs(turn - wall.turn_deg) for turn, wall in zip(found, room.walls, strict=True)]
+    worst = differences.index(max(differences))
+    if differences[worst] > CORNER_DEG:
+        place = f"{room.name}, end of wall {worst + 1} at {found[worst]:.1f}°"
+        yield check_at_most(SQUARE_CORNER, place, differences[worst], CORNER_DEG)
 
 
 def _partition(survey: SurveyData, room: Room, other: Room) -> Iterator[CheckResult]:

@@ -9,6 +9,7 @@ from heatloop.survey.builders.rooms import (
     build_up,
     building,
     covered,
+    diagonal,
     door,
     glazed_door,
     layer,
@@ -23,7 +24,7 @@ from heatloop.survey.builders.rooms import (
 from heatloop.survey.builders.whole import survey
 
 __all__ = [
-    "build_up", "building", "covered", "crossing", "door", "emitter", "glazed_door", "layer", "loop", "obstacle",
-    "pipe", "pump", "rectangle", "room", "route", "source", "space", "surface", "survey", "tails", "trunk", "valves",
-    "wall", "window",
+    "build_up", "building", "covered", "crossing", "diagonal", "door", "emitter", "glazed_door", "layer", "loop",
+    "obstacle", "pipe", "pump", "rectangle", "room", "route", "source", "space", "surface", "survey", "tails", "trunk",
+    "valves", "wall", "window",
 ]  # fmt: skip

@@ -9,6 +9,7 @@ from heatloop.survey.building import (
     Building,
     BuildUp,
     CoveredStretch,
+    Diagonal,
     FloorOrCeiling,
     Layer,
     Obstacle,
@@ -235,6 +236,31 @@ def rectangle(
     lengths = (depth_m, width_m, depth_m, width_m)
     sides = zip(lengths, beyond, build_ups, strict=True)
     return room(name, indoor_c, [wall(length_m, far, build_up=built) for length_m, far, built in sides], **keys)
+
+
+def diagonal(from_corner: int, to_corner: int, length_m: float) -> Diagonal:
+    """The distance between two corners of a room, for the key `diagonals` of :func:`room`.
+
+    Parameters
+    ----------
+    from_corner, to_corner : int
+        Numbers of the corners; corner n is the left-hand end of wall n.
+    length_m : float
+        Length by tape in m.
+
+    Returns
+    -------
+    Diagonal
+
+    Examples
+    --------
+    >>> import heatloop as hl
+    >>> walls = [hl.build.wall(4.0), hl.build.wall(3.0), hl.build.wall(4.0), hl.build.wall(3.0)]
+    >>> den = hl.build.room("Den", 20.0, walls, diagonals=(hl.build.diagonal(1, 3, 5.0),))
+    >>> den.diagonals[0].length_m
+    5.0
+    """
+    return Diagonal(from_corner, to_corner, length_m)
 
 
 def surface(beyond: str, build_up: str | None = None, **keys: Any) -> FloorOrCeiling:

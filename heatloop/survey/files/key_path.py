@@ -29,13 +29,14 @@ ITEMS = {
     "openings": "opening",
     "obstacles": "obstacle",
     "covered": "covered stretch",
+    "diagonals": "diagonal",
     "channels": "channel",
     "route": "route item",
     "arms": "arm",
     "arm_valves": "arm_valves",
 }
 
-NUMBERED = {"walls", "route", "arms", "arm_valves", "layers", "channels", "emitters", "straight_joints"}
+NUMBERED = {"walls", "route", "arms", "arm_valves", "layers", "channels", "emitters", "straight_joints", "diagonals"}
 
 
 def location_text(data: Any, loc: Loc) -> str:

@@ -13,6 +13,7 @@ from pydantic import Field
 
 from heatloop.survey.building import (
     CoveredStretch,
+    Diagonal,
     FloorOrCeiling,
     Obstacle,
     Opening,
@@ -23,7 +24,17 @@ from heatloop.survey.building import (
 )
 from heatloop.survey.files.building_tables import BuildingTable, BuildUpTable
 from heatloop.survey.files.document_tables import DocumentTable, FirstFixTable, QuotationTable
-from heatloop.survey.files.fields import ChoiceField, FileTable, ListField, Name, Note, NumberField, TextField, YesNo
+from heatloop.survey.files.fields import (
+    ChoiceField,
+    FileTable,
+    IntegerField,
+    ListField,
+    Name,
+    Note,
+    NumberField,
+    TextField,
+    YesNo,
+)
 from heatloop.survey.files.loop_tables import Drop, LoopTable, Position
 from heatloop.survey.files.water_system_tables import (
     AntifreezeTable,
@@ -42,6 +53,7 @@ Indoor = Annotated[float, NumberField("degrees C", minimum=0, maximum=40)]
 Outdoor = Annotated[float, NumberField("degrees C", minimum=-60, maximum=40)]
 Flow = Annotated[float, NumberField("litres an hour", minimum=0, maximum=1e6)]
 Litres = Annotated[float, NumberField("litres", minimum=0, maximum=1e5)]
+Corner = Annotated[int, IntegerField("the number of a corner", 1, 200)]
 AirChanges = Annotated[float, NumberField("air changes an hour", minimum=0, maximum=30)]
 
 
@@ -184,6 +196,17 @@ class WallTable(FileTable):
         )
 
 
+class DiagonalTable(FileTable):
+    """A diagonal of a room: corner n is the left-hand end of wall n, where the walk begins for corner 1."""
+
+    from_corner: Corner = Field(description="number of the corner where the tape is held")
+    to_corner: Corner = Field(description="number of the corner to which it is taped; not the next one")
+    length_m: Length = Field(description="straight across the floor, as measured")
+
+    def value(self) -> Diagonal:
+        return Diagonal(**dict(self))
+
+
 class SurfaceTable(FileTable):
     """A floor or a ceiling."""
 
@@ -246,12 +269,17 @@ class RoomTable(FileTable):
     depth_below_ground_m: Annotated[float, NumberField("metres", minimum=0, maximum=15)] = Field(
         default=Room.depth_below_ground_m, description="of a cellar's floor"
     )
+    diagonals: Annotated[list[DiagonalTable], ListField("diagonals")] = Field(
+        default_factory=list,
+        description="between corners: they show a wrong length and corners out of square",
+    )
 
     def value(self) -> Room:
         given: dict[str, Any] = dict(self)
         given["floor"] = self.floor.value() if self.floor else None
         given["ceiling"] = self.ceiling.value() if self.ceiling else None
         given["walls"] = tuple(wall.value() for wall in self.walls)
+        given["diagonals"] = tuple(diagonal.value() for diagonal in self.diagonals)
         return Room(**given)
 
 

@@ -4,15 +4,17 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import combinations
 
 from heatloop.physics.fabric.usual_build_ups import build_ups_of_family, usual_build_ups
 from heatloop.survey.building import FAR_SIDES, CoveredStretch, FloorOrCeiling, Obstacle, Opening, Room, Wall
 from heatloop.survey.files.key_path import Loc
 from heatloop.survey.files.validation import IssueCollector
-from heatloop.survey.room_geometry import TURNS_WITHIN_DEG, RoomGeometry, crossing_walls, room_geometry
+from heatloop.survey.room_geometry import TURNS_WITHIN_DEG, RoomGeometry, crossing_walls
+from heatloop.survey.rules.diagonals import check_diagonals, check_lengths
 from heatloop.survey.survey import SurveyData
+from heatloop.survey.traverse.squared_room import geometry_of_room, traverse_of
 from heatloop.text.quoting import suggestion
 
 TAPE_M = 0.001
@@ -50,7 +52,7 @@ def check_rooms(survey: SurveyData, findings: IssueCollector) -> None:
         for number, wall in enumerate(room.walls):
             _wall((*loc, "walls", number), room, wall, survey, findings)
         if room.walls and not findings.is_unread((*loc, "walls")):
-            _traverse((*loc, "walls"), room, findings)
+            _traverse(loc, check_diagonals(loc, room, findings), findings)
     for index, name in enumerate(spaces):
         if name in FAR_SIDES:
             findings.add(
@@ -189,16 +191,18 @@ def _apart(
         findings.add(loc, found, "stretches of wall that do not overlap")
 
 
-def _traverse(loc: Loc, room: Room, findings: IssueCollector) -> None:
-    lengths, turns = [wall.length_m for wall in room.walls], [wall.turn_deg for wall in room.walls]
-    total = math.fsum(turns)
-    if math.isnan(total + math.fsum(lengths)):
+def _traverse(room_loc: Loc, room: Room, findings: IssueCollector) -> None:
+    loc = (*room_loc, "walls")
+    total = math.fsum(wall.turn_deg for wall in room.walls)
+    if math.isnan(total + math.fsum(traverse_of(room).taped_m)):
         return
     if abs(total - 360.0) > TURNS_WITHIN_DEG:
         findings.add(loc, f"turns that sum to {total:g} degrees", f"360{_turn_hint(total)}")
         return
+    if room.diagonals and not check_lengths(room_loc, room, findings):
+        return
     first_deg = room.first_wall_bearing_deg if math.isfinite(room.first_wall_bearing_deg) else 0.0
-    geometry = room_geometry(lengths, turns, first_deg)
+    geometry = geometry_of_room(replace(room, first_wall_bearing_deg=first_deg))
     if not geometry.closes:
         bearing = geometry.misclosure_bearing_deg
         found = (

@@ -11,6 +11,9 @@ from heatloop.survey.rules.catalogue import check_rising
 from heatloop.survey.survey import SurveyData
 from heatloop.survey.water_system import Additive, Antifreeze, PumpCurve, Trunk, WaterSystem
 
+SUPPLIES_NOTHING = "which supplies nothing"
+"""Found of a trunk that no loop joins, which is no fault before the first loop is entered."""
+
 
 def check_distribution(survey: SurveyData, findings: IssueCollector) -> None:
     """Note every fault of meaning between the source and the loops' tails."""
@@ -99,7 +102,7 @@ def _leads_on(loc: Loc, trunk: Trunk, survey: SurveyData, findings: IssueCollect
     if any(name not in known for names in users.values() for name in names):
         return  # an unknown name is already reported, and may refer to this trunk
     if not any(trunk.name in names for names in users.values()):
-        findings.add((*loc, "name"), f'"{trunk.name}", which supplies nothing', "a loop, trunk or bypass that joins it")
+        findings.add((*loc, "name"), f'"{trunk.name}", {SUPPLIES_NOTHING}', "a loop, trunk or bypass that joins it")
 
 
 def _antifreeze(antifreeze: Antifreeze | None, findings: IssueCollector) -> None:

@@ -40,6 +40,7 @@ TITLES: Mapping[str, str] = {
     "room.walls.openings": "Openings",
     "room.walls.obstacles": "Obstacles",
     "room.walls.covered": "Covered",
+    "room.diagonals": "Diagonals",
     "loop": "Loops",
     "loop.route": "Route",
     "trunk": "Trunks",

@@ -28,7 +28,7 @@ SURVEY = DATA / "mill-annexe" / "survey.toml"
 
 
 def start_report(folder: Path, out: Path) -> subprocess.Popen[str]:
-    command = [sys.executable, "-m", "heatloop", "report", str(SURVEY), "-o", str(out)]
+    command = [sys.executable, "-m", "heatloop", "report", str(SURVEY), "-o", str(out), "--for", "check"]
     environment = {**os.environ, "PYTHONPATH": str(ROOT)}
     return subprocess.Popen(
         command, cwd=folder, env=environment, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True

@@ -1,4 +1,4 @@
-"""Sheets as PDF at true scale: A3, real text with its fonts embedded, no program but the plotting library."""
+"""Sheets as PDF at true scale: real text with its fonts embedded, no program but the plotting library."""
 
 from __future__ import annotations
 
@@ -15,7 +15,6 @@ from matplotlib.figure import Figure as Canvas
 from matplotlib.patches import Circle
 
 from heatloop.report.drawings.geometry import FAMILY, POINT_MM, Line, Ring, Sheet, Words
-from heatloop.report.drawings.sheet_frame import PAPER_MM
 
 INCH_MM = 25.4
 
@@ -32,8 +31,8 @@ SETTINGS: Any = {"pdf.fonttype": 42, "pdf.compression": 6, "path.simplify": Fals
 
 def draw_sheet(ax: Axes, sheet: Sheet) -> None:
     """Everything of a sheet into axes whose data are mm on paper."""
-    ax.set_xlim(0.0, PAPER_MM[0])
-    ax.set_ylim(0.0, PAPER_MM[1])
+    ax.set_xlim(0.0, sheet.paper_mm[0])
+    ax.set_ylim(0.0, sheet.paper_mm[1])
     ax.set_axis_off()
     lines: dict[tuple[float, float, str], list[tuple[tuple[float, float], ...]]] = {}
     for one in sheet.primitives:
@@ -74,7 +73,7 @@ def _write(ax: Axes, words: Words) -> None:
 
 def sheet_canvas(sheet: Sheet) -> Axes:
     """Axes of a figure as large as the paper, with the sheet drawn."""
-    page = Canvas(figsize=(PAPER_MM[0] / INCH_MM, PAPER_MM[1] / INCH_MM))
+    page = Canvas(figsize=(sheet.paper_mm[0] / INCH_MM, sheet.paper_mm[1] / INCH_MM))
     ax = page.add_axes((0.0, 0.0, 1.0, 1.0))
     draw_sheet(ax, sheet)
     return ax
@@ -86,7 +85,7 @@ def write_sheets_pdf(path: Path, sheets: Sequence[Sheet], title: str, issued_on:
     metadata = {"Title": title, "Creator": "heatloop", "CreationDate": made, "ModDate": made}
     with matplotlib.rc_context(SETTINGS), PdfPages(path, metadata=metadata) as pages:
         for sheet in sheets:
-            page = Canvas(figsize=(PAPER_MM[0] / INCH_MM, PAPER_MM[1] / INCH_MM))
+            page = Canvas(figsize=(sheet.paper_mm[0] / INCH_MM, sheet.paper_mm[1] / INCH_MM))
             FigureCanvasPdf(page)
             draw_sheet(page.add_axes((0.0, 0.0, 1.0, 1.0)), sheet)
             pages.savefig(page)

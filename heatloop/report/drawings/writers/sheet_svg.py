@@ -5,7 +5,6 @@ from __future__ import annotations
 from xml.sax.saxutils import escape, quoteattr
 
 from heatloop.report.drawings.geometry import CAPITAL_SHARE, FAMILY, Line, Ring, Sheet, Words
-from heatloop.report.drawings.sheet_frame import PAPER_MM
 
 DASHES = {"solid": "", "dashed": "2 1", "dotted": "0.5 0.7", "chain": "4 1 0.6 1"}
 
@@ -15,7 +14,7 @@ ON_PLAN = frozenset({"HL-DIM", "HL-WALL-TEXT", "HL-ROOM"})
 
 def sheet_svg(sheet: Sheet) -> str:
     """The sheet in a drawing whose units are mm, with its layers as classes."""
-    wide, high = PAPER_MM
+    wide, high = sheet.paper_mm
     parts = [
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {wide:g} {high:g}" width="{wide:g}mm" '
         f'height="{high:g}mm" role="img" aria-label={quoteattr(sheet.alt_text)} font-family="{FAMILY}, sans-serif">',

@@ -1,0 +1,89 @@
+"""Survey forms as one PDF at true scale, and as pictures in a notebook."""
+
+from __future__ import annotations
+
+import datetime as dt
+import tempfile
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from heatloop.findings.input_errors import InputError, InputIssue
+from heatloop.report.drawings.geometry import Sheet
+from heatloop.report.drawings.writers.sheet_pdf import write_sheets_pdf
+from heatloop.report.drawings.writers.sheet_svg import sheet_svg
+from heatloop.text.files import write_whole
+from heatloop.text.formatting import plural
+from heatloop.text.quoting import single_line
+
+
+@dataclass(frozen=True, eq=False)
+class SurveyForms:
+    """Forms on A4 to take a survey with, a sheet for each room, as :func:`heatloop.form` gives them.
+
+    A notebook shows the sheets.
+
+    Attributes
+    ----------
+    title : str
+        Title of the PDF.
+    made_on : datetime.date
+        The day, as the PDF has it.
+
+    Examples
+    --------
+    >>> import heatloop as hl
+    >>> hl.form(rooms=2)
+    <SurveyForms: 2 sheets>
+    """
+
+    title: str
+    made_on: dt.date
+    sheets: tuple[Sheet, ...] = field(repr=False)
+
+    @property
+    def alt_text(self) -> str:
+        """Text alternative: the titles of the sheets."""
+        return "; ".join(sheet.alt_text for sheet in self.sheets)
+
+    def pdf(self) -> bytes:
+        """The sheets as one PDF, to be printed at 100 %.
+
+        Returns
+        -------
+        bytes
+        """
+        with tempfile.TemporaryDirectory(prefix="heatloop-form-") as folder:
+            return write_sheets_pdf(Path(folder) / "forms.pdf", self.sheets, self.title, self.made_on).read_bytes()
+
+    def save(self, path: str | Path) -> Path:
+        """Write the sheets to a PDF and return its path.
+
+        Parameters
+        ----------
+        path : str or pathlib.Path
+            File to write; its name ends in .pdf.
+
+        Returns
+        -------
+        pathlib.Path
+            The path of the file.
+
+        Raises
+        ------
+        InputError
+            If the suffix is another.
+        OSError
+            If the file cannot be written.
+        """
+        target = Path(path)
+        if target.suffix != ".pdf":
+            place = single_line(str(target))
+            raise InputError([InputIssue("save", "path", f'"{place}"', "a name that ends in .pdf")])
+        write_whole(target, self.pdf())
+        return target
+
+    def _repr_html_(self) -> str:
+        return "".join(f'<div class="scroll" tabindex="0">{sheet_svg(sheet)}</div>' for sheet in self.sheets)
+
+    def __repr__(self) -> str:
+        return f"<SurveyForms: {plural(len(self.sheets), 'sheet')}>"

@@ -1,0 +1,175 @@
+"""The plan of a survey that is being entered, as a picture, as a page, and in a notebook."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass, field
+from functools import cached_property
+from pathlib import Path
+
+from markupsafe import Markup
+
+from heatloop.findings.input_errors import InputError, InputIssue
+from heatloop.report.drawings.survey_plan.level import LevelPicture
+from heatloop.report.drawings.survey_plan.remarks import Remark
+from heatloop.report.drawings.survey_plan.svg import KEY, level_svg, plan_svg, shown_name
+from heatloop.text.files import write_whole
+from heatloop.text.formatting import listing, number, plural
+from heatloop.text.html import rendered
+from heatloop.text.quoting import single_line
+
+MARKER = "heatloop plan"
+"""Stands in every file of a plan, so that another plan may replace it."""
+
+PACKAGE = "heatloop.report.drawings.survey_plan"
+
+
+@dataclass(frozen=True, eq=False)
+class SurveyPlan:
+    """The rooms of a survey that is still being entered, with its faults by number, as :func:`heatloop.plan` gives it.
+
+    A notebook shows the plan with the list of faults.
+
+    Attributes
+    ----------
+    title : str
+        Name of the job, or of the file.
+    issues : tuple of InputIssue
+        All faults, in the order of their numbers.
+    more : int
+        Faults that are not put into words.
+
+    Examples
+    --------
+    >>> import heatloop as hl
+    >>> hl.plan("data/mill-annexe/survey.toml")
+    <SurveyPlan: Plan of Mill Annexe: 1 room, no faults>
+    """
+
+    title: str
+    issues: tuple[InputIssue, ...]
+    more: int
+    levels: tuple[LevelPicture, ...] = field(repr=False)
+    remarks: tuple[Remark, ...] = field(repr=False)
+    notes: tuple[str, ...] = field(repr=False)
+    is_earlier: bool = field(default=False, repr=False)
+
+    @property
+    def room_count(self) -> int:
+        """How many rooms are drawn."""
+        return sum(len(level.rooms) for level in self.levels)
+
+    @property
+    def standing(self) -> str:
+        """Rooms and faults in a sentence."""
+        if self.is_earlier:
+            return "The file cannot be read: the plan is that of its last version that could be read."
+        drawn = f"{plural(self.room_count, 'room')} drawn" if self.levels else "No room can be drawn"
+        count = len(self.issues) + self.more
+        return f"{drawn}; {plural(count, 'fault') if count else 'no faults'}."
+
+    @property
+    def alt_text(self) -> str:
+        """Text alternative of the plan: levels, rooms, what does not close, and how many faults there are."""
+        sentences = []
+        for level in self.levels:
+            names = listing(map(shown_name, level.rooms))
+            sentences.append(f"Level {number(level.level_m, 2, sign=True)} m: {names}.")
+            sentences += [
+                f"{shown_name(one)} does not close: {round(one.room.gap_m * 1000.0)} mm open."
+                for one in level.rooms
+                if not one.room.closes
+            ]
+        return " ".join((f"Plan of {self.title}.", self.standing, *sentences))
+
+    @cached_property
+    def _svg(self) -> str:
+        text = plan_svg(self.levels, self.remarks, self.notes, self.alt_text)
+        return text.replace("<title>", f"<!-- {MARKER} -->\n<title>", 1)
+
+    def svg(self) -> bytes:
+        """The plan as SVG, the faults listed below it.
+
+        Returns
+        -------
+        bytes
+            The file in UTF-8.
+        """
+        return self._svg.encode("utf-8")
+
+    def html(self, watched: str = "", stamp: str = "") -> str:
+        """The plan as a page that stands alone.
+
+        Parameters
+        ----------
+        watched : str, optional
+            A sentence about the file that is watched; the page then loads each new plan that is written beside it.
+        stamp : str, optional
+            What distinguishes this plan from the next.
+
+        Returns
+        -------
+        str
+        """
+        body = Markup(self._body(watched))
+        return rendered(
+            PACKAGE, "plan.html", title=f"{self.title}: plan", marker=MARKER, body=body, stamp=stamp,
+            watching=bool(watched),
+        )  # fmt: skip
+
+    def news(self, watched: str, stamp: str, ended: bool) -> str:
+        """The plan as the script that a page of :meth:`html` loads."""
+        held = {"stamp": stamp, "title": f"{self.title}: plan", "body": self._body(watched), "ended": ended}
+        text = json.dumps(held, ensure_ascii=True).replace("</", "<\\/")
+        return f"/* {MARKER} */\nheatloopPlan({text});\n"
+
+    def save(self, path: str | Path) -> Path:
+        """Write the plan to a file and return its path.
+
+        Parameters
+        ----------
+        path : str or pathlib.Path
+            File to write: .svg for the picture, .html for the page.
+
+        Returns
+        -------
+        pathlib.Path
+            The path of the file.
+
+        Raises
+        ------
+        InputError
+            If the suffix is another.
+        OSError
+            If the file cannot be written.
+        """
+        target = Path(path)
+        if target.suffix not in (".svg", ".html"):
+            place = single_line(str(target))
+            raise InputError([InputIssue("save", "path", f'"{place}"', "a name that ends in .svg or .html")])
+        write_whole(target, self.svg() if target.suffix == ".svg" else self.html())
+        return target
+
+    def _body(self, watched: str) -> str:
+        named = [one for level in self.levels for one in level.rooms if one.numbered]
+        levels = [
+            {"name": number(one.level_m, 2, sign=True), "svg": Markup(level_svg(one, self._level_words(one)))}
+            for one in self.levels
+        ]
+        return rendered(
+            PACKAGE, "body.html", title=self.title, standing=self.standing, watched=watched, levels=levels, key=KEY,
+            named=", ".join(f"[{one.room.index + 1}] {shown_name(one)}" for one in named), notes=self.notes,
+            remarks=self.remarks,
+        )  # fmt: skip
+
+    @staticmethod
+    def _level_words(level: LevelPicture) -> str:
+        return f"Plan of level {number(level.level_m, 2, sign=True)} m: {listing(map(shown_name, level.rooms))}"
+
+    def _repr_html_(self) -> str:
+        return f'<div class="scroll" tabindex="0">{self._svg}</div>'
+
+    def __repr__(self) -> str:
+        count = len(self.issues) + self.more
+        faults = plural(count, "fault") if count else "no faults"
+        return f"<SurveyPlan: Plan of {self.title}: {plural(self.room_count, 'room')}, {faults}>"

@@ -1,0 +1,1 @@
+"""The answer before a survey as one page."""

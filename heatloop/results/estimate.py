@@ -1,0 +1,125 @@
+"""The answer before a survey, by flow temperature: metres needed and there are, rooms that are short, price."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, Literal
+
+import pandas as pd
+
+from heatloop.text.column import Column, TableDescription, count_column, number_column, text_column
+from heatloop.text.formatting import listing, number, plural
+from heatloop.text.summary import Summary, grid
+from heatloop.text.table_set import Table, TableSet
+
+Answer = Literal["yes", "probably", "no"]
+
+BY_TEMPERATURE = TableDescription(
+    "estimate_temperatures",
+    "By flow temperature",
+    "What the house needs at each flow temperature, an estimate with its range.",
+    (
+        number_column("flow_temp_c", "Flow", "°C", 0),
+        text_column("answer", "Enough wall", "yes: every room, at the upper end of its range too; probably: by the "
+                    "estimate itself; no: at least one room is short"),
+        number_column("needed_m", "Skirting needed", "m", 1, "all rooms together"),
+        number_column("needed_min_m", "Needed at least", "m", 1),
+        number_column("needed_max_m", "Needed at most", "m", 1),
+        number_column("available_m", "Wall there is", "m", 1, "as the schedule states it"),
+        count_column("rooms_short", "Rooms short", "that need more than there is"),
+        count_column("rooms_doubtful", "Rooms in doubt", "short at the upper end of the range alone"),
+        number_column("price", "Price", "", 0, "of what is needed, as far as there is wall, as ordered"),
+        number_column("price_min", "Price, lower end", "", 0),
+        number_column("price_max", "Price, upper end", "", 0),
+        text_column("note", "Note"),
+    ),
+)  # fmt: skip
+
+BY_ROOM = TableDescription(
+    "estimate_rooms",
+    "Rooms",
+    "What each room needs at each flow temperature, an estimate with its range.",
+    (
+        text_column("room", "Room"),
+        number_column("flow_temp_c", "Flow", "°C", 0),
+        text_column("answer", "Enough wall"),
+        number_column("heat_loss_w", "Loss", "W", 0),
+        number_column("output_w_m", "Output", "W/m", 0, "net heat to the room of a metre of skirting"),
+        number_column("needed_m", "Needed", "m", 1),
+        number_column("needed_min_m", "Needed at least", "m", 1),
+        number_column("needed_max_m", "Needed at most", "m", 1),
+        number_column("available_m", "Wall there is", "m", 1),
+    ),
+)
+
+ESTIMATE_SUMMARY: tuple[Column, ...] = (
+    text_column("project", "Project"),
+    number_column("outdoor_c", "Outdoor", "°C", 1),
+    number_column("heat_loss_w", "Heat loss", "W", 0),
+    number_column("loss_range_percent", "Range of the heat losses", "%", 0, "taken either way"),
+    number_column("lowest_sure_c", "Lowest flow with enough wall", "°C", 0, "at the upper end of the range"),
+    number_column("lowest_probable_c", "Lowest flow with probably enough wall", "°C", 0),
+    text_column("currency", "Currency"),
+)
+
+SHOWN = {
+    "flow_temp_c": "Flow", "answer": "Enough wall", "needed_m": "Needed", "needed_min_m": "from", "needed_max_m": "to",
+    "available_m": "There is", "rooms_short": "Rooms short",
+}  # fmt: skip
+
+SHOWN_PRICES = {"price": "Price", "price_min": "from", "price_max": "to"}
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class EstimateResult(TableSet):
+    """The answer before a survey.
+
+    `assumptions` are the causes of the range and what the estimate takes for granted, a sentence each.
+    """
+
+    frames: dict[str, pd.DataFrame]
+    facts: dict[str, Any]
+    assumptions: tuple[str, ...]
+
+    summary_columns = ESTIMATE_SUMMARY
+    temperatures = Table(BY_TEMPERATURE)
+    rooms = Table(BY_ROOM)
+
+    @property
+    def answer(self) -> str:
+        """Whether it will work and at which flow temperatures, in two or three sentences."""
+        rows = self.frames[BY_TEMPERATURE.name].to_dict("records")
+        sure, probable = self.facts["lowest_sure_c"], self.facts["lowest_probable_c"]
+        sentences = []
+        if sure == sure:
+            sentences.append(f"At {number(sure)} °C and above every room has enough wall, by this estimate.")
+        if probable == probable and probable != sure:
+            sentences.append(f"At {number(probable)} °C it is probably enough: the range goes beyond the wall.")
+        if probable != probable:
+            sentences.append("At none of these temperatures does every room have enough wall.")
+        if short := [row for row in rows if row["answer"] == "no"]:
+            sentences.append(f"At {number(short[-1]['flow_temp_c'])} °C {self._short(short[-1])}.")
+        return " ".join(sentences)
+
+    def _short(self, row: dict[Any, Any]) -> str:
+        """The rooms that are short at a temperature."""
+        rooms = self.frames[BY_ROOM.name]
+        names = rooms[(rooms["flow_temp_c"] == row["flow_temp_c"]) & (rooms["answer"] == "no")]["room"].tolist()
+        if not names:
+            return str(row["note"] or "no room can be calculated")
+        shown = listing(names) if len(names) <= 4 else f"{', '.join(names[:3])} and {len(names) - 3} more"
+        return f"{plural(len(names), 'room is', 'rooms are')} short of wall: {shown}"
+
+    def summary_block(self) -> Summary:
+        """Answer and table by flow temperature, as printed and shown in a notebook."""
+        shown = {**SHOWN, **(SHOWN_PRICES if self.facts["currency"] else {})}
+        money = f", prices in {self.facts['currency']}" if self.facts["currency"] else ""
+        table = grid(
+            f"Skirting in m{money}", self.frames[BY_TEMPERATURE.name].to_dict("records"), BY_TEMPERATURE.headed(shown)
+        )
+        sentences = ("An estimate before any survey, with its range.", self.answer)
+        return Summary(f"{self.facts['project']}, estimate", sentences, (table,))
+
+    def __repr__(self) -> str:
+        count = len(self.frames[BY_TEMPERATURE.name])
+        return f"<Estimate of {self.facts['project']!r}: {plural(count, 'flow temperature')}>"

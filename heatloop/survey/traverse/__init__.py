@@ -1,0 +1,1 @@
+"""Rooms whose diagonals were taped as well: the angles of their corners, and which length is wrong."""

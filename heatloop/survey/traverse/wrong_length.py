@@ -1,0 +1,74 @@
+"""Whether walls and diagonals of a room agree and, where they do not, which length is wrong.
+
+A single wrong length is searched for by leaving out each in turn (data snooping: Ghilani, Adjustment Computations, 6th
+ed., chapter 21, from memory).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from heatloop.survey.traverse.adjustment import Adjustment, Traverse, adjust, adjust_by_tape, usual_turn_sd_deg
+
+MAX_DEVIATION = 3.29
+"""Largest residual that is taken as scatter, in standard deviations: exceeded once in a thousand."""
+
+CLEARLY_BETTER = 9.0
+"""Difference of misfit from which a suspect stands alone: three standard deviations."""
+
+MOST_SUSPECTS = 12
+"""Lengths that are left out in turn, those with the largest deviations first."""
+
+Outcome = Literal["agrees", "wrong length", "other turns", "disagrees"]
+
+
+@dataclass(frozen=True)
+class Suspect:
+    """A length that may be wrong: its index in `Traverse.taped_m`, and the length that all others give, m."""
+
+    index: int
+    length_m: float
+
+
+@dataclass(frozen=True)
+class Comparison:
+    """What walls and diagonals say together.
+
+    `suspects` has the lengths that may be wrong, most probable first, where the outcome is "wrong length"; `room` is
+    the adjusted room: with stated turns where it "agrees", by lengths alone for "other turns".
+    """
+
+    outcome: Outcome
+    room: Adjustment
+    suspects: tuple[Suspect, ...] = ()
+
+
+def compare_lengths(traverse: Traverse) -> Comparison:
+    """Whether the lengths of a room agree with each other and with its turns, and what is wrong otherwise.
+
+    Raises ValueError as :func:`heatloop.survey.traverse.adjustment.adjust` does.
+    """
+    turn_sd_deg = usual_turn_sd_deg(traverse)
+    whole = adjust(traverse, turn_sd_deg=turn_sd_deg)
+    if whole.largest_deviation <= MAX_DEVIATION:
+        return Comparison("agrees", whole)
+    if suspects := _suspects(traverse, whole, turn_sd_deg):
+        return Comparison("wrong length", whole, suspects)
+    by_tape = adjust_by_tape(traverse)
+    lengths = by_tape.deviations[: len(traverse.taped_m)]
+    if by_tape.fixed_by_tape and max(map(abs, lengths)) <= MAX_DEVIATION:
+        return Comparison("other turns", by_tape)
+    return Comparison("disagrees", whole)
+
+
+def _suspects(traverse: Traverse, whole: Adjustment, turn_sd_deg: float) -> tuple[Suspect, ...]:
+    """Lengths without which all others agree; one alone where it explains everything clearly better."""
+    order = sorted(range(len(traverse.taped_m)), key=lambda index: -abs(whole.deviations[index]))
+    found: list[tuple[float, Suspect]] = []
+    for index in order[:MOST_SUSPECTS]:
+        without = adjust(traverse, index, turn_sd_deg)
+        if without.largest_deviation <= MAX_DEVIATION:
+            found.append((without.misfit, Suspect(index, without.lengths_m[index])))
+    found.sort(key=lambda one: one[0])
+    return tuple(suspect for misfit, suspect in found if misfit < found[0][0] + CLEARLY_BETTER)

@@ -1,0 +1,59 @@
+"""Forms to take a survey on site, blank or filled in from a survey."""
+
+from __future__ import annotations
+
+import datetime as dt
+from pathlib import Path
+
+from heatloop.findings.input_errors import InputError, InputIssue, quoted_value
+from heatloop.layout.draft_rooms import draft_plan
+from heatloop.report.drawings.survey_form.forms import SurveyForms
+from heatloop.report.drawings.survey_form.sheets import FormRoom, form_room, form_sheets
+from heatloop.survey.survey import SurveyData
+from heatloop.workflows.surveying.plan import drafted
+
+ROOMS, MOST_ROOMS = 4, 200
+"""Blank sheets where no number is given, and at most."""
+
+
+def form(survey: SurveyData | str | Path | None = None, rooms: int = ROOMS) -> SurveyForms:
+    """Forms on A4 to take a survey with: squared paper, and fields in the order of the survey.
+
+    Parameters
+    ----------
+    survey : Survey, str or pathlib.Path, optional
+        A survey, or the path of a survey file (TOML or .xlsx): its rooms are filled in, each plan at scale, to check
+        them on site. It need not be complete. Blank sheets where not given.
+    rooms : int, default 4
+        How many blank sheets, 1 to 200; not used with a survey.
+
+    Returns
+    -------
+    SurveyForms
+
+    Raises
+    ------
+    InputError
+        If the survey cannot be read at all or has no rooms, or the number of rooms is none.
+
+    Examples
+    --------
+    >>> import heatloop as hl
+    >>> hl.form("data/alder-lodge/survey.toml")
+    <SurveyForms: 9 sheets>
+    """
+    if survey is None:
+        if isinstance(rooms, bool) or not isinstance(rooms, int) or not 1 <= rooms <= MOST_ROOMS:
+            required = f"a whole number, 1 to {MOST_ROOMS}"
+            raise InputError([InputIssue("form", "rooms", quoted_value(rooms), required)])
+        return SurveyForms("Survey forms", dt.date.today(), form_sheets([FormRoom()] * rooms))
+    if not isinstance(survey, SurveyData | str | Path):
+        required = "a Survey, or the path of a survey file"
+        raise InputError([InputIssue("form", "survey", quoted_value(survey), required)])
+    held = survey if isinstance(survey, SurveyData) else drafted(Path(survey)).survey
+    if not held.rooms:
+        raise InputError([InputIssue(held.file, "room", "nothing", "at least one room, or forms without a survey")])
+    plans = {one.index: one for _, rooms_of_level in draft_plan(held).levels for one in rooms_of_level}
+    filled = [form_room(held.project.name, room, plans.get(index)) for index, room in enumerate(held.rooms)]
+    title = f"{held.project.name}: survey forms" if held.project.name else "Survey forms"
+    return SurveyForms(title, held.document.issued_on or dt.date.today(), form_sheets(filled))

@@ -1,0 +1,79 @@
+"""A survey file watched while it is edited: its plan is drawn again after each time it is saved."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Generator
+from pathlib import Path
+
+from heatloop.findings.input_errors import InputError
+from heatloop.report.drawings.survey_plan.picture import MARKER, SurveyPlan
+from heatloop.report.files.marked import require_own, write_own
+from heatloop.survey.toml.input_text import file_error
+from heatloop.text.quoting import single_line
+from heatloop.workflows.surveying.plan import behind_fault, plan
+
+PAGE, PICTURE, NEWS = "plan.html", "plan.svg", "plan.js"
+
+LOOK_S = 0.05
+"""Time between two looks at the file: a look costs a few microseconds, on a network drive less than a millisecond."""
+
+Stamp = tuple[int, int, int]
+
+
+def write_plan(drawn: SurveyPlan, folder: Path) -> tuple[Path, ...]:
+    """Write page and picture of a plan; ReportError where one of them is not a plan's, or cannot be written."""
+    return write_own(folder, {PAGE: drawn.html(), PICTURE: drawn.svg()}, MARKER)
+
+
+def watch_plan(
+    path: Path, folder: Path, ended: Callable[[], bool] = lambda: False
+) -> Generator[SurveyPlan, None, None]:
+    """Draw the plan of a file, and again whenever it was saved; each plan once it is written.
+
+    The page in the folder loads every new plan by itself. Editors that save by renaming leave no file for a moment: it
+    is waited for. `ended` is asked between looks. When the watch ends, by it or because the caller closes it, the page
+    stays with the last plan. Raises InputError where there is no such file at the beginning, ReportError as
+    :func:`write_plan`.
+    """
+    require_own(folder, (PAGE, PICTURE, NEWS), MARKER)
+    if not path.is_file():
+        raise file_error(path, "", "no such file", "the path of a survey file, TOML or .xlsx")
+    seen: Stamp | None = None
+    shown: SurveyPlan | None = None
+    try:
+        while not ended():
+            found = _stamp(path)
+            if found is None or found == seen:
+                time.sleep(LOOK_S)
+                continue
+            seen = found
+            try:
+                drawn = plan(path)
+            except InputError:  # it was renamed between the look and the reading
+                seen = None
+                continue
+            shown = drawn if shown is None else behind_fault(shown, drawn)
+            _write(shown, path, folder, found)
+            yield shown
+    finally:
+        if shown is not None:
+            write_plan(shown, folder)
+            news = shown.news("", "ended", ended=True)
+            write_own(folder, {NEWS: news}, MARKER)
+
+
+def _stamp(path: Path) -> Stamp | None:
+    """What changes when a file is saved, in place or by renaming; None while there is no file."""
+    try:
+        state = path.stat()
+    except OSError:
+        return None
+    return state.st_mtime_ns, state.st_size, state.st_ino
+
+
+def _write(drawn: SurveyPlan, path: Path, folder: Path, stamp: Stamp) -> None:
+    words = f"Watching {single_line(path.name)}: the plan follows each time it is saved."
+    text = "-".join(map(str, stamp))
+    contents: dict[str, str | bytes] = {NEWS: drawn.news(words, text, ended=False), PICTURE: drawn.svg()}
+    write_own(folder, {**contents, PAGE: drawn.html(words, text)}, MARKER)
