@@ -37,7 +37,7 @@ COMPARISONS: dict[type[ast.cmpop], type[ast.cmpop]] = {
     ast.Is: ast.IsNot,
     ast.IsNot: ast.Is,
 }
-EITHER_WAY = ("max", "min", "maximum", "minimum", "isclose", "array_equal", "logaddexp", "hypot")
+EITHER_WAY = ("max", "min", "maximum", "minimum", "isclose", "array_equal", "dot", "logaddexp", "hypot")
 """Functions whose first two arguments may be exchanged."""
 ANNOTATIONS = ("annotation", "returns", "type_comment", "decorator_list")
 """Fields of the syntax tree whose contents calculate nothing."""

@@ -64,7 +64,6 @@ PACKAGES = {
         (
             "tests/unit/hydraulics",
             "tests/published/test_networks.py",
-            "tests/reference",
             "tests/unit/workflows/test_operating_point.py",
             "tests/unit/workflows/test_size.py",
         ),
