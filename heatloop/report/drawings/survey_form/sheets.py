@@ -191,7 +191,7 @@ def _header(room: FormRoom) -> Iterator[Primitive]:
     for row in HEADER:
         west = FRAME.west
         for key, label, width in row:
-            yield rectangle("HL-FRAME", west, top - FIELD_MM, width, FIELD_MM, 0.25)
+            yield rectangle("HL-FRAME", (west, top - FIELD_MM), (width, FIELD_MM), 0.25)
             yield Words("HL-FRAME", (west + 1.2, top - 2.3), label)
             if text := room.fields.get(key, ""):
                 shown = fitting(text, width - 2.4, SMALL_MM, True)

@@ -85,7 +85,7 @@ def table_block(table: FormTable, rows: Sequence[Row], numbered: Sequence[str] =
         Words("HL-TABLE", (0.0, -TITLE_MM / 2.0), fitting(table.title, width, bold=True), bold=True)
     ]
     top = -TITLE_MM
-    primitives.append(rectangle("HL-TABLE", 0.0, -height, width, height - TITLE_MM, 0.5))
+    primitives.append(rectangle("HL-TABLE", (0.0, -height), (width, height - TITLE_MM), 0.5))
     primitives.append(Line("HL-TABLE", ((0.0, top - HEAD_MM), (width, top - HEAD_MM)), 0.35))
     for row in range(1, table.rows):
         y = top - HEAD_MM - row * ROW_MM
