@@ -37,7 +37,7 @@ COMPARISONS: dict[type[ast.cmpop], type[ast.cmpop]] = {
     ast.Is: ast.IsNot,
     ast.IsNot: ast.Is,
 }
-EITHER_WAY = ("max", "min", "maximum", "minimum", "isclose", "array_equal", "logaddexp", "hypot")
+EITHER_WAY = ("max", "min", "maximum", "minimum", "isclose", "array_equal", "dot", "logaddexp", "hypot")
 """Functions whose first two arguments may be exchanged."""
 ANNOTATIONS = ("annotation", "returns", "type_comment", "decorator_list")
 """Fields of the syntax tree whose contents calculate nothing."""
@@ -127,7 +127,9 @@ def edit(node: ast.AST) -> bool:
 def _exchangeable(call: ast.Call) -> bool:
     """Whether the first two arguments of a call stand for different things."""
     name = ast.unparse(call.func).split(".")[-1]
-    return name not in EITHER_WAY and not any(isinstance(one, ast.Starred) for one in call.args[:2])
+    first, second = call.args[:2]
+    starred = any(isinstance(one, ast.Starred) for one in (first, second))
+    return name not in EITHER_WAY and not starred and ast.dump(first) != ast.dump(second)
 
 
 def _calculating(tree: ast.Module) -> Iterator[tuple[int, str]]:

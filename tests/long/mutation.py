@@ -64,7 +64,6 @@ PACKAGES = {
         (
             "tests/unit/hydraulics",
             "tests/published/test_networks.py",
-            "tests/reference",
             "tests/unit/workflows/test_operating_point.py",
             "tests/unit/workflows/test_size.py",
         ),
@@ -82,6 +81,9 @@ PACKAGES = {
     ),
 }
 
+
+ENVIRONMENT = {"OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1", "HEATLOOP_EXAMPLES": "10"}
+"""Of the tests of a mutant: one thread, and ten random systems where a run of all tests takes a hundred."""
 
 MAX_EQUIVALENT = 0.05
 """Share of the mutants of a package that may be called equivalent at most."""
@@ -211,7 +213,7 @@ def _tried(package: Package, mutants: dict[str, Mutant], jobs: int) -> Iterator[
         with subprocess.Popen(
             [sys.executable, "-m", "tests.long.mutation_run", str(job)],
             cwd=copy,
-            env={**os.environ, "PYTHONPATH": str(copy), "OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1"},
+            env={**os.environ, "PYTHONPATH": str(copy), **ENVIRONMENT},
             stdout=subprocess.PIPE,
             text=True,
         ) as process:

@@ -92,6 +92,15 @@ def test_a_head_in_metres_of_water() -> None:
     assert site_record.WEATHER_TOLERANCE_K == 3.0
 
 
+def test_pressures_are_accepted_within_a_tenth_a_twentieth_and_a_fifth_of_a_bar() -> None:
+    precharge, test, running = (
+        site_record.PRECHARGE_TOLERANCE_KPA,
+        site_record.TEST_TOLERANCE_KPA,
+        site_record.RUNNING_TOLERANCE_KPA,
+    )
+    assert (precharge, test, running) == (10.0, 5.0, 20.0)
+
+
 def test_purges_follow_the_order_of_filling_and_name_their_vents(pack: CommissioningResult) -> None:
     steps = site_record.purge_steps(pack)
     filling, purging = pack.fill_and_vent, pack.purging

@@ -227,6 +227,23 @@ def test_a_search_that_cannot_list_all_patterns_ends_by_itself_with_a_plan_as_go
     assert "time limit" not in other.message
 
 
+def test_a_search_that_finds_no_better_plan_within_its_steps_ends_with_the_one_it_has(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Without a choice among patterns the plan by first fit stays, and what is left to the bound is said."""
+    r = random.Random(14)
+    pieces = [CutPiece(f"P{i}", r.randrange(700, 2600)) for i in range(14)]
+    job = (pieces, [Stock(4000), Stock(6000)], [], CuttingOptions(time_limit_s=5.0))
+    best = plan_cuts(*job)
+    monkeypatch.setattr(searching, "_within", lambda *_: None)
+    monkeypatch.setattr(searching, "_choose", lambda *_: ([], -math.inf))
+    kept = plan_cuts(*job)
+    assert best.proved
+    assert not kept.proved
+    assert kept.lower_bound <= best.goal < kept.goal
+    assert "too many patterns for a proof" in kept.message
+
+
 def reported(*job: object) -> list[str]:
     """What the search says that it does."""
     reports: list[str] = []
