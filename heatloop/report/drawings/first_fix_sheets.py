@@ -17,6 +17,7 @@ from heatloop.report.control.control import DocumentControl
 from heatloop.report.control.title_block import DocumentSheet, block_fields
 from heatloop.report.drawings.blocks import GAP_MM, Block, Zone, filled
 from heatloop.report.drawings.continuations import BAND_MM, continuations
+from heatloop.report.drawings.corners import corner_blocks
 from heatloop.report.drawings.details import detail_block, details_title, kinds_of, strip_blocks, type_letters
 from heatloop.report.drawings.geometry import Hole, Line, PlanWindow, Point, Primitive, Sheet, moved
 from heatloop.report.drawings.plan.level_plan import level_bounds_m, level_on_paper
@@ -236,8 +237,8 @@ def _choice(
     edge = 1.0 + size.band_mm
     inner = (field.west + edge, field.south + FOOT_MM + size.band_mm, field.east - edge, field.north - edge)
     texts = plan_texts(level, inner, numbers)
-    marks = [mark for mark in first_fix.marks if mark.room in rooms]
-    drafts = _drafts(first_fix, control, marks, texts, key, template)
+    marks = tuple(mark for mark in first_fix.marks if mark.room in rooms)
+    drafts = _drafts(first_fix, control, _Plan(marks, texts, tuple(corner_blocks(level, marks))), key, template)
     first = replace(
         drafts[0],
         window=window,
@@ -266,15 +267,21 @@ def _partings(template: Template) -> tuple[Line, ...]:
     return under, Line("HL-FRAME", ((EAST_MM, FRAME.south), (EAST_MM, right.north)), 0.35)
 
 
+@dataclass(frozen=True)
+class _Plan:
+    """What is on a plan and about it: its positions, its texts, and enlargements of its corners."""
+
+    marks: tuple[PipePosition, ...]
+    texts: PlanTexts
+    corners: tuple[Block, ...]
+
+
 def _drafts(
-    first_fix: FirstFixResult,
-    control: DocumentControl,
-    marks: Sequence[PipePosition],
-    texts: PlanTexts,
-    key: Block | None,
-    template: Template,
+    first_fix: FirstFixResult, control: DocumentControl, plan: _Plan, key: Block | None, template: Template
 ) -> list[_Draft]:
-    """The sheet of a plan without its plan, and the sheets for what has no room on it."""
+    """The sheet of a plan without its plan, and the sheets for what has no room on it; corners are enlarged where there
+    is room for that."""
+    marks, texts = plan.marks, plan.texts
     stack = _control_stack(control, DocumentSheet(CODE), key)
     kinds = kinds_of(marks)
     letters = type_letters(kinds)
@@ -288,6 +295,7 @@ def _drafts(
     strips = len(blocks)
     blocks.append(details_title(BLOCK_MM[0] - 2.0 * MARGIN_MM))
     blocks += [detail_block(kind, letters[own[0]], own) for kind, own in kinds.items()]
+    blocks += plan.corners
     notes = sheet_notes(first_fix, marks, PlanRemarks(texts.unnamed, tuple(texts.crowded), strips), BLOCK_MM[0] - 6.0)
     left = _inner(template.left, BAR_ROW_MM)
     right = _inner(template.right, stack.height_mm + 2.0)
@@ -310,7 +318,8 @@ def _drafts(
         told, left = _set(paper, left, *notes.part(0, left.height_mm))
         told, right = _set(paper, right, *notes.part(told, right.height_mm))
     first = _Draft(template.name, None, template.field, (), tuple(paper))
-    return [first, *_lists(table, done, notes, told, rest, stack)]
+    left_over = tuple(block for block in rest if block not in plan.corners)
+    return [first, *_lists(table, done, notes, told, left_over, stack)]
 
 
 def _set(paper: list[Primitive], zone: Zone, block: Block, following: int) -> tuple[int, Zone]:

@@ -28,7 +28,7 @@ def published(tmp_path_factory: pytest.TempPathFactory, browser: Browser) -> Pub
     survey = folder / "job" / "survey.toml"
     text = survey.read_text(encoding="utf-8").replace('"Alder Lodge"', f'"{PROJECT}"').replace('"Study"', f'"{ROOM}"')
     survey.write_text(text, encoding="utf-8")
-    return publish_report(survey, folder / "out", pdf=True)
+    return publish_report(survey, folder / "out")
 
 
 @pytest.fixture
@@ -119,13 +119,25 @@ def test_everyone_can_read_it(browser: Browser, pages: list[Path]) -> None:
         assert [v for v in found["violations"] if v[0] in ("serious", "critical")] == [], (page.name, width_px)
 
 
-def test_the_pdf_has_pages_numbers_and_an_outline(published: PublishedReport) -> None:
-    assert published.pdf is not None
-    data = published.pdf.read_bytes()
+def test_the_pdf_has_pages_numbers_and_an_outline(published: PublishedReport, tmp_path: Path) -> None:
+    assert published.page is not None
+    data = print_pdf(published.page, tmp_path / "page.pdf").read_bytes()
     assert data.startswith(b"%PDF-")
     assert len(re.findall(rb"/Type\s*/Page\b", data)) >= 14
     assert b"/Outlines" in data
     assert b"/StructTreeRoot" in data, "tagged, for readers who listen"
+
+
+@pytest.mark.usefixtures("browser")
+def test_every_page_of_a_report_has_its_pdf_where_one_is_asked_for(tmp_path: Path) -> None:
+    report = publish_report(DATA / "mill-annexe" / "survey.toml", tmp_path / "out", audience="check", pdf=True)
+    assert report.pdf is not None
+    assert report.pdf in report.files
+    pages = [path for path in report.files if path.suffix == ".html" and path != report.index]
+    assert pages
+    for page in pages:
+        assert page.with_suffix(".pdf") in report.files
+        assert page.with_suffix(".pdf").read_bytes().startswith(b"%PDF-")
 
 
 def test_without_chromium_the_reason_is_one_line_and_nothing_is_made(
