@@ -12,10 +12,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from heatloop.findings.input_errors import InputError
+from heatloop.heat_loss import defaults
 from heatloop.heat_loss.building_load import building_load
 from heatloop.heat_loss.model import LossPart, RoomLoss
 from heatloop.heat_loss.rooms import room_losses, wall_u_w_m2k
-from heatloop.heat_loss.u_values import build_up_named
+from heatloop.heat_loss.u_values import STATED_U_SOURCE, build_up_named, glazed_openings
 from heatloop.heat_loss.ventilation import room_air
 from heatloop.physics.fabric import ground, layers
 from heatloop.physics.fabric.usual_build_ups import usual_build_ups
@@ -525,6 +526,24 @@ def test_a_stated_loss_is_kept_with_who_stated_it() -> None:
     room = Room("Room", 20.0, heat_loss_w=420.0, heat_loss_source="the heat pump designer")
     loss = loss_of(survey_of(room))
     assert (loss.total_w, loss.loss_source, loss.parts) == (420.0, "the heat pump designer", ())
+    (line,) = loss.assumptions
+    assert line.text == "stated heat losses are at this project's temperatures, ventilation and reheat included"
+    assert line.source == defaults.STATED_SOURCE
+
+
+def test_a_stated_u_towards_the_ground_is_taken_to_include_it() -> None:
+    floor = FloorOrCeiling("ground", "stated slab")
+    survey = survey_of(room_of(Wall(4.0), floor=floor), build_ups=(BuildUp("stated slab", u_w_m2k=0.3),))
+    (line,) = [line for line in loss_of(survey).assumptions if "stated slab" in line.text]
+    assert line.text == 'build_up "stated slab": the stated U is taken to include the ground'
+    assert line.source == STATED_U_SOURCE
+
+
+@pytest.mark.parametrize(("beyond_c", "glazed"), [(19.9, True), (20.0, False), (21.0, False)])
+def test_glazing_counts_towards_what_is_colder_than_its_room(beyond_c: float, glazed: bool) -> None:
+    wall = Wall(4.0, beyond="Porch", build_up="wall", openings=(WINDOW,))
+    survey = survey_of(room_of(wall), spaces=(UnheatedSpace("Porch", temp_c=beyond_c),))
+    assert bool(glazed_openings(survey)) is glazed
 
 
 def test_what_is_not_said_is_listed() -> None:
