@@ -30,8 +30,8 @@ class CommissioningConditions:
 READ, COMPENSATED, CONSTANT, DESIGN_DAY = (
     "read at the source",
     "by weather compensation",
-    "the source does not follow the weather",
-    "the design's, since nothing is known of the day",
+    "constant: the source has no weather compensation",
+    "design value, because no temperature of the day was entered",
 )
 
 OUTDOOR_C, WATER_C = (-60.0, 40.0), (0.1, 110.0)

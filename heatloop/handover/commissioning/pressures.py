@@ -257,7 +257,7 @@ def _water_rows(survey: SurveyData, levels: Pressures) -> Iterator[PressureRow]:
     """Water content, temperatures and expansion."""
     by = "EN 12828 table, filled at 10 degC" if levels.by_table else "density cold / density hot - 1"
     yield from (
-        ("water content", levels.content_l, "l", "bores times lengths, and what is stated", "water_content"),
+        ("water content", levels.content_l, "l", "bores times lengths, plus stated volumes", "water_content"),
         ("temperature when filled", levels.fill_c, "degC", "stated or 10", STATED),
         ("maximum temperature", levels.max_temp_c, "degC", "stated, else of the source, else of the design", STATED),
         ("expansion", 100.0 * levels.expansion, "%", by, EN_12828 if levels.by_table else _density_source(survey)),
@@ -283,12 +283,12 @@ def _vessel_rows(levels: Pressures) -> Iterator[PressureRow]:
             _own(levels.precharge_stated, EN_12828),
         ),
         ("relief valve", levels.relief_kpa, "kPa", "stated or 300", f"{STATED}, else {PRACTICE}"),
-        ("maximum working pressure", levels.final_kpa, "kPa", "relief - the greater of 50 kPa and a tenth", EN_12828),
+        ("maximum working pressure", levels.final_kpa, "kPa", "relief - the larger of 50 kPa and 10 %", EN_12828),
         (
             "reserve of the vessel",
             levels.reserve_l,
             "l",
-            "0.5 % of the content, at least 3 l; a fifth of a vessel up to 15 l",
+            "0.5 % of the content, at least 3 l; 20 % of a vessel up to 15 l",
             EN_12828,
         ),
         (
@@ -322,17 +322,17 @@ def _test_rows(survey: SurveyData, levels: Pressures) -> Iterator[PressureRow]:
     yield from (
         ("strength test", levels.test_kpa, "kPa", tested, levels.test_source),
         (
-            "time to settle before it",
+            "wait before the strength test",
             test.settle_minutes,
             "min",
-            "water and metal come to one temperature",
+            "water and metal reach one temperature",
             test.source or PRACTICE,
         ),
         (
             "duration of the strength test",
             test.minutes,
             "min",
-            "no fall of pressure, no leak seen",
+            "no fall of pressure, no leak visible",
             test.source or PRACTICE,
         ),
         ("lowest rating of a part", rating, "kPa", "no part states one" if weakest is None else weakest.words, STOCK),

@@ -197,7 +197,7 @@ def _drive(pump_kpa: float, head_kpa: float, hose_kpa: float | None, hose_pressu
     if pump_kpa >= head_kpa:
         return "pump"
     if hose_kpa is None:
-        return "hose, if it has that"
+        return "hose, if its pressure suffices"
     return "hose" if hose_kpa >= hose_pressure_kpa else "none; vent by hand"
 
 

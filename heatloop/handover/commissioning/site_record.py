@@ -68,7 +68,7 @@ def pressure_steps(pack: CommissioningResult) -> tuple[PressureStep, ...]:
             f"± {PRECHARGE_TOLERANCE_KPA / 100.0:.2f} bar", PRACTICE,
         ),
         PressureStep(
-            2, "Strength test, start, after 30 min to settle", found.test_kpa, "at least as designed", found.test_source
+            2, "Strength test, start, after a wait of 30 min", found.test_kpa, "at least as designed", found.test_source
         ),
         PressureStep(
             3, "Strength test, end, 60 min later", found.test_kpa,

@@ -1,4 +1,4 @@
-"""Water treatment: clean and flush by volume, doses, what the wetted metals ask for, the filter and the label.
+"""Water treatment: cleaning and flushing by volume, doses, rules for the wetted metals, the filter and the label.
 
 No product is favoured or needed: doses are those of the label that the survey copies. The rules are rows of
 `treatment_rules.toml` with their sources; a caller may pass rules of its own. The makers of source, profile and
@@ -23,6 +23,7 @@ from heatloop.physics.pressurisation import dose_l
 from heatloop.survey.survey import SurveyData
 from heatloop.survey.water_system import Additive
 from heatloop.text.column import TableDescription, count_column, number_column, text_column
+from heatloop.text.formatting import listing
 from heatloop.text.table_set import table_frame
 
 BS_7593 = "BS 7593:2019 as summarised in the trade"
@@ -71,11 +72,11 @@ SOFTENED = Limit(
 )  # fmt: skip
 INHIBITOR = Limit(
     "inhibitor for mixed metals", "-", f"{PRACTICE}; {BS_7593}",
-    "choose an inhibitor whose maker states it for aluminium together with the other metals, and enter it", "caution",
+    "choose an inhibitor that its maker states for aluminium together with the other metals, and enter it", "caution",
 )  # fmt: skip
 FILTER = Limit(
-    "filter in a line wide enough", "mm", PRACTICE,
-    "put the filter where the pipe is wider, or make the last pipe before the source wider", "caution",
+    "pipe size at the filter", "mm", PRACTICE,
+    "put the filter where the pipe is larger, or enlarge the last pipe before the source", "caution",
 )  # fmt: skip
 
 
@@ -237,7 +238,7 @@ def _filled(text: str, inputs: TreatmentInputs) -> str:
     water_system = inputs.survey.system
     assumed = " (copper is assumed: the survey names no metal of pipes and valves)" if inputs.copper_assumed else ""
     return text.format(
-        metals=" and ".join(inputs.metals) + assumed,
+        metals=listing(inputs.metals) + assumed,
         ph=f"{inputs.ph[0]:g} to {inputs.ph[1]:g}",
         ph_source=inputs.ph_source,
         minutes=f"{water_system.cleanse_minutes:g}",
@@ -262,7 +263,7 @@ def _named(additive: Additive | None, otherwise: str) -> str:
         return otherwise
     if additive.per_cent is not None:
         return f"{additive.name} ({additive.per_cent:g} % of the content)"
-    return f"{additive.name} ({additive.dose_ml_per_l:g} ml a litre of content)"
+    return f"{additive.name} ({additive.dose_ml_per_l:g} ml per litre of content)"
 
 
 def treatment_table(inputs: TreatmentInputs, rules: Sequence[TreatmentRule] | None = None) -> pd.DataFrame:
@@ -297,7 +298,7 @@ def doses_table(inputs: TreatmentInputs) -> pd.DataFrame:
                 "dose_ml_per_l": _or_nan(additive.dose_ml_per_l),
                 "dose_l": litres,
                 "containers": _or_nan(_containers(litres, additive.container_l)),
-                "source": additive.source or "its label, as entered",
+                "source": additive.source or "its label, as stated in the survey",
             }
         )
     return table_frame(DOSES, rows)

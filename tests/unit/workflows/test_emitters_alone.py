@@ -144,8 +144,8 @@ def test_they_are_filled_and_vented_at_themselves(design):
     told = steps[["stage", "action"]].to_records(index=False).tolist()
     filled = [text for stage, text in told if stage == "fill" and text.startswith('Open loop "Rail" alone')]
     assert len(filled) == 1
-    assert "let the air out at the vent of towel rail, Bath" in filled[0]
-    assert ("vent", 'Vent at old radiator, Office (loop "Radiator") until only water comes.') in told
+    assert "Then vent at towel rail, Bath" in filled[0]
+    assert ("vent", 'Vent at old radiator, Office (loop "Radiator") until only water comes out.') in told
 
 
 def test_rating_band_moves_other_emitters_too(design):
