@@ -48,7 +48,7 @@ from heatloop.text.summary import line_width
 EPILOG = """\
 examples:
   heatloop start my-house                          start a project: a small survey that can be sized
-  heatloop check survey.xlsx --mark                list all faults of a survey, in a workbook at their cells
+  heatloop check survey.xlsx --mark                list all input errors of a survey, in a workbook with their cells
   heatloop convert survey.toml survey.xlsx         write a survey as a workbook, or the reverse
   heatloop estimate rooms.csv --help               first quotation from a schedule of rooms
   heatloop size survey.toml                        print rooms, loops and failed checks
@@ -65,7 +65,7 @@ exit status:
      simulate: a room is below its temperature;
      diagnose: a fault is likely, or the readings do not identify a single fault
   2  an input is invalid, or a file cannot be read or written: one line for each error
-  3  an error of the program itself: please report its line
+  3  an error of the program itself: please report the line printed
   130  interrupted
 """
 
@@ -83,7 +83,7 @@ COMMANDS: tuple[Command, ...] = (
     ),
     Command(
         "check",
-        "report every fault of a survey without sizing it",
+        "list all input errors of a survey without sizing it",
         ("heatloop check survey.toml", "heatloop check survey.xlsx --mark"),
         check_arguments,
         run_check,
@@ -97,7 +97,7 @@ COMMANDS: tuple[Command, ...] = (
     ),
     Command(
         "estimate",
-        "a first quotation from a schedule of rooms, before any wall is surveyed",
+        "calculate a first quotation from a schedule of rooms, before any wall is surveyed",
         ("heatloop estimate rooms.csv --catalogue catalogue.toml --prices prices.csv --outdoor -3 --flow-temp 50",),
         estimate_arguments,
         run_estimate,
@@ -133,7 +133,7 @@ COMMANDS: tuple[Command, ...] = (
     Command(
         "compare",
         "compare two designs and print the differences",
-        ("heatloop compare survey.toml warmer.toml", "heatloop compare report/design.json survey.toml"),
+        ("heatloop compare survey.toml warmer.toml", "heatloop compare report/data/design.json survey.toml"),
         compare_arguments,
         run_compare,
     ),

@@ -74,7 +74,7 @@ BRIDGES_OVERALL_W_M2K: Mapping[float, str] = {
     0.08: "buildings with accredited details",
     0.15: "all other buildings",
 }
-# where the survey says nothing; we have found no publication with a supplement for inside dimensions
+# where the survey states nothing; we have found no publication with a supplement for inside dimensions
 USUAL_BRIDGES_W_M2K: Mapping[Dimensions, float] = {"inside": 0.05, "outside": 0.05, "overall inside": 0.15}
 
 # parameters for the void of ISO 13370

@@ -67,7 +67,7 @@ def thermal_bridge_w_m2k(building: Building) -> float:
 def wall_u_w_m2k(survey: SurveyData, room_name: str, wall_number: int) -> float | None:
     """U of a wall (numbers from 1) in its place, W/(m2 K), for the loss behind the skirting.
 
-    None where the wall has no build-up, or nothing is said of what is beyond; InputError where its
+    None where the wall has no build-up, or the adjacent space is not stated; InputError where its
     U-value cannot be computed; KeyError where the survey has no such wall. U as in `room_losses`.
     """
     room = survey.room(room_name)
@@ -159,7 +159,7 @@ def _element_part(
 
 
 def _bridges(survey: SurveyData, transmission: list[LossPart], design_k: float) -> list[LossPart]:
-    """The supplement on U of every part that bounds outdoors or an unheated space, one per far side."""
+    """The supplement on U of every part that bounds outdoors or an unheated space, one per adjacent side."""
     supplement = thermal_bridge_w_m2k(survey.building)
     outside = {"outdoors", *(space.name for space in survey.spaces)}
     exposed = [part for part in transmission if part.beyond in outside]

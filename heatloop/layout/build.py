@@ -248,7 +248,7 @@ def _room_beside(parts: Sequence[ChainItem], index: int) -> str:
 
 
 def _stated_crossing(item: RouteCrossing, side: JointFit, room: str) -> PlacedCrossing:
-    """A crossing whose length the survey states; its heat goes to the room before it unless said."""
+    """A crossing whose length the survey states; its heat goes to the room before it unless stated."""
     return PlacedCrossing("crossing in the route", item.pipe, item.length_m, side.zeta, item.heats or room, room)
 
 
@@ -270,7 +270,7 @@ def _overlaps(survey: SurveyData, loops: Sequence[LoopLayout]) -> list[InputIssu
 
 
 def _used(survey: SurveyData, pieces: Iterable[Piece]) -> list[tuple[str, int, float, float]]:
-    """(room, wall, from_m, to_m) of the wall that the pieces stand on."""
+    """(room, wall, from_m, to_m) of the wall that the pieces are on."""
     return [
         (piece.room, *part)
         for piece in pieces

@@ -59,7 +59,7 @@ def differences(before: tuple[Mapping[str, Any], Tables], after: tuple[Mapping[s
         for (name,) in dict.fromkeys([*old, *new]):
             one, other = old.get((name,)), new.get((name,))
             if one is None or other is None:
-                rows.append(_row(what, name, what, "there" if one else None, "there" if other else None))
+                rows.append(_row(what, name, what, "present" if one else None, "present" if other else None))
             else:
                 rows += _differing(what, name, one, other, quantities)
     old, new = (_by_key(tables["checks"], ["check", "location"]) for tables in (before[1], after[1]))

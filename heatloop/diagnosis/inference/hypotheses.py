@@ -47,7 +47,7 @@ MIN_MUCH = 1.15
 @dataclass(frozen=True)
 class Hypothesis:
     """One fault, or two, or none: points (N), how likely each is (N, sum 1), and for each fault that has a size the
-    sizes (N), the steps (as points, and as sizes) that stand for all sizes between a point and its neighbours."""
+    sizes (N), the steps (as points, and as sizes) that represent all sizes between a point and its neighbours."""
 
     faults: tuple[LocatedFault, ...]
     prior: float
@@ -186,7 +186,7 @@ def _steps(points: FaultParameters) -> FaultParameters:
 
 
 def two_faults(singles: list[Hypothesis], first: list[Hypothesis]) -> list[Hypothesis]:
-    """Pairs of a fault of `first` with any other that can stand beside it."""
+    """Pairs of a fault of `first` with any other that can occur together with it."""
     alone = {one.faults[0]: one.prior for one in singles[1:]}
     whole = sum(alone.values())
     scale = (1.0 - FAULTLESS) * TWO_FAULTS / (whole * whole)
@@ -202,7 +202,7 @@ def two_faults(singles: list[Hypothesis], first: list[Hypothesis]) -> list[Hypot
 
 
 def _against(a: LocatedFault, b: LocatedFault) -> bool:
-    """Whether two faults cannot stand together, or are one: of the same pump or water, or water of the same loop."""
+    """Whether two faults cannot occur together, or are one: of the same pump or water, or water of the same loop."""
     if a.loop < 0 or b.loop < 0:
         heads = (LITTLE_HEAD, MUCH_HEAD)
         return a.circuit == b.circuit and (a.kind in heads) == (b.kind in heads) and a.loop == b.loop

@@ -26,7 +26,7 @@ FLOW_ERROR, HEAD_ERROR, SURFACE_K, POCKET_K, BIAS_K = 0.05, 0.05, 0.5, 0.3, 0.5
 @dataclass(frozen=True)
 class RecommendedReading:
     """A reading that could be taken: of which quantity, where, in which row, with which error, and how often the
-    right fault would stand first after it. `means` and `spreads` of what it would show under each hypothesis."""
+    right fault would be first after it. `means` and `spreads` of what it would show under each hypothesis."""
 
     quantity: str
     of: str
@@ -57,7 +57,7 @@ def recommended_readings(
 
 def probability_of_correct_ranking(chance: Array, means: Array, spreads: Array) -> float:
     """How often the likeliest hypothesis is the right one once a reading is in: the integral over what it may show of
-    the greatest of chance times density. (H) all."""
+    the largest of chance times density. (H) all."""
     low, high = float((means - 5.0 * spreads).min()), float((means + 5.0 * spreads).max())
     fine = np.concatenate([np.linspace(m - 5.0 * s, m + 5.0 * s, 201) for m, s in zip(means, spreads, strict=True)])
     grid = np.unique(np.clip(fine, low, high))

@@ -1,7 +1,7 @@
 """A system as the design leaves it, and what the real circuit does with it in many cases at once.
 
-Valves and pumps stand as designed, thermostatic heads on or off. Cases alter that: more resistance in a loop, a valve
-opened, another head, cooler water. All are solved side by side by :mod:`heatloop.hydraulics.solver.coupled`.
+Valves and pumps are as designed, thermostatic heads on or off. Cases alter that: more resistance in a loop, a valve
+opened, another head, cooler water. All are solved together by :mod:`heatloop.hydraulics.solver.coupled`.
 """
 
 from __future__ import annotations

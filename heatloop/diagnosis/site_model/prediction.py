@@ -29,13 +29,13 @@ from heatloop.physics.emitters import one_way_outlet_excess_k
 Array = NDArray[np.float64]
 
 SHUT = 0.004
-"""A share of the expected flow so small that the pipes stand as cold as the room."""
+"""A share of the expected flow so small that the pipes are as cold as the room."""
 
 STEP_K, STEP_LOG = 0.1, 0.01
 """Steps that the slopes of tails are taken over."""
 
 DEAD_LEG = (0.5, 0.3)
-"""Where the flow pipe of a shut loop stands between room and flow, and the spread of that: it is warm by conduction."""
+"""Temperature of the flow pipe of a closed loop, as a share from room to flow, and its spread: warm by conduction."""
 
 
 @dataclass(frozen=True)
@@ -327,7 +327,7 @@ class _Predictor:
                 )
 
     def _swap(self) -> None:
-        """Readings of swapped loops stand in each other's place, and what is taken for an arm's return is its flow."""
+        """Readings of swapped loops are interchanged, and what is taken for an arm's return is its flow."""
         for i in range(self.loops):
             swapped = self.points.swapped[:, i]
             if not swapped.any():

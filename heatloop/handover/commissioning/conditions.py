@@ -41,7 +41,7 @@ OUTDOOR_C, WATER_C = (-60.0, 40.0), (0.1, 110.0)
 def commissioning_conditions(
     system: SizedSystem, outdoor_c: float | None = None, flow_temp_c: float | None = None
 ) -> CommissioningConditions:
-    """The day of commissioning: what is given here goes before what the survey says of its weather.
+    """The day of commissioning: what is given here goes before what the survey states of its weather.
 
     Raises InputError for temperatures that no day has.
     """

@@ -25,7 +25,7 @@ from heatloop.text.table_set import table_frame
 FILL_AND_VENT = TableDescription(
     "fill_and_vent",
     "Fill, test, vent and drain",
-    "From the lowest point upwards, the far ends last.",
+    "From the lowest point upwards, the remote ends last.",
     (
         count_column("step", "Step"),
         text_column("stage", "Stage"),

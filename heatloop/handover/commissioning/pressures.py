@@ -94,7 +94,7 @@ class Pressures:
         return tuple(part for part in self.parts if part.max_pressure_kpa is None)
 
     def running_kpa(self, fluid: Fluid, temp_c: float) -> float:
-        """Pressure when the whole content stands at `temp_c` after a cold fill at `fill_kpa`, by density."""
+        """Pressure when the whole content is at `temp_c` after a cold fill at `fill_kpa`, by density."""
         if math.isnan(self.fill_kpa) or temp_c <= self.fill_c:
             return self.fill_kpa
         grown_l = self.content_l * law.expansion_by_density(fluid, self.fill_c, temp_c)
@@ -104,8 +104,8 @@ class Pressures:
 def pressures(survey: SurveyData, layout: Layout, content_l: float, flow_temp_c: float, fluid: Fluid) -> Pressures:
     """Calculate all pressures for a content in litres; `flow_temp_c` is the warmest flow of the design.
 
-    Levels come from the rooms: the top of the system is the top of the highest skirting, the vessel stands on
-    the lowest floor, unless the survey says otherwise. Sources stand beside each row of `pressures_table`.
+    Levels come from the rooms: the top of the system is the top of the highest skirting, the vessel is on
+    the lowest floor, unless the survey states otherwise. Sources are beside each row of `pressures_table`.
     """
     water_system = survey.system
     max_temp_c = next(t for t in (water_system.max_temp_c, survey.source.max_flow_temp_c, flow_temp_c) if t is not None)

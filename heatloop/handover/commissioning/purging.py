@@ -30,7 +30,7 @@ SWEEP_SOURCE = "0.6 to 0.75 m/s: AIRAH technical reference 2016; below it air st
 PURGE = TableDescription(
     "purging",
     "Purge flows",
-    "Purge flow of each loop, one loop at a time, with its valves wide open.",
+    "Purge flow of each loop, one loop at a time, with its valves fully open.",
     (
         text_column("loop", "Loop"),
         count_column("arm", "Arm", "the arm it serves; 0 the whole loop"),
@@ -79,7 +79,7 @@ def purges(survey: SurveyData, paths: tuple[LoopPath, ...], fluid: Fluid) -> tup
 
 
 def _one_at_a_time(survey: SurveyData, path: LoopPath) -> Iterator[tuple[int, LoopPath]]:
-    """The loop with its valves wide open, or each of its arms with the other shut off."""
+    """The loop with its valves fully open, or each of its arms with the other shut off."""
     wide = _wide_open(survey, path)
     if len(path.arms) == 1 or not arms_have_valves(path):
         yield 0, wide

@@ -1,6 +1,6 @@
 """The commissioning sheet in figures: what to set, and what flow and return to expect in the weather of the day.
 
-Rooms count as warm as they are meant to be, valves stand at their marks, thermostatic ones as they regulate or with
+Rooms count as warm as they are meant to be, valves are at their marks, thermostatic ones as they regulate or with
 their heads off, the pump as commissioned for the design. On the day itself the flow temperature is what is read at the
 source, or what weather compensation asks for.
 """
@@ -39,21 +39,21 @@ LADDER_C = (-10.0, -5.0, 0.0, 5.0, 10.0)
 FLOW_TOLERANCE = 0.10
 """Share of the flow as tested by which a flow measured on site may differ; common practice."""
 
-AS_TESTED = "nearest settings, thermostatic heads removed, water of the day"
-BAND = "flow as tested, less or more a tenth"
+AS_TESTED = "nearest settings, thermostatic heads removed, water temperature of the day"
+BAND = "flow with heads removed, ± 10 %"
 
 BOXES = (
     box_column("setting_as_left", "Setting as left"),
     box_column("measured_flow_l_h", "Flow measured", "l/h"),
-    box_column("measured_flow_temp_c", "Flow measured", "°C"),
-    box_column("measured_return_temp_c", "Return measured", "°C"),
+    box_column("measured_flow_temp_c", "Flow temperature measured", "°C"),
+    box_column("measured_return_temp_c", "Return temperature measured", "°C"),
     box_column("initials", "Initials"),
 )
 
 COMMISSIONING = TableDescription(
     "commissioning",
     "Commissioning",
-    "One row for each balancing valve: setting, values expected in the weather of the day, boxes for readings.",
+    "One row for each balancing valve: setting, values expected in today's conditions, boxes for readings.",
     (
         text_column("loop", "Loop"),
         count_column("arm", "Arm", "the arm it serves; 0 the whole loop"),
@@ -68,16 +68,20 @@ COMMISSIONING = TableDescription(
             "target_flow_l_h", "Flow as designed", "l/h", 0, "valves at their calculated settings, design conditions"
         ),
         number_column(
-            "expected_flow_l_h", "Flow today", "l/h", 0, "valves at their nearest settings, water of the day"
+            "expected_flow_l_h",
+            "Flow today",
+            "l/h",
+            0,
+            "valves at their nearest settings, water temperature of the day",
         ),
-        number_column("expected_flow_temp_c", "Flow", "°C", 1, "temperature to expect on the day"),
-        number_column("expected_return_temp_c", "Return", "°C", 1, "temperature to expect on the day, rooms warm"),
+        number_column("expected_flow_temp_c", "Flow temperature", "°C", 1, "expected on the day"),
+        number_column("expected_return_temp_c", "Return temperature", "°C", 1, "expected on the day, rooms warm"),
         number_column("temperature_drop_k", "Temperature drop", "K", 1),
         number_column("design_return_temp_c", "Return as designed", "°C", 1, "design conditions"),
-        number_column("flow_heads_removed_l_h", "Flow as tested", "l/h", 0, AS_TESTED),
+        number_column("flow_heads_removed_l_h", "Flow, heads removed", "l/h", 0, AS_TESTED),
         number_column("min_flow_l_h", "Accept from", "l/h", 0, BAND),
         number_column("max_flow_l_h", "Accept to", "l/h", 0, BAND),
-        number_column("return_temp_heads_removed_c", "Return as tested", "°C", 1, AS_TESTED),
+        number_column("return_temp_heads_removed_c", "Return, heads removed", "°C", 1, AS_TESTED),
         number_column("valve_pressure_drop_kpa", "Valve pressure drop", "kPa", 1),
         *BOXES,
     ),

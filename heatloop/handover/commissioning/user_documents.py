@@ -247,8 +247,8 @@ def _untouched(system: SizedSystem) -> Iterator[UserRow]:
     """What is neither covered nor drilled, and where pipes run out of sight."""
     yield (
         "Do not cover",
-        "Leave 10 cm of air behind furniture, and air below it. No curtains, boxes or carpet over the skirting: covered "
-        "skirting gives less heat.",
+        "Leave 10 cm of air behind furniture, and air below it. No curtains, boxes or carpet over the skirting: "
+        "covered skirting gives less heat.",
         "",
     )
     yield (

@@ -102,7 +102,7 @@ class TreatmentInputs:
 
     @property
     def old_system(self) -> bool:
-        """True for parts that were there before: as the survey says, else where an emitter stands already."""
+        """True for parts that were there before: as the survey states, else where an emitter stands already."""
         stated = self.survey.system.old_system
         return any(item.existing for loop in self.survey.loops for item in loop.emitters) if stated is None else stated
 
@@ -162,7 +162,7 @@ class TreatmentRule:
 
 
 def load_rules(path: Path | None = None) -> tuple[TreatmentRule, ...]:
-    """The rules of a TOML file, those of the package unless said.
+    """The rules of a TOML file, those of the package unless stated.
 
     ValueError, one line, for a row that is not as the head of that file says; OSError where it cannot be read.
     """
@@ -224,7 +224,7 @@ def additive_volume_l(additive: Additive | None, content_l: float) -> float:
 def applicable_rules(
     inputs: TreatmentInputs, rules: Sequence[TreatmentRule] | None = None
 ) -> tuple[TreatmentRule, ...]:
-    """The rules for this system in the order of the work, names and figures put in; the package's unless said."""
+    """The rules for this system in the order of the work, names and figures put in; the package's unless stated."""
     chosen = load_rules() if rules is None else rules
     held = inputs.conditions
     return tuple(

@@ -41,8 +41,8 @@ from heatloop.text.table_set import Table, TableSet, table_frame
 
 NOTES = TableDescription(
     "parts_notes",
-    "Assumed of parts",
-    "What was assumed in counting, cutting and movement.",
+    "Assumptions on parts",
+    "Assumptions on quantities, cutting and movement.",
     (text_column("topic", "Topic"), text_column("note", "Note"), text_column("source", "Source")),
 )
 
@@ -227,7 +227,11 @@ def _notes(
         text = f"from {options.installation_temp_c:g} degC when fitted to {hottest} degC all along, "
         text += f"{options.min_gap_mm:g} mm left"
         yield "movement", text, "linear expansion of the profile; greatest flow temperature of the survey"
-        yield "movement", "one end of each straight free, the other held", "common practice; free ends by the catalogue"
+        yield (
+            "movement",
+            "one end of each straight free, the other fixed",
+            "common practice; free ends by the catalogue",
+        )
     cutting = options.cutting
     yield "cutting", f"kerf {cutting.kerf_mm:g} mm, offcuts kept from {cutting.min_offcut_mm:g} mm", "common practice"
     for room in dict.fromkeys(one.piece.room for one in standing if one.estimate):

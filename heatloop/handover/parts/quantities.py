@@ -1,7 +1,7 @@
 """What a design is made of, counted: joints, ends, valves, pipe, and all that the catalogue's rules add.
 
 First everything that can be counted is listed (occurrences: a joint, the channels that pass it, an end, a
-piece, a held end, a metre ...); then each rule of the catalogue picks the occurrences it names. No table of
+piece, a fixed end, a metre ...); then each rule of the catalogue picks the occurrences it names. No table of
 kits: the same rules serve any profile, whatever its channels. Skirting that is estimated before a survey
 counts as pieces of an assumed length with an inside corner between each two, and is marked an estimate.
 """
@@ -26,7 +26,7 @@ from heatloop.survey.survey import SurveyData
 
 SQUARE_DEG = 90.0
 NO_SKIRTING = "no skirting"
-"""What stands for the profile of a loop of other emitters alone: no rule that names profiles takes it in."""
+"""What replaces the profile of a loop of other emitters alone: no rule that names profiles takes it in."""
 
 
 @dataclass(frozen=True)
@@ -47,7 +47,7 @@ class CountedFeature:
 
 @dataclass(frozen=True)
 class Fitted:
-    """What stands in the layout as it is fitted: every piece, every joint, crossing and end, and how it all moves."""
+    """What is in the layout as it is fitted: every piece, every joint, crossing and end, and how it all moves."""
 
     pieces: tuple[PlacedPiece, ...]
     places: tuple[JointPosition, ...]
@@ -89,7 +89,7 @@ def occurrences(
         found.append(CountedFeature("straight", 1, (), move.straight.loop, profile))
         if move.anchored:
             found.append(CountedFeature("anchor", 1, (), move.straight.loop, profile))
-        sides: tuple[tuple[CountPer, tuple[Meets, ...]], ...] = (("held end", move.held), ("free end", move.free))
+        sides: tuple[tuple[CountPer, tuple[Meets, ...]], ...] = (("fixed end", move.held), ("free end", move.free))
         for side, ends in sides:
             for meets in ends:
                 names = kind_and_name(catalogue, meets)
@@ -222,7 +222,7 @@ def _assumed(catalogue: Catalogue, standing: PlacedPiece, estimate_piece_m: floa
     if pieces > 1:
         corners = CountedFeature("joint", pieces - 1, names, loop, profile, estimate=True)
         found += _with_channels(corners, standing.profile)
-    sides: tuple[CountPer, ...] = ("straight", "held end", "free end")
+    sides: tuple[CountPer, ...] = ("straight", "fixed end", "free end")
     for per in sides:
         found.append(CountedFeature(per, pieces, () if per == "straight" else names, loop, profile, estimate=True))
     return found

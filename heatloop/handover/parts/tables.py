@@ -34,7 +34,7 @@ GAP_TEMPS_C = (0, 5, 10, 15, 20, 25, 30)
 """Installation temperatures in the table of gaps, degC."""
 
 _LOOP, _ROOM = text_column("loop", "Loop"), text_column("room", "Room")
-_ARM = count_column("arm", "Arm", "the second arm of a loop fed from the middle is 2")
+_ARM = count_column("arm", "Arm", "the second arm of a centre-fed loop is 2")
 _WALL = count_column("wall", "Wall")
 _NOTE = text_column("note", "Note")
 _LEFT = "from the left-hand end of the wall as you face it"
@@ -222,7 +222,7 @@ def pieces_table(catalogue: Catalogue, pieces: Sequence[PlacedPiece], movement: 
 
 
 def cuts_table(plan: CutPlan | None) -> pd.DataFrame:
-    """The cut list, one row for each cut; the remainder of a bar stands in the row of its last cut."""
+    """The cut list, one row for each cut; the remainder of a bar is in the row of its last cut."""
     rows: list[dict[str, Any]] = []
     for number, bar in enumerate(() if plan is None else plan.bars, start=1):
         for place, cut in enumerate(bar.cuts, start=1):

@@ -32,7 +32,7 @@ def nearest_half_mm(gap_mm: float) -> float:
 def cut_lengths_mm(pieces: Sequence[PlacedPiece]) -> tuple[int, ...]:
     """Cut lengths in whole millimetres, in the order of the pieces.
 
-    Where pieces stand in one straight, the sum of their metal is rounded half down piece by piece: all of them together
+    Where pieces are in one straight, the sum of their metal is rounded half down piece by piece: all of them together
     are never longer than the straight has room for, beyond the half millimetre of one cut.
     """
     cuts: list[int] = []

@@ -263,7 +263,7 @@ def coarse_temperatures_c(solved: GroupSolution) -> tuple[Array, Array]:
 
 @dataclass(frozen=True, eq=False)
 class GroupArmResults:
-    """A solved group's arms on the cells the path was built of, each made when it is asked for.
+    """A solved group's arms on the cells the path was built of, each made when it is requested.
 
     `check_w` is the emission of every fine cell integrated on its own.
     """

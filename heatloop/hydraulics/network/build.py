@@ -123,7 +123,7 @@ class _Builder:
         sides: Side | Literal["both"] | None,
         element: PathElement,
     ) -> int:
-        """A link that may begin or end with the tee by which it leaves a trunk or comes back to it."""
+        """A link that may begin or end with the tee by which it leaves a trunk or returns to it."""
         link = len(self.members)
         first = self._tee(members[0], trunk, "flow", link, element) if sides in ("flow", "both") else []
         last = self._tee(members[-1], trunk, "return", link, element) if sides in ("return", "both") else []

@@ -38,8 +38,8 @@ ROUNDING = 1e-11
 class NetworkState:
     """A solved network: flow_kg_s (L), pressure_pa (N), residuals and the steps it took.
 
-    mass_residual: greatest imbalance of a free node over the greatest flow; head_residual: greatest
-    misfit of a link's drop and its nodes' pressures over the greatest pressure difference.
+    mass_residual: largest imbalance of a free node over the largest flow; head_residual: largest
+    misfit of a link's drop and its nodes' pressures over the maximum pressure difference.
     """
 
     flow_kg_s: Array
@@ -56,7 +56,7 @@ LinkDrop = Callable[[Array], tuple[Array, Array]]
 @dataclass(frozen=True)
 class NewtonState:
     """Flows (L, S), pressures (N, S) and the drops and slopes at these flows; `moved` (S): the last step's
-    greatest relative change of a flow."""
+    largest relative change of a flow."""
 
     flow: Array
     pressure: Array
@@ -169,7 +169,7 @@ def solve_network(
     tolerance: float = TOLERANCE,
 ) -> NetworkState:
     """Flows and pressures of one network with the pressures `fixed_pa` at the fixed nodes and water fed in at
-    others, `inflow_kg_s` (N). Raises ArithmeticError if it does not settle.
+    others, `inflow_kg_s` (N). Raises ArithmeticError if it does not converge.
     """
     node_equations = NodeEquations.of(graph)
     inflow = np.zeros(graph.nodes) if inflow_kg_s is None else inflow_kg_s

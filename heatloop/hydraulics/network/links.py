@@ -122,7 +122,7 @@ class FlowResistance:
 class PressureDropModel:
     """The drops of links at temperatures that stand: all that does not depend on flow, worked out once.
 
-    place, base: where a flow of 1 kg/s stands in the table of friction; friction (drop over f m|m|), (R, S); local_loss
+    place, base: where a flow of 1 kg/s is in the table of friction; friction (drop over f m|m|), (R, S); local_loss
     (drop of valves and fittings over m|m|), (L, S). reynolds_coefficient (R, S), where not None: how much more the
     friction factor moves with flow than by the flow itself.
     """

@@ -183,7 +183,7 @@ class TrialSolution:
         return solve_state(network.with_kv(settings), OperatingConditions(supply, [flow]), self.fluid)
 
     def share_again(self, unit_flow: Array) -> float:
-        """Take the shares of units, arms and channels anew; returns the greatest change of any."""
+        """Take the shares of units, arms and channels anew; returns the largest change of any."""
         moved = 0.0
         for loop, path in enumerate(self.network.loops):
             units = [unit for unit in self.units if unit.loop == loop]

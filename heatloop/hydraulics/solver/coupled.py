@@ -71,7 +71,7 @@ def solve_heat_and_flow(
 def _heat_step(
     network: PipeNetwork, link_kg_s: Array, heat: HeatState, shared: DistributionState, before_c: Array
 ) -> tuple[Array, Array, float]:
-    """One step of all temperatures at these flows: the vector of them, (T, S), the greatest change in K, (S), and that
+    """One step of all temperatures at these flows: the vector of them, (T, S), the largest change in K, (S), and that
     within the groups of arms in any scenario."""
     loop_kg_s = link_kg_s.take(network.loop_link, axis=0)
     shared.go_out(link_kg_s)

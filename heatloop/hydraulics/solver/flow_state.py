@@ -35,7 +35,7 @@ MAX_WARMING = 0.5
 class FlowState:
     """Flows, pressures, drops and slopes of all links in S scenarios, and what they depend on.
 
-    excess_k (S): the greatest excess of supply over any room; guess (L, S): likely loop flows.
+    excess_k (S): the largest excess of supply over any room; guess (L, S): likely loop flows.
     """
 
     def __init__(
@@ -78,7 +78,7 @@ class FlowState:
 
     def step(self, temp_c: Array, shared: DistributionState, may_warm: bool) -> Array:
         """Flows at these temperatures: one step of the network, or more while they are far from settled; their
-        greatest relative change in the last one, (S).
+        largest relative change in the last one, (S).
 
         temp_c (T, S) all temperatures; `shared`: those at the pumps, and what flows into the unknown nodes;
         `may_warm`: whether slopes count on water getting warmer with flow.

@@ -32,7 +32,7 @@ Array = NDArray[np.float64]
 
 
 CLOSED_ENERGY = 1e-9
-"""How well the heat of the water and of what it gives agree, relative. Temperatures settle against the greatest excess,
+"""How well the heat of the water and of what it gives agree, relative. Temperatures settle against the largest excess,
 so that a loop with a drop of a few kelvin under hot water has to settle more closely than others."""
 
 MIN_SETTLED = 1e-12
@@ -244,7 +244,7 @@ def _arms(network: PipeNetwork, answer: OperatingSolution) -> ArmStates:
 @dataclass(frozen=True)
 class _LoopHeat:
     """Heat lost by tails (L), given by the other emitters (M) and, by enthalpy, by the water of each loop (L), W; how
-    far the latter is from what is emitted, the greatest of all loops, relative."""
+    far the latter is from what is emitted, the largest of all loops, relative."""
 
     tails_w: Array
     emitters_w: Array

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 Array = NDArray[np.float64]
 
 SETTLED = 5e-10
-"""A solve ends when flows, relative, and temperatures, against the greatest excess, have no more than this left
+"""A solve ends when flows, relative, and temperatures, against the largest excess, have no more than this left
 to move, judged by how their changes have shrunk."""
 
 FAR = 1e100

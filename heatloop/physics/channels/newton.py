@@ -123,7 +123,7 @@ class ChannelNewtonSolver:
             self.law.set_film(film_mk_w)
 
     def step(self) -> float:
-        """Take one step; returns the greatest change of a water or wall temperature, K.
+        """Take one step; returns the largest change of a water or wall temperature, K.
 
         The first step from nowhere goes to the solution of the equations made straight, and returns infinity. Once a
         step is small the factors of the last full step serve again, as long as they make the steps shrink.

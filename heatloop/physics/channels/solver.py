@@ -54,7 +54,7 @@ def solve_channels(
 ) -> ChannelSolution:
     """Solve all runs: capacity_w_k (C, M) above 0, inlet_c (R), initial_guess_c (C, M + R) from an earlier solve.
 
-    Raises ArithmeticError if Newton's method does not settle in 40 steps, which the maximum
+    Raises ArithmeticError if Newton's method does not converge in 40 steps, which the maximum
     principle rules out for finite input.
     """
     lots = np.unique(np.searchsorted(runs.start, np.arange(0, runs.start[-1], CHUNK_CELLS)))

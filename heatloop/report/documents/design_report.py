@@ -34,7 +34,7 @@ DESIGN_REPORT = DocumentPaper("DR")
 
 SHOWN_CAUTIONS = 4
 ALL_COLUMNS, TWO_BLOCKS = 12, 24
-"""Rooms up to which the table has all columns, and up to which it stands in two blocks."""
+"""Rooms up to which the table has all columns, and up to which it is in two blocks."""
 ALL_LOOPS, NEAREST = 8, 3
 """Loops up to which all are shown; beyond, the index loop and so many with the least valve drop after it."""
 PAGE_MM, STRIP_MM = 178.0, 47.0

@@ -76,7 +76,7 @@ class Words:
 
     @property
     def start(self) -> Point:
-        """Where the first letter stands on the base line."""
+        """Where the first letter is on the base line."""
         ink = self.ink
         back = {"left": -ink.left, "centre": -(ink.left + ink.right) / 2.0, "right": -ink.right}[self.anchor]
         return _turned(self.at, (back, -self.height_mm / 2.0), self.angle)

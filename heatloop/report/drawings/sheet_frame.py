@@ -139,5 +139,5 @@ def plan_foot(window: PlanWindow, west: float, y: float) -> tuple[Primitive, ...
         Line("HL-FRAME", ((north, y - 3.0), (north, y + 3.0)), 0.35),
         Line("HL-FRAME", ((north - 1.0, y + 1.0), (north, y + 3.0), (north + 1.0, y + 1.0)), 0.35),
         Words("HL-FRAME", (north + 2.5, y), "N", bold=True),
-        Words("HL-FRAME", (north + 9.0, y), f"plan 1:{window.scale}, skirting drawn off the wall for clearness"),
+        Words("HL-FRAME", (north + 9.0, y), f"plan 1:{window.scale}, skirting drawn away from the wall for clarity"),
     )

@@ -33,7 +33,7 @@ Box = tuple[float, float, float, float]
 
 @dataclass(frozen=True)
 class Label:
-    """Text in the plan: where (mm), its lines, and whether it stands in a ring."""
+    """Text in the plan: where (mm), its lines, and whether it is in a ring."""
 
     x_mm: float
     y_mm: float

@@ -114,10 +114,15 @@ def loops_sheet(book: Book, design: DesignResult, pack: CommissioningResult | No
                 "tested_flow_l_h": tested.get(row["loop"]),
             }
         )
-    columns = [*_columns("loops"), DENSITY, HEAT_CAPACITY, number_column("tested_flow_l_h", "Flow as tested", "l/h", 0)]
+    columns = [
+        *_columns("loops"),
+        DENSITY,
+        HEAT_CAPACITY,
+        number_column("tested_flow_l_h", "Flow, heads removed", "l/h", 0),
+    ]
     book.table(
         "Loops",
-        "As designed; achieved: at nearest settings; as tested: heads removed, weather of the sheet",
+        "As designed; achieved: at nearest settings; heads removed: in the conditions of the sheet",
         columns,
         rows,
         [

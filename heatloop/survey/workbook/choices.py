@@ -52,7 +52,7 @@ def names_for(heading: str, column: Column | None) -> str | None:
 
 
 def name_lists(catalogue: Catalogue | None) -> dict[str, NameList]:
-    """Every list of names, those of the catalogue as it stands."""
+    """Every list of names, those of the catalogue as it is."""
     stock = catalogue or Catalogue()
     return {
         "rooms": NameList(("Rooms",)),

@@ -23,7 +23,7 @@ HOW_TO: Mapping[str, tuple[str, ...]] = {
         "where a straight wall goes on in another row because another room lies behind it.",
         "Openings, Obstacles, Covered: what stands in or against a wall; start_m counts from the left-hand end of it.",
         "Loops and Route: a loop runs along walls of rooms in the order of the water; pipe between has a length_m.",
-        "Check it with: heatloop check FILE.xlsx --mark. The cells with a fault are then red in a copy.",
+        "Check it with: heatloop check FILE.xlsx --mark. The cells with an error are then red in a copy.",
         *COMMON,
     ),
     "catalogue": (

@@ -20,7 +20,7 @@ from heatloop.text.files import UnusableFile, file_bytes
 
 SUFFIX = ".xlsx"
 FIRST_ROW = 3
-"""Rows of a sheet begin here: headings and units stand above them."""
+"""Rows of a sheet begin here: headings and units are above them."""
 
 UNPACKED_BYTES = 200_000_000
 """A workbook may be so large once it is unpacked."""

@@ -146,7 +146,7 @@ def _read_form(sheets: SheetSet, grid: Grid, found: FoundRows, address: Address,
 
 
 def _note_cells(found: FoundRows, loc: Loc, column: Column, cell: str, row: str) -> None:
-    """Keep the cell of a key, and that of each table it stands in where none is kept yet."""
+    """Keep the cell of a key, and that of each table it is in where none is kept yet."""
     found.cells.setdefault(loc, row)
     for size in range(1, len(column.keys)):
         found.cells.setdefault((*loc, *column.keys[:size]), cell)

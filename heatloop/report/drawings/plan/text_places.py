@@ -207,7 +207,7 @@ def ring_of(number: int, at: Point) -> tuple[Primitive, ...]:
 
 
 def balloon_places(straight: StraightOnPaper, mark: MarkOnPaper) -> Iterator[tuple[float, Placed]]:
-    """Places for the ring alone of a position whose figures stand in a detail, nearest first."""
+    """Places for the ring alone of a position whose figures are in a detail, nearest first."""
     foot = straight.at(mark.middle_mm, DIMENSION_MM)
     for reach in (7.0, 9.0, 11.0, 14.0, 17.0, 21.0, 26.0, 32.0, 40.0, 50.0):
         for turn in (0, 15, -15, 30, -30, 45, -45, 60, -60, 75, -75, 90, -90, 120, -120, 150, -150, 180):
@@ -263,7 +263,7 @@ def standing(
 
 
 class Places:
-    """Places found one by one as they are asked for, and kept."""
+    """Places found one by one as they are requested, and kept."""
 
     def __init__(self, source: Iterator[tuple[float, Placed]]) -> None:
         self._source, self._kept = source, list[tuple[float, Placed]]()
