@@ -90,7 +90,7 @@ def far_side(survey: SurveyData, room: Room, element: BuildingElement) -> Adjace
         return AdjacentSide("ground", beyond, mean_c)
     if beyond == "neighbour":
         if element.neighbour_c is None:
-            return NotCalculable(element.place, 'beyond = "neighbour" alone', "neighbour_c as well, in degC")
+            return NotCalculable(element.place, 'beyond = "neighbour" alone', "neighbour_c as well, in °C")
         return AdjacentSide("neighbour", beyond, element.neighbour_c)
     for other in survey.rooms:
         if other.name == beyond:

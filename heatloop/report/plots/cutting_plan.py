@@ -75,7 +75,7 @@ def _alt_text(plan: CutPlan) -> str:
 def _figure(ax: Axes) -> Canvas:
     figure = ax.get_figure(root=True)
     if figure is None:
-        raise ValueError("these axes belong to no figure; leave ax out, or take axes from one")
+        raise ValueError("these axes belong to no figure; leave ax out, or give axes of a figure")
     return figure
 
 

@@ -269,7 +269,7 @@ def test_the_air_constant_can_be_overridden() -> None:
     building = Building(air_wh_m3k=0.30, thermal_bridge_w_m2k=0.0)
     loss = loss_of(survey_of(room_of(Wall(4.0), air_changes_h=1.0), building=building))
     assert loss.total_w == pytest.approx(0.30 * 25.0 * 25.0)
-    assert not any("heat held by air" in str(line) for line in loss.assumptions)
+    assert not any("heat capacity of air" in str(line) for line in loss.assumptions)
 
 
 # --- build-ups in their place -------------------------------------------------------------------------
@@ -786,5 +786,5 @@ def test_every_key_of_the_file_reaches_the_loss(tmp_path: Path) -> None:
     )
     assert wall.u_w_m2k == pytest.approx(layers.total_resistance(build_up, 0.13, 0.04).u_w_m2k + 0.01)
     texts = "\n".join(map(str, loss.assumptions))
-    for default in ("wind shelter", "ground conductivity", "thickness of the walls", "heat held by air"):
+    for default in ("wind shelter", "ground conductivity", "thickness of the walls", "heat capacity of air"):
         assert default not in texts

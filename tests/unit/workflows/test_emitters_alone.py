@@ -132,7 +132,7 @@ def test_only_what_is_not_there_already_is_ordered_and_priced(design, tmp_path):
     assert parts["net_quantity"]["lockshield 15"] == 2
     assert not set(handover.parts["kind"]) & {"profile", "joint", "end"}
     stays = handover.parts_notes.set_index("topic")["note"]["emitters"]
-    assert stays == "old radiator in Office: there already, neither ordered nor priced"
+    assert stays == "old radiator in Office: existing, not included in the order or the price"
     prices = tmp_path / "prices.csv"
     prices.write_text("# currency: EUR\nitem,price,per,discount_percent,labour_min\ntowel rail,200.00,piece,0,45\n")
     line = quote(handover, prices).table.set_index("item").loc["towel rail"]
