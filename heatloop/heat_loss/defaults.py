@@ -35,13 +35,13 @@ ANNUAL_MEAN_C = DefaultValue(10.0, "degC", "annual mean outdoors", "common pract
 GROUND_SEASON = DefaultValue(
     1.45,
     "times",
-    "factor on the loss to the ground in the cold season",
+    "loss to the ground in the cold season",
     "EN 12831-1:2017 and EN 12831:2003 D.4.3, from memory",
 )
 GROUND_WATER = DefaultValue(
     1.0,
     "times",
-    "ground water at least 1 m below the floor, factor on the loss to the ground",
+    "ground water at least 1 m below the floor, loss to the ground",
     "factor G_w of EN 12831:2003 D.4.3, f_GW of EN 12831-1:2017 (1.15 if it is nearer), from memory",
 )
 GROUND_W_MK = DefaultValue(
@@ -54,7 +54,7 @@ VENT_MM2_M = DefaultValue(
     1000.0,
     "mm2/m",
     "openings of a slightly ventilated air layer",
-    "middle of the range 500 to 1500 of ISO 6946:2017 6.9.3",
+    "the middle of the range 500 to 1500 in ISO 6946:2017 6.9.3",
 )
 WALL_THICKNESS_M = DefaultValue(0.3, "m", "thickness of the walls on the slab", "common practice")
 PARTITION_THICKNESS_M = DefaultValue(0.12, "m", "thickness of walls between rooms without layers", "common practice")

@@ -83,7 +83,8 @@ def _kills(figures: dict[str, Any]) -> Iterator[str]:
 def _drawings(figures: dict[str, Any]) -> Iterator[str]:
     yield f"{figures['plans']} random plans from seed {figures['seed']}: {figures['pipes']} pipes on"
     yield f"{figures['sheets']} sheets, {figures['without_plan']} of them with table and details only. No text"
-    yield "overlapped another text, a wall or the frame. Every pipe was once on a plan or in a detail and once in the table."
+    yield "overlapped another text, a wall or the frame. Every pipe was once on a plan or in a detail, and once in the"
+    yield "table."
 
 
 def _installed(figures: dict[str, Any]) -> Iterator[str]:
