@@ -49,7 +49,7 @@ MAX_ROOM_STEPS = 12
 SHUT_KG_S = 1e-9
 
 DAY_SPREAD_K = 1.0
-"""How far rooms that have not settled are from their design temperature."""
+"""How far rooms that are not yet steady are from their design temperature."""
 
 
 @dataclass(frozen=True)

@@ -88,7 +88,7 @@ def linearise(
 
 
 def _lost(model: SiteModel, day: ReadingConditions) -> Array:
-    """What one more of all losses does to the heat balance of the rooms, in all rows; nothing unless they settled."""
+    """What one more of all losses does to the heat balance of the rooms, in all rows; none unless they are steady."""
     survey, layout = model.site.survey, model.rows
     lost = np.zeros(layout.count)
     if not math.isnan(day.outdoor_c):

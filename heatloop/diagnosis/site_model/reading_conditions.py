@@ -46,7 +46,7 @@ MIN_SHARE = 0.02
 class ReadingConditions:
     """What the day was like and what was read.
 
-    room_c by name with its error; source_c with its spread and where it is from; outdoor_c where the rooms had settled,
+    room_c by name with its error; source_c with its spread and where it is from; outdoor_c where the rooms were steady,
     else NaN. rows (M) of the model's layout that were read, value (M) and error (M) of each as the model counts them.
     """
 
@@ -171,7 +171,7 @@ def _share(value: float, error: float, expected: float) -> tuple[float, float]:
 
 
 def _rooms(site: CommissionedSite, rows: QuantityIndex, readings: Readings, outdoor_c: float) -> list[Found]:
-    """Heat that settled rooms get less what they lose, as a share of the design's loss: nothing is expected.
+    """Heat to steady rooms less their heat loss, as a share of the design's loss: zero is expected.
 
     Rooms with another emitter are left out: its heat is not calculated.
     """

@@ -187,4 +187,4 @@ def solve_network(
         mass, head = residuals(node_equations, now, inflow)
         if moved < tolerance or (max(mass[0], head[0]) < ROUNDING and moved > 0.3 * before.moved[0]):
             return NetworkState(now.flow[:, 0], now.pressure[:, 0], float(mass[0]), float(head[0]), count)
-    raise ArithmeticError(f"the network did not settle in {MAX_STEPS} steps (last change {moved:.1e})")
+    raise ArithmeticError(f"the network did not converge in {MAX_STEPS} steps (last change {moved:.1e})")

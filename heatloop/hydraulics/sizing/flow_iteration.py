@@ -125,7 +125,7 @@ def settled_flows(
     u = int(np.argmax(np.abs(now / close)))
     if peaks.which[u] and best[u] < 0.0:
         raise peaks.not_reachable(u, float(best[u]))
-    raise ArithmeticError(f'loop "{unit_name(trial, u)}": its flow did not settle in {MAX_STEPS} steps')
+    raise ArithmeticError(f'loop "{unit_name(trial, u)}": its flow did not converge in {MAX_STEPS} steps')
 
 
 class _PeakSearch:

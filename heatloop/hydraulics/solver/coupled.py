@@ -65,7 +65,7 @@ def solve_heat_and_flow(
     _check_directions(network, flow.link_kg_s)
     change_k = np.abs(temp_c - before_c)[network.temperatures.loop_return].max(axis=1)
     name = network.loops[int(np.argmax(change_k))].loop.name
-    raise ArithmeticError(f'loop "{name}": heat and flow did not settle in {rounds} rounds, it moved most')
+    raise ArithmeticError(f'loop "{name}": heat and flow did not converge in {rounds} rounds, it moved most')
 
 
 def _heat_step(
@@ -86,7 +86,7 @@ def _heat_step(
 def _answer(
     flow: FlowState, heat: HeatState, shared: DistributionState, temp_c: Array, moved: Array, rounds: int
 ) -> OperatingSolution:
-    """The settled state as a value. Raises ArithmeticError where flow is reversed in a loop."""
+    """The converged state as a value. Raises ArithmeticError where flow is reversed in a loop."""
     network, inflow = flow.network, shared.inflow_kg_s
     iterate, mass, head = flow.finish(temp_c, shared)
     _check_directions(network, iterate.flow)

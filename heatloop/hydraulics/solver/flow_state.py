@@ -21,7 +21,7 @@ Array = NDArray[np.float64]
 Index = NDArray[np.intp]
 
 FLOWS_SETTLED = 5e-2
-"""How far the flows alone settle before the heat is looked at; from then on one step of the network a round does."""
+"""How far the flows alone converge before the heat is solved; from then on one step of the network a round suffices."""
 
 FLOW_STEPS = 60
 
@@ -77,7 +77,7 @@ class FlowState:
         return flow
 
     def step(self, temp_c: Array, shared: DistributionState, may_warm: bool) -> Array:
-        """Flows at these temperatures: one step of the network, or more while they are far from settled; their
+        """Flows at these temperatures: one step of the network, or more while they are far from converged; their
         largest relative change in the last one, (S).
 
         temp_c (T, S) all temperatures; `shared`: those at the pumps, and what flows into the unknown nodes;

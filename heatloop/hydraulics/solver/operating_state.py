@@ -32,8 +32,8 @@ Array = NDArray[np.float64]
 
 
 CLOSED_ENERGY = 1e-9
-"""How well the heat of the water and of what it gives agree, relative. Temperatures settle against the largest excess,
-so that a loop with a drop of a few kelvin under hot water has to settle more closely than others."""
+"""How well the heat of the water and of what it gives agree, relative. Temperatures converge relative to the largest
+excess, so that a loop with a small temperature drop in a hot system has to converge more closely than others."""
 
 MIN_SETTLED = 1e-12
 

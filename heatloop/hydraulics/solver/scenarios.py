@@ -27,7 +27,7 @@ LOT_CELLS = 7000
 """Scenarios are solved in lots with about this many cells."""
 
 SETTLED = 1e-6
-"""What may be left to move when a lot ends, relative (see heatloop.hydraulics.solver.settling); what is then
+"""Change that may remain when a batch ends, relative (see heatloop.hydraulics.solver.settling); what is then
 left is less."""
 
 

@@ -82,4 +82,4 @@ def _solve_lot(
         newton.step()
         if newton.left_k < tolerance_k:
             return newton.result()
-    raise ArithmeticError("the channel temperatures did not settle: a length or flow is not finite")
+    raise ArithmeticError("the channel temperatures did not converge: a length or flow is not finite")

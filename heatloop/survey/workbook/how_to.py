@@ -21,7 +21,7 @@ HOW_TO: Mapping[str, tuple[str, ...]] = {
         "neighbour, a room or a space.",
         "turn_deg is the turn at the end of a wall: blank for an ordinary inside corner, -90 for an outside corner, 0 "
         "where a straight wall continues in another row because its adjacent space changes.",
-        "Openings, Obstacles, Covered: doors and windows, objects and furniture at a wall; start_m is from its left-hand "
+        "Openings, Obstacles, Covered: doors and windows, objects and furniture at a wall; start_m is from its left "
         "end.",
         "Loops and Route: a loop runs along walls of rooms in water order; pipe between them has a length_m.",
         "Check it with: heatloop check FILE.xlsx --mark. The cells with an error are then red in a copy.",
