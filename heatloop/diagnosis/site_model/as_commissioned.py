@@ -1,4 +1,4 @@
-"""A system as the design leaves it, and what the real circuit does with it in many cases at once.
+"""A system as designed, and the solution of its circuit for many cases at once.
 
 Valves and pumps are as designed, thermostatic heads on or off. Cases alter that: more resistance in a loop, a valve
 opened, another head, cooler water. All are solved together by :mod:`heatloop.hydraulics.solver.coupled`.

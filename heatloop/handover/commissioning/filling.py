@@ -1,4 +1,5 @@
-"""The order of filling, venting and draining: from the low point up, the far ends last; draining from the top down.
+"""The order of filling, venting and draining: from the lowest point upwards, the remote ends last; draining from the
+top down.
 
 A loop is filled after those below it and those nearer to the source; its air leaves at the vent of its far end.
 Order and steps are common practice.

@@ -25,10 +25,9 @@ from heatloop.text.table_set import Table, TableSet
 
 @dataclass(frozen=True)
 class DocumentSection:
-    """One part of the pack: its title, what it says in a sentence or two, its table, and the cautions that go with it.
+    """A section of the pack: its title, a sentence or two, its table, and its safety notices.
 
-    `cautions` are titles.
-    """
+    `cautions` are their titles."""
 
     title: str
     about: str

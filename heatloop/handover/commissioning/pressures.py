@@ -1,9 +1,8 @@
 """Pressures of the closed system: static head, vessel, cold fill, relief valve, strength test, weakest part.
 
 All are gauge pressures in kPa at the level of the vessel. The formulas are those of
-:mod:`heatloop.physics.pressurisation`; here they meet the survey. What the survey leaves out is worked out or taken
-from common practice, and the table says which.
-"""
+:mod:`heatloop.physics.pressurisation`, applied to the survey. Values that the survey does not state are calculated or
+common practice; the table states which."""
 
 from __future__ import annotations
 
@@ -23,7 +22,7 @@ from heatloop.text.column import Column, TableDescription, figure_column, text_c
 from heatloop.text.table_set import table_frame
 
 COMMON_SIZES_L = (8.0, 12.0, 18.0, 25.0, 35.0, 50.0, 80.0, 100.0, 140.0, 200.0, 250.0, 300.0, 400.0, 500.0, 600.0)
-"""Volumes that vessels are commonly sold in, common practice; beyond the last the least volume itself is taken."""
+"""Usual volumes of vessels, common practice; beyond the last the minimum volume itself is used."""
 
 EN_12828 = "EN 12828 annex D, from memory"
 BOYLE = "Boyle's law"
@@ -179,7 +178,7 @@ def _levels_m(survey: SurveyData, layout: Layout) -> tuple[list[float], float, f
 
 
 def _min_vessel(content_l: float, expansion: float, precharge_kpa: float, final_kpa: float) -> tuple[float, float]:
-    """Least volume and its reserve, litres; both NaN where the precharge leaves no room."""
+    """Minimum volume and its reserve, litres; both NaN where the precharge leaves no volume."""
     if not precharge_kpa < final_kpa:
         return math.nan, math.nan
     need = law.vessel_need(content_l, expansion, precharge_kpa, final_kpa)
@@ -349,5 +348,5 @@ def _density_source(survey: SurveyData) -> str:
 
 
 def _own(stated: bool, otherwise: str) -> str:
-    """The survey where it states the value, else where the value comes from."""
+    """ "survey" where it states the value, else the source of the value."""
     return STATED if stated else otherwise

@@ -1,9 +1,9 @@
-"""Purge flow of each loop: fast enough in its slowest waterway to sweep the air to a vent, and what drives it.
+"""Purge flow of each loop: fast enough in its slowest waterway to carry the air to a vent, and its drive (pump or
+hose).
 
-Air is carried along from about 0.6 to 0.75 m/s (0.75 m/s: AIRAH technical reference 2016); slower water leaves it
-at high points, where it is vented by hand. One loop is purged at a time, and one arm of a loop whose arms have valves;
-its valves are wide open, thermostatic heads off.
-"""
+Air is carried along from about 0.6 to 0.75 m/s (0.75 m/s: AIRAH technical reference 2016); slower water leaves it at
+high points, where it is vented by hand. One loop is purged at a time, and one arm of a loop whose arms have valves; its
+valves are fully open, thermostatic heads removed."""
 
 from __future__ import annotations
 
@@ -99,7 +99,7 @@ def _wide_open(survey: SurveyData, path: LoopPath) -> LoopPath:
 
 
 def _widest_kv(survey: SurveyData, name: str) -> float:
-    """Kv of a valve with its head off and its presetting wide open."""
+    """Kv of a valve without its thermostatic head and with its presetting fully open."""
     valve = survey.catalogue.valve(name)
     return valve.kv_open_m3_h if valve.kvs_m3_h is None else valve.kvs_m3_h
 

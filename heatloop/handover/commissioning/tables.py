@@ -1,9 +1,8 @@
 """The commissioning sheet in figures: what to set, and what flow and return to expect in the weather of the day.
 
-Rooms count as warm as they are meant to be, valves are at their marks, thermostatic ones as they regulate or with
-their heads off, the pump as commissioned for the design. On the day itself the flow temperature is what is read at the
-source, or what weather compensation asks for.
-"""
+Rooms are at their design temperatures, valves at their nearest settings, thermostatic valves at their proportional band
+or with their heads removed, the pump as commissioned for the design. The flow temperature of the day is read at the
+source, or follows from weather compensation."""
 
 from __future__ import annotations
 
@@ -37,7 +36,7 @@ LADDER_C = (-10.0, -5.0, 0.0, 5.0, 10.0)
 """Outdoor temperatures of the table of part loads, those above the design's."""
 
 FLOW_TOLERANCE = 0.10
-"""Share of the flow as tested by which a flow measured on site may differ; common practice."""
+"""Share of the expected flow by which a flow measured on site may differ; common practice."""
 
 AS_TESTED = "nearest settings, thermostatic heads removed, water temperature of the day"
 BAND = "flow with heads removed, ± 10 %"
@@ -146,12 +145,11 @@ def commissioning_table(
 ) -> pd.DataFrame:
     """One row a balancing valve (a loop without one has a row too): setting, flows, temperatures, empty boxes.
 
-    `flow_heads_removed_l_h` is the flow as tested: what the marks give with the water of the day and thermostatic heads
-    off, with the band that is accepted round it. `target_flow_l_h` is the design's, with valves between their marks: a
+    `flow_heads_removed_l_h` is the flow at the nearest settings, with the water temperature of the day and thermostatic
+    heads removed; its accepted range is beside it. `target_flow_l_h` is that of the design, with calculated settings: a
     reference, not a target on site. `expected_flow_l_h` is with heads on; temperatures are those of the day.
     `operating_state` is the system of the day, `without_heads` the same with thermostatic heads off; None where the
-    water is too cool.
-    """
+    water is too cool."""
     off = without_heads
     rows = []
     whole: list[SizedValve | None] = [None]

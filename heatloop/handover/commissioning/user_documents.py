@@ -1,4 +1,4 @@
-"""What stays with the house: settings as left, the water record, the user's page, yearly checks.
+"""Documents that remain with the house: settings as left, water record, user guide, annual checks.
 
 Empty columns are boxes to be filled in by hand. Instructions other than figures are common practice.
 """
@@ -112,7 +112,7 @@ CARE: tuple[UserRow, ...] = (
         "Gas, oil, refrigerant and flues; Electricity",
     ),
 )
-"""What holds for any such system: its valves, winter, cleaning, leaks, and who may work on it."""
+"""Topics of every system: valves, winter, cleaning, leaks, and who may work on it."""
 
 
 def settings_table(system: SizedSystem, system_pressures: Pressures, outdoor_steps: pd.DataFrame) -> pd.DataFrame:
@@ -211,7 +211,7 @@ def _running(system: SizedSystem, outdoor_steps: pd.DataFrame) -> Iterator[UserR
 
 
 def _gauge(system_pressures: Pressures) -> UserRow:
-    """What the gauge should show."""
+    """Reading of the gauge."""
     return (
         "Pressure",
         f"With cold water the gauge should read about {system_pressures.fill_kpa:.0f} kPa "
@@ -224,7 +224,7 @@ def _gauge(system_pressures: Pressures) -> UserRow:
 
 
 def _hot(system: SizedSystem) -> Iterator[UserRow]:
-    """How hot the skirting gets, and where that is too hot for who lives there."""
+    """Maximum surface temperature of the skirting, and rooms where it is too hot for vulnerable people."""
     hottest = hottest_surface_c(system.state)
     if hottest:
         yield (
@@ -244,7 +244,7 @@ def _hot(system: SizedSystem) -> Iterator[UserRow]:
 
 
 def _untouched(system: SizedSystem) -> Iterator[UserRow]:
-    """What is neither covered nor drilled, and where pipes run out of sight."""
+    """What must not be covered or drilled, and the places of hidden pipes."""
     yield (
         "Do not cover",
         "Leave 10 cm of air behind furniture, and air below it. No curtains, boxes or carpet over the skirting: "
@@ -298,7 +298,7 @@ def _past(crossing: PlacedCrossing) -> str:
 
 
 def annual_checks_table(system: SizedSystem, system_pressures: Pressures, facts: TreatmentInputs) -> pd.DataFrame:
-    """What to check every year, what to look for, who does it, and a box to tick."""
+    """Annual checks with criterion, person responsible and a box to tick."""
     return table_frame(YEARLY_CHECKS, ({**row, "done": ""} for row in _yearly(system, system_pressures, facts)))
 
 

@@ -1,9 +1,8 @@
 """Water treatment: cleaning and flushing by volume, doses, rules for the wetted metals, the filter and the label.
 
 No product is favoured or needed: doses are those of the label that the survey copies. The rules are rows of
-`treatment_rules.toml` with their sources; a caller may pass rules of its own. The makers of source, profile and
-additive go before them.
-"""
+`treatment_rules.toml` with their sources; a caller may pass rules of its own. The instructions of the makers of source,
+profile and additive take precedence."""
 
 from __future__ import annotations
 
@@ -82,8 +81,8 @@ FILTER = Limit(
 
 @dataclass(frozen=True)
 class TreatmentInputs:
-    """What decides which rules apply: metals that the water touches, whether copper is assumed, quantities in litres,
-    the range of pH and its source."""
+    """Data that determine the applicable rules: metals in contact with the water, whether copper is assumed, quantities
+    in litres, the range of pH and its source."""
 
     survey: SurveyData
     content_l: float
@@ -102,7 +101,7 @@ class TreatmentInputs:
 
     @property
     def old_system(self) -> bool:
-        """True for parts that were there before: as the survey states, else where an emitter stands already."""
+        """True for existing parts: as the survey states, else if it has an existing emitter."""
         stated = self.survey.system.old_system
         return any(item.existing for loop in self.survey.loops for item in loop.emitters) if stated is None else stated
 
@@ -150,8 +149,8 @@ FILLED_IN = ("metals", "ph", "ph_source", "minutes", "filter_mm", "cleanser", "i
 
 @dataclass(frozen=True)
 class TreatmentRule:
-    """One line of the treatment: a stage, what to do, when it applies (all of `when`), how many litres stand
-    beside it, the titles of its safety notices, and its source. See `treatment_rules.toml`."""
+    """One line of the treatment: a stage, what to do, when it applies (all of `when`), its quantity in litres, the
+    titles of its safety notices, and its source. See `treatment_rules.toml`."""
 
     stage: str
     what: str
@@ -164,8 +163,7 @@ class TreatmentRule:
 def load_rules(path: Path | None = None) -> tuple[TreatmentRule, ...]:
     """The rules of a TOML file, those of the package unless stated.
 
-    ValueError, one line, for a row that is not as the head of that file says; OSError where it cannot be read.
-    """
+    ValueError, one line, for a row that does not follow the head of that file; OSError where it cannot be read."""
     own = resources.files("heatloop.handover.commissioning").joinpath(STEPS_FILE)
     text = own.read_text(encoding="utf-8") if path is None else path.read_text(encoding="utf-8")
     rows = tomllib.loads(text).get("rule", [])
@@ -197,7 +195,7 @@ def _rule(number: int, row: dict[str, Any]) -> TreatmentRule:
 
 
 def treatment_inputs(survey: SurveyData, content_l: float) -> TreatmentInputs:
-    """What the rules ask about a survey with a content in litres."""
+    """Data of a survey for the rules, with a water content in litres."""
     profiles = (profile.wetted_metal for profile in survey.profiles)
     others = survey.system.metals or (COPPER,)
     metals = tuple(dict.fromkeys((*profiles, *others)))
@@ -309,7 +307,7 @@ def _or_nan(value: float | None) -> float:
 
 
 def _containers(litres: float, holds_l: float | None) -> float | None:
-    """Whole containers; a hair over a whole number still counts as that number."""
+    """Whole containers; rounding errors above a whole number are ignored."""
     return None if holds_l is None else float(math.ceil(litres / holds_l - 1e-9))
 
 
