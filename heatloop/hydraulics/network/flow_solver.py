@@ -1,10 +1,9 @@
 """The hydraulic network: links of elements in series between nodes, solved for flow and pressure.
 
-Global gradient method (Todini and Pilati 1988): Newton's method on flows and pressures together, one system
-in the changes of pressure a step. Elements in series are one link, so nodes stand only where water divides or
-meets. Flow is mass flow in kg/s, positive from the link's first node to its second. Arrays may end in an axis
-of scenarios, solved side by side.
-"""
+Global gradient method (Todini and Pilati 1988): Newton's method on flows and pressures together, one system in the
+changes of pressure a step. Elements in series are one link, so nodes are only where water divides or joins. Flow is
+mass flow in kg/s, positive from the link's first node to its second. Arrays may end in an axis of scenarios, solved
+side by side."""
 
 from __future__ import annotations
 
@@ -80,7 +79,7 @@ def newton_step(
     boundary: PumpBoundary | None = None,
     held: Array | None = None,
 ) -> NewtonState:
-    """One Newton step. inflow (n, S) into the unknown nodes; held (L, S) flows that stand, NaN where free.
+    """One Newton step. inflow (n, S) into the unknown nodes; held (L, S) fixed flows, NaN where free.
 
     After the first step mass balances; from then on a step that overshoots is shortened to where the work along
     it vanishes, which must succeed since drops rise with flow. Without `law` the whole step is taken, and drops

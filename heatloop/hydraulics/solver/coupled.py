@@ -19,12 +19,12 @@ Array = NDArray[np.float64]
 ROUNDS = 240
 
 RELAXED_AFTER = {40: 0.5, 90: 0.25, 150: 0.1}
-"""From these rounds on flows follow only a part of each change of temperature: in channels side by side a slow one
-cools, thickens its water and slows down further, and whole steps may jump to and fro over the balance."""
+"""From these rounds on flows follow only a part of each change of temperature. In parallel channels a slow flow cools,
+its viscosity rises and it slows further, so that whole steps may oscillate about the solution."""
 
 PLAIN_AFTER = 30
-"""Rounds after which the slopes of the network no longer count on water getting warmer with flow: an estimate that
-has not helped by then hinders."""
+"""Rounds after which the slopes of the network no longer include the effect of flow on water temperature: by then the
+estimate slows convergence."""
 
 MIN_EXCESS_K = 1.0
 

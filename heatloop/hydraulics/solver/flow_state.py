@@ -149,8 +149,8 @@ class FlowState:
         return np.asarray(np.minimum(found, MAX_WARMING, out=found))
 
     def _offsets(self) -> Array | None:
-        """What links drop on top of their own: the opening pressure of a bypass, the tees as the flows divide now,
-        less the lift of warm water."""
+        """Additional pressure drops of links: the opening pressure of a bypass and the tees at the present flows, less
+        the buoyancy of warm water."""
         network = self.network
         offset = None
         if network.climbs:
@@ -175,7 +175,7 @@ class FlowState:
         return flow
 
     def _drive(self, iterate: NewtonState, circuit_c: Array, inflow: Array) -> PumpBoundary:
-        """The pumps made straight at their flows now."""
+        """The pumps linearised at their present flows."""
         if self.steady is not None:
             return self.steady
         pumps = self.problem.pumps
@@ -185,7 +185,7 @@ class FlowState:
         return straight
 
     def _held(self, iterate: NewtonState) -> Array | None:
-        """Flows that stand now, NaN where free: shut and throttling loops, and bypasses still shut."""
+        """Flows fixed now, NaN where free: closed and throttling loops, and closed bypasses."""
         maximum = self.problem.held_kg_s
         if maximum is None and not self.bypasses.ways:
             return None

@@ -16,7 +16,7 @@ from heatloop.physics.water import Fluid
 Array = NDArray[np.float64]
 
 SHUT_ARM_KG_S = 0.02
-"""Flow that the arms of a shut loop are solved at; what comes of it is not used."""
+"""Flow for solving the arms of a closed loop; the result is not used."""
 
 
 class HeatState:
