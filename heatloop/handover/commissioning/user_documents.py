@@ -160,8 +160,8 @@ def water_record_table(facts: TreatmentInputs) -> pd.DataFrame:
         ("conductivity after flushing", "mains water ± 10 %", "µS/cm", f"{BS_7593}; from memory", *_boxes()),
         ("inhibitor strength", inhibitor, "", label, *_boxes()),
         ("water content", f"{facts.content_l:.0f}", "l", "water_content", *_boxes()),
-        ("cleanser put in", _litres(facts.amount_l("cleanser")), "l", "treatment", *_boxes()),
-        ("inhibitor put in", _litres(facts.amount_l("inhibitor")), "l", "treatment", *_boxes()),
+        ("cleanser added", _litres(facts.amount_l("cleanser")), "l", "treatment", *_boxes()),
+        ("inhibitor added", _litres(facts.amount_l("inhibitor")), "l", "treatment", *_boxes()),
         ("water topped up since", "none", "l", PRACTICE, *_boxes()),
     ]
     if facts.aluminium:

@@ -35,11 +35,11 @@ QUESTIONS: dict[str, tuple[str, str]] = {
         "Otherwise children, old or ill people can be burnt if they touch it for long.",
     ),
     DRAUGHT.check: (
-        "{where}: cold air falls from the window. Skirting along its whole width, or better glass?",
+        "{where}: cold air falls from the glass. Skirting along its whole width, or better glass?",
         "Otherwise a draught can be felt there on cold days.",
     ),
     COLD_PANE.check: (
-        "{where}: the window is cold. Better glass, or seats farther away?",
+        "{where}: the glass is cold. Better glass, or seats farther away?",
         "Otherwise seats beside it feel cold on cold days.",
     ),
     SENSED.check: (

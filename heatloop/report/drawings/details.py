@@ -65,7 +65,7 @@ def details_title(width_mm: float) -> Block:
     """The line above the types, as wide as their zone."""
     title = Words("HL-DETAIL", (0.0, -2.5), "Types of position, 1:5", MIDDLE_MM, bold=True)
     at = title.ink.right + 5.0
-    told = fitting("a: height above the finished floor; a-b: pitch; ⌀: opening; off: distance from wall", width_mm - at)
+    told = fitting("a: height above the floor; a-b: pitch; ⌀: opening; off: from wall", width_mm - at)
     words = (title, Words("HL-DETAIL", (at, -2.5), told))
     return Block(width_mm, 5.0, words, keeps_next=True)
 
