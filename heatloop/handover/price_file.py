@@ -1,4 +1,4 @@
-"""A price file: what each item costs, per what, less which discount, and the minutes it takes to fit.
+"""A price file: what each item costs, per what, less which discount, and the minutes to fit it.
 
 CSV in UTF-8 with a header row. Columns: item, price, per (piece, metre, litre or pack) and, where needed,
 discount_percent and labour_min (minutes for one of what the price is per). The currency is in lines
@@ -60,7 +60,7 @@ class PriceList:
         return next((line for line in self.prices if line.item == item), None)
 
     def nearest(self, item: str) -> str | None:
-        """The item of the file whose name is most like it, or None."""
+        """The item of the file with the most similar name, or None."""
         return suggestion(item, (line.item for line in self.prices))
 
 

@@ -36,7 +36,7 @@ CAN_BE_BORED = Limit(
 
 
 def first_fix_checks(survey: SurveyData, marks: Sequence[PipePosition]) -> list[CheckResult]:
-    """Every limit of first fix, position by position: found and limit in mm."""
+    """Every limit of first fix, position by position: calculated value and limit in mm."""
     return [*_lagging(marks), *_drops(survey, marks), *_bored(survey, marks)]
 
 

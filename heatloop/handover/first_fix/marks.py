@@ -19,7 +19,7 @@ from heatloop.survey.profiles import Profile
 from heatloop.survey.survey import SurveyData
 
 BETWEEN_MM = 5.0
-"""Least gap between two bare pipes side by side, so that a fitting can be made on each (common practice)."""
+"""Minimum gap between two bare pipes side by side, so that a fitting can be made on each (common practice)."""
 
 
 @dataclass(frozen=True)
@@ -139,8 +139,8 @@ def pipe_position(survey: SurveyData, options: FirstFixOptions, number: int, ris
 
 
 def _served(survey: SurveyData, options: FirstFixOptions, rise: PipeRiser) -> list[tuple[str, Direction, float]]:
-    """What each pipe of a rise serves, the one nearest the profile (the lowest) first: channel, direction,
-    height in m."""
+    """Channel and direction of each pipe of a rise, the pipe nearest the profile (the lowest) first: channel,
+    direction, height in m."""
     one = rise.one
     loop, profile = survey.loop(one.loop), one.profile
     signs = channel_directions(profile, loop)

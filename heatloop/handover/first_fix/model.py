@@ -1,4 +1,4 @@
-"""What first fix is made of: marks, the pipes that are at them, and the runs of pipe between."""
+"""Values of first fix: positions (marks), their pipes, and the runs of pipe between them."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ Side = Literal["left", "right"]
 
 @dataclass(frozen=True)
 class FirstFixOptions:
-    """What the fitter decides, for `Design.first_fix`. The defaults are common practice.
+    """Options of the fitter for `Design.first_fix`. The defaults are common practice.
 
     Attributes
     ----------
@@ -122,5 +122,5 @@ class PipeRun:
 
     @property
     def total_m(self) -> float:
-        """All its pipes with what is left over, m."""
+        """Length of all its pipes with their allowances, m."""
         return self.pipes * self.length_m + self.allowance_m

@@ -46,7 +46,7 @@ FIRST_FIX_SUMMARY: tuple[Column, ...] = (
 
 @dataclass(frozen=True, eq=False, repr=False)
 class FirstFixResult(TableSet):
-    """What is laid before the floors close: frozen values, and tables of them as fresh copies.
+    """Pipes built before the floors are closed: frozen values, and tables of them as fresh copies.
 
     `verdict` is that of the design, None where the layout was planned without one.
     """

@@ -234,7 +234,7 @@ def first_fix_notes_table(
     runs: Sequence[PipeRun],
     placed_pieces: Sequence[PlacedPiece],
 ) -> pd.DataFrame:
-    """What was assumed and what to look at: topic, note, source."""
+    """Assumptions and notes: topic, note, source."""
     rows = [*_assumed(survey, options, marks, runs, placed_pieces), *_warnings(survey, marks, placed_pieces)]
     return table_frame(FIRST_FIX_NOTES, dict.fromkeys(rows))
 

@@ -49,7 +49,7 @@ NOTES = TableDescription(
 
 @dataclass(frozen=True, eq=False, repr=False)
 class PartsListResult(TableSet):
-    """All that is handed over: frozen values, and tables of them as fresh copies.
+    """The result of the parts count: frozen values, and tables of them as fresh copies.
 
     `cut_plan` is None where there is nothing to cut.
     """
@@ -68,7 +68,7 @@ class PartsListResult(TableSet):
     _internal = frozenset({"part_lines", "standings", "places", "movement_plan", "pipe_lays"})
 
     def summary_block(self) -> Summary:
-        """What is ordered and cut: what is printed and shown in a notebook."""
+        """Order and cuts, as printed and shown in a notebook."""
         return parts_summary(self.facts, self.frames["parts"])
 
     def __repr__(self) -> str:
@@ -92,11 +92,10 @@ def parts_list_from(
     options: PartsOptions | None = None,
     progress: CutProgress | None = None,
 ) -> PartsListResult:
-    """Parts, pieces, cuts and movement of a survey as it is laid out, with `water_l` in the whole system.
+    """Parts, pieces, cuts and movement of a survey with its layout, with `water_l` in the whole system.
 
-    Raises InputError for options that cannot be: a fitting temperature above the hottest, a trim that leaves
-    no stock long enough.
-    """
+    Raises InputError for impossible options: an installation temperature above the hottest, a trim that leaves no stock
+    long enough."""
     options = options or PartsOptions()
     faults = option_faults(survey, options)
     if faults:
@@ -128,7 +127,7 @@ def parts_list_from(
 
 
 def option_faults(survey: SurveyData, options: PartsOptions) -> list[InputIssue]:
-    """What cannot be of the options for this survey."""
+    """Issues of the options for this survey."""
     coolest = min((hottest_c(survey, loop), loop.name) for loop in survey.loops)
     fitting = f'-40 to {coolest[0]:g}, the greatest flow temperature of loop "{coolest[1]}"'
     faults = []
@@ -157,7 +156,7 @@ def cut_plan(
 ) -> CutPlan | None:
     """The cuts of every surveyed piece from its profile's stock lengths, finishes apart; None where none is surveyed.
 
-    Raises InputError for options of cutting that cannot be."""
+    Raises InputError for impossible options of cutting."""
     surveyed = [one for one in standing if not one.estimate]
     if not surveyed:
         return None
@@ -197,7 +196,7 @@ def _profiles(standing: Sequence[PlacedPiece], plan: CutPlan | None, options: Pa
 
 
 def _part(catalogue: Catalogue, count: ItemQuantity) -> Part:
-    """A count as a line to order, in the packs the catalogue has for it; nobody fits part of a piece."""
+    """A quantity as a line to order, in the packs of the catalogue; pieces are rounded up to whole pieces."""
     net = round_up_to_whole(count.quantity) if count.unit == "piece" else count.quantity
     required = net + count.allowance
     sizes = [pack for pack in catalogue.packs if pack.item == count.item]

@@ -40,7 +40,7 @@ __all__ = [
 Array = NDArray[np.float64]
 
 CHUNK_CELLS = 4000
-"""Many runs are solved in lots of about this many cells, which fit the processor's cache."""
+"""Many runs are solved in batches of about this many cells, which fit the processor's cache."""
 
 MAX_STEPS = 40
 

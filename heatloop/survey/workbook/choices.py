@@ -12,7 +12,7 @@ from heatloop.survey.files.fields import TextField
 from heatloop.survey.workbook.sheets import Column
 
 SPARE_ROWS = 500
-"""A sheet has lists to choose from down to this row."""
+"""Last row of a sheet with lists to choose from."""
 
 NAMES: Mapping[str, str] = {
     "beyond": "far_sides",

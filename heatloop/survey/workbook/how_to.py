@@ -1,4 +1,4 @@
-"""What the first sheet of a workbook says."""
+"""Text of the first sheet of a workbook."""
 
 from __future__ import annotations
 
