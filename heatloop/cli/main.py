@@ -48,7 +48,7 @@ from heatloop.text.summary import line_width
 EPILOG = """\
 examples:
   heatloop start my-house                          start a project: a small survey that can be sized
-  heatloop check survey.xlsx --mark                list all input errors of a survey, in a workbook with their cells
+  heatloop check survey.xlsx --mark                list all input errors, in a workbook with their cells
   heatloop convert survey.toml survey.xlsx         write a survey as a workbook, or the reverse
   heatloop estimate rooms.csv --help               first quotation from a schedule of rooms
   heatloop size survey.toml                        print rooms, loops and failed checks
