@@ -40,10 +40,10 @@ LOOP = (
 Tables = Mapping[str, pd.DataFrame]
 
 What = Literal["job", "room", "loop", "check"]
-"""What a row of the comparison is about."""
+"""Subject of a row of the comparison."""
 
 NAMED: tuple[tuple[What, str, tuple[str, ...]], ...] = (("room", "rooms", ROOM), ("loop", "loops", LOOP))
-"""What is compared by name: the kind, its table, and the columns compared."""
+"""Items compared by name: the kind, its table, and the columns compared."""
 
 
 def differences(before: tuple[Mapping[str, Any], Tables], after: tuple[Mapping[str, Any], Tables]) -> pd.DataFrame:

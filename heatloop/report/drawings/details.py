@@ -29,7 +29,7 @@ FAN_MM = 4.6
 
 @dataclass(frozen=True)
 class DetailKind:
-    """What positions of one type have in common, mm: places from the first pipe, heights, opening, off the wall."""
+    """Common values of positions of one type, mm: places from the first pipe, heights, opening, off the wall."""
 
     places_mm: tuple[float, ...]
     heights_mm: tuple[float | None, ...]

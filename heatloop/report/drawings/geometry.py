@@ -1,4 +1,4 @@
-"""What a drawing is made of: lines, rings, words and holes on layers. Writers draw it and decide nothing.
+"""Elements of a drawing: lines, rings, texts and holes on layers. Writers draw it without further decisions.
 
 Lengths on paper are in millimetres from the lower left-hand corner of the sheet; line widths follow ISO 128, lettering
 ISO 3098 (both from memory): capitals 2.5, 3.5 and 5 mm high.
@@ -88,7 +88,7 @@ class Words:
 
     @cached_property
     def box(self) -> Box:
-        """What its letters take, as four corners."""
+        """Area of its letters, as four corners."""
         ink, start = self.ink, self.start
         corners = ((ink.left, ink.low), (ink.right, ink.low), (ink.right, ink.top), (ink.left, ink.top))
         return Box(tuple(_turned(start, corner, self.angle) for corner in corners))
@@ -164,7 +164,7 @@ class Hole:
 
 @dataclass(frozen=True)
 class PlanWindow:
-    """Where a plan lies on paper: scale as 1 to `scale`, and the point of the level, m, at `origin_mm` on paper."""
+    """Position of a plan on paper: scale as 1 to `scale`, and the point of the level, m, at `origin_mm` on paper."""
 
     scale: int
     origin_m: Point

@@ -1,4 +1,4 @@
-"""What every sheet has: frame, centring marks, a bar to measure, title block, revisions and the warning.
+"""Common parts of every sheet: frame, centring marks, a bar to measure, title block, revisions and the warning.
 
 Paper A3 with its frame after ISO 5457, the fields of the block after ISO 7200 (both from memory).
 """

@@ -33,8 +33,8 @@ HANGING = "   "
 
 @dataclass(frozen=True)
 class PlanRemarks:
-    """What has no place on a plan: rooms with a number in place of their name, and rooms whose figures are in so many
-    `strips` of detail."""
+    """Texts without a place on a plan: rooms with a number in place of their name, and rooms whose figures are in so
+    many `strips` of detail."""
 
     unnamed: Mapping[str, int]
     crowded: tuple[str, ...]

@@ -158,7 +158,7 @@ def _drawn(plan: RoomPlan, window: PlanWindow) -> Iterator[Primitive]:
 
 
 def _between(length: float, taken: Sequence[tuple[float, float]]) -> Iterator[tuple[float, float]]:
-    """What of a wall lies between its openings."""
+    """Parts of a wall between its openings."""
     at = 0.0
     for low, high in sorted(taken):
         if low > at:

@@ -30,7 +30,7 @@ LONGEST_NAME_MM = 60.0
 
 @dataclass(frozen=True)
 class PlanTexts:
-    """What is written on a plan, and how well it went.
+    """Texts of a plan, and texts without a place.
 
     Figures of the rooms in `crowded` found no place on it and are in details, their rings on the plan. `lost` counts
     rings without a place, `unnamed` lists rooms that have a number in brackets in place of their name.
