@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 import pytest
@@ -12,7 +13,7 @@ from heatloop.layout.joints import joint_fits_turn
 from heatloop.layout.model import Layout, PlacedEnd
 from heatloop.layout.pieces import split_cuts_m
 from heatloop.layout.pipework import allowance_at_end_m, pipe_lays
-from heatloop.layout.plan_coordinates import rooms_by_storey, stated_crossings
+from heatloop.layout.plan_coordinates import plan_points, rooms_by_storey, stated_crossings
 from heatloop.survey.building import Building, Opening, Room, Wall
 from heatloop.survey.catalogue import Catalogue, Emitter, End, Joint, Pipe
 from heatloop.survey.loops import (
@@ -26,6 +27,7 @@ from heatloop.survey.loops import (
     Tails,
 )
 from heatloop.survey.profiles import Channel, FloorSectionRating, OutputRating, Profile
+from heatloop.survey.room_geometry import room_geometry
 from heatloop.survey.survey import Project, SurveyData
 from heatloop.survey.water_system import Source
 
@@ -226,3 +228,23 @@ def test_a_pipe_without_an_allowance_has_150_mm_at_each_end() -> None:
     assert (crossing.pipes, crossing.ends, crossing.total_m) == (2, 2, 2.0)
     assert crossing.allowance_m == pytest.approx(0.3)
     assert crossing.total_allowance_m == pytest.approx(0.6)
+
+
+@pytest.mark.parametrize("bearing_deg", [0.0, 30.0, 200.0])
+def test_corners_of_any_angle_keep_the_offset_from_both_walls(bearing_deg: float) -> None:
+    """A room with a bay of 45 degrees: at every corner the point lies 0.1 m to the right of both walls."""
+    side = 2.0**0.5
+    lengths = (3.0, 1.0, side, 2.0, side, 1.0, 3.0, 6.0)
+    turns = (90.0, -45.0, 45.0, 45.0, -45.0, 90.0, 90.0, 90.0)
+    room = Room("Bay", 20.0, first_wall_bearing_deg=bearing_deg, walls=tuple(map(Wall, lengths, turns)))
+    geometry = room_geometry(lengths, turns, bearing_deg)
+    assert geometry.misclosure_m < 1e-9
+    corners = geometry.corners_m
+    for number in range(1, 9):
+        (point,) = plan_points(room, geometry, number, (lengths[number - 1],), 0.1)
+        assert plan_points(room, geometry, number % 8 + 1, (0.0,), 0.1)[0] == pytest.approx(point)
+        for wall in (number - 1, number % 8):
+            (x0, y0), (x1, y1) = corners[wall], corners[(wall + 1) % 8]
+            along = math.dist((x0, y0), (x1, y1))
+            right = ((y1 - y0) * (point[0] - x0) - (x1 - x0) * (point[1] - y0)) / along
+            assert right == pytest.approx(0.1)

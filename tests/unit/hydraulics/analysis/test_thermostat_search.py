@@ -83,7 +83,8 @@ def test_the_next_try_is_the_secants_and_half_way_where_that_leaves_the_bounds()
     one = search(slope=0.5)
     assert _next(one, 0.0, 1100.0, 1.0) == pytest.approx(-100.0 / (0.5 * 1100.0))
     assert _next(one, 0.0, 1100.0, 0.5) == pytest.approx(-50.0 / (0.5 * 1100.0))
-    assert _next(one, 0.0, 200.0, 1.0) == 1.5, "no more than half as much again, in ln flow"
+    assert _next(one, 0.0, 200.0, 1.0) == 1.5, "up to four and a half times the flow"
+    assert _next(search(slope=0.02), 0.0, 5000.0, 1.0) == -3.0, "down to a twentieth of it"
     between = search(slope=0.5, low=-0.1, high=0.0)
     assert _next(between, 0.0, 1100.0, 1.0) == pytest.approx(-0.05)
     inside = search(slope=0.5, low=-0.3, high=0.0)

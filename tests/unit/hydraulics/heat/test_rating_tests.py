@@ -29,6 +29,7 @@ BORES = (round_duct(0.013), round_duct(0.010))
 
 def test_the_drop_is_stated_or_follows_from_the_flow_or_is_ten_kelvin() -> None:
     assert drop_of_test_k(RATING, WATER) == 10.0
+    assert drop_of_test_k(replace(RATING, drop_k=None), WATER) == 10.0
     assert drop_of_test_k(replace(RATING, drop_k=8.0), WATER) == 8.0
     cp = float(WATER.heat_capacity_j_kgk(70.0))
     assert drop_of_test_k(replace(RATING, flow_kg_s=0.03), WATER) == pytest.approx(600.0 / (0.03 * cp))

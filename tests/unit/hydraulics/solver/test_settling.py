@@ -7,13 +7,16 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from heatloop.hydraulics.network.build import build_network
+from heatloop.hydraulics.network.build import PipeworkInput, build_network
 from heatloop.hydraulics.pumps import ConstantHead
 from heatloop.hydraulics.solver import coupled, operating_state
+from heatloop.hydraulics.solver.flow_state import FlowState
 from heatloop.hydraulics.solver.operating_state import OperatingConditions, closed_state, solve_state
+from heatloop.hydraulics.solver.problem import OperatingProblem
 from heatloop.hydraulics.solver.settling import SETTLED, has_converged
 from heatloop.physics.water import plain_water
-from tests.helpers.dwelling import loop_path
+from heatloop.survey.water_system import Trunk
+from tests.helpers.dwelling import PIPES, loop_path
 
 WATER = plain_water()
 
@@ -83,3 +86,33 @@ def test_a_state_whose_heat_does_not_balance_is_solved_so_much_more_closely(
     monkeypatch.setattr(operating_state, "solve_heat_and_flow", lambda *args: asked.append(args[-1]))
     assert closed_state(None, None, None, WATER) is state  # type: ignore[arg-type, comparison-overlap]
     assert asked == ([] if closer is None else [pytest.approx(closer * SETTLED)])
+
+
+def test_water_at_the_source_or_as_cool_as_its_room_gets_no_warmer_with_flow() -> None:
+    """Source at 60, coldest room at 20 °C: half-way between, viscosity falls with flow."""
+    source_c, mean_c = np.array([60.0]), np.array([[60.0], [40.0], [20.0], [15.0]])
+    viscosity = np.asarray(WATER.viscosity_pa_s(mean_c))
+    state = SimpleNamespace(
+        source_c=source_c, excess_k=np.array([40.0]), source_pa_s=WATER.viscosity_pa_s(source_c), viscosity=viscosity
+    )
+    found = FlowState._warming(state, mean_c, np.arange(4))[:, 0]  # type: ignore[arg-type]
+    assert found[0] == pytest.approx(0.0, abs=1e-12)
+    assert found[2] == pytest.approx(0.0, abs=1e-12)
+    assert found[3] == pytest.approx(0.0, abs=1e-12)
+    half = (1.0 - 0.5) * (1.0 + 0.5 * 0.5)  # cooled by half
+    assert found[1] == pytest.approx(half * np.log(viscosity[0, 0] / viscosity[1, 0]))
+    assert -0.5 < found[1] < -0.1
+
+
+def test_likely_flows_of_loops_are_where_their_links_begin() -> None:
+    """Trunks begin with what their loops carry."""
+    trunk = Trunk("main", "trunk 28", 5.0)
+    loops = [loop_path(name, "main", 1.0) for name in ("a", "b", "c")]
+    network = build_network(loops, PipeworkInput((trunk,), PIPES))
+    problem = OperatingProblem(np.full((3, 1), 50.0), np.full((1, 1), 50.0), (ConstantHead(4000.0),))
+    guess = np.array([[0.01], [0.03], [0.05]])
+    state = FlowState(network, problem, WATER, np.full(1, 30.0), guess)
+    assert state.link_kg_s[network.loop_link, 0].tolist() == [0.01, 0.03, 0.05]
+    assert state.link_kg_s[network.main_link, 0] == pytest.approx(0.09)
+    silent = FlowState(network, problem, WATER, np.full(1, 30.0), None)
+    assert silent.link_kg_s[network.loop_link, 0].tolist() == [0.02] * 3
