@@ -51,7 +51,7 @@
       figure.textContent = `${values("room", Number(figure.dataset.room) - 1)[3]} %`;
     }
     find("say").textContent = `${data.rooms[place("flow")][place("outdoor")]} ${data.source[place("flow")]}`;
-    if (chosen) find("detail").textContent = sentence(chosen.kind, chosen.index);
+    if (chosen) find("detail-text").textContent = sentence(chosen.kind, chosen.index);
   }
 
   function parts(thing) {
@@ -61,7 +61,9 @@
 
   function choose(thing) {
     chosen = parts(thing);
-    find("detail").textContent = sentence(chosen.kind, chosen.index);
+    find("detail-text").textContent = sentence(chosen.kind, chosen.index);
+    find("detail-row").hidden = false;
+    find("detail-row").href = thing.getAttribute("href");
     for (const lit of all(".lit")) lit.classList.remove("lit");
     if (chosen.kind !== "loop") return;
     for (const kind of ["piece", "pipe", "valve"]) {
@@ -96,6 +98,11 @@
       thing.addEventListener("focus", () => {
         stop(thing);
         choose(thing);
+      });
+      thing.addEventListener("click", (event) => {
+        if (event.detail === 0) return; // by keys: the link is followed
+        event.preventDefault();
+        thing.focus();
       });
       thing.addEventListener("keydown", (event) => {
         const keys = ["ArrowRight", "ArrowLeft", "ArrowDown", "ArrowUp", "Home", "End"];

@@ -45,7 +45,7 @@ EVERY_STATE = f"""(() => {{
 
 FOCUS = "document.activeElement.id"
 STATE = "[document.getElementById('flow-text').textContent, document.getElementById('outdoor-text').textContent]"
-DETAIL = "document.getElementById('detail').textContent"
+DETAIL = "document.getElementById('detail-text').textContent"
 
 
 @pytest.fixture
@@ -195,6 +195,19 @@ def test_what_has_the_focus_is_seen_and_a_loop_lights_its_parts(browser: Browser
     assert set(browser.run("[...document.querySelectorAll('a.lit')].map(one => one.id)")) == own
     press(browser, "Enter")
     assert browser.run("location.hash") == "#row-loop-1"
+
+
+def test_a_tap_shows_what_is_tapped_and_the_plan_stays(browser: Browser, short: PlanPage) -> None:
+    browser.open(short.file, 390)
+    browser.run("document.querySelector('.plan').scrollIntoView({block: 'center'})")
+    box = "(r => [r.left + r.width / 2, r.top + r.height / 2])(document.querySelector('#loop-1 .narrow .box')"
+    x, y = browser.run(f"{box}.getBoundingClientRect())")
+    for kind in ("mousePressed", "mouseReleased"):
+        browser.call("Input.dispatchMouseEvent", type=kind, x=x, y=y, button="left", clickCount=1)
+    assert browser.run(FOCUS) == "loop-1"
+    assert browser.run(DETAIL).startswith("Loop 1, ")
+    assert browser.run("location.hash") == ""
+    assert browser.run("document.getElementById('detail-row').getAttribute('href')") == "#row-loop-1"
 
 
 def test_sliders_go_by_keys_and_the_button_goes_back(browser: Browser, short: PlanPage) -> None:
