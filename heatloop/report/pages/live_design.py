@@ -10,8 +10,8 @@ from heatloop.results.design import DesignResult
 from heatloop.results.summaries import room_state
 from heatloop.text.formatting import VERDICT_MARKS, number
 
-PLAN_MM = (120.0, 90.0)
-"""Largest size of a plan on the screen."""
+PLAN_MM = (88.0, 72.0)
+"""Largest size of a plan on the screen: two stand side by side in a notebook."""
 
 BAR_SHARE = 0.8
 """Share of the width of a bar that the largest figure takes."""

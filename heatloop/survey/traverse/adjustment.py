@@ -15,7 +15,7 @@ import numpy as np
 
 from heatloop.survey.room_geometry import room_geometry
 
-TAPE_FIXED_M, TAPE_SHARE = 0.007, 0.001
+TAPE_FIXED_M, TAPE_SHARE = 0.005, 0.0005
 """Standard deviation of a length taped indoors: so much, and this share of the length."""
 
 TURN_DEG, KEPT_TURN_DEG = 1.0, 0.3

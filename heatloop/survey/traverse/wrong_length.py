@@ -51,13 +51,13 @@ def compare_lengths(traverse: Traverse) -> Comparison:
     """
     turn_sd_deg = usual_turn_sd_deg(traverse)
     whole = adjust(traverse, turn_sd_deg=turn_sd_deg)
-    if whole.largest_deviation <= MAX_DEVIATION:
+    by_tape = adjust_by_tape(traverse)
+    lengths_agree = max(map(abs, by_tape.deviations[: len(traverse.taped_m)])) <= MAX_DEVIATION
+    if whole.largest_deviation <= MAX_DEVIATION and lengths_agree:
         return Comparison("agrees", whole)
     if suspects := _suspects(traverse, whole, turn_sd_deg):
         return Comparison("wrong length", whole, suspects)
-    by_tape = adjust_by_tape(traverse)
-    lengths = by_tape.deviations[: len(traverse.taped_m)]
-    if by_tape.fixed_by_tape and max(map(abs, lengths)) <= MAX_DEVIATION:
+    if by_tape.fixed_by_tape and lengths_agree:
         return Comparison("other turns", by_tape)
     return Comparison("disagrees", whole)
 

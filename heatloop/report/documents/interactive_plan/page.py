@@ -13,6 +13,7 @@ from heatloop.handover.first_fix.plan import FirstFixResult
 from heatloop.handover.second_fix.fixing_steps import FixingStep
 from heatloop.report.control.control import DocumentControl
 from heatloop.report.control.document_types import DOCUMENT_TYPES
+from heatloop.report.control.references import references
 from heatloop.report.control.title_block import DocumentSheet, running_line, title_block_css, title_block_html
 from heatloop.report.documents.document import printed, standing
 from heatloop.report.documents.interactive_plan import items
@@ -55,6 +56,7 @@ def interactive_plan(design: DesignResult, contents: PlanContents, control: Docu
         standing=standing(design.verdict),
         foot=running_line(control, DocumentSheet(CODE)),
         version=control.version,
+        see=references(control, CODE),
         flow_c=printed(states.flow_temps_c[flow], 1).removesuffix(".0"),
         outdoor_c=printed(states.outdoor_c[outdoor], 1).removesuffix(".0"),
         sentences=(
