@@ -35,6 +35,7 @@ from heatloop.workflows.flow_temperature import lowest_flow_temperature as lowes
 from heatloop.workflows.handed_over import Commissioning as Commissioning
 from heatloop.workflows.handed_over import FirstFix as FirstFix
 from heatloop.workflows.handed_over import PartsList as PartsList
+from heatloop.workflows.live.interactive_design import InteractiveDesign as InteractiveDesign
 from heatloop.workflows.one_loop.single_loop import SingleLoop as SingleLoop
 from heatloop.workflows.one_loop.skirting_run import SkirtingRun as SkirtingRun
 from heatloop.workflows.one_loop.skirting_run import skirting_run as skirting_run
@@ -45,9 +46,10 @@ from heatloop.workflows.surveying.plan import plan as plan
 
 __all__ = [
     "BarSaving", "Commissioning", "CuttingOptions", "Design", "Diagnosis", "Estimate", "FirstFix", "FirstFixOptions",
-    "InputError", "InputIssue", "InteractiveLoopPlan", "LowestFlowTemperature", "Offcut", "OperatingPoint", "PartsList",
-    "PartsOptions", "Quotation", "Reading", "Readings", "SingleLoop", "SiteFault", "SkirtingRun", "Survey",
-    "SurveyForms", "SurveyPlan", "build", "diagnose", "estimate", "form", "lowest_flow_temperature", "physics", "plan",
-    "plotting", "publish_report", "read_readings", "read_survey", "show_versions", "simulate", "simulate_readings",
-    "size", "skirting_run", "start_project", "survey_from_frames", "survey_from_schedule",
+    "InputError", "InputIssue", "InteractiveDesign", "InteractiveLoopPlan", "LowestFlowTemperature", "Offcut",
+    "OperatingPoint", "PartsList", "PartsOptions", "Quotation", "Reading", "Readings", "SingleLoop", "SiteFault",
+    "SkirtingRun", "Survey", "SurveyForms", "SurveyPlan", "build", "diagnose", "estimate", "form",
+    "lowest_flow_temperature", "physics", "plan", "plotting", "publish_report", "read_readings", "read_survey",
+    "show_versions", "simulate", "simulate_readings", "size", "skirting_run", "start_project", "survey_from_frames",
+    "survey_from_schedule",
 ]  # fmt: skip

@@ -4,6 +4,7 @@ One command has one verdict; `--hypothesis-profile=explore` draws new cases. Des
 changed by none: they are frozen, and their tables are copies.
 """
 
+import gc
 from collections import Counter
 from dataclasses import replace
 
@@ -11,12 +12,31 @@ import pytest
 from hypothesis import settings
 
 import heatloop as hl
+from heatloop.handover.parts import parts_list
+from heatloop.report.notebook import jupyter  # noqa: F401  loads jsonschema without what takes it a second
 from heatloop.survey.water_system import WaterSystem
+from tests.helpers.cut_plans import searched_once
 from tests.helpers.paths import DATA, HARBOUR_LOFT
+
+# memory is swept as seldom as by the program itself: by Python's own thresholds half the time of collection is sweeping
+gc.set_threshold(50_000, 20, 50)
 
 settings.register_profile("repeatable", derandomize=True)
 settings.register_profile("explore", derandomize=False)
 settings.load_profile("repeatable")
+
+
+def pytest_collection_finish():
+    """Leave the collected tests and all that they import out of later sweeps."""
+    gc.freeze()
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _cuts_searched_once():
+    """One search for the cuts of the same pieces."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(parts_list, "plan_cuts", searched_once(parts_list.plan_cuts))
+        yield
 
 
 @pytest.fixture(scope="session")

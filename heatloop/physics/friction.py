@@ -245,7 +245,7 @@ def local_loss_pa(zeta: ArrayLike, density_kg_m3: ArrayLike, velocity_m_s: Array
     """Loss of a fitting in Pa, zeta rho v^2 / 2 with the sign of the velocity; broadcasts.
 
     `zeta` is dimensionless and referred to the velocity given; it may be negative (the straight way through a
-    converging tee). Tables of zeta differ by 30 per cent and more between handbooks: the source of a zeta
+    converging tee). Tables of zeta differ between handbooks: the source of a zeta
     belongs in the catalogue beside it. Definition: any handbook of hydraulics, such as Idelchik.
     """
     velocity = np.asarray(velocity_m_s, dtype=np.float64)

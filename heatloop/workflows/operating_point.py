@@ -135,7 +135,7 @@ def solve_conditions(system: SizedSystem, survey: SurveyData, conditions: Reques
     network = network_from(survey, paths, table.table)
     exact = {place: float(table.kv_m3_h[place]) for place in valve_locations(network)}
     network = network.with_kv(settings_kv(network, exact, conditions.settings, survey.catalogue))
-    losses = _losses(system, survey)
+    losses = losses_at(system, survey)
     source_c = survey.project.flow_temp_c
     supply_c = np.array([supply_temp_c(survey, loop, source_c) for loop in survey.loops])
     pumps = _pumps(system, network, conditions, fluid)
@@ -158,7 +158,7 @@ def _heated(system: SizedSystem) -> set[str]:
     return others | {cell.room for arm in system.state.network.arms for cell in arm.cells if cell.skirting}
 
 
-def _losses(system: SizedSystem, survey: SurveyData) -> tuple[RoomLoss, ...]:
+def losses_at(system: SizedSystem, survey: SurveyData) -> tuple[RoomLoss, ...]:
     """Heat losses at the temperatures of `survey`; stated losses scale with the indoor-outdoor difference."""
     own = system.survey
     if survey.rooms == own.rooms and survey.project.outdoor_c == own.project.outdoor_c:

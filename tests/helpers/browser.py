@@ -91,14 +91,33 @@ class Browser:
             self.events.append(message)
         return message
 
-    def open(self, page: Path, width_px: int, height_px: int = 900, media: str = "") -> None:
-        """Show a file at that width and wait until it is loaded, pictures too."""
+    def open(
+        self,
+        page: Path,
+        width_px: int,
+        height_px: int = 900,
+        *,
+        media: str = "",
+        dark: bool = False,
+        script: bool = True,
+        fragment: str = "",
+    ) -> None:
+        """Show a file, or the place of a fragment in it, at that width and wait until it is loaded, pictures too; in
+        dark colours or with its scripts switched off where asked for."""
         self.call(
             "Emulation.setDeviceMetricsOverride", width=width_px, height=height_px, deviceScaleFactor=1, mobile=False
         )
-        self.call("Emulation.setEmulatedMedia", media=media)
+        scheme = {"name": "prefers-color-scheme", "value": "dark" if dark else "light"}
+        self.call("Emulation.setEmulatedMedia", media=media, features=[scheme])
+        self.call("Emulation.setScriptExecutionDisabled", value=not script)
+        if fragment:
+            self._load("about:blank")  # another fragment of the same page would load nothing
+        self._load(page.resolve().as_uri() + fragment)
+
+    def _load(self, url: str) -> None:
+        """Go to an address and wait until it is loaded."""
         seen = len(self.events)
-        self.call("Page.navigate", url=page.resolve().as_uri())
+        self.call("Page.navigate", url=url)
         while not any(event["method"] == "Page.loadEventFired" for event in self.events[seen:]):
             self._next()
 
@@ -108,6 +127,12 @@ class Browser:
         if "exceptionDetails" in answer:
             raise RuntimeError(answer["exceptionDetails"].get("exception", {}).get("description", "the script failed"))
         return answer["result"].get("value")
+
+    def press(self, key: str, code: int, text: str = "") -> None:
+        """Press and release a key where the focus is; `code` is its number in Windows, `text` what it types."""
+        named = {"key": key, "code": key, "windowsVirtualKeyCode": code}
+        self.call("Input.dispatchKeyEvent", type="keyDown" if text else "rawKeyDown", text=text, **named)
+        self.call("Input.dispatchKeyEvent", type="keyUp", **named)
 
     def picture(self, path: Path) -> Path:
         """The whole page as a PNG."""

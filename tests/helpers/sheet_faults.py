@@ -29,6 +29,8 @@ def sheet_faults(first_fix: FirstFixResult, sheets: Sequence[Sheet]) -> list[str
 
 def _of_one(sheet: Sheet) -> Iterator[str]:
     for words in sheet.words:
+        if words.text != words.text.strip():
+            yield f"{words.text!r} has blanks at an end, which not every reader keeps"
         if words.height_mm < LEAST_MM:
             yield f"{words.text!r} is {words.height_mm} mm high"
         west, south, east, north = words.box.bounds

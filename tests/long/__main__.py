@@ -12,6 +12,7 @@ from collections.abc import Callable
 from tests.long.drawings import drawings
 from tests.long.installed import newest, oldest, wheel
 from tests.long.mutation import mutation
+from tests.long.order import order
 from tests.long.page import page
 from tests.long.runs import diagnosis, fuzz, kills, references
 from tests.long.systems import systems
@@ -22,6 +23,7 @@ COMMANDS: dict[str, Callable[[list[str]], int]] = {
     "fuzz": fuzz,
     "kills": kills,
     "mutation": mutation,
+    "order": order,
     "wheel": wheel,
     "oldest": oldest,
     "newest": newest,

@@ -2,7 +2,8 @@
 
 A mutant is one edit of the syntax tree: another arithmetic or comparison operator, a constant 1 % off (an integer one
 more, 0 to 1), a condition turned round, a sign lost, the first two arguments of a call exchanged, the two sides of a
-choice exchanged, nothing returned. Texts, annotations and text inside f-strings are left alone.
+choice exchanged, nothing returned. Texts, annotations, text inside f-strings and the guard `strict` of `zip` are left
+alone.
 """
 
 from __future__ import annotations
@@ -36,7 +37,7 @@ COMPARISONS: dict[type[ast.cmpop], type[ast.cmpop]] = {
     ast.Is: ast.IsNot,
     ast.IsNot: ast.Is,
 }
-EITHER_WAY = ("max", "min", "maximum", "minimum", "isclose", "logaddexp", "hypot")
+EITHER_WAY = ("max", "min", "maximum", "minimum", "isclose", "array_equal", "dot", "logaddexp", "hypot")
 """Functions whose first two arguments may be exchanged."""
 ANNOTATIONS = ("annotation", "returns", "type_comment", "decorator_list")
 """Fields of the syntax tree whose contents calculate nothing."""
@@ -126,7 +127,9 @@ def edit(node: ast.AST) -> bool:
 def _exchangeable(call: ast.Call) -> bool:
     """Whether the first two arguments of a call stand for different things."""
     name = ast.unparse(call.func).split(".")[-1]
-    return name not in EITHER_WAY and not any(isinstance(one, ast.Starred) for one in call.args[:2])
+    first, second = call.args[:2]
+    starred = any(isinstance(one, ast.Starred) for one in (first, second))
+    return name not in EITHER_WAY and not starred and ast.dump(first) != ast.dump(second)
 
 
 def _calculating(tree: ast.Module) -> Iterator[tuple[int, str]]:
@@ -135,7 +138,7 @@ def _calculating(tree: ast.Module) -> Iterator[tuple[int, str]]:
     waiting: list[tuple[ast.AST, str]] = [(tree, "module")]
     while waiting:
         node, function = waiting.pop()
-        if isinstance(node, ast.JoinedStr | ast.Raise | ast.Import | ast.ImportFrom):
+        if isinstance(node, ast.JoinedStr | ast.Raise | ast.Import | ast.ImportFrom) or _guards(node):
             continue
         if isinstance(node, ast.FunctionDef):
             function = node.name
@@ -144,6 +147,11 @@ def _calculating(tree: ast.Module) -> Iterator[tuple[int, str]]:
             if field not in ANNOTATIONS:
                 below = value if isinstance(value, list) else [value]
                 waiting.extend((one, function) for one in below if isinstance(one, ast.AST))
+
+
+def _guards(node: ast.AST) -> bool:
+    """Whether a node only guards against lists of unequal length: `strict` of `zip`."""
+    return isinstance(node, ast.keyword) and node.arg == "strict"
 
 
 def _short(text: str) -> str:

@@ -15,11 +15,13 @@ from importlib.metadata import version
 from pathlib import Path
 from xml.etree import ElementTree
 
+from tests.fuzz.__main__ import keep_found
 from tests.fuzz.targets import run
 from tests.helpers.paths import ROOT
 from tests.long.records import write_record
 
 SOLVERS = ("tests/reference", "tests/unit/hydraulics/solver/test_random_systems.py")
+DIAGNOSED, IN_ALL = ("tests/unit/diagnosis/test_diagnosis.py",), 60
 KILLED = ("tests/unit/report/test_outputs_keep_inputs.py", "tests/unit/report/test_run_notebook.py")
 PEERS = ("wntr", "pandapipes", "scipy")
 
@@ -46,7 +48,7 @@ def references(arguments: list[str]) -> int:
 
 
 def diagnosis(arguments: list[str]) -> int:
-    """Random sites diagnosed and scored."""
+    """Random sites diagnosed and scored; first the sixty whose score is bounded by a test."""
     from tests.helpers.diagnosis.score import score_system, share
 
     parser = argparse.ArgumentParser("python -m tests.long diagnosis")
@@ -54,6 +56,9 @@ def diagnosis(arguments: list[str]) -> int:
     parser.add_argument("--seed", type=int, default=700_000)
     parser.add_argument("--jobs", type=int, default=2)
     asked = parser.parse_args(arguments)
+    code, _ = _pytest(DIAGNOSED, HEATLOOP_DIAGNOSED=str(IN_ALL))
+    if code:
+        return code
     with multiprocessing.Pool(asked.jobs) as pool:
         groups = list(pool.imap(score_system, range(asked.seed, asked.seed + asked.systems), chunksize=5))
     scores = [score for group in groups for score in group]
@@ -89,8 +94,8 @@ def fuzz(arguments: list[str]) -> int:
             "memory_mb": round(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024.0),
         },
     )
-    for name, wrong, _ in tally.found:
-        print(f"{name}: {wrong[:200]}")
+    for (name, wrong), count in keep_found(tally, asked.seed).items():
+        print(f"{count} x {name}: {wrong[:200]}")
     return 1 if tally.found else 0
 
 

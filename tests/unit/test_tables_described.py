@@ -20,7 +20,7 @@ from heatloop.text.column import TableDescription, number_column, text_column
 from heatloop.text.formatting import cell_text, spreadsheet_format
 from heatloop.text.table_set import Table, table_frame
 from heatloop.text.units import heading_and_unit
-from heatloop.workflows.publishing.publish import publish_report
+from heatloop.workflows.publishing.publish import PublishedReport, publish_report
 from tests.helpers.paths import DATA
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -34,9 +34,22 @@ def design(request: pytest.FixtureRequest) -> hl.Design:
     return hl.size(ROOT / "data" / request.param / "survey.toml")
 
 
-def test_tables_hold_the_columns_of_their_descriptions_in_order(design: hl.Design) -> None:
+@pytest.fixture(scope="module")
+def parts(design: hl.Design) -> hl.PartsList:
+    return design.parts()
+
+
+@pytest.fixture(scope="module")
+def published(tmp_path_factory: pytest.TempPathFactory) -> PublishedReport:
+    """What is published of Mill Annexe for checking."""
+    return publish_report(
+        DATA / "mill-annexe" / "survey.toml", tmp_path_factory.mktemp("report") / "out", audience="check"
+    )
+
+
+def test_tables_hold_the_columns_of_their_descriptions_in_order(design: hl.Design, parts: hl.PartsList) -> None:
     first_fix = plan_first_fix(design.survey, design.layout)
-    for result in (design, design.parts(), first_fix, design.commissioning(), hl.simulate(design)):
+    for result in (design, parts, first_fix, design.commissioning(), hl.simulate(design)):
         described = type(result).descriptions()
         assert set(result.frames) == set(described)
         for name, frame in result.frames.items():
@@ -80,14 +93,15 @@ def test_the_cells_of_a_workbook_show_what_is_written_elsewhere() -> None:
                 assert len(places) == len(cell_text(column, 1.0).partition(".")[2]), column.name
 
 
-def test_the_stored_schema_is_current_and_the_designs_fit_it(design: hl.Design, tmp_path: Path) -> None:
+def test_the_stored_schema_is_current_and_the_designs_fit_it(
+    design: hl.Design, parts: hl.PartsList, published: PublishedReport, tmp_path: Path
+) -> None:
     stored = (ROOT / "docs" / DESIGN_SCHEMA).read_text(encoding="utf-8")
     assert write_design_schema(tmp_path).read_text(encoding="utf-8") == stored
     validator = jsonschema.Draft202012Validator(design_schema())
     validator.check_schema(validator.schema)
-    for form in (design.to_dict(), design_json(design, design.parts(), None, design.commissioning())):
+    for form in (design.to_dict(), design_json(design, parts, None, design.commissioning())):
         validator.validate(json.loads(json.dumps(form)))
-    published = publish_report(DATA / "mill-annexe" / "survey.toml", tmp_path / "out", audience="check")
     assert published.json_file is not None
     validator.validate(json.loads(published.json_file.read_text(encoding="utf-8")))
 

@@ -26,6 +26,10 @@ STEADY_H = 24.0
 CONTROL_K = 0.7
 """Deviation of a source from its setting, by its hysteresis (common practice)."""
 
+UNREAD_SOURCE_K = 2.0
+"""Deviation of a source whose setting was not read from what weather compensation or the design gives (common
+practice)."""
+
 BIAS_K = 2.0
 """Spread of the bias that all readings of one surface probe share where it was not compared: 1 to 3 K either way."""
 
@@ -111,8 +115,8 @@ def _source_c(design: SizedSystem, readings: Readings) -> tuple[float, float, st
         colder_c = min(outdoor.value, inside_c - 1.0)
         back_c = design.state.source_return_c
         part = compensated_temperatures(inside_c, colder_c, design.survey.project.outdoor_c, flow_c, back_c, exponent)
-        return part.flow_c, 2.0, "weather compensation"
-    return flow_c, 2.0, "the design"
+        return part.flow_c, UNREAD_SOURCE_K, "weather compensation"
+    return flow_c, UNREAD_SOURCE_K, "the design"
 
 
 Found = tuple[int, float, float]

@@ -62,16 +62,18 @@ def pressure_steps(pack: CommissioningResult) -> tuple[PressureStep, ...]:
     least_bar, most_bar = found.min_fill_kpa / 100.0, found.max_fill_kpa / 100.0
     filled = "–" if math.isnan(least_bar) else f"{least_bar:.2f} to {most_bar:.2f} bar"
     running_kpa = float(pack.facts["running_kpa"])
+    test = pack.system.survey.system.test
     return (
         PressureStep(
             1, "Precharge of the vessel, empty of water and open", found.precharge_kpa,
             f"± {PRECHARGE_TOLERANCE_KPA / 100.0:.2f} bar", PRACTICE,
         ),
         PressureStep(
-            2, "Strength test, start, after 30 min to settle", found.test_kpa, "at least as designed", found.test_source
+            2, f"Strength test, start, after {test.settle_minutes:g} min to settle", found.test_kpa,
+            "at least as designed", found.test_source,
         ),
         PressureStep(
-            3, "Strength test, end, 60 min later", found.test_kpa,
+            3, f"Strength test, end, {test.minutes:g} min later", found.test_kpa,
             f"no fall; ± {TEST_TOLERANCE_KPA / 100.0:.2f} bar where the water temperature changes", "",
         ),
         PressureStep(4, "Cold fill, pump off, system vented", found.fill_kpa, filled, EN_12828),

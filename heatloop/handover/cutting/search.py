@@ -34,8 +34,9 @@ from heatloop.handover.cutting.patterns import (
     without_surplus,
 )
 
-LISTED = 20_000
-"""Most patterns a whole-number program is given; beyond it the search is no longer exact by itself."""
+LISTED = 6_000
+"""Most patterns a whole-number program is given; beyond it the search is no longer exact by itself. With 16,000 one
+spent five seconds before its first branch and found nothing; with 3,000 chosen ones it found a better plan in 0.3 s."""
 LISTED_SOME = 4_000
 """Most patterns listed beside those of the relaxation where they cannot all be listed."""
 LISTED_TIES = 2_500

@@ -3,7 +3,7 @@
 At the end of a trunk its branches leave one tee after the other, loops in the order of the survey, then bypasses,
 then the trunks that go on; the last goes straight on. Coefficients are those of Crane TP-410 (2009 edition) for
 tees of 90 degrees as the library fluids has them, on the velocity in the leg that carries all the water; those of a
-combining tee may be below zero. Tables of tees differ by 30 per cent and more between handbooks.
+combining tee may be below zero. Tables of tees differ between handbooks.
 """
 
 from __future__ import annotations

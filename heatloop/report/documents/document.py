@@ -12,6 +12,7 @@ from markupsafe import Markup
 from heatloop.findings.verdict import Verdict
 from heatloop.report.control.control import DocumentControl
 from heatloop.report.control.document_types import DOCUMENT_TYPES
+from heatloop.report.control.references import references
 from heatloop.report.control.title_block import DocumentSheet, running_line, title_block_css, title_block_html
 from heatloop.report.pages.html_tables import HtmlFragment
 from heatloop.text.formatting import VERDICT_MARKS, number
@@ -126,7 +127,7 @@ def standing(verdict: Verdict | None, warning: str = "") -> Markup:
 def whole_page(paper: DocumentPaper, control: DocumentControl, body: HtmlFragment, extra_css: str = "") -> str:
     """A page of its own round the bodies of one document or of several; `extra_css` after the common rules."""
     sheet = resources.files(DOCUMENTS).joinpath("document.css").read_text(encoding="utf-8")
-    foot = running_line(control, DocumentSheet(paper.code))
+    foot, see = running_line(control, DocumentSheet(paper.code)), references(control, paper.code)
     return rendered(
         DOCUMENTS,
         "document.html",
@@ -137,6 +138,8 @@ def whole_page(paper: DocumentPaper, control: DocumentControl, body: HtmlFragmen
         title=f"{control.project}: {paper.title[0].lower()}{paper.title[1:]}",
         foot=foot,
         foot_css=Markup(css_string(foot)),
+        see=see,
+        see_css=Markup(css_string(see)),
         body=Markup(body.markup),
         version=control.version,
     )

@@ -16,6 +16,8 @@ from heatloop.layout.plan_coordinates import rooms_by_storey
 from heatloop.report.control.control import DocumentControl
 from heatloop.report.control.title_block import DocumentSheet, block_fields
 from heatloop.report.drawings.blocks import GAP_MM, Block, Zone, filled
+from heatloop.report.drawings.continuations import BAND_MM, continuations
+from heatloop.report.drawings.corners import corner_blocks
 from heatloop.report.drawings.details import detail_block, details_title, kinds_of, strip_blocks, type_letters
 from heatloop.report.drawings.geometry import Hole, Line, PlanWindow, Point, Primitive, Sheet, moved
 from heatloop.report.drawings.plan.level_plan import level_bounds_m, level_on_paper
@@ -120,11 +122,32 @@ def first_fix_sheets(first_fix: FirstFixResult, control: DocumentControl) -> tup
     for level_m, rooms in rooms_by_storey(first_fix.survey, first_fix.layout).items():
         marked = {mark.room for mark in first_fix.marks}
         if marked & set(rooms):
-            drafts += [(level_m, draft) for draft in _level(first_fix, control, rooms)]
+            first = len(drafts) + 1
+            drafts += [
+                (level_m, draft) for draft in _joined(first_fix, rooms, _level(first_fix, control, rooms), first)
+            ]
     return tuple(
         _sheet(first_fix, control, level_m, draft, index, len(drafts))
         for index, (level_m, draft) in enumerate(drafts, start=1)
     )
+
+
+def _joined(
+    first_fix: FirstFixResult, rooms: Mapping[str, Point], drafts: Sequence[_Draft], first: int
+) -> list[_Draft]:
+    """The sheets of a level, numbered from `first`, with marks where the plan of a part goes on on another sheet."""
+    edges = {
+        sheet: level_bounds_m(first_fix, {name: rooms[name] for name in draft.rooms})
+        for sheet, draft in enumerate(drafts, start=first)
+        if draft.window is not None
+    }
+    found = []
+    for sheet, draft in enumerate(drafts, start=first):
+        if draft.window is not None:
+            others = {number: bounds for number, bounds in edges.items() if number != sheet}
+            draft = replace(draft, paper=(*draft.paper, *continuations(draft.window, edges[sheet], others)))
+        found.append(draft)
+    return found
 
 
 def _level(first_fix: FirstFixResult, control: DocumentControl, rooms: Mapping[str, Point]) -> list[_Draft]:
@@ -135,7 +158,8 @@ def _level(first_fix: FirstFixResult, control: DocumentControl, rooms: Mapping[s
 
     def fits(some: Mapping[str, Point]) -> bool:
         own_mm = stack_mm if len(some) == len(rooms) else part_mm
-        return any(_fits(first_fix, some, scale, one) for scale in SCALES for one in templates(own_mm))
+        size = _Size(*_size_m(first_fix, some), 0.0 if len(some) == len(rooms) else BAND_MM)
+        return any(size.fits(scale, one) for scale in SCALES for one in templates(own_mm))
 
     tiles = tiles_of(rooms, fits, lambda some: level_bounds_m(first_fix, some))
     found: list[_Draft] = []
@@ -151,9 +175,10 @@ def _best(
 ) -> _Choice:
     """The best choice for some rooms; smaller scales only for a room that is too large for the usual ones."""
     shapes = templates(_control_stack(control, DocumentSheet(CODE), key).height_mm)
-    tries = [(scale, one) for scale in SCALES for one in shapes if _fits(first_fix, rooms, scale, one)]
+    size = _Size(*_size_m(first_fix, rooms), 0.0 if key is None else BAND_MM)
+    tries = [(scale, one) for scale in SCALES for one in shapes if size.fits(scale, one)]
     if not tries:
-        tries = [(n, one) for n in SMALLEST_SCALES for one in shapes if _fits(first_fix, rooms, n, one)][:1]
+        tries = [(n, one) for n in SMALLEST_SCALES for one in shapes if size.fits(n, one)][:1]
     best: _Choice | None = None
     for scale, template in tries:
         found = _choice(first_fix, control, rooms, key, scale, template)
@@ -166,16 +191,27 @@ def _best(
     return best
 
 
-def _size_mm(first_fix: FirstFixResult, rooms: Mapping[str, Point], scale: int) -> tuple[float, float]:
+def _size_m(first_fix: FirstFixResult, rooms: Mapping[str, Point]) -> tuple[float, float]:
     west, south, east, north = level_bounds_m(first_fix, rooms)
-    return (east - west) * 1000.0 / scale, (north - south) * 1000.0 / scale
+    return east - west, north - south
 
 
-def _fits(first_fix: FirstFixResult, rooms: Mapping[str, Point], scale: int, template: Template) -> bool:
-    """Whether some rooms at a scale fit into the field of a template."""
-    wide, high = _size_mm(first_fix, rooms, scale)
-    field = template.field
-    return wide <= field.width_mm - 2.0 * MARGIN_MM and high <= field.height_mm - FOOT_MM - 2.0 * MARGIN_MM
+@dataclass(frozen=True)
+class _Size:
+    """Width and height of some rooms, and the band that is kept free about their plan on paper."""
+
+    wide_m: float
+    high_m: float
+    band_mm: float
+
+    def on_paper(self, scale: int) -> tuple[float, float]:
+        """Width and height at a scale, mm."""
+        return self.wide_m * 1000.0 / scale, self.high_m * 1000.0 / scale
+
+    def fits(self, scale: int, template: Template) -> bool:
+        """Whether the rooms at a scale fit into the field of a template."""
+        (wide, high), edge = self.on_paper(scale), 2.0 * (MARGIN_MM + self.band_mm)
+        return wide <= template.field.width_mm - edge and high <= template.field.height_mm - FOOT_MM - edge
 
 
 def _choice(
@@ -186,9 +222,10 @@ def _choice(
     scale: int,
     template: Template,
 ) -> _Choice:
-    wide, high = _size_mm(first_fix, rooms, scale)
+    size = _Size(*_size_m(first_fix, rooms), 0.0 if key is None else BAND_MM)
+    wide, high = size.on_paper(scale)
     west, south, *_ = level_bounds_m(first_fix, rooms)
-    template = _drawn_close(template, high)
+    template = _drawn_close(template, high + 2.0 * size.band_mm)
     field = template.field
     origin = (
         field.west + (field.width_mm - wide) / 2.0,
@@ -197,10 +234,11 @@ def _choice(
     window = PlanWindow(scale, (west, south), origin)
     level = level_on_paper(first_fix, rooms, window)
     numbers = {room.name: index for index, room in enumerate(first_fix.survey.rooms, start=1)}
-    inner = (field.west + 1.0, field.south + FOOT_MM, field.east - 1.0, field.north - 1.0)
+    edge = 1.0 + size.band_mm
+    inner = (field.west + edge, field.south + FOOT_MM + size.band_mm, field.east - edge, field.north - edge)
     texts = plan_texts(level, inner, numbers)
-    marks = [mark for mark in first_fix.marks if mark.room in rooms]
-    drafts = _drafts(first_fix, control, marks, texts, key, template)
+    marks = tuple(mark for mark in first_fix.marks if mark.room in rooms)
+    drafts = _drafts(first_fix, control, _Plan(marks, texts, tuple(corner_blocks(level, marks))), key, template)
     first = replace(
         drafts[0],
         window=window,
@@ -229,15 +267,21 @@ def _partings(template: Template) -> tuple[Line, ...]:
     return under, Line("HL-FRAME", ((EAST_MM, FRAME.south), (EAST_MM, right.north)), 0.35)
 
 
+@dataclass(frozen=True)
+class _Plan:
+    """What is on a plan and about it: its positions, its texts, and enlargements of its corners."""
+
+    marks: tuple[PipePosition, ...]
+    texts: PlanTexts
+    corners: tuple[Block, ...]
+
+
 def _drafts(
-    first_fix: FirstFixResult,
-    control: DocumentControl,
-    marks: Sequence[PipePosition],
-    texts: PlanTexts,
-    key: Block | None,
-    template: Template,
+    first_fix: FirstFixResult, control: DocumentControl, plan: _Plan, key: Block | None, template: Template
 ) -> list[_Draft]:
-    """The sheet of a plan without its plan, and the sheets for what has no room on it."""
+    """The sheet of a plan without its plan, and the sheets for what has no room on it; corners are enlarged where there
+    is room for that."""
+    marks, texts = plan.marks, plan.texts
     stack = _control_stack(control, DocumentSheet(CODE), key)
     kinds = kinds_of(marks)
     letters = type_letters(kinds)
@@ -251,6 +295,7 @@ def _drafts(
     strips = len(blocks)
     blocks.append(details_title(BLOCK_MM[0] - 2.0 * MARGIN_MM))
     blocks += [detail_block(kind, letters[own[0]], own) for kind, own in kinds.items()]
+    blocks += plan.corners
     notes = sheet_notes(first_fix, marks, PlanRemarks(texts.unnamed, tuple(texts.crowded), strips), BLOCK_MM[0] - 6.0)
     left = _inner(template.left, BAR_ROW_MM)
     right = _inner(template.right, stack.height_mm + 2.0)
@@ -273,7 +318,8 @@ def _drafts(
         told, left = _set(paper, left, *notes.part(0, left.height_mm))
         told, right = _set(paper, right, *notes.part(told, right.height_mm))
     first = _Draft(template.name, None, template.field, (), tuple(paper))
-    return [first, *_lists(table, done, notes, told, rest, stack)]
+    left_over = tuple(block for block in rest if block not in plan.corners)
+    return [first, *_lists(table, done, notes, told, left_over, stack)]
 
 
 def _set(paper: list[Primitive], zone: Zone, block: Block, following: int) -> tuple[int, Zone]:

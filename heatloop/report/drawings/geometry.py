@@ -12,9 +12,12 @@ from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
 from typing import Literal
 
-import matplotlib
-from matplotlib.font_manager import FontProperties
-from matplotlib.textpath import TextPath
+import numpy as np
+from matplotlib.font_manager import FontProperties, findfont, get_font
+from matplotlib.ft2font import FT2Font
+from matplotlib.path import Path
+from matplotlib.textpath import text_to_path
+from numpy.typing import ArrayLike
 
 Point = tuple[float, float]
 
@@ -37,13 +40,15 @@ MEASURED_SIZE = 1000.0
 
 @dataclass(frozen=True)
 class Line:
-    """A line through points; `grey` 0 is black."""
+    """A line through points; `grey` 0 is black. `of` is the label of the piece, or the loop of the crossing, that it
+    stands for."""
 
     layer: str
     points: tuple[Point, ...]
     width_mm: float
     dash: Dash = "solid"
     grey: float = 0.0
+    of: str = ""
 
 
 @dataclass(frozen=True)
@@ -278,14 +283,41 @@ def wrapped(text: str, width_mm: float, height_mm: float = SMALL_MM, bold: bool 
     return lines
 
 
+INK_OF_GLYPH: dict[object, Ink | None] = {}
+"""Extents of the glyphs that were measured, by matplotlib's names for them."""
+
+
 @lru_cache(maxsize=4096)
 def ink_of(text: str, bold: bool) -> Ink:
     """Extent of a text at a size of 1000, by the outlines of its letters; a blank has none."""
     if not text.strip():
         return Ink(0.0, 0.0, 0.0, 0.0)
-    font = FontProperties(family=FAMILY, weight="bold" if bold else "normal")
-    with matplotlib.rc_context({"text.parse_math": False}):
-        extents = TextPath((0.0, 0.0), text, size=MEASURED_SIZE, prop=font).get_extents()
+    pens, outlines, _ = text_to_path.get_glyphs_with_font(_letters(bold), text)
+    marks = []
+    for glyph, x, y, _ in pens:
+        if glyph not in INK_OF_GLYPH:
+            INK_OF_GLYPH[glyph] = _ink_of_outline(*outlines[glyph])
+        if (ink := INK_OF_GLYPH[glyph]) is not None:
+            marks.append((x + ink.left, x + ink.right, y + ink.low, y + ink.top))
+    if not marks:
+        return Ink(0.0, 0.0, 0.0, 0.0)
+    lefts, rights, lows, tops = zip(*marks, strict=True)
+    return Ink(min(lefts), max(rights), min(lows), max(tops)).scaled(MEASURED_SIZE / text_to_path.FONT_SCALE)
+
+
+@lru_cache
+def _letters(bold: bool) -> FT2Font:
+    """The font at the size in which matplotlib measures."""
+    font = get_font(findfont(FontProperties(family=FAMILY, weight="bold" if bold else "normal")))
+    font.set_size(text_to_path.FONT_SCALE, text_to_path.DPI)
+    return font
+
+
+def _ink_of_outline(points: ArrayLike, codes: ArrayLike) -> Ink | None:
+    """Extent of a glyph from where its pen begins; None for a blank."""
+    if np.size(points) == 0:
+        return None
+    extents = Path(points, codes).get_extents()
     return Ink(float(extents.x0), float(extents.x1), float(extents.y0), float(extents.y1))
 
 

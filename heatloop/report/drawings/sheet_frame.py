@@ -34,6 +34,8 @@ BLOCK_MM = (180.0, 47.0)
 
 LINE_MM = 4.4
 
+HANGING_MM = 2.4
+
 BAR_MM = 100.0
 
 BAR_WORDS = "100 mm: if not, it was not printed at 100 %"
@@ -118,9 +120,10 @@ def control_block(control: DocumentControl, fields: Mapping[str, BlockField]) ->
 
 
 def text_lines(lines: Sequence[tuple[str, bool]], indent_mm: float = 0.0) -> Block:
-    """Lines of text one below another, bold or not."""
+    """Lines of text one below another, bold or not; one that begins with blanks is set in by `HANGING_MM`."""
     primitives = tuple(
-        Words("HL-NOTE", (indent_mm, -LINE_MM * (i + 0.5)), text, bold=bold) for i, (text, bold) in enumerate(lines)
+        Words("HL-NOTE", (indent_mm + HANGING_MM * text.startswith(" "), -LINE_MM * (i + 0.5)), text.strip(), bold=bold)
+        for i, (text, bold) in enumerate(lines)
     )
     width = max([text_width_mm(text, bold=bold) for text, bold in lines], default=0.0)
     return Block(indent_mm + width, LINE_MM * len(lines) + (1.5 if lines else 0.0), primitives)

@@ -20,6 +20,7 @@ from heatloop.report.documents.client_summary import client_summary
 from heatloop.report.documents.commissioning_sheet import commissioning_sheet
 from heatloop.report.documents.fitter_pack import fitter_pack
 from heatloop.report.documents.index_page import IssuedFile, index_page
+from heatloop.report.documents.interactive_plan.page import PlanContents, interactive_plan
 from heatloop.report.documents.labels import label_sheet
 from heatloop.report.documents.order import order_and_cut_list
 from heatloop.report.documents.quotation import quotation_document
@@ -55,6 +56,7 @@ class Issue:
     parts: PartsListResult | None = None
     first_fix: FirstFixResult | None = None
     quotation: Quotation | None = None
+    plan: PlanContents | None = None
 
 
 @dataclass
@@ -67,14 +69,14 @@ class Writer:
     files: list[IssuedFile] = field(default_factory=list)
     left_out: list[tuple[str, str]] = field(default_factory=list)
 
-    def page(self, code: str, audience: str, markup: str, words: str | None = None) -> Path:
-        """Write a page, and its PDF where one is asked for."""
+    def page(self, code: str, audience: str, markup: str, words: str | None = None, paper: bool = True) -> Path:
+        """Write a page, and its PDF where one is asked for and the page is for `paper`."""
         name = self.control.file_name(code, "html", words=words)
         path = self._place(audience, name)
         path.write_text(markup, encoding="utf-8")
         title = DOCUMENT_TYPES[code].title + (", with prices" if words else "")
         self.add(f"{audience}/{name}", title, self.control.identification(code))
-        if self.pdf:
+        if self.pdf and paper:
             printed = print_pdf(path, path.with_suffix(".pdf"))
             self.add(f"{audience}/{printed.name}", f"{title}, PDF", self.control.identification(code))
         return path
@@ -103,6 +105,7 @@ def documents(issue: Issue, audience: Audience | None) -> Iterator[tuple[str, Ca
         ("client", "client summary", _client_summary),
         ("client", "quotation", _quotation),
         ("client", "user guide", _user_guide),
+        ("check" if audience == "check" else "client", "interactive plan", _interactive_plan(audience)),
         ("fitter", "first fix", _first_fix),
         ("fitter", "second fix and labels", _second_fix),
         ("fitter", "commissioning sheet", _commissioning),
@@ -140,6 +143,19 @@ def _quotation(issue: Issue, writer: Writer) -> None:
 
 def _user_guide(issue: Issue, writer: Writer) -> None:
     writer.page("UG", "client", user_guide(issue.pack, issue.control))
+
+
+def _interactive_plan(audience: Audience | None) -> Callable[[Issue, Writer], None]:
+    """The plan is for the client and the engineer: an issue for the engineer alone has it among his documents."""
+
+    def write(issue: Issue, writer: Writer) -> None:
+        if issue.plan is None:
+            writer.leave_out("PL", "no room has been surveyed")
+            return
+        folder = "check" if audience == "check" else "client"
+        writer.page("PL", folder, interactive_plan(issue.design, issue.plan, issue.control), paper=False)
+
+    return write
 
 
 def _first_fix(issue: Issue, writer: Writer) -> None:

@@ -35,7 +35,7 @@ MARKERS = {
 }
 """How each kind of joint and end is drawn, by marker alone: it reads without colour."""
 
-NOUNS = {"angle": "angle joint", "straight": "straight joint", "floor section": "transition to the floor"}
+NOUNS = {"angle": "angle joint", "straight": "straight joint", "floor section": "transition to a floor section"}
 SYMBOL_MS, SYMBOL_EDGE = 5.5, 1.1
 
 

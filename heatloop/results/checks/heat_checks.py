@@ -34,6 +34,11 @@ OVERSIZED = Limit(
     "throttles, the room overheats", "caution",
 )  # fmt: skip
 
+UNHEATED = Limit(
+    "room without heating", "W", "its heat loss at the design outdoor temperature, which no loop covers",
+    "take a loop through the room, give a loop an emitter there, or confirm that another system heats it", "caution",
+)  # fmt: skip
+
 WALL_TO_SPARE = replace(ROOM_WARM, remedy=f"fit skirting on the free wall, {ROOM_WARM.remedy}")
 
 UNLIKELY_U = Limit(
@@ -103,7 +108,11 @@ def _room_checks(
     """Heat to rooms and surface temperatures; another emitter is assumed as hot as its inlet water."""
     others = elements[elements["kind"] == "emitter"].groupby("room")["inlet_temp_c"].max()
     for row in rooms.to_dict("records"):
-        if row["room"] in survey.heated_rooms and row["heat_loss_w"] > 0:
+        if row["heat_loss_w"] <= 0:
+            continue
+        if row["room"] not in survey.heated_rooms:
+            yield check_at_most(UNHEATED, row["room"], row["heat_loss_w"], 0.0)
+        else:
             limit = WALL_TO_SPARE if row["free_wall_m"] > 0 else ROOM_WARM
             yield check_at_least(limit, row["room"], row["coverage"], MIN_COVERAGE)
             yield check_at_most(OVERSIZED, row["room"], row["heat_to_rooms_w"] / row["heat_loss_w"], MAX_OUTPUT_SHARE)

@@ -229,7 +229,7 @@ def rectangle(
     Examples
     --------
     >>> import heatloop as hl
-    >>> box = hl.build.rectangle("Box room", 17.0, 2.9, 2.8, ("outdoors", "Landing", None, "outdoors"))
+    >>> box = hl.build.rectangle("Box room", 17.0, 2.9, 2.8, beyond=("outdoors", "Landing", None, "outdoors"))
     >>> [(wall.length_m, wall.beyond) for wall in box.walls]
     [(2.8, 'outdoors'), (2.9, 'Landing'), (2.8, None), (2.9, 'outdoors')]
     """

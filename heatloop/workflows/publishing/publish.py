@@ -26,6 +26,7 @@ from heatloop.report.folders.staging import atomic_write, disk_faults, files_bel
 from heatloop.text.formatting import escape_control_characters
 from heatloop.workflows.commission import commission
 from heatloop.workflows.order import first_fix, parts_list
+from heatloop.workflows.publishing.plan_states import plan_contents
 from heatloop.workflows.size import size_survey
 
 if TYPE_CHECKING:
@@ -174,6 +175,7 @@ def _issue(survey_path: Path, prices: Path | None, audience: Audience | None) ->
     design = size_survey(survey_path)
     control = document_control(design.survey, design.verdict, prices=prices)
     parts = parts_list(design) if audience in (None, "fitter", "order", "check") or prices is not None else None
+    plan = plan_contents(design, parts) if audience in (None, "client", "check") else None
     return Issue(
         design,
         control,
@@ -181,6 +183,7 @@ def _issue(survey_path: Path, prices: Path | None, audience: Audience | None) ->
         parts,
         first_fix(design) if audience in (None, "fitter", "check") else None,
         None if parts is None or price_list is None else quote(parts, price_list),
+        plan,
     )
 
 

@@ -73,10 +73,10 @@ def score_system(seed):
     for turn in range(3):
         plans.append(("one fault", random_faults(rng, model, [SCORED[(seed + 2 * turn) % len(SCORED)]])))
     plans.append(("two faults", random_faults(rng, model, [str(kind) for kind in rng.choice(SCORED, 2)])))
-    other = ("small", "besides", "air in a channel", "strayed")[seed % 4]
+    other = ("small", "others", "air in a channel", "deviating")[seed % 4]
     if other == "small":
         plans.append((other, random_faults(rng, model, [str(rng.choice(list(SMALL)))], SMALL)))
-    elif other == "besides":
+    elif other == "others":
         plans.append(
             (other, random_faults(rng, model, [str(rng.choice([fault_types.MUCH_HEAD, fault_types.TOO_WARM]))]))
         )
@@ -86,7 +86,7 @@ def score_system(seed):
     else:
         plans.append((other, []))
     return [
-        scored(group, model, random_site(rng, model, faults, TWICE if group == "strayed" else None))
+        scored(group, model, random_site(rng, model, faults, TWICE if group == "deviating" else None))
         for group, faults in plans
     ]
 
@@ -112,7 +112,8 @@ def report(scores):
     """The scores as tables."""
     by = {name: [s for s in scores if s.group == name] for name in dict.fromkeys(s.group for s in scores)}
     lines = [
-        "| sites | right one first, % | among the first three, % | said right, % | said wrong, % | not identified, % |"
+        "| sites | right one first, % | among the first three, % | named, right, % | named, wrong, % "
+        "| not identified, % |"
     ]
     lines.append("| --- | --- | --- | --- | --- | --- |")
 
@@ -126,15 +127,13 @@ def report(scores):
 
     for name in sorted(by, key=lambda n: ["no fault", "one fault"].index(n) if n in ("no fault", "one fault") else 9):
         row(name, by[name])
-        if name in ("one fault", "small", "besides"):
+        if name in ("one fault", "small", "others"):
             for kind in dict.fromkeys(next(iter(s.truth))[0] for s in by[name]):
-                row(f"{name}: {kind}", [s for s in by[name] if next(iter(s.truth))[0] == kind])
+                row(f"{name}, {kind}", [s for s in by[name] if next(iter(s.truth))[0] == kind])
     lines += ["", *_confusion(by.get("one fault", []) + by.get("no fault", [])), "", *_calibration(scores)]
     pairs = by.get("two faults", [])
-    lines += [
-        "",
-        f"Two faults: at least one of them in the first explanation: {share(pairs, lambda s: bool(s.truth & s.first))}",
-    ]
+    some = share(pairs, lambda s: bool(s.truth & s.first))
+    lines += ["", f"Two faults: at least one of them is in the first explanation in {some} sites."]
     return "\n".join(lines)
 
 
@@ -144,7 +143,7 @@ def _plain(group, test):
 
 def _confusion(scores):
     columns = [*SCORED, fault_types.NO_FAULT, "another place", "two faults", "other"]
-    yield "| put in | " + " | ".join(columns) + " |"
+    yield "| true fault | " + " | ".join(columns) + " |"
     yield "| --- |" + " --- |" * len(columns)
     for kind in (*SCORED, fault_types.NO_FAULT):
         counts = dict.fromkeys(columns, 0)
@@ -166,7 +165,7 @@ def _column(one, columns):
 
 
 def _calibration(scores):
-    yield "| probability given to the first | sites | mean of it, % | right, % |"
+    yield "| probability of the first | sites | mean probability, % | right, % |"
     yield "| --- | --- | --- | --- |"
     usual = [one for one in scores if one.group in ("no fault", "one fault", "two faults")]
     for low, high in ((0.0, 0.5), (0.5, 0.7), (0.7, 0.9), (0.9, 0.97), (0.97, 1.01)):

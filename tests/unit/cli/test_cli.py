@@ -23,6 +23,7 @@ from heatloop.cli.main import COMMANDS, parser
 from heatloop.report.files import progress
 from heatloop.report.files.export import json_text, write_json
 from heatloop.text.summary import line_width
+from tests.helpers.command_line import answer
 from tests.helpers.paths import DATA, ROOT
 from tests.helpers.patience import SURELY_S
 
@@ -112,7 +113,7 @@ def test_a_place_for_json_is_tried_before_the_work(tmp_path: Path, monkeypatch: 
 
 
 def test_json_to_a_dash_is_all_that_is_printed(mill_annexe: hl.Design) -> None:
-    done = run("size", str(MILL), "--json", "-")
+    done = answer("size", MILL, "--json", "-")
     assert json.loads(done.stdout) == json.loads(json_text(mill_annexe.to_dict()))
 
 

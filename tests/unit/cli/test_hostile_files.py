@@ -21,6 +21,7 @@ from heatloop.survey.toml import input_text
 from heatloop.text import files
 from heatloop.text.column import number_column, text_column
 from heatloop.text.summary import Summary, as_text, grid, line_width
+from tests.helpers.command_line import answer
 from tests.helpers.paths import DATA, ROOT
 
 MILL = DATA / "mill-annexe"
@@ -35,9 +36,9 @@ def run(*arguments: object, code: str = "pass", **more: object) -> subprocess.Co
     return subprocess.run(command, **given)  # type: ignore[call-overload, no-any-return]
 
 
-def refused(*arguments: object, **more: object) -> list[str]:
-    """The lines of a command that ends in status 2 and prints nothing else."""
-    done = run(*arguments, **more)
+def refused(*arguments: object, code: str = "") -> list[str]:
+    """The lines of a command that ends in status 2 and prints nothing else; with `code` in a process of its own."""
+    done = run(*arguments, code=code) if code else answer(*arguments)
     assert (done.returncode, done.stdout) == (2, ""), done.stderr
     assert done.stderr.isprintable() or done.stderr.replace("\n", "").isprintable()
     return done.stderr.splitlines()
@@ -327,7 +328,7 @@ def test_json_that_is_deep_huge_or_forged_is_told_or_compared(tmp_path: Path) ->
     assert "lists or objects inside the rows" in refused("compare", good, nested)[0]
     held["rooms"][0]["heat_to_rooms_w"] = 10**4000
     huge.write_text(json.dumps(held), encoding="utf-8")
-    done = run("compare", good, huge)
+    done = answer("compare", good, huge)
     assert done.returncode in (0, 1, 2), done.stderr
     assert "Traceback" not in done.stderr
 
@@ -339,10 +340,11 @@ def test_json_that_is_deep_huge_or_forged_is_told_or_compared(tmp_path: Path) ->
 @pytest.mark.parametrize(
     ("words", "status"),
     [("size GOOD >&-", 1), ("size GOOD >/dev/full", 2), ("size nowhere 2>&-", 2), ("size nowhere 2>/dev/full", 2),
-     ("size GOOD <&- >&- 2>&-", 1), ("report GOOD -o OUT 2>&-", 1)],
+     ("size GOOD <&- >&- 2>&-", 1), ("report READY -o OUT --for check 2>&-", 0)],
 )  # fmt: skip
 def test_closed_and_full_streams(words: str, status: int, tmp_path: Path) -> None:
     words = words.replace("GOOD", str(DATA / "alder-lodge" / "draft.toml")).replace("OUT", str(tmp_path / "out"))
+    words = words.replace("READY", str(MILL / "survey.toml"))
     done = subprocess.run(
         ["sh", "-c", f"exec {sys.executable} -m heatloop {words}"], cwd=ROOT, capture_output=True, text=True,
         timeout=120, check=False,
@@ -361,11 +363,11 @@ def test_a_file_name_forges_no_line(name: str, tmp_path: Path) -> None:
         ["price", MILL / "survey.toml", "--prices", tmp_path / name],
     ):
         assert len(refused(*arguments)) == 1
-    done = run("start", tmp_path / name)
+    done = answer("start", tmp_path / name)
     assert done.returncode == 0
     assert len(done.stdout.splitlines()) == 4
     assert done.stdout.replace("\n", "").isprintable()
-    done = run("size", MILL / "survey.toml", name)
+    done = answer("size", MILL / "survey.toml", name)
     assert done.returncode == 2
     assert done.stderr.replace("\n", "").isprintable()
 
@@ -384,9 +386,10 @@ def test_a_fault_with_a_line_break_is_one_line() -> None:
 
 
 @pytest.mark.parametrize("columns", [40, 60, 80, 100])
-def test_results_fit_the_terminal(columns: int) -> None:
+def test_results_fit_the_terminal(columns: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("COLUMNS", str(columns))
     for folder in ("alder-lodge", "mill-annexe"):
-        done = run("size", DATA / folder / "survey.toml", env={**os.environ, "COLUMNS": str(columns)})
+        done = answer("size", DATA / folder / "survey.toml")
         assert max(map(len, done.stdout.splitlines())) <= columns
     rows = [{"room": "Kitchen " * 4, **{f"q{i}_w": 12345.0 for i in range(12)}}]
     columns_shown = [text_column("room", "Room"), *(number_column(f"q{i}_w", "Quantity", "W", 0) for i in range(12))]
@@ -406,5 +409,5 @@ def test_start_on_a_full_disk_leaves_nothing_and_the_next_works(tmp_path: Path) 
     (line,) = refused("start", tmp_path / "new", code=limit)
     assert "a place that cannot be written to" in line
     assert list(tmp_path.iterdir()) == []
-    assert run("start", tmp_path / "new").returncode == 0
+    assert answer("start", tmp_path / "new").returncode == 0
     assert len(list((tmp_path / "new").iterdir())) == 3

@@ -3,10 +3,17 @@
 from __future__ import annotations
 
 import csv
+import json
 import re
+from inspect import signature
 from math import log10
 
 import heatloop as hl
+from heatloop.physics.comfort import draught_rate_percent
+from heatloop.physics.emitters import HEATING_EFFECT_FACTOR, TEST_HOUSE_PERCENT
+from heatloop.physics.fabric import layers
+from heatloop.results.checks.heat_checks import MAX_DRAUGHT_PERCENT
+from heatloop.results.tables.glazing import DRAUGHT_AIR_C
 from tests.helpers.paths import ROOT
 
 DOCS = ROOT / "docs" / "explanation"
@@ -74,6 +81,79 @@ def test_cost_by_loops_as_measured() -> None:
         + (power(took_ms["a scenario among many", "1000"] / took_ms["a scenario among many", "100"]))
         in text
     )
+
+
+def constant(file: str, name: str) -> float:
+    """A number that a file of the benchmarks gives a name, in a line of its own or first of several."""
+    text = (ROOT / "tests" / "benchmarks" / file).read_text(encoding="utf-8")
+    names, numbers = re.search(rf"^((?:\w+, )*{name}(?:, \w+)*) = ([\d., ]+)$", text, re.M).groups()  # type: ignore[union-attr]
+    return float(numbers.split(",")[names.split(", ").index(name)])
+
+
+def test_bounds_of_the_benchmarks_are_those_that_they_assert() -> None:
+    text = prose("performance.md")
+    assert f"at least {constant('test_coupled.py', 'MIN_TO_PANDAPIPES'):.0f} times as quick as pandapipes' call" in text
+    assert constant("test_coupled.py", "MIN_TO_EPANET") == 1.0
+    assert "a scenario cheaper than EPANET's solve" in text
+    assert f"to the power {constant('test_coupled.py', 'MAX_EXPONENT'):g} at most" in text
+    assert f"at most {constant('test_channels.py', 'MAX_RATIO'):.0f} times their closed form" in text
+    assert f"{constant('test_coupled.py', 'SCENARIOS'):,.0f} scenarios of the same dwelling" in text
+
+
+def test_times_over_ours_are_about_those_of_the_drawn_figures() -> None:
+    """One run of `python -m tests.benchmarks.curve` on another day: within a fifth of what the page states."""
+    with (ROOT / "docs" / "pictures" / "times.csv").open(encoding="utf-8", newline="") as stream:
+        took_ms = {(row["what"], row["loops"]): float(row["process_ms"]) for row in csv.DictReader(stream)}
+    stated = re.search(r"\| pandapipes, bidirectional, Colebrook \| (\d+) to (\d+) \|", prose("performance.md"))
+    assert stated
+    ratio = took_ms["pandapipes", "12"] / took_ms["one solve", "12"]
+    assert int(stated[1]) / 1.2 < ratio < int(stated[2]) * 1.2
+
+
+def test_ratios_to_the_early_version_are_judged_by_their_goals() -> None:
+    text = (DOCS / "performance.md").read_text(encoding="utf-8")
+    table = text.split("<!-- figures of one design -->", 1)[1].split("<!-- end of the figures -->", 1)[0]
+    measured = re.findall(r"\| ([\d.]+) \| ([\d.]+) \| (yes|no) \|", table)
+    assert len(measured) == 4
+    assert all((float(ratio) <= float(goal)) == (met == "yes") for ratio, goal, met in measured)
+
+
+def test_heat_of_the_dwelling_is_as_near_solve_bvp_as_the_last_long_run_found() -> None:
+    """`python -m tests.long references` keeps the worst of it."""
+    rows = json.loads((ROOT / "tests" / "long" / "records" / "references.json").read_text(encoding="utf-8"))
+    (worst,) = (one["worst"] for one in rows["figures"]["agreement"] if one["what"].startswith("heat of every loop"))
+    stated = re.search(r"within 1e-6 of scipy's `solve_bvp` \(`[\w/.]+`; ([\de-]+) measured\)", prose("performance.md"))
+    assert stated
+    assert worst <= float(stated[1]) <= 2.0 * worst
+
+
+def test_rules_of_the_method_are_those_of_the_code() -> None:
+    text = prose("method.md")
+    assert f"limits lie more than {layers.BRIDGING_RATIO_LIMIT:g} times apart" in text
+    down, up, across = (layers.RSI_M2K_W[direction] for direction in ("down", "up", "horizontal"))
+    surfaces = f"Surfaces {across:.2f} inside and {layers.RSE_M2K_W:.2f} outside for walls, {up:.2f} for heat going up"
+    assert f"{surfaces}, {down:.2f} down" in text
+    few, many = layers.SLIGHTLY_VENTILATED_MM2
+    assert f"{few:.0f} to {many:.0f} mm² per metre" in text
+    assert f"is divided by {HEATING_EFFECT_FACTOR:g}" in text
+    air = signature(draught_rate_percent).parameters["turbulence_percent"].default
+    assert f"turbulence {air:.0f} %" in text
+    assert f"the draught rate is checked against {MAX_DRAUGHT_PERCENT:.0f} %" in text
+    assert "({:.0f} to {:.0f} °C)".format(*DRAUGHT_AIR_C) in text
+    assert f"otherwise {TEST_HOUSE_PERCENT:g} %, the difference between laboratories" in text
+
+
+def test_an_allowance_of_a_rating_is_what_it_is_divided_by() -> None:
+    page = (ROOT / "docs" / "how-to" / "enter-a-test-report.md").read_text(encoding="utf-8")
+    more = 100.0 * (HEATING_EFFECT_FACTOR - 1.0)
+    assert f"contain {more:.0f} % for low installation" in page
+
+
+def test_an_estimate_is_made_as_its_page_says() -> None:
+    page = " ".join((ROOT / "docs" / "how-to" / "estimate.md").read_text(encoding="utf-8").split())
+    options = hl.PartsOptions()
+    assert f"pieces of {options.estimate_piece_m:g} m" in page
+    assert f"{options.assumed_waste_percent:g} % waste" in page
 
 
 def power(ratio: float) -> str:

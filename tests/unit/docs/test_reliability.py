@@ -1,16 +1,18 @@
 """The page of long runs is written from what they kept, and every run can be called."""
 
 import ast
+import itertools
 
 import pytest
 
 from tests.helpers.paths import ROOT
 from tests.long.__main__ import COMMANDS, main
 from tests.long.mutants import edit, mutants_of, mutated
-from tests.long.mutation import PACKAGES, _Outcome, equivalent
+from tests.long.mutation import MAX_EQUIVALENT, PACKAGES, _Outcome, equivalent
 from tests.long.mutation_run import altered_functions
+from tests.long.order import shuffled
 from tests.long.page import PAGE, SECTIONS, reliability_page
-from tests.long.records import RECORDS
+from tests.long.records import RECORDS, read_record
 
 
 def test_the_page_is_what_the_last_runs_kept():
@@ -106,10 +108,31 @@ def test_a_greater_count_adds_mutants_and_what_was_noticed_stays(monkeypatch):
     assert set(_Outcome.of("layout", 5, 2, None, False).noticed) == set(), "another seed begins anew"
 
 
+def test_another_order_keeps_each_file_together_and_is_that_of_its_seed():
+    items, files = list(range(40)), [f"file {n % 5}" for n in range(40)]
+    found = shuffled(items, files, 3)
+    assert sorted(found) == items
+    assert found == shuffled(items, files, 3)
+    assert found != shuffled(items, files, 4)
+    named = [files[item] for item in found]
+    assert [a == b for a, b in itertools.pairwise(named)].count(False) == 4
+    assert named != sorted(named)
+    assert all(own != sorted(own) for own in (found[start : start + 8] for start in range(0, 40, 8)))
+
+
 def test_every_package_has_modules_and_tests():
     for package in PACKAGES.values():
         assert package.paths()
         assert all((ROOT / name).exists() for name in package.tests)
+
+
+def test_records_of_mutants_add_up_and_meet_their_aims():
+    for name, one in read_record("mutation")["figures"].items():
+        survivors = len(one["survivors"])
+        assert one["tried"] == one["killed"] + survivors + one["equivalent"], name
+        assert one["killed"] == len(one["noticed"].split()), name
+        assert one["killed"] >= PACKAGES[name].aim * (one["killed"] + survivors), name
+        assert one["equivalent"] <= max(2.0, MAX_EQUIVALENT * one["tried"]), name
 
 
 def test_equivalent_mutants_are_there_and_have_their_reason():

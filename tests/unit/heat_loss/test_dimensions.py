@@ -164,3 +164,15 @@ def test_ground_water_near_the_floor_takes_more() -> None:
         heat_w.append(next(part.heat_w for part in losses_of(wet)[0].parts if part.label == "floor"))
     assert heat_w[0] == heat_w[1]
     assert heat_w[2] == pytest.approx(1.15 * heat_w[1])
+
+
+def test_half_a_floor_between_heated_rooms_belongs_to_each() -> None:
+    """By its layers, 0.3 m where nothing is known of it; towards the ground none of it but outside."""
+    survey = two_rooms("overall inside")
+    deck = BuildUp("thin deck", (Layer("board", 0.08, conductivity_w_mk=0.1),))
+    for build_up, beyond, below_m in (
+        ("thin deck", "neighbour", 0.04), (None, "neighbour", 0.15), ("thin deck", "ground", 0.0),
+    ):  # fmt: skip
+        room = replace(survey.rooms[0], floor=FloorOrCeiling(beyond, build_up, neighbour_c=18.0))
+        sizes = room_sizes(replace(survey, build_ups=(*survey.build_ups, deck)), room, 12.0)
+        assert sizes.below_m == pytest.approx(below_m)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import replace
 from pathlib import Path
 
@@ -11,10 +12,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from heatloop.findings.input_errors import InputError
+from heatloop.heat_loss import defaults
 from heatloop.heat_loss.building_load import building_load
 from heatloop.heat_loss.model import LossPart, RoomLoss
 from heatloop.heat_loss.rooms import room_losses, wall_u_w_m2k
-from heatloop.heat_loss.u_values import build_up_named
+from heatloop.heat_loss.u_values import STATED_U_SOURCE, build_up_named, glazed_openings
+from heatloop.heat_loss.ventilation import room_air
 from heatloop.physics.fabric import ground, layers
 from heatloop.physics.fabric.usual_build_ups import usual_build_ups
 from heatloop.survey.building import (
@@ -232,6 +235,22 @@ def test_leaks_govern_where_they_exceed_the_least_rate() -> None:
         "outdoor air 30.0 m3/h",
     )
     assert air.heat_w == pytest.approx(0.34 * 2.0 * 25.0 * 20.0 * 0.03 * 25.0)
+
+
+@pytest.mark.parametrize(
+    ("wall_beyond", "opening_beyond", "counts"),
+    [("outdoors", None, True), ("outdoors", "neighbour", False), ("neighbour", "outdoors", True)],
+)
+def test_openings_are_exposed_by_what_is_beyond_them(
+    wall_beyond: str, opening_beyond: str | None, counts: bool
+) -> None:
+    """None to the outdoors has no leaks by EN 12831:2003 table D.8, one has 0.03 of both ways without shielding."""
+    building = Building(n50_h=20.0, shielding="none", thermal_bridge_w_m2k=0.0)
+    opening = replace(WINDOW, beyond=opening_beyond, neighbour_c=None if opening_beyond != "neighbour" else 16.0)
+    wall = Wall(4.0, beyond=wall_beyond, build_up="wall", openings=(opening,), neighbour_c=16.0)
+    survey = survey_of(room_of(wall, air_changes_h=None), building=building)
+    air = room_air(survey, survey.rooms[0], 10.0)
+    assert air.infiltration_m3_h == pytest.approx(2.0 * 25.0 * 20.0 * 0.03 if counts else 0.0)
 
 
 def test_leaks_grow_with_height_above_ground() -> None:
@@ -468,9 +487,16 @@ def test_leaks_go_by_the_middle_of_the_room() -> None:
     """A room of 2.5 m: its middle passes 10 m above ground between 8.7 and 8.8 m."""
     building = Building(n50_h=20.0, shielding="none", thermal_bridge_w_m2k=0.0)
     walls = (Wall(4.0, beyond="outdoors", build_up="wall", openings=(WINDOW,)),)
-    for level_m, flow in ((8.7, "30.0"), (8.8, "36.0")):
+    for level_m, flow in ((8.7, "30.0"), (8.75, "30.0"), (8.8, "36.0")):
         loss = loss_of(survey_of(room_of(*walls, air_changes_h=None, level_m=level_m), building=building))
         assert part_of(loss, f"outdoor air {flow} m3/h").heat_w > 0.0
+
+
+def test_openings_larger_than_their_wall_are_a_fault_there() -> None:
+    large = replace(WINDOW, width_m=3.0, height_m=2.0)
+    lines = faults_of(survey_of(room_of(Wall(4.0), Wall(2.0, beyond="outdoors", build_up="wall", openings=(large,)))))
+    place = 'survey: room "Room", wall 2'
+    assert lines == [f"{place}: found openings 1.00 m2 larger than the wall; required: openings that fit into the wall"]
 
 
 def test_a_floor_of_the_library_is_a_layer_of_its_name() -> None:
@@ -500,6 +526,24 @@ def test_a_stated_loss_is_kept_with_who_stated_it() -> None:
     room = Room("Room", 20.0, heat_loss_w=420.0, heat_loss_source="the heat pump designer")
     loss = loss_of(survey_of(room))
     assert (loss.total_w, loss.loss_source, loss.parts) == (420.0, "the heat pump designer", ())
+    (line,) = loss.assumptions
+    assert line.text == "stated heat losses are at this project's temperatures, ventilation and reheat included"
+    assert line.source == defaults.STATED_SOURCE
+
+
+def test_a_stated_u_towards_the_ground_is_taken_to_include_it() -> None:
+    floor = FloorOrCeiling("ground", "stated slab")
+    survey = survey_of(room_of(Wall(4.0), floor=floor), build_ups=(BuildUp("stated slab", u_w_m2k=0.3),))
+    (line,) = [line for line in loss_of(survey).assumptions if "stated slab" in line.text]
+    assert line.text == 'build_up "stated slab": the stated U is taken to include the ground'
+    assert line.source == STATED_U_SOURCE
+
+
+@pytest.mark.parametrize(("beyond_c", "glazed"), [(19.9, True), (20.0, False), (21.0, False)])
+def test_glazing_counts_towards_what_is_colder_than_its_room(beyond_c: float, glazed: bool) -> None:
+    wall = Wall(4.0, beyond="Porch", build_up="wall", openings=(WINDOW,))
+    survey = survey_of(room_of(wall), spaces=(UnheatedSpace("Porch", temp_c=beyond_c),))
+    assert bool(glazed_openings(survey)) is glazed
 
 
 def test_what_is_not_said_is_listed() -> None:
@@ -670,6 +714,44 @@ def test_stated_air_without_a_split_counts_in_full_and_says_so() -> None:
     load = building_load(survey, room_losses(survey, AREAS), AREAS)
     assert load.air_w == pytest.approx(0.34 * 25.0 * 50.0)
     assert any("count in full" in str(line) for line in load.assumptions)
+
+
+@pytest.mark.parametrize(
+    ("keys", "half", "in_full"),
+    [
+        ({"air_changes_h": 1.0}, False, True),
+        ({"air_changes_h": 1.0, "infiltration_changes_h": 0.01}, True, False),
+        ({"air_changes_h": None}, False, False),
+        ({"air_changes_h": None, "infiltration_changes_h": 0.01}, True, False),
+    ],
+)
+def test_what_of_the_air_counts_for_the_building_is_said(keys: dict[str, object], half: bool, in_full: bool) -> None:
+    """A hundredth of a change is a quarter of a cubic metre an hour of leaks."""
+    survey = survey_of(*two_rooms(**keys))
+    lines = [str(line) for line in building_load(survey, room_losses(survey, AREAS), AREAS).assumptions]
+    assert any("infiltration of several rooms counts" in line for line in lines) is half
+    assert any("count in full" in line for line in lines) is in_full
+
+
+def test_a_house_that_loses_next_to_nothing_has_its_share_of_change_too() -> None:
+    """0.5 m² of U 0.5 at 25 K and as much at 21 K: some eleven watts; in watts below one as well."""
+    small = tuple(
+        replace(room, walls=(Wall(width_m, beyond="outdoors", build_up="wall"), Wall(1.0)), air_changes_h=0.0)
+        for room, width_m in zip(two_rooms(), (0.02, 0.01), strict=True)
+    )
+    survey = survey_of(*small)
+    losses = room_losses(survey, AREAS)
+    assert 0.0 < sum(loss.total_w for loss in losses) < 1.0
+    lines = [str(line) for line in building_load(survey, losses, AREAS).assumptions]
+    (line,) = [line for line in lines if "would change the loss of the rooms" in line]
+    assert re.search(r"by \+\d+ W \(\+\d+%\)", line)
+
+
+def test_a_room_no_warmer_than_outdoors_is_refused() -> None:
+    for indoor_c in (-5.0, -6.0):
+        (line,) = faults_of(survey_of(room_of(Wall(4.0), indoor_c=indoor_c)))
+        assert f"found indoor_c {indoor_c:g}; required: above the outdoor design temperature, -5 degC" in line
+    assert loss_of(survey_of(room_of(Wall(4.0), indoor_c=-4.0))).total_w == pytest.approx(0.0)
 
 
 def test_recovery_works_on_the_supply_of_the_building() -> None:

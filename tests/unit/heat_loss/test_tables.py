@@ -9,11 +9,18 @@ import pytest
 import heatloop as hl
 from heatloop.findings.input_errors import InputError
 from heatloop.heat_loss import defaults
-from heatloop.heat_loss.building_elements import AdjacentSide, BuildingElement, NotCalculable, elements_of, far_side
+from heatloop.heat_loss.building_elements import (
+    AdjacentSide,
+    BuildingElement,
+    NotCalculable,
+    elements_of,
+    far_side,
+    opening_element,
+)
 from heatloop.heat_loss.dimensions import room_sizes
 from heatloop.heat_loss.rooms import room_losses
 from heatloop.heat_loss.u_values import u_value
-from heatloop.survey.building import BuildUp, FloorOrCeiling, Layer, UnheatedSpace, Wall
+from heatloop.survey.building import BuildUp, FloorOrCeiling, Layer, Opening, UnheatedSpace, Wall
 from heatloop.survey.entry import read_survey
 from tests.helpers.bad_surveys import GOOD
 
@@ -144,3 +151,30 @@ def test_a_cellar_wall_without_depth_and_a_space_without_temperature_are_refused
     stone = replace(survey, build_ups=(BuildUp("stone", (Layer("stone", 0.4, 1.5),)),))
     result = u_value(stone, replace(cellar, build_up="stone"), ground, 20.0)
     assert result == NotCalculable("the wall", 'beyond = "ground"', "depth_below_ground_m of the room above 0")
+
+
+@pytest.mark.parametrize(
+    ("own_c", "own_beyond", "wall_beyond", "expected"),
+    [
+        (None, None, "neighbour", ("neighbour", 14.0)),
+        (9.0, None, "neighbour", ("neighbour", 9.0)),
+        (0.0, None, "neighbour", ("neighbour", 0.0)),
+        (None, "outdoors", "neighbour", ("outdoors", 14.0)),
+        (None, None, "ground", ("outdoors", 14.0)),
+        (None, None, None, (None, 14.0)),
+    ],
+)
+def test_an_opening_takes_over_what_is_beyond_its_wall_unless_it_says(
+    survey: hl.Survey,
+    own_c: float | None,
+    own_beyond: str | None,
+    wall_beyond: str | None,
+    expected: tuple[str | None, float],
+) -> None:
+    opening = Opening("window", 1.0, 1.2, 1.1, build_up="pane", beyond=own_beyond, neighbour_c=own_c)
+    wall = Wall(4.0, beyond=wall_beyond, neighbour_c=14.0, build_up="wall")
+    found = opening_element(replace(survey.rooms[0], name="Den"), 3, wall, 2, opening)
+    assert (found.beyond, found.neighbour_c) == expected
+    assert (found.label, found.place) == ("wall 3, window 2", 'room "Den", wall 3, opening 2')
+    assert (found.kind, found.build_up, found.area_m2) == ("windows", "pane", pytest.approx(1.2 * 1.1))
+    assert (found.width_m, found.height_m) == (1.2, 1.1)

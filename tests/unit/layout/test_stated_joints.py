@@ -62,6 +62,15 @@ def test_a_straight_joint_too_near_an_end_is_a_fault_though_another_wall_has_one
     assert "straight joint 2" not in told
 
 
+@pytest.mark.parametrize("at_m", [0.25, 2.75])
+def test_a_straight_joint_may_stand_just_the_shortest_piece_from_an_end(at_m: float):
+    layout = laid_out(StraightJoint("Room", 1, at_m))
+    (laid,) = [e for e in layout.loops[0].arms[0].elements if isinstance(e, PlacedJoint) and e.kind == "straight"]
+    assert laid.at_m == pytest.approx(at_m)
+    with pytest.raises(InputError, match="straight joint 1"):
+        laid_out(StraightJoint("Room", 1, at_m - 0.001 if at_m < 1.0 else at_m + 0.001))
+
+
 def test_a_cover_that_begins_a_hair_before_a_stretch_does_not_move_its_start():
     assert factor_stretches(0.0, 3.0, [(-0.5e-6, 1.0, 0.6)]) == ((0.0, 1.0, 0.6), (1.0, 3.0, 1.0))
     assert factor_stretches(0.0, 3.0, [(2.0, 3.0 + 0.5e-6, 0.6)]) == ((0.0, 2.0, 1.0), (2.0, 3.0, 0.6))

@@ -26,6 +26,9 @@ VALUES = {
         "too_much": "100 * (promised_w / linked.output_w - 1)",
         "one_way_w": "hl.skirting_run(profile, **place, film=False, constant_w_mkn=k, arrangement='one-way').output_w",
         "half_flow_w": "hl.skirting_run(profile, **(place | {'flow_l_h': flow_l_h / 2})).output_w",
+        "kept_percent": (
+            "100 * hl.skirting_run(profile, **(place | {'flow_l_h': flow_l_h / 2})).output_w / designed.output_w"
+        ),
         "shown": "str(view.value[1:4], 'ascii')",
     },
     "02-friction-and-index-loop": {
@@ -47,6 +50,7 @@ VALUES = {
         "flow": "float(error['flow']['at their marks'])",
         "heat": "float(error['heat']['at their marks'])",
         "open_most": "float(flow['all open'].max())",
+        "open_half_more": "int((flow['all open'] > 145).sum())",
         "open_index": "float(flow.loc[design.summary['index_loop'], 'all open'])",
         "cold_at_marks": "ways['at their marks'].rooms.query('margin_w < 0')['room'].tolist()",
         "cold_exact": "ways['exact'].rooms.query('margin_w < 0')['room'].tolist()",
@@ -109,7 +113,7 @@ PROSE = {
         "a metre gives {half_w_m:.0f} W, not 75",
         "gives {too_much:.0f} % more than two linked channels",
         "{one_way_w:.0f} W, against {linked_w:.0f} W there-and-back",
-        "{half_flow_w:.0f} W remain",
+        "{half_flow_w:.0f} W remain, {kept_percent:.0f} % of",
         "of the {designed_w:.0f} W of the designed run",
     ),
     "02-friction-and-index-loop": (
@@ -237,6 +241,7 @@ def test_friction_and_index_loop(alder_draft, taught):
 def test_balancing(taught):
     found = taught("03-balancing")
     assert found["exact"] < 1e-5
+    assert found["open_half_more"] == 2  # "two loops take about 50 % more water"
     assert found["heat"] < 0.6 * found["flow"]
     assert found["cold_at_marks"] == found["cold_exact"] == ["Kitchen-diner"]  # it never had enough skirting
     assert found["cold_alive"] == ["Kitchen-diner", "Bathroom"]

@@ -5,13 +5,12 @@ from __future__ import annotations
 import os
 import re
 import shutil
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
 from heatloop.report.files.export import ReportError
-from heatloop.report.files.pdf import NAMES, find_chromium, print_pdf
+from heatloop.report.files.pdf import NAMES, print_pdf
 from heatloop.workflows.publishing.publish import PublishedReport, publish_report
 from tests.helpers.browser import Browser
 from tests.helpers.paths import DATA
@@ -22,28 +21,14 @@ AXE = "HEATLOOP_AXE"
 """Names the file axe.min.js of the npm package axe-core; .ci/run installs it."""
 
 
-def _browser_or_skip() -> None:
-    try:
-        find_chromium()
-    except ReportError as error:
-        pytest.skip(str(error))
-
-
 @pytest.fixture(scope="module")
-def published(tmp_path_factory: pytest.TempPathFactory) -> PublishedReport:
-    _browser_or_skip()
+def published(tmp_path_factory: pytest.TempPathFactory, browser: Browser) -> PublishedReport:
     folder = tmp_path_factory.mktemp("page")
     shutil.copytree(DATA / "alder-lodge", folder / "job")
     survey = folder / "job" / "survey.toml"
     text = survey.read_text(encoding="utf-8").replace('"Alder Lodge"', f'"{PROJECT}"').replace('"Study"', f'"{ROOM}"')
     survey.write_text(text, encoding="utf-8")
-    return publish_report(survey, folder / "out", pdf=True)
-
-
-@pytest.fixture(scope="module")
-def browser(published: PublishedReport) -> Iterator[Browser]:
-    with Browser() as one:
-        yield one
+    return publish_report(survey, folder / "out")
 
 
 @pytest.fixture
@@ -61,7 +46,8 @@ def test_nothing_is_fetched_said_or_run(browser: Browser, pages: list[Path]) -> 
         assert browser.events_of("Runtime.consoleAPICalled") == []
         assert browser.events_of("Runtime.exceptionThrown") == []
         assert browser.events_of("Page.javascriptDialogOpening") == []
-        assert browser.run("document.scripts.length") == 0
+        own = ["application/json", ""] if "_interactive-plan." in page.name else []
+        assert browser.run("[...document.scripts].map(one => one.type)") == own
 
 
 def test_every_anchor_leads_somewhere_and_every_picture_is_whole(browser: Browser, published: PublishedReport) -> None:
@@ -133,13 +119,25 @@ def test_everyone_can_read_it(browser: Browser, pages: list[Path]) -> None:
         assert [v for v in found["violations"] if v[0] in ("serious", "critical")] == [], (page.name, width_px)
 
 
-def test_the_pdf_has_pages_numbers_and_an_outline(published: PublishedReport) -> None:
-    assert published.pdf is not None
-    data = published.pdf.read_bytes()
+def test_the_pdf_has_pages_numbers_and_an_outline(published: PublishedReport, tmp_path: Path) -> None:
+    assert published.page is not None
+    data = print_pdf(published.page, tmp_path / "page.pdf").read_bytes()
     assert data.startswith(b"%PDF-")
     assert len(re.findall(rb"/Type\s*/Page\b", data)) >= 14
     assert b"/Outlines" in data
     assert b"/StructTreeRoot" in data, "tagged, for readers who listen"
+
+
+@pytest.mark.usefixtures("browser")
+def test_every_page_of_a_report_has_its_pdf_where_one_is_asked_for(tmp_path: Path) -> None:
+    report = publish_report(DATA / "mill-annexe" / "survey.toml", tmp_path / "out", audience="check", pdf=True)
+    assert report.pdf is not None
+    assert report.pdf in report.files
+    pages = [path for path in report.files if path.suffix == ".html" and path != report.index]
+    assert pages
+    for page in pages:
+        assert page.with_suffix(".pdf") in report.files
+        assert page.with_suffix(".pdf").read_bytes().startswith(b"%PDF-")
 
 
 def test_without_chromium_the_reason_is_one_line_and_nothing_is_made(

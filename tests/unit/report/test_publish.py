@@ -26,6 +26,7 @@ from heatloop.report.files.export import MANIFEST, ReportError
 from heatloop.report.folders.manifest import HEAD, manifest_text
 from heatloop.report.folders.staging import atomic_write
 from heatloop.workflows.publishing.publish import PublishedReport, publish_report
+from tests.helpers.command_line import answer
 from tests.helpers.html_page import HtmlPage
 from tests.helpers.paths import DATA, ROOT
 from tests.helpers.patience import SURELY_S
@@ -197,9 +198,7 @@ def test_pictures_of_hostile_names_hold_no_script(published: PublishedReport) ->
 def test_hostile_names_are_words_in_a_terminal(published: PublishedReport, tmp_path: Path) -> None:
     survey = str(hostile_survey(tmp_path / "job"))
     for arguments in (["size", survey], ["simulate", survey], ["compare", survey, str(published.json_file)]):
-        done = subprocess.run(
-            [sys.executable, "-m", "heatloop", *arguments], cwd=ROOT, capture_output=True, text=True, check=False
-        )
+        done = answer(*arguments)
         assert done.returncode in (0, 1), done.stderr
         assert done.stderr == ""
         assert (ROOM[:12] in done.stdout and LOOP in done.stdout) or arguments[0] == "compare"
@@ -284,7 +283,8 @@ def test_a_wrong_survey_is_told_in_plain_lines_and_changes_nothing(tmp_path: Pat
 @pytest.mark.parametrize("sign", [".heatloop-*", ".heatloop-*/data/design.json"], ids=["early", "late"])
 def test_ctrl_c_leaves_the_earlier_files_whole(tmp_path: Path, sign: str) -> None:
     out = earlier_report(tmp_path / "out")
-    command = [sys.executable, "-m", "heatloop", "report", str(DATA / "mill-annexe" / "survey.toml"), "-o", str(out)]
+    survey = DATA / "mill-annexe" / "survey.toml"
+    command = [sys.executable, "-m", "heatloop", "report", str(survey), "-o", str(out), "--for", "check"]
     run = subprocess.Popen(command, cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
     deadline = time.monotonic() + SURELY_S
     while not list(out.glob(sign)) and run.poll() is None and time.monotonic() < deadline:
@@ -338,10 +338,7 @@ def test_a_folder_that_cannot_be_written_is_told_in_one_line_before_the_work(tmp
         ["start", "/sys/kernel/heatloop"],
         ["size", survey, "--json", "/sys/kernel/d.json"],
     ):
-        done = subprocess.run(
-            [sys.executable, "-m", "heatloop", *arguments], cwd=ROOT, capture_output=True, text=True, timeout=SURELY_S,
-            check=False,
-        )  # fmt: skip
+        done = answer(*arguments)
         assert (done.returncode, done.stdout) == (2, ""), arguments
         assert done.stderr.count("\n") == 1
         assert "/sys/kernel" in done.stderr

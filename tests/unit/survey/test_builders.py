@@ -55,7 +55,8 @@ def test_loops_of_every_kind():
 
 def test_a_survey_built_from_nothing_is_sized(tmp_path):
     room = B.rectangle(
-        "Studio", 20.0, 4.0, 3.5, ("outdoors", "Loft", None, "outdoors"), ("wall", "wall", None, "wall"),
+        "Studio", 20.0, 4.0, 3.5,
+        beyond=("outdoors", "Loft", None, "outdoors"), build_ups=("wall", "wall", None, "wall"),
         floor=B.surface("ground", "deck"), ceiling=B.surface("outdoors", "roof"),
     )  # fmt: skip
     loop = B.loop(

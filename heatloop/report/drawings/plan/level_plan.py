@@ -152,9 +152,9 @@ def _drawn(plan: RoomPlan, window: PlanWindow) -> Iterator[Primitive]:
     for drawn in plan.drawn:
         points = tuple(window.on_paper(point) for point in drawn.points_m)
         if isinstance(drawn.element, Piece):
-            yield Line("HL-SKIRTING", points, 1.2, grey=0.6)
+            yield Line("HL-SKIRTING", points, 1.2, grey=0.6, of=drawn.element.label)
         elif isinstance(drawn.element, PlacedCrossing):
-            yield Line("HL-CROSSING", points, 0.25, "dotted")
+            yield Line("HL-CROSSING", points, 0.25, "dotted", of=drawn.loop)
 
 
 def _between(length: float, taken: Sequence[tuple[float, float]]) -> Iterator[tuple[float, float]]:

@@ -132,3 +132,18 @@ def test_a_law_of_links_is_the_sum_of_its_elements():
         near = abs(flow) * 1e-6
         rise = (law(link_flow + near)[0] - law(link_flow - near)[0]) / (2.0 * near)
         assert rise[:, 0] == pytest.approx(slope[:, 0], rel=1e-5)
+
+
+def test_a_solve_ends_where_rounding_alone_moves_its_flows():
+    """Without a tolerance nothing is ever near enough: the balances of mass and head end it."""
+    network, elements = outdoor_steps(6)
+    density, viscosity = np.full(18, 988.0), np.full(18, 5.4e-4)
+    found = solve_network(
+        network,
+        np.array([0.0, 2000.0]),
+        lambda flow: elements.drop(flow, density, viscosity)[:2],
+        np.full(18, 0.05),
+        tolerance=0.0,
+    )
+    assert found.iterations < 30
+    assert max(found.mass_residual, found.head_residual) < 1e-11

@@ -16,6 +16,7 @@ from heatloop.findings.verdict import Verdict
 from heatloop.report.control.control import DocumentControl, document_control
 from heatloop.report.control.document_types import DOCUMENT_TYPES, ascii_words
 from heatloop.report.control.hashes import design_hash, input_files
+from heatloop.report.control.references import RELIES_ON, references
 from heatloop.report.control.register import RegisteredFile, write_register
 from heatloop.report.control.title_block import (
     ROWS,
@@ -276,3 +277,14 @@ def test_the_register_lists_every_file_and_differs_by_the_day_alone(survey: Surv
     assert held["design_sha256"] == design_hash(survey)
     assert {one["role"] for one in held["inputs"]} == set()  # a survey signed in memory is not its file
     assert set(held["libraries"]) == {"numpy", "scipy", "CoolProp"}
+
+
+def test_a_document_names_those_that_it_relies_on(alder_lodge: hl.Design) -> None:
+    document = replace(alder_lodge.survey.document, job="24-117")
+    control = document_control(replace(alder_lodge.survey, document=document), alder_lodge.verdict)
+    assert references(control, "SF") == (
+        "See first fix 24-117-FF-01 (where the pipes stand) and order and cut list 24-117-OL-01 (from which bar a "
+        "piece is cut)."
+    )
+    assert references(control, "QU") == ""
+    assert {code for code, others in RELIES_ON.items() for code in (code, *dict(others))} <= set(DOCUMENT_TYPES)

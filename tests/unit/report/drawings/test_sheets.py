@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 from dataclasses import replace
 
 import pytest
@@ -13,7 +14,7 @@ from heatloop.handover.first_fix.plan import FirstFixResult, plan_first_fix
 from heatloop.layout.build import build_layout
 from heatloop.report.control.control import document_control
 from heatloop.report.drawings.first_fix_sheets import first_fix_sheets
-from heatloop.report.drawings.geometry import Box, Sheet, Words, fitting, text_width_mm, wrapped
+from heatloop.report.drawings.geometry import Box, Line, Sheet, Words, fitting, text_width_mm, wrapped
 from heatloop.survey.building import Room
 from heatloop.survey.documents.document import Document, Revision
 from heatloop.survey.documents.first_fix import FirstFixBasis
@@ -98,6 +99,16 @@ def test_a_level_too_large_for_one_sheet_is_parted_between_rooms() -> None:
     assert all(sheet.window.scale <= 100 for sheet in plans if sheet.window)
     assert sheet_faults(fix, found) == []
     assert all(any(words.text.startswith("Key plan") for words in sheet.words) for sheet in plans)
+    beyond = {
+        sheet.number: {int(n) for words in sheet.words if words.text.startswith("continues") for n in
+                       re.findall(r"\d+", words.text)}
+        for sheet in plans
+    }  # fmt: skip
+    assert all(beyond.values()), "every part of this level has another beside it"
+    assert all(number in beyond[other] for number, others in beyond.items() for other in others)
+    for sheet in plans:
+        chains = [one for one in sheet.paper if isinstance(one, Line) and one.dash == "chain"]
+        assert len(chains) == sum(words.text.startswith("continues") for words in sheet.words)
 
 
 def test_title_block_revisions_and_warning_stand_on_every_sheet(lodge: FirstFixResult) -> None:

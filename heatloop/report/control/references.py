@@ -1,0 +1,27 @@
+"""References from a document to those that it relies on, by their identifications."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from heatloop.report.control.control import DocumentControl
+from heatloop.report.control.document_types import DOCUMENT_TYPES
+from heatloop.text.formatting import listing
+
+RELIES_ON: Mapping[str, tuple[tuple[str, str], ...]] = {
+    "SF": (("FF", "where the pipes stand"), ("OL", "from which bar a piece is cut")),
+    "OL": (("SF", "where a piece goes"),),
+    "CS": (("UG", "settings and water as left"),),
+    "UG": (("CS", "how the heating was set up"),),
+    "PL": (("FF", "pipe positions"), ("SF", "pieces in the order of fixing"), ("CS", "settings of the valves")),
+}
+"""By the letters of a document: those that it relies on, and for what. Each is written where the document itself is."""
+
+
+def references(control: DocumentControl, code: str) -> str:
+    """The sentence with the documents that one relies on; empty where there are none."""
+    named = [
+        f"{DOCUMENT_TYPES[other].title.lower()} {control.identification(other)} ({what})"
+        for other, what in RELIES_ON.get(code, ())
+    ]
+    return f"See {listing(named)}." if named else ""

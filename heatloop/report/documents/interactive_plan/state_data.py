@@ -1,0 +1,96 @@
+"""The states of the interactive plan as the script of the page reads them: texts that are ready to be shown."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from markupsafe import Markup
+
+from heatloop.report.documents.document import printed
+from heatloop.report.documents.interactive_plan.items import (
+    STATE_WORDS,
+    STATES,
+    Kind,
+    room_values,
+    rooms_sentence,
+    source_sentence,
+)
+from heatloop.results.design import DesignResult
+from heatloop.results.state_grid import StateGrid
+
+Values = Sequence[tuple[str, ...]]
+
+
+@dataclass(frozen=True)
+class PlanData:
+    """All that the page shows: what can be chosen by kind, and its values at every flow temperature.
+
+    `by_flow` has no rooms: their values depend on the weather too.
+    """
+
+    kinds: tuple[Kind, ...]
+    by_flow: Mapping[str, Sequence[Values]]
+
+    def kind(self, key: str) -> Kind:
+        """The things of one kind."""
+        return next(one for one in self.kinds if one.key == key)
+
+
+def data_block(design: DesignResult, states: StateGrid, data: PlanData) -> Markup:
+    """The states as a JSON object that may stand in a page."""
+    flows, outdoors = range(len(states.flow_temps_c)), range(len(states.outdoor_c))
+    rooms = [[[room_values(one) for one in states.rooms(f, o)] for o in outdoors] for f in flows]
+    texts = _Texts({})
+    loops = [one.loop for one in data.kind("loop").items]
+    block: dict[str, Any] = {
+        "flow": states.flow_temps_c,
+        "outdoor": states.outdoor_c,
+        "flowText": [printed(one, 1).removesuffix(".0") for one in states.flow_temps_c],
+        "outdoorText": [printed(one, 1).removesuffix(".0") for one in states.outdoor_c],
+        "design": [states.design_flow, states.design_outdoor],
+        "rooms": [[rooms_sentence(states.rooms(f, o)) for o in outdoors] for f in flows],
+        "source": [source_sentence(design, point) for point in states.points],
+        "states": STATES,
+        "words": [STATE_WORDS[one] for one in STATES],
+        "loss": [[one[0] for one in rooms[0][o]] for o in outdoors],
+        "heat": [[one[1] for one in rooms[f][0]] for f in flows],
+        "margin": [[[one[2] for one in rooms[f][o]] for o in outdoors] for f in flows],
+        "coverage": [[[one[3] for one in rooms[f][o]] for o in outdoors] for f in flows],
+        "state": [[[STATES.index(one[4]) for one in rooms[f][o]] for o in outdoors] for f in flows],
+        "kinds": {
+            kind.key: {
+                "text": [one.sentence for one in kind.items],
+                "loop": [loops.index(one.loop) if one.loop else -1 for one in kind.items],
+                "by": [[[texts.place(one) for one in row] for row in rows] for rows in data.by_flow.get(kind.key, ())],
+            }
+            for kind in data.kinds
+        },
+    }
+    block["texts"] = list(texts.places)
+    return Markup(json_for_page(block))
+
+
+@dataclass
+class _Texts:
+    """Texts that are kept once, by their places."""
+
+    places: dict[str, int]
+
+    def place(self, text: str) -> int:
+        """The place of a text, which is added where it is new."""
+        return self.places.setdefault(text, len(self.places))
+
+
+def json_for_page(value: object) -> str:
+    """JSON without characters that end a script or open a tag.
+
+    >>> json_for_page(["</script>", "a & b"])
+    '["\\\\u003c/script\\\\u003e","a \\\\u0026 b"]'
+    """
+    text = json.dumps(value, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
+    for one in "<>&\u2028\u2029":
+        text = text.replace(one, f"\\u{ord(one):04x}")
+    return text

@@ -1,0 +1,73 @@
+"""What a design that is being changed shows: verdict, plans, margins of rooms, and loops, as one piece of a page."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from heatloop.report.pages.html_tables import HtmlFragment, part
+from heatloop.report.plans.level_svg import fitted_scale, level_plans
+from heatloop.results.design import DesignResult
+from heatloop.results.summaries import room_state
+from heatloop.text.formatting import VERDICT_MARKS, number
+
+PLAN_MM = (88.0, 72.0)
+"""Largest size of a plan on the screen: two stand side by side in a notebook."""
+
+BAR_SHARE = 0.8
+"""Share of the width of a bar that the largest figure takes."""
+
+STATE_MARKS = {"short": "✗", "tight": "▲", "warm": "✓"}
+STATE_WORDS = {"short": "short", "tight": "less than a twentieth to spare", "warm": "reaches its temperature"}
+
+
+def live_page(design: DesignResult) -> HtmlFragment:
+    """Verdict, plans of all levels, heat of each room beside its loss, and the loops."""
+    plans = level_plans(design, PLAN_MM, None, fitted_scale(design, PLAN_MM))
+    verdict = design.verdict
+    return part(
+        "live_design.html",
+        outcome=verdict.outcome,
+        mark=VERDICT_MARKS[verdict.outcome],
+        headline=verdict.headline,
+        findings=[f"{one.check}, {one.location}" for one in (*verdict.fails, *verdict.cautions)],
+        plans=plans,
+        rooms=_rooms(design),
+        loops=_loops(design),
+    )
+
+
+def fault_page(lines: Sequence[str]) -> HtmlFragment:
+    """Why there is no design at these values, a line for each reason."""
+    return part("live_fault.html", lines=lines)
+
+
+def _rooms(design: DesignResult) -> list[dict[str, object]]:
+    rows = design.rooms.to_dict("records")
+    most_w = max((max(row["heat_to_rooms_w"], row["heat_loss_w"], 1.0) for row in rows), default=1.0)
+    return [
+        {
+            "name": row["room"],
+            "state": (state := room_state(row)),
+            "mark": STATE_MARKS[state],
+            "words": STATE_WORDS[state],
+            "loss": number(row["heat_loss_w"]),
+            "heat": number(row["heat_to_rooms_w"]),
+            "margin": number(row["margin_w"], sign=True),
+            "loss_percent": round(100.0 * BAR_SHARE * row["heat_loss_w"] / most_w, 1),
+            "heat_percent": round(100.0 * BAR_SHARE * row["heat_to_rooms_w"] / most_w, 1),
+        }
+        for row in rows
+    ]
+
+
+def _loops(design: DesignResult) -> list[dict[str, str]]:
+    return [
+        {
+            "name": str(row["loop"]),
+            "flow": number(row["flow_l_h"]),
+            "flow_c": number(row["flow_temp_c"], 1),
+            "return_c": number(row["return_temp_c"], 1),
+            "drop_kpa": number(row["pressure_drop_kpa"], 2),
+        }
+        for row in design.loops.to_dict("records")
+    ]

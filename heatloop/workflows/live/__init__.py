@@ -1,0 +1,1 @@
+"""A design that is changed by sliders in a notebook."""

@@ -1,0 +1,81 @@
+"""Controls of a live design: sliders, profiles, ticks and heat losses, and the page that follows them."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import ipywidgets
+
+if TYPE_CHECKING:
+    from heatloop.workflows.live.interactive_design import InteractiveDesign
+
+FLOW_C, OUTDOOR_C, DROP_K = (25.0, 75.0, 0.5), (-20.0, 15.0, 0.5), (2.0, 20.0, 0.5)
+"""Range and step of the sliders: minimum, maximum, step."""
+
+WIDE = {"description_width": "170px"}
+MAX_LOSS_W = 20_000.0
+
+
+def design_controls(live: InteractiveDesign) -> ipywidgets.Widget:
+    """Controls that change a live design, and its page below them.
+
+    The widget manager of the page sends the newest value while the kernel is busy, so that a drag ends with its last
+    value and not with a queue.
+    """
+    survey, values = live.base, live.values
+    shown = ipywidgets.HTML(live.markup())
+
+    def changed(**new: Any) -> None:
+        live.change(**new)
+        shown.value = live.markup()
+
+    sliders = [
+        _slider("Flow temperature, °C", values.flow_temp_c, FLOW_C, lambda v: changed(flow_temp_c=v)),
+        _slider("Design drop, K", values.delta_t_k, DROP_K, lambda v: changed(delta_t_k=v)),
+        _slider("Outdoor temperature, °C", values.outdoor_c, OUTDOOR_C, lambda v: changed(outdoor_c=v)),
+    ]
+    names = [profile.name for profile in survey.catalogue.profiles]
+
+    def with_profile(loop: str, profile: str) -> None:
+        changed(profiles={**live.values.profiles, loop: profile})
+
+    def with_loop(loop: str, built: bool) -> None:
+        off = live.values.loops_off
+        changed(loops_off=off - {loop} if built else off | {loop})
+
+    def with_loss(room: str, heat_w: float) -> None:
+        changed(heat_losses_w={**live.values.heat_losses_w, room: heat_w})
+
+    loops = []
+    for loop in survey.loops:
+        tick = ipywidgets.Checkbox(True, description=f"build {loop.name}", indent=False)
+        tick.observe(lambda change, name=loop.name: with_loop(name, change["new"]), "value")
+        parts = [tick]
+        if loop.profile in names:
+            choice = ipywidgets.Dropdown(options=names, value=loop.profile, description="profile")
+            choice.observe(lambda change, name=loop.name: with_profile(name, change["new"]), "value")
+            parts.append(choice)
+        loops.append(ipywidgets.HBox(parts))
+    losses = []
+    for row in live.rooms.to_dict("records"):
+        loss_w = round(float(row["heat_loss_w"]), 1)
+        box = ipywidgets.BoundedFloatText(
+            loss_w, min=0.0, max=max(MAX_LOSS_W, loss_w), step=10.0, description=f"{row['room']}, W", style=WIDE
+        )
+        box.observe(lambda change, name=row["room"]: with_loss(name, change["new"]), "value")
+        losses.append(box)
+    more = ipywidgets.Accordion([ipywidgets.VBox(loops), ipywidgets.VBox(losses)])
+    more.set_title(0, "Loops: which are built, and their profiles")
+    more.set_title(1, "Heat losses of rooms")
+    return ipywidgets.VBox([*sliders, more, shown])
+
+
+def _slider(label: str, value: float, span: tuple[float, float, float], change: Any) -> ipywidgets.FloatSlider:
+    """A slider that changes the design while it moves; its span takes in the value that it begins with."""
+    minimum, maximum, step = span
+    slider = ipywidgets.FloatSlider(
+        value, min=min(minimum, value), max=max(maximum, value), step=step, description=label,
+        continuous_update=True, readout_format=".1f", style=WIDE, layout={"width": "520px"},
+    )  # fmt: skip
+    slider.observe(lambda event: change(event["new"]), "value")
+    return slider

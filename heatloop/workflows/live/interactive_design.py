@@ -1,0 +1,234 @@
+"""A whole design that follows sliders in a notebook: each change is sized again from the design before it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import pandas as pd
+
+from heatloop.findings.input_errors import InputError
+from heatloop.results.summaries import short_rooms
+from heatloop.survey.editing import Survey
+from heatloop.survey.entry import survey_from
+from heatloop.workflows.design import Design, size
+
+if TYPE_CHECKING:
+    import ipywidgets
+
+KEPT_COLUMNS = (
+    "design", "flow_temp_c", "delta_t_k", "outdoor_c", "verdict", "rooms_short", "min_margin_w", "pump_flow_l_h",
+    "pump_head_kpa",
+)  # fmt: skip
+
+
+@dataclass(frozen=True)
+class DesignValues:
+    """What the controls of a live design are set to.
+
+    Attributes
+    ----------
+    flow_temp_c, outdoor_c : float
+        Flow temperature of the source and design outdoor temperature, °C.
+    delta_t_k : float
+        Temperature drop that loops without one of their own are designed for, K.
+    profiles : mapping of str to str
+        Profile by loop, where it differs from the survey.
+    loops_off : frozenset of str
+        Loops that are left out, as if they were not built.
+    heat_losses_w : mapping of str to float
+        Heat loss by room, W, where it differs from the survey.
+    """
+
+    flow_temp_c: float
+    outdoor_c: float
+    delta_t_k: float
+    profiles: Mapping[str, str] = field(default_factory=dict)
+    loops_off: frozenset[str] = frozenset()
+    heat_losses_w: Mapping[str, float] = field(default_factory=dict)
+
+
+class InteractiveDesign:
+    """A design with sliders for its flow temperature, drop, outdoor temperature, profiles, loops and heat losses.
+
+    In a notebook the object shows its controls and, below them, verdict, plans, margins of all rooms and loops, which
+    follow every change. What is shown is what `heatloop.size` gives for `survey`.
+
+    Parameters
+    ----------
+    survey : Survey, Design, str or pathlib.Path
+        The survey to begin with, its file, or a design of it.
+
+    Attributes
+    ----------
+    base : Survey
+        The survey that it began with.
+    values : DesignValues
+        What the controls are set to.
+    survey : Survey or None
+        The survey with these values; None where they do not make a valid one.
+    design : Design or None
+        Its design; None where it has none, then `faults` holds the reasons.
+    faults : tuple of str
+        Why there is no design, a line for each reason.
+    kept : dict of str to Design
+        The designs that were kept, by name.
+    solves : int
+        How many changes were sized.
+
+    Raises
+    ------
+    InputError
+        If the survey that is given is invalid or cannot be sized.
+
+    Examples
+    --------
+    >>> import heatloop as hl
+    >>> live = hl.InteractiveDesign("data/mill-annexe/survey.toml")
+    >>> live.change(flow_temp_c=60.0)
+    >>> live.design.summary["heat_to_rooms_w"] == hl.size(live.survey).summary["heat_to_rooms_w"]
+    True
+    """
+
+    def __init__(self, survey: Survey | Design | str | Path) -> None:
+        first = survey if isinstance(survey, Design) else size(survey_from("InteractiveDesign", survey))
+        self.base, self._last = first.survey, first
+        project = self.base.project
+        self.values = DesignValues(project.flow_temp_c, project.outdoor_c, project.delta_t_k)
+        self.survey: Survey | None = self.base
+        self.design: Design | None = first
+        self.faults: tuple[str, ...] = ()
+        self.kept: dict[str, Design] = {}
+        self.solves = 0
+
+    def change(self, **values: Any) -> None:
+        """Set values and size again; a change that leads to no design leaves its reasons in `faults`.
+
+        Parameters
+        ----------
+        **values
+            Fields of :class:`DesignValues` with their new values.
+
+        Raises
+        ------
+        TypeError
+            If there is no such field.
+        """
+        self.values = replace(self.values, **values)
+        self.solves += 1
+        try:
+            self.survey = self._changed()
+            self.design = self._last.resize(self.survey)
+            self.design.verdict  # noqa: B018  what is shown is calculated here, so that its errors are caught
+        except (InputError, ArithmeticError) as error:
+            self.design, self.faults = None, tuple(str(error).splitlines())
+            self.survey = None if isinstance(error, InputError) else self.survey
+        else:
+            self._last, self.faults = self.design, ()
+
+    @property
+    def rooms(self) -> pd.DataFrame:
+        """The rooms of the design that is shown, or of the last one where there is none."""
+        return self._last.rooms
+
+    def _changed(self) -> Survey:
+        """The survey with all values of the controls."""
+        values, survey = self.values, self.base
+        for loop, profile in values.profiles.items():
+            survey = survey.with_profile(loop, profile)
+        if values.heat_losses_w:
+            survey = survey.with_values(
+                {"room": {room: {"heat_loss_w": float(heat_w)} for room, heat_w in values.heat_losses_w.items()}}
+            )
+        for loop in sorted(values.loops_off):
+            survey = survey.without_loop(loop)
+        project = survey.project
+        if values.outdoor_c != project.outdoor_c:
+            survey = survey.with_outdoor(values.outdoor_c)
+        if values.delta_t_k != project.delta_t_k:
+            survey = survey.with_delta_t(values.delta_t_k)
+        if values.flow_temp_c != project.flow_temp_c:
+            survey = survey.with_flow_temp(values.flow_temp_c)
+        return survey
+
+    def keep(self, name: str) -> None:
+        """Keep the design that is shown under a name, to be compared with others.
+
+        Parameters
+        ----------
+        name : str
+            The name; a design kept under it before is replaced.
+
+        Raises
+        ------
+        ValueError
+            If there is no design at these values.
+        """
+        if self.design is None:
+            raise ValueError(f"no design to keep: {'; '.join(self.faults)}")
+        self.kept[name] = self.design
+
+    def comparison(self) -> pd.DataFrame:
+        """The kept designs side by side.
+
+        Returns
+        -------
+        pandas.DataFrame
+            A row for each kept design: its conditions, verdict, rooms short of heat, smallest margin in W, and flow in
+            l/h and head in kPa of the pump.
+        """
+        rows = []
+        for name, design in self.kept.items():
+            project, rooms = design.survey.project, design.rooms
+            rows.append(
+                (
+                    name, project.flow_temp_c, project.delta_t_k, project.outdoor_c, design.verdict.state,
+                    len(short_rooms(rooms)), float(rooms["margin_w"].min()), design.summary["pump_flow_l_h"],
+                    design.summary["pump_head_kpa"],
+                )
+            )  # fmt: skip
+        return pd.DataFrame(rows, columns=list(KEPT_COLUMNS))
+
+    def save(self, path: str | Path) -> Path:
+        """Save the survey of the design that is shown, with a copy of its catalogue where that lies elsewhere.
+
+        Parameters
+        ----------
+        path : str or pathlib.Path
+            A new file, TOML or .xlsx.
+
+        Returns
+        -------
+        pathlib.Path
+            The file.
+
+        Raises
+        ------
+        ValueError
+            If there is no valid survey at these values.
+        """
+        if self.survey is None:
+            raise ValueError(f"no survey to save: {'; '.join(self.faults)}")
+        return self.survey.save(path)
+
+    def markup(self) -> str:
+        """What is shown below the controls, as HTML."""
+        from heatloop.report.pages.live_design import fault_page, live_page  # here: sizing does not load the pages
+
+        return (fault_page(self.faults) if self.design is None else live_page(self.design)).markup
+
+    @cached_property
+    def widget(self) -> ipywidgets.Widget:
+        """The controls with what they show. ImportError where ipywidgets is not installed (`heatloop[notebook]`)."""
+        from heatloop.workflows.live.controls import design_controls
+
+        return design_controls(self)
+
+    def _ipython_display_(self) -> None:
+        """Shown by a notebook as its controls."""
+        from IPython.display import display
+
+        display(self.widget)  # type: ignore[no-untyped-call]

@@ -1,0 +1,130 @@
+"""The ten tests that take the most processor time, with the reason of each, for the page "Performance".
+
+    python -m tests.benchmarks.slowest [PYTEST ARGUMENTS]
+
+The whole run of tests is measured, test by test, fixtures that it is the first to ask for and processes that it starts
+included. A slow test without a reason in WHY is an error, and the page stays as it is.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import subprocess
+import sys
+import tempfile
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from tests.helpers.paths import ROOT
+
+TIMES = "HEATLOOP_TIMES"
+"""Names the folder for the measured times, one file for each process of the run."""
+
+PAGE = ROOT / "docs" / "explanation" / "performance.md"
+BEGIN, END = "<!-- slowest tests -->\n", "<!-- end of the slowest tests -->\n"
+SHOWN = 10
+
+CUTS = "the first to ask for the cutting plan of the house of nine rooms, whose search takes seconds"
+REPORT = "a report in a process of its own, with its notebook and its imports"
+WHY = {
+    "test_nothing_is_fetched_or_reported": "makes the interactive plans of one, nine and twenty rooms, opens each",
+    "test_two_pages": "makes the designs of one, nine and twenty rooms that the tests beside it print",
+    "test_two_reports_at_once_from_one_folder_leave_nothing_in_it": "two reports, each in a process of its own",
+    "test_nothing_is_fetched_said_or_run": "makes the whole report of nine rooms that all tests in the browser read",
+    "test_diagnoses_are_right_as_often_as_they_should_be": "24 random systems are sized, simulated and diagnosed",
+    "test_pages": "runs the notebook of the design report and prints its pages by Chromium",
+    "test_all_commands_print_one_verdict_and_end_with_one_status": "every command, the whole report among them",
+    "test_an_independent_evaluator_finds_the_stored_results": "another library calculates every formula of a workbook",
+    "test_a_report_from_a_folder_that_cannot_be_written_to": REPORT,
+    "test_closed_and_full_streams": REPORT,
+    "test_ctrl_c_leaves_the_earlier_files_whole": f"{REPORT}, stopped at its end",
+    "test_a_full_disk_leaves_the_earlier_report_whole": REPORT,
+    "test_a_kernel_of_its_own_gives_the_same_page": "the notebook twice, once in a kernel of its own",
+    "test_page_stands_alone": "makes the whole report with hostile names that the tests beside it read",
+    "test_the_design_report_exports_what_the_library_answers": "runs the notebook with all that it exports",
+    "test_a_design_without_findings_asks_for_nothing": CUTS,
+    "test_tables_hold_the_columns_of_their_descriptions_in_order": CUTS,
+    "test_common_practice_most_joints_are_ends_corners_and_crossings": CUTS,
+    "test_a_page_shows_what_its_blocks_print_and_every_key": "runs every command and block that the page shows",
+    "test_findings_have_figure_sign_and_limit": CUTS,
+    "test_every_task_of_the_day_has_its_row": CUTS,
+    "PartsList.price": CUTS,
+    "test_cuts_tapes_and_set_outs_are_whole_and_gaps_are_halves": "cutting plans of random rooms",
+    "test_hostile_names_are_drawn_as_text": "draws all sheets of first fix",
+    "test_the_demonstration_house_stands_on_two_sheets_at_1_to_50": "draws the sheets, compares every pair of items",
+    "test_twenty_rooms_stand_on_at_most_four_sheets": "draws the sheets of twenty rooms",
+    "test_2000_rooms_each_like_the_next": "a survey of 2,000 rooms, read twice",
+    "test_300000_unknown_keys_are_told_in_short_and_in_time": "a survey of 300,000 keys",
+    "test_the_site_builds_and_fetches_nothing_from_outside": "builds all pages of the documentation",
+    "test_two_runs_write_the_same_bytes": "writes all drawings twice",
+}
+"""Why a test takes long, by its name without its case."""
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_protocol(item: pytest.Item, nextitem: pytest.Item | None) -> Iterator[None]:
+    """Keep the processor time of one test, s."""
+    before = _processor_s()
+    answer = yield
+    with Path(os.environ[TIMES], f"{os.getpid()}.jsonl").open("a", encoding="utf-8") as file:
+        print(json.dumps([item.nodeid, _processor_s() - before]), file=file)
+    return answer
+
+
+def _processor_s() -> float:
+    """Processor time of this process and of those it started that have ended, s."""
+    return sum(os.times()[:4])
+
+
+def measured(arguments: list[str]) -> tuple[dict[str, float], bool]:
+    """Processor time of each test of a run, s, by its place and name, and whether a test failed."""
+    with tempfile.TemporaryDirectory() as folder:
+        command = [sys.executable, "-m", "pytest", "-q", "-n", "auto", "-p", "tests.benchmarks.slowest", *arguments]
+        failed = subprocess.run(command, cwd=ROOT, env={**os.environ, TIMES: folder}, check=False).returncode != 0
+        lines = [line for path in Path(folder).iterdir() for line in path.read_text(encoding="utf-8").splitlines()]
+    return dict(json.loads(line) for line in lines), failed
+
+
+def slowest(times_s: dict[str, float]) -> list[str]:
+    """The tests that take longest, the slowest first."""
+    return sorted(times_s, key=lambda one: -times_s[one])[:SHOWN]
+
+
+def name(test: str) -> str:
+    """The name of a test without its file and its case; of a docstring, the class and method."""
+    last = test.rpartition("::")[2].partition("[")[0]
+    return last if last.startswith("test_") else ".".join(last.split(".")[-2:])
+
+
+def table(times_s: dict[str, float]) -> str:
+    """The slowest tests, their times over the slowest and reasons; raises KeyError for one without a reason."""
+    slow = slowest(times_s)
+    rows = ["| test | time over the slowest | why |", "| --- | --- | --- |"]
+    for test in slow:
+        shown = test.rpartition("::")[2].replace("|", " ")
+        file = test.partition("::")[0].rpartition("/")[2]
+        rows.append(f"| `{shown}` of `{file}` | {times_s[test] / times_s[slow[0]]:.2f} | {WHY[name(test)]} |")
+    return "\n".join(rows) + "\n"
+
+
+def main() -> int:
+    """Measure, print the ten and write the table to the page; 1 where a test failed or a slow one has no reason."""
+    times_s, failed = measured(sys.argv[1:])
+    slow = slowest(times_s)
+    for test in slow:
+        print(f"{times_s[test]:6.1f} s  {test}")
+    if missing := [test for test in slow if name(test) not in WHY]:
+        print(f"without a reason in WHY: {', '.join(missing)}", file=sys.stderr)
+    if failed or missing:
+        return 1
+    before, _, rest = PAGE.read_text(encoding="utf-8").partition(BEGIN)
+    after = rest.partition(END)[2]
+    PAGE.write_text(f"{before}{BEGIN}\n{table(times_s)}\n{END}{after}", encoding="utf-8")
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,258 @@
+"""What stays with the house: settings, water record, user's page and annual checks, each against the design."""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+from functools import cache
+
+import pandas as pd
+import pytest
+
+import heatloop as hl
+from heatloop.findings.limits import TOUCH, TOUCH_C
+from heatloop.handover.commissioning import user_documents
+from heatloop.handover.commissioning.filling import remote_ends
+from heatloop.handover.commissioning.pressures import Pressures, pressures
+from heatloop.handover.commissioning.water_treatment import TreatmentInputs, doses_table, treatment_inputs
+from heatloop.hydraulics.analysis.water_content import system_water_l
+from heatloop.layout.model import PlacedCrossing
+from heatloop.physics.water import plain_water
+from heatloop.survey.loops import RouteWalls
+from heatloop.survey.water_system import Additive, CommissioningWeather, Vessel, WaterSystem
+from tests.helpers.altered import with_survey
+
+
+@cache
+def days(design: hl.Design) -> pd.DataFrame:
+    return design.commissioning().part_load
+
+
+def parts(design: hl.Design, **system: object) -> tuple[hl.Design, Pressures, TreatmentInputs]:
+    """The design with other values of its closed system, its pressures and what decides the treatment of its water."""
+    held = dataclasses.replace(design.survey.system, **system)  # type: ignore[arg-type]
+    changed = with_survey(design, system=held)
+    content_l = system_water_l(changed.survey, changed.operation.network)
+    found = pressures(changed.survey, changed.layout, content_l, design.summary["flow_temp_c"], plain_water())
+    return changed, found, treatment_inputs(changed.survey, content_l)
+
+
+def topics(design: hl.Design, **system: object) -> dict[str, tuple[str, str]]:
+    """Text and cautions by topic."""
+    changed, found, _ = parts(design, **system)
+    table = user_documents.user_table(changed.system, found, days(design))
+    return {row.topic: (row.text, row.safety_notices) for row in table.itertuples()}
+
+
+# --- settings ----------------------------------------------------------------------------------------------
+
+
+def test_settings_are_those_of_the_design(alder_lodge: hl.Design) -> None:
+    pack = alder_lodge.commissioning()
+    table = pack.settings_as_left
+    rows = {(row.item, row.where): (row.designed, row.unit) for row in table.itertuples()}
+    assert len(rows) == len(table)
+    for outdoor_c, days in pack.part_load.groupby("outdoor_c"):
+        item = f"flow temperature at {outdoor_c:g} °C outdoors"
+        assert rows[item, "heat pump"] == (days["flow_temp_c"].max(), "degC")
+    assert rows["mixed flow temperature", "trunk nursery"] == (43.0, "degC")
+    assert rows["pump head", "pump"] == (pack.facts["pump_head_kpa"], "kPa")
+    assert rows["pump flow", "pump"] == (pack.facts["pump_flow_l_h"], "l/h")
+    assert rows["precharge", "vessel"] == (pack.pressures.precharge_kpa, "kPa")
+    assert rows["cold fill pressure", "gauge"] == (pack.pressures.fill_kpa, "kPa")
+    assert rows["relief valve", "source"] == (300.0, "kPa")
+    for row in alder_lodge.valves.to_dict("records"):
+        arm = f", arm {row['arm']}" if row["arm"] else ""
+        at = f"setting of {row['valve']}", f"loop {row['loop']}, {row['side']}{arm}"
+        assert rows[at] == (row["nearest_setting"], "setting")
+    assert set(table["as_left"]) == {""}
+
+
+# --- water record ------------------------------------------------------------------------------------------
+
+
+def record(design: hl.Design, **system: object) -> dict[str, tuple[str, str, str]]:
+    table = user_documents.water_record_table(parts(design, **system)[2])
+    boxes = table[["at_fill", "after_4_weeks", "after_1_year"]]
+    assert (boxes == "").all(axis=None)
+    return {row.item: (row.target, row.unit, row.source) for row in table.itertuples()}
+
+
+def test_the_record_holds_targets_with_their_sources(alder_lodge: hl.Design) -> None:
+    by = record(alder_lodge)
+    assert by["pH"][:2] == ("7 to 8.5", "pH")
+    assert by["inhibitor strength"] == ("inhibitor (invented), by its label", "", "label of the inhibitor")
+    assert by["water content"] == ("78", "l", "water_content")
+    assert by["cleanser put in"] == by["inhibitor put in"] == ("0.78", "l", "treatment")
+    assert by["conductivity after flushing"][0] == "within a tenth of the mains"
+    assert by["look of a sample"] == ("clear, no grit", "", "common practice")
+    assert list(by)[8] == "aluminium in solution"
+    assert by["aluminium in solution"] == ("not rising", "mg/l", "common practice")
+    assert len(by) == 13
+
+
+def test_the_record_without_additives_and_without_aluminium(alder_lodge: hl.Design) -> None:
+    by = record(alder_lodge, inhibitor=None, cleanser=None, ph=(7.5, 9.0))
+    assert by["inhibitor strength"][0] == "the label's"
+    assert by["cleanser put in"][0] == by["inhibitor put in"][0] == "by its label"
+    assert by["pH"] == ("7.5 to 9", "pH", "survey")
+    stock = alder_lodge.survey.catalogue
+    lined = tuple(dataclasses.replace(profile, wetted_metal="copper") for profile in stock.profiles)
+    survey = dataclasses.replace(alder_lodge.survey, catalogue=dataclasses.replace(stock, profiles=lined))
+    items = list(user_documents.water_record_table(treatment_inputs(survey, 78.0))["item"])
+    assert "aluminium in solution" not in items
+    assert len(items) == 12
+
+
+# --- user's page -------------------------------------------------------------------------------------------
+
+
+def test_water_temperatures_are_those_of_the_weather(alder_lodge: hl.Design) -> None:
+    warmest = days(alder_lodge).groupby("outdoor_c")["flow_temp_c"].max()
+    said, cautions = topics(alder_lodge)["Water temperature"]
+    listed = ", ".join(f"{flow_c:.0f} °C at {outdoor_c:g} °C outside" for outdoor_c, flow_c in warmest.items())
+    assert f"by the outdoor temperature: {listed}. Do not change" in said
+    assert cautions == ""
+    assert "Water temperature" not in topics(alder_lodge, weather=CommissioningWeather(compensated=False))
+
+
+def test_the_gauge_in_kpa_and_bar(alder_lodge: hl.Design) -> None:
+    found = parts(alder_lodge)[1]
+    said, cautions = topics(alder_lodge)["Pressure"]
+    assert f"near {found.fill_kpa:.0f} kPa ({found.fill_kpa / 100.0:.1f} bar). Below {found.min_fill_kpa:.0f}" in said
+    assert cautions == "Pressure"
+    unsettled = topics(alder_lodge, vessel=Vessel(volume_l=1.0))["Pressure"][0]
+    assert unsettled.startswith("Not settled yet")
+
+
+def test_the_hottest_skirting_and_rooms_too_hot_for_children(alder_lodge: hl.Design, alder_draft: hl.Design) -> None:
+    hottest_c = alder_lodge.temperature_profile["surface_temp_c"].max()
+    found = topics(alder_lodge)
+    assert f"reaches {hottest_c:.0f} °C." in found["Hot to touch"][0]
+    assert "Nursery" not in found, "its skirting stays below the limit"
+    warm = topics(alder_draft)["Nursery"]
+    assert f"more than the {TOUCH_C:g} °C" in warm[0]
+    assert found["Hot to touch"][1] == warm[1] == "Hot surfaces"
+
+
+def test_hidden_pipes_are_listed_room_by_room(alder_lodge: hl.Design) -> None:
+    found = topics(alder_lodge)
+    hidden = {topic: text for topic, (text, cautions) in found.items() if topic.startswith("Out of sight: ")}
+    crossings = [
+        (element, loop.loop)
+        for loop in alder_lodge.layout.loops
+        for arm in loop.arms
+        for element in arm.elements
+        if isinstance(element, PlacedCrossing)
+    ]
+    assert len(crossings) > 3
+    for element, loop in crossings:
+        said = hidden[f"Out of sight: {element.room}"]
+        if element.wall is None:
+            assert f"{element.length_m:.1f} m of pipe to where the skirting goes on (loop {loop})" in said
+        elif element.to_wall in (None, element.wall):
+            low, high = sorted((element.from_m, element.to_m))
+            words = f"wall {element.wall}, past {element.reason}, {low:.2f} to {high:.2f} m from the left"
+            assert f"{words} (loop {loop})" in said
+        else:
+            assert f"past {element.reason}, from wall {element.wall} to wall {element.to_wall} (loop {loop})" in said
+    sills = [
+        (piece.room, f"skirting in the floor before {piece.floor_section} (loop {loop.loop})")
+        for loop in alder_lodge.layout.loops
+        for arm in loop.arms
+        for piece in arm.pieces
+        if piece.floor_section is not None
+    ]
+    assert sills
+    for room, words in sills:
+        assert words in hidden[f"Out of sight: {room}"]
+
+
+def test_a_crossing_without_a_wall_is_told_by_its_length(alder_lodge: hl.Design) -> None:
+    crossing = next(
+        element
+        for loop in alder_lodge.layout.loops
+        for arm in loop.arms
+        for element in arm.elements
+        if isinstance(element, PlacedCrossing)
+    )
+    bare = dataclasses.replace(crossing, wall=None, from_m=None, to_m=None, length_m=2.345)
+    assert user_documents._past(bare) == "2.3 m of pipe to where the skirting goes on"
+    back = dataclasses.replace(crossing, wall=2, to_wall=2, from_m=3.0, to_m=1.5, reason="a door")
+    assert user_documents._past(back) == "wall 2, past a door, 1.50 to 3.00 m from the left"
+
+
+def test_one_thermostat_for_several_rooms(alder_lodge: hl.Design) -> None:
+    said = topics(alder_lodge)["One thermostat, several rooms"][0]
+    for loop in alder_lodge.survey.loops:
+        rooms = list(dict.fromkeys(one.room for arm in loop.arms for one in arm if isinstance(one, RouteWalls)))
+        others = [room for room in rooms if room != loop.sensor_room]
+        if loop.sensor_room and others:
+            assert f"he thermostat in {loop.sensor_room} also controls {' and '.join(others)}" in said
+    assert said[0] == "T"
+
+
+def test_one_thermostat_in_one_room_rules_no_other(mill_annexe: hl.Design) -> None:
+    assert "One thermostat, several rooms" not in topics(mill_annexe)
+
+
+# --- annual checks -----------------------------------------------------------------------------------------
+
+
+def yearly(design: hl.Design, **system: object) -> dict[str, tuple[str, str, str, str]]:
+    changed, found, facts = parts(design, **system)
+    table = user_documents.annual_checks_table(changed.system, found, facts)
+    assert set(table["done"]) == {""}
+    return {row.check: (row.criterion, row.responsible, row.safety_notices, row.source) for row in table.itertuples()}
+
+
+def test_annual_checks_carry_the_figures_of_the_system(alder_lodge: hl.Design) -> None:
+    found, by = parts(alder_lodge)[1], yearly(alder_lodge)
+    assert by["cold pressure"][0] == f"{found.min_fill_kpa:.0f} to {found.max_fill_kpa:.0f} kPa at the gauge"
+    assert by["precharge of the vessel"][0] == f"{found.precharge_kpa:.0f} kPa, water side empty"
+    assert by["relief valve"][:3] == ("300 kPa, dry, its discharge safe", "heating fitter", "Pressure; Scalding")
+    assert "pH 7 to 8.5" in by["inhibitor and pH"][0]
+    places = "; ".join(end.place for end in remote_ends(alder_lodge.survey, alder_lodge.layout))
+    assert by["air"][0] == f"vent at {places}"
+    surfaces = by["surfaces where vulnerable people live"]
+    assert surfaces == ("43 °C at most, or guarded", "owner or fitter", "Hot surfaces", TOUCH.source)
+    assert by["source, fuel, flue, refrigerant"][1] == "licensed for it"
+    assert by["bonding and wiring"][1] == "electrician"
+    assert len(by) == 13
+
+
+def test_annual_checks_where_the_vessel_does_not_suit(alder_lodge: hl.Design) -> None:
+    by = yearly(alder_lodge, vessel=Vessel(volume_l=1.0))
+    assert by["cold pressure"][0] == "none: the vessel does not suit"
+
+
+def test_no_vent_is_said(alder_lodge: hl.Design) -> None:
+    stock = alder_lodge.survey.catalogue
+    shut = tuple(dataclasses.replace(end, vent=False) for end in stock.ends)
+    by = yearly(with_survey(alder_lodge, catalogue=dataclasses.replace(stock, ends=shut)))
+    assert by["air"][0] == "no far end has a vent: vent at the source"
+
+
+# --- doses -------------------------------------------------------------------------------------------------
+
+
+def test_doses_state_the_label_and_where_it_is_from(alder_lodge: hl.Design) -> None:
+    system = WaterSystem(
+        cleanser=Additive("C", dose_ml_per_l=8.0, container_l=0.5),
+        inhibitor=Additive("I", per_cent=0.5, source="label of March"),
+    )
+    content_l = 62.5
+    facts = treatment_inputs(dataclasses.replace(alder_lodge.survey, system=system), content_l)
+    rows = doses_table(facts).to_dict("records")
+    assert {row["water_content_l"] for row in rows} == {content_l}
+    assert [(row["use"], row["name"], row["source"]) for row in rows] == [
+        ("cleanser", "C", "its label, as entered"),
+        ("inhibitor", "I", "label of March"),
+    ]
+    assert rows[0]["dose_l"] == pytest.approx(0.008 * content_l)
+    assert rows[1]["dose_l"] == pytest.approx(0.005 * content_l)
+    assert (rows[0]["dose_ml_per_l"], rows[1]["dose_percent"]) == (8.0, 0.5)
+    assert math.isnan(rows[0]["dose_percent"])
+    assert math.isnan(rows[1]["dose_ml_per_l"])
+    assert rows[0]["containers"] == 1.0, "half a litre to the millilitre"
+    assert math.isnan(rows[1]["containers"])

@@ -1,0 +1,96 @@
+"""Which valve balances a loop, and what it takes: by hand, and against a solve with the valves so set."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from heatloop.hydraulics.model import PathElement
+from heatloop.hydraulics.network.build import build_network
+from heatloop.hydraulics.sizing.balancing import balancing_places
+from heatloop.hydraulics.sizing.loop_alone import throttled_kv
+from heatloop.hydraulics.sizing.valve_settings import nearest_settings, valve_locations
+from heatloop.survey.catalogue import Catalogue, Valve
+from tests.helpers.dwelling import loop_path
+
+PATH = loop_path("a", None, 1.0)
+ARM = PATH.arms[0]
+
+
+def valve(name: str, direction: str, arm: int = 0) -> PathElement:
+    return replace(PATH.tail_return[0], label=name, valve=name, direction=direction, arm=arm)  # type: ignore[arg-type]
+
+
+def balanced_by(
+    flow: tuple[str, ...], back: tuple[str, ...], arms: tuple[tuple[str, str], ...], presettable: tuple[str, ...] = ()
+) -> list[str | None]:
+    tails = [[e for e in tail if e.kind == "tail"] for tail in (PATH.tail_flow, PATH.tail_return)]
+    made = tuple(
+        replace(
+            ARM,
+            flow_valve=(valve(before, "flow", number),) if before else (),
+            return_valve=(valve(after, "return", number),) if after else (),
+        )
+        for number, (before, after) in enumerate(arms, start=1)
+    )
+    path = replace(
+        PATH,
+        tail_flow=(*tails[0], *(valve(name, "flow") for name in flow)),
+        tail_return=(*(valve(name, "return") for name in back), *tails[1]),
+        arms=made or (ARM,),
+    )
+    network = build_network([path])
+    return [network.locations[place].element.valve for place in balancing_places(network, 0, presettable)]
+
+
+@pytest.mark.parametrize(
+    ("flow", "back", "arms", "presettable", "by"),
+    [
+        (("head",), ("lock",), (), (), ["lock"]),
+        (("head",), ("lock",), (), ("head",), ["head"]),
+        (("head",), ("lock", "second"), (), (), ["second"]),
+        (("head",), (), (), (), ["head"]),
+        ((), (), (), (), []),
+        (("head",), (), (("", "one"), ("", "two")), (), ["one", "two"]),
+        (("head",), (), (("before", "one"), ("", "two")), (), ["one", "two"]),
+        (("head",), (), (("", "one"), ("", "")), (), ["head"]),
+        (("head",), ("lock",), (("", "one"), ("", "two")), (), ["lock"]),
+    ],
+)
+def test_a_loop_is_balanced_in_its_body_then_on_its_return_then_in_its_arms(
+    flow: tuple[str, ...],
+    back: tuple[str, ...],
+    arms: tuple[tuple[str, str], ...],
+    presettable: tuple[str, ...],
+    by: list[str],
+) -> None:
+    assert balanced_by(flow, back, arms, presettable) == by
+
+
+def test_a_throttled_valve_takes_what_it_took_open_and_the_surplus() -> None:
+    """Drop is 1 bar at Kv: 100 kPa (q/Kv)² of water of 1000 kg/m³, heavier or lighter in proportion."""
+    flow_kg_s, density, open_kv, surplus_pa = 0.02, 985.0, 0.8, 3000.0
+    kv = throttled_kv(open_kv, flow_kg_s, surplus_pa, density)
+    volume_m3_h = flow_kg_s / density * 3600.0
+
+    def drop_pa(at_kv: float) -> float:
+        return 1e5 * (volume_m3_h / at_kv) ** 2 * density / 1000.0
+
+    assert drop_pa(kv) == pytest.approx(drop_pa(open_kv) + surplus_pa, rel=1e-12)
+    assert throttled_kv(open_kv, flow_kg_s, 0.0, density) == pytest.approx(open_kv)
+
+
+def test_settings_are_the_nearest_in_ratio_and_open_where_nothing_is_required() -> None:
+    network = build_network([PATH])
+    places = valve_locations(network)
+    assert list(places.values()) == ["valve", "valve"]
+    first, second = places
+    stock = Catalogue((), (), (), (), (Valve("valve", (0.1, 0.2, 0.4, 0.8)),))
+    # between 0.2 and 0.4 the middle in ratio is 0.2 times the root of two
+    for required, setting in ((0.2 * np.sqrt(2.0) * 0.999, 2), (0.2 * np.sqrt(2.0) * 1.001, 3), (0.05, 1), (2.0, 4)):
+        found = nearest_settings(network, {first: float(required)}, stock)
+        assert (found[first].setting, found[first].place) == (setting, first)
+        assert found[first].kv_m3_h == (0.1, 0.2, 0.4, 0.8)[setting - 1]
+        assert (found[second].setting, found[second].kv_m3_h) == (4, 0.8)

@@ -1,0 +1,56 @@
+"""A system prepared from another one: constants are taken over where what they depend on is the same."""
+
+from __future__ import annotations
+
+import dataclasses
+
+import pytest
+
+import heatloop as hl
+from heatloop.hydraulics.sizing import flows
+from heatloop.hydraulics.sizing.size_system import _loop_names, prepare_system, size_system
+
+
+def test_constants_are_taken_over_from_a_system_of_the_same_ratings(mill_annexe: hl.Design) -> None:
+    before = mill_annexe.system.prepared
+    project = dataclasses.replace(before.survey.project, flow_temp_c=65.0)
+    warmer = prepare_system(dataclasses.replace(before.survey, project=project), before)
+    assert warmer.constants is before.constants
+    assert warmer.survey.project.flow_temp_c == 65.0
+
+
+def test_constants_are_found_anew_where_the_film_or_a_rating_differs(mill_annexe: hl.Design) -> None:
+    before = mill_annexe.system.prepared
+    survey = before.survey
+    project = dataclasses.replace(survey.project, water_film=not survey.project.water_film)
+    (profile,) = survey.catalogue.profiles
+    stronger = dataclasses.replace(profile, rating=dataclasses.replace(profile.rating, output_w_m=250.0))
+    for changed in (
+        dataclasses.replace(survey, project=project),
+        dataclasses.replace(survey, catalogue=dataclasses.replace(survey.catalogue, profiles=(stronger,))),
+    ):
+        found = prepare_system(changed, before)
+        fresh = prepare_system(changed)
+        assert found.constants == fresh.constants
+        assert found.constants != before.constants
+
+
+def test_flows_of_a_system_of_the_same_loops_are_where_sizing_begins(
+    alder_lodge: hl.Design, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    before = alder_lodge.system
+    project = dataclasses.replace(before.survey.project, flow_temp_c=51.0)
+    prepared = prepare_system(dataclasses.replace(before.survey, project=project), before.prepared)
+    fresh = size_system(prepared)
+    first = flows._first_flows
+    begun: list[int] = []
+    monkeypatch.setattr(flows, "_first_flows", lambda *args: begun.append(1) or first(*args))
+    found = size_system(prepared, before)
+    assert not begun
+    assert found.state.loop_flow_kg_s == pytest.approx(fresh.state.loop_flow_kg_s, rel=1e-6)
+    renamed = dataclasses.replace(before.survey.loops[0], name="Another")
+    changed = dataclasses.replace(prepared.survey, loops=(renamed, *before.survey.loops[1:]))
+    other = size_system(prepare_system(changed, before.prepared), before)
+    assert begun, "loops of other names are sized from nothing"
+    assert other.state.loop_flow_kg_s == pytest.approx(fresh.state.loop_flow_kg_s, rel=1e-6)
+    assert _loop_names(prepared) == [loop.name for loop in before.survey.loops]

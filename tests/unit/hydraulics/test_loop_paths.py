@@ -1,0 +1,84 @@
+"""From a laid loop to its water path: cells, elements, crossings, and what pipes lose."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from heatloop.hydraulics.loop_paths import RatingAssumptions, loop_paths, profile_laws, rooms_of
+from heatloop.hydraulics.model import LoopPath
+from heatloop.layout.build import build_layout
+from heatloop.survey.loops import CrossingRule, RouteCrossing, RouteWalls
+from heatloop.survey.survey import SurveyData
+from tests.helpers.one_loop import CATALOGUE, survey_of
+
+ROUTE = (RouteWalls("Room", (1,)), RouteCrossing("copper 15", 0.7), RouteWalls("Room", (3,)))
+
+
+def path_of(survey: SurveyData) -> LoopPath:
+    layout = build_layout(survey)
+    laws = profile_laws(survey, layout, [RatingAssumptions(survey.project.water_film)])[0]
+    (path,) = loop_paths(survey, layout, laws)
+    return path
+
+
+def with_useful(share: float | None) -> SurveyData:
+    survey = survey_of(*ROUTE)
+    rule = None if share is None else CrossingRule("copper 15", 0.2, useful_share=share)
+    walls = tuple(replace(wall, openings=()) for wall in survey.rooms[0].walls)
+    rooms = (replace(survey.rooms[0], walls=walls),)
+    return replace(survey, loops=(replace(survey.loops[0], crossing=rule),), rooms=rooms)
+
+
+@pytest.mark.parametrize("share", [0.0, 0.4, 1.0, None])
+def test_a_crossing_is_a_cell_of_plain_pipe_whose_heat_counts_by_its_share(share: float | None) -> None:
+    (arm,) = path_of(with_useful(share)).arms
+    (crossing,) = [cell for cell in arm.cells if not cell.skirting]
+    assert crossing.length_m == pytest.approx(0.7)
+    assert crossing.useful == (0.0 if share is None else share)
+    assert (crossing.room, crossing.room_c, crossing.film) == ("Room", 20.0, False)
+    law = crossing.characteristic
+    assert (law.exponent, law.link_w_mk) == (1.0, 0.0)
+    skirting = [cell for cell in arm.cells if cell.skirting]
+    assert {cell.useful for cell in skirting} == {1.0}
+
+
+def test_two_pipes_of_a_crossing_lose_twice_what_one_does() -> None:
+    survey = with_useful(0.0)
+    one_way = replace(survey.loops[0], arrangement="one-way")
+    law = {
+        name: next(cell for cell in path_of(one).arms[0].cells if not cell.skirting).characteristic.k_w_mkn
+        for name, one in (("pair", survey), ("one-way", replace(survey, loops=(one_way,))))
+    }
+    assert law["pair"] == pytest.approx(law["one-way"])
+    lagged = tuple(replace(pipe, insulation_mm=19.0) for pipe in CATALOGUE.pipes)
+    warm = replace(survey, catalogue=replace(CATALOGUE, pipes=lagged))
+    less = next(cell for cell in path_of(warm).arms[0].cells if not cell.skirting).characteristic.k_w_mkn
+    assert less < 0.6 * law["pair"]
+
+
+def test_elements_of_a_channel_are_those_of_the_layout_in_water_order() -> None:
+    path = path_of(with_useful(0.0))
+    out, home = path.arms[0].channels
+    kinds = [element.kind for element in out]
+    assert kinds.count("crossing") == 1
+    assert set(kinds) == {"piece", "crossing", "end"}
+    assert [e.length_m for e in home if e.length_m] == [e.length_m for e in out if e.length_m][::-1]
+    crossing = next(element for element in out if element.kind == "crossing")
+    assert crossing.duct.hydraulic_diameter_m == pytest.approx(0.0136)
+    piece = next(element for element in out if element.kind == "piece")
+    assert piece.duct.hydraulic_diameter_m == pytest.approx(0.013)
+    assert rooms_of(path) == ("Room",)
+
+
+def test_tails_are_the_pipe_of_the_survey_on_either_side() -> None:
+    path = path_of(with_useful(0.0))
+    (flow,) = [one for one in path.tail_flow if one.kind == "tail"]
+    (back,) = [one for one in path.tail_return if one.kind == "tail"]
+    assert (flow.label, flow.length_m, back.label, back.length_m) == ("flow tail", 2.0, "return tail", 2.5)
+    valves = [one for one in (*path.tail_flow, *path.tail_return) if one.kind == "valve"]
+    assert [(one.valve, one.kv_m3_h, one.direction) for one in valves] == [
+        ("thermostatic 15", 0.5, "flow"),
+        ("lockshield 15", 0.5, "return"),
+    ]
