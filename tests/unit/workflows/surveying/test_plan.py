@@ -14,6 +14,7 @@ import pytest
 import heatloop as hl
 from heatloop.report.files.export import ReportError
 from heatloop.workflows.surveying.watch import watch_plan
+from tests.helpers.many_rooms import house_of_twenty_rooms
 from tests.helpers.paths import DATA
 from tests.unit.survey.test_survey_fuzz import altered, places
 
@@ -28,6 +29,11 @@ def folder(tmp_path: Path) -> Path:
 def test_a_survey_object_is_drawn_as_its_file_is() -> None:
     survey = hl.read_survey(LODGE / "survey.toml")
     assert hl.plan(survey).svg() == hl.plan(LODGE / "survey.toml").svg()
+
+
+def test_a_survey_made_in_python_is_drawn_without_a_file() -> None:
+    found = hl.plan(house_of_twenty_rooms())
+    assert (found.room_count, found.issues) == (20, ())
 
 
 def test_a_workbook_is_drawn_and_its_faults_stand_at_cells(folder: Path) -> None:
