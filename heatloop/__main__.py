@@ -1,4 +1,4 @@
-"""The program `heatloop`: Ctrl-C answered from the first moment, then the command that is asked for."""
+"""The program `heatloop`: Ctrl-C answered from the first moment, then the command that is requested."""
 
 from __future__ import annotations
 

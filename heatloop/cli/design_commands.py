@@ -50,9 +50,9 @@ def report_arguments(parser: argparse.ArgumentParser) -> None:
     survey_argument(parser)
     output_argument(parser)
     parser.add_argument("--pdf", action="store_true", help="also write the pages as PDF (requires Chromium)")
-    parser.add_argument("--prices", metavar="FILE", type=Path, help="a price file (CSV), for a quotation")
+    parser.add_argument("--prices", metavar="FILE", type=Path, help="a price file (CSV or .xlsx), for a quotation")
     parser.add_argument(
-        "--for", dest="audience", choices=AUDIENCES, help="the documents of one reader only; all where left out"
+        "--for", dest="audience", choices=AUDIENCES, help="only the documents of one reader (default: all documents)"
     )
 
 
@@ -100,7 +100,9 @@ def simulate_arguments(parser: argparse.ArgumentParser) -> None:
         help="use calculated valve settings instead of the nearest whole settings",
     )
     parser.add_argument(
-        "--without-thermostats", action="store_true", help="keep thermostatic valves open, at their proportional band"
+        "--without-thermostats",
+        action="store_true",
+        help="keep thermostatic valves open at their proportional band",
     )
     json_argument(parser)
 

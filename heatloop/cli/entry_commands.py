@@ -52,7 +52,7 @@ def check_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of `check`."""
     survey_argument(parser)
     parser.add_argument(
-        "--mark", action="store_true", help="also write a copy of a workbook in which cells with a fault are red"
+        "--mark", action="store_true", help="also write a copy of a workbook in which cells with an error are red"
     )
 
 
@@ -78,7 +78,7 @@ def run_check(arguments: argparse.Namespace) -> int:
             print(path_words(mark_faults(path, error.issues)))
         raise
     counts = f"{plural(len(survey.rooms), 'room')}, {plural(len(survey.loops), 'loop')}"
-    print(f"{path_words(path)}: no faults; {counts}")
+    print(f"{path_words(path)}: no errors; {counts}")
     return DONE
 
 
@@ -97,7 +97,7 @@ def run_convert(arguments: argparse.Namespace) -> int:
 
     source, target = arguments.source, arguments.target
     done = (convert_prices if is_price_file(source, target) else convert_file)(source, target)
-    left = f"; {plural(done.left_behind, 'comment')} left behind" if done.left_behind else ""
+    left = f"; {plural(done.left_behind, 'comment')} not copied" if done.left_behind else ""
     print(f"{path_words(done.path)}: the {done.what}{left}")
     return DONE
 
@@ -118,13 +118,13 @@ def estimate_arguments(parser: argparse.ArgumentParser) -> None:
         "(without it: 35, 40, 45, 50 and 55)",
     )  # fmt: skip
     parser.add_argument(
-        "--heat", metavar="W_M2", type=float, help="heat loss per floor area, where areas alone are known"
+        "--heat", metavar="W_M2", type=float, help="heat loss per floor area, W/m², for rooms given by their area"
     )
     parser.add_argument(
         "--loss-range", metavar="PERCENT", type=float, help="range of the heat losses either way in the table (15)"
     )
     parser.add_argument("--page", metavar="FILE", type=Path, help="also write the table as one page, .html")
-    parser.add_argument("--profile", metavar="NAME", help="profile of the catalogue (its first)")
+    parser.add_argument("--profile", metavar="NAME", help="profile of the catalogue (default: the first one)")
     parser.add_argument("--save", metavar="FILE", type=Path, help="also write the survey, .toml or .xlsx")
 
 

@@ -49,9 +49,9 @@ from heatloop.text.summary import line_width
 EPILOG = """\
 examples:
   heatloop start my-house                          start a project: a small survey that can be sized
-  heatloop check survey.xlsx --mark                list all faults of a survey, in a workbook at their cells
+  heatloop check survey.xlsx --mark                list all input errors, in a workbook with their cells
   heatloop form -o forms --rooms 8                 write blank forms to measure rooms with
-  heatloop plan survey.toml -o plan --watch        draw the rooms while you enter them, with their faults
+  heatloop plan survey.toml -o plan --watch        draw the rooms while you enter them, with their errors
   heatloop convert survey.toml survey.xlsx         write a survey as a workbook, or the reverse
   heatloop estimate rooms.csv --help               will it work at 35 to 55 °C, how many metres, what price
   heatloop size survey.toml                        print rooms, loops and failed checks
@@ -69,7 +69,7 @@ exit status:
      simulate: a room is below its temperature;
      diagnose: a fault is likely, or the readings do not identify a single fault
   2  an input is invalid, or a file cannot be read or written: one line for each error
-  3  an error of the program itself: please report its line
+  3  an error of the program itself: please report the line printed
   130  interrupted
 """
 
@@ -87,7 +87,7 @@ COMMANDS: tuple[Command, ...] = (
     ),
     Command(
         "check",
-        "report every fault of a survey without sizing it",
+        "list all input errors of a survey without sizing it",
         ("heatloop check survey.toml", "heatloop check survey.xlsx --mark"),
         check_arguments,
         run_check,
@@ -154,7 +154,7 @@ COMMANDS: tuple[Command, ...] = (
     Command(
         "compare",
         "compare two designs and print the differences",
-        ("heatloop compare survey.toml warmer.toml", "heatloop compare report/design.json survey.toml"),
+        ("heatloop compare survey.toml warmer.toml", "heatloop compare report/data/design.json survey.toml"),
         compare_arguments,
         run_compare,
     ),

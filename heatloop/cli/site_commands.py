@@ -12,7 +12,7 @@ from heatloop.report.files.progress import cutting, spinner
 def price_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of `price`."""
     survey_argument(parser)
-    parser.add_argument("--prices", metavar="FILE", type=Path, required=True, help="the price file (CSV)")
+    parser.add_argument("--prices", metavar="FILE", type=Path, required=True, help="the price file (CSV or .xlsx)")
     parser.add_argument("--csv", metavar="FILE", type=Path, help="also write the lines as CSV")
     parser.add_argument(
         "--cutting-time",
@@ -77,7 +77,10 @@ def diagnose_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of `diagnose`."""
     survey_argument(parser)
     parser.add_argument(
-        "readings", metavar="READINGS", type=Path, help="the readings from site (CSV); commission writes a form"
+        "readings",
+        metavar="READINGS",
+        type=Path,
+        help="the readings from site (CSV), in the form from commission",
     )
     json_argument(parser)
 

@@ -254,15 +254,13 @@ def _with_gaps(
     if readings.thermostatic_heads_removed is not True and LITTLE_WATER in words:
         words += (
             " Thermostatic heads may have been fitted: a head that closes because its room is warm has the same "
-            "effect. "
-            "Remove the thermostatic heads and repeat the readings."
+            "effect. Remove the thermostatic heads and repeat the readings."
         )
     hidden = _with_channels_side_by_side(model)
     if verdict == "no fault" and hidden:
         words += (
             " Air in one of several parallel channels hardly changes flow and return temperature: check the "
-            "surface of "
-            f"each channel half-way along ({', '.join(hidden)})."
+            f"surface temperature of each channel half-way along the loop ({', '.join(hidden)})."
         )
     return verdict, words
 

@@ -66,13 +66,11 @@ KINDS: dict[FaultKind, FaultType] = {
             LITTLE_WATER,
             "{of} gets too little water",
             "flow as a share of the expected flow",
-            "a valve shut or set too low; air in the loop; a blockage (swarf, sealant, a crushed or kinked tail)",
+            "a valve closed or set too low; air in the loop; a blockage (swarf, sealant, a crushed or kinked tail)",
             "compare the settings of its valves with the commissioning sheet, then vent it",
-            "open all its valves fully and read the return again: if it is warm, a valve was the cause; if not, "
-            "vent at "
-            "the far end and read again: if it is warm, air was the cause; if not, locate the blockage by gauges "
-            "at the "
-            "test points",
+            "open all its valves fully and read the return again: if it is now warm, a valve was the cause; if not, "
+            "vent at the far end and read again: if it is now warm, air was the cause; if not, locate the blockage "
+            "with pressure gauges at the test points",
             0.30,
             (0.01, 0.04, 0.08, 0.14, 0.21, 0.29, 0.38, 0.48, 0.59, 0.70),
         ),
@@ -89,8 +87,8 @@ KINDS: dict[FaultKind, FaultType] = {
             LITTLE_HEAT,
             "{of} gives too little heat",
             "output as a share of the expected output",
-            "skirting covered by furniture, carpet or curtains; where channels run side by side, air in one of them",
-            "inspect the skirting along its length for covers",
+            "skirting covered by furniture, carpet or curtains; in parallel channels, air in one of them",
+            "inspect the whole length of the skirting for anything that covers it",
             "surface temperature of each channel half-way along: if all are warm, the skirting is covered; if one is "
             "cold, that channel contains air",
             0.13,
@@ -100,7 +98,7 @@ KINDS: dict[FaultKind, FaultType] = {
             SWAPPED,
             "flow and return of {of} are swapped",
             "",
-            "the two pipes crossed at the distribution, or the two readings interchanged",
+            "the two pipes interchanged at the distribution, or the two readings interchanged",
             "read both pipes again where they leave the distribution",
             "trace the pipes, or close the valve on the flow: the pipe that stays hot is the flow",
             0.10,
@@ -111,9 +109,8 @@ KINDS: dict[FaultKind, FaultType] = {
             "head as a share of the expected head",
             "pump set too low; filter or strainer blocked; a main valve half closed; air in the pump",
             "compare the pump's setting with the commissioning sheet, then clean the filter",
-            "head at the pump by gauges: if it is low, the setting or the pump is the cause; if not, a filter or a "
-            "valve "
-            "between pump and loops",
+            "head at the pump by pressure gauges: if it is low, the setting or the pump is the cause; if not, a filter "
+            "or a valve between pump and loops",
             0.15,
             (0.10, 0.16, 0.24, 0.33, 0.43, 0.54, 0.65),
         ),
@@ -123,7 +120,7 @@ KINDS: dict[FaultKind, FaultType] = {
             "head as a share of the expected head",
             "pump set too high",
             "compare the pump's setting with the commissioning sheet",
-            "head at the pump by gauges",
+            "head at the pump by pressure gauges",
             0.04,
             (1.55, 1.9, 2.3, 2.8, 3.4, 4.2),
         ),
@@ -132,8 +129,7 @@ KINDS: dict[FaultKind, FaultType] = {
             "the water of {of} is too cool",
             "kelvin from the expected flow temperature",
             "the source does not reach its setting; a mixing valve or a bypass admits return water; the source is "
-            "still "
-            "heating up",
+            "still heating up",
             "read the flow temperature displayed by the source, now and after 15 minutes",
             "flow temperature by a probe in a pocket, at the source and downstream of any mixing valve",
             0.12,

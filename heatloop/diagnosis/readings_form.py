@@ -22,8 +22,7 @@ from heatloop.hydraulics.sizing.sized_system import SizedSystem
 
 
 def readings_sheet(design: SizedSystem) -> str:
-    """A file of readings to be filled in, loop by loop as one walks: every row that is needed, and the others marked
-    as not read."""
+    """A file of readings to be filled in, loop by loop: every required row, and the others marked as not read."""
     out = io.StringIO()
     write = csv.writer(out, lineterminator="\n").writerow
     write([*REQUIRED[:2], "arm", *REQUIRED[2:]])

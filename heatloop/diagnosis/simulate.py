@@ -24,7 +24,7 @@ def simulate_readings(
     instruments: Instruments | None = None,
     strays: SiteDeviations | None = None,
 ) -> tuple[Readings, SimulatedTruth]:
-    """Readings of a site of this design with these faults, its thermostatic heads off, and the truth behind them."""
+    """Readings of a site of this design with these faults, thermostatic heads removed, and the true values."""
     tools, strays = instruments or Instruments(), strays or SiteDeviations()
     setting = design.survey.project.flow_temp_c if source_setting_c is None else source_setting_c
     site = SimulatedSite(design, faults, rng, strays, setting, outdoor_c)

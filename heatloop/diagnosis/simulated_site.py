@@ -1,9 +1,8 @@
 """A simulated site with known faults, solved with the full network model, and the readings taken from it.
 
 For practice, and to find out how often a diagnosis is right. Nothing here uses the diagnosing model: valves, outputs,
-heads, losses and the source stray from the design as those of real sites do, furniture covers part of a loop and
-not all of it evenly, and rooms come to the temperature at which they lose what they get.
-"""
+heads, losses and the source deviate from the design as on real sites, furniture covers part of a loop unevenly, and
+each room has the temperature at which its heat loss equals its heat input."""
 
 from __future__ import annotations
 
@@ -49,7 +48,7 @@ MAX_ROOM_STEPS = 12
 SHUT_KG_S = 1e-9
 
 DAY_SPREAD_K = 1.0
-"""How far rooms that have not settled are from their design temperature."""
+"""How far rooms that are not yet steady are from their design temperature."""
 
 
 @dataclass(frozen=True)
@@ -228,7 +227,7 @@ class SimulatedSite:
             self.zeta[place] += head_pa * (1.0 - share**1.8) / (dynamic * share**2)
 
     def _air(self, fault: SiteFault) -> None:
-        """One of several channels that run side by side passes `size` of its flow."""
+        """One of several parallel channels has `size` of its flow."""
         arm = self._arms(fault)[0]
         places = [
             i for i, p in enumerate(self.network.locations) if p.arm == arm and p.element.channel == fault.channel
@@ -263,13 +262,13 @@ class SimulatedSite:
     # --- solving ------------------------------------------------------------------------------------
 
     def solve_as_found(self) -> OperatingSolution:
-        """With rooms somewhere near their design temperatures."""
+        """With rooms near their design temperatures."""
         for room in self.room_c:
             self.room_c[room] += DAY_SPREAD_K * float(self.rng.standard_normal())
         return self._solve()
 
     def solve_settled(self) -> OperatingSolution:
-        """With rooms at the temperature at which they lose what they get."""
+        """With rooms at the temperature at which heat loss and heat input are equal."""
         for _ in range(MAX_ROOM_STEPS):
             answer = self._solve()
             given = self.room_w(answer)
@@ -339,7 +338,7 @@ class SimulatedSite:
 
 
 def _reversed_loop(path: LoopPath) -> LoopPath:
-    """The loop with its pipes crossed: water enters where it should leave."""
+    """The loop with flow and return swapped: water enters at the return connection."""
     loss = path.tail_loss
     return replace(
         path,

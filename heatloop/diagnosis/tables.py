@@ -36,7 +36,7 @@ from heatloop.text.column import (
     share_column,
     text_column,
 )
-from heatloop.text.formatting import escape_control_characters
+from heatloop.text.formatting import escape_control_characters, unit_text
 from heatloop.text.summary import LINE_WIDTH
 from heatloop.text.table_set import table_frame
 
@@ -57,9 +57,9 @@ def sheet_text(
         for row in recommendations.to_dict("records"):
             of = f" of {row['of']}" if row["of"] else ""
             lines += _wrapped(
-                f"{row['reading']}{of}, to {row['error']:.2g} {row['unit']}: probability that the first "
-                "explanation is right "
-                f"{100.0 * row['right_after']:.0f} % instead of {100.0 * row['right_now']:.0f} %. "
+                f"{row['reading']}{of}, accurate to {row['error']:.2g} {unit_text(row['unit'])}: the first explanation "
+                f"is then right with {100.0 * row['right_after']:.0f} % probability instead of "
+                f"{100.0 * row['right_now']:.0f} %. "
                 f"Expected: {row['expected']}.",
                 "- ",
             )
@@ -259,11 +259,11 @@ def _deviation_text(model: SiteModel, day: ReadingConditions, row: int, value: f
     quantity, of = rows.name(row, model.network)
     if row >= rows.total_flow + 4:
         word = "colder" if without > 0.0 else "warmer"
-        return f"{of} at {day.room_c[of]:.1f} degC is {word} than expected from its heat without the fault"
+        return f"{of} at {day.room_c[of]:.1f} °C is {word} than expected from its heat without the fault"
     read, expected, unit = (
         formatted_reading(model, row, value),
         formatted_reading(model, row, without),
-        unit_of(model, row),
+        unit_text(unit_of(model, row)),
     )
     name = f"{quantity} of {of}" if of else quantity
     return f"{name} {read} {unit}, expected {expected} {unit} without the fault"
@@ -338,7 +338,7 @@ def recommendation_row(
     chance = np.array([one.weighed.probability for one in shown_under])
     unit = unit_of(model, recommendation.row)
     expected = "; ".join(
-        f"{_range(model, recommendation, mean, spread)} {unit} if {_short(model, one)}"
+        f"{_range(model, recommendation, mean, spread)} {unit_text(unit)} if {_short(model, one)}"
         for one, mean, spread in zip(shown_under, recommendation.means, recommendation.spreads, strict=True)
     )
     share = unit in ("l/h", "kPa")

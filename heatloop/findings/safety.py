@@ -20,7 +20,7 @@ class SafetyNotice:
 
     @property
     def address(self) -> str:
-        """Where it stands on a page.
+        """Its anchor on a page.
 
         >>> SafetyNotice("Hot surfaces", "").address
         'caution-hot-surfaces'
@@ -29,87 +29,86 @@ class SafetyNotice:
 
 
 DEFERENCE = (
-    "Local regulations, the instructions of the makers and the judgement of licensed people on site come "
-    "before anything printed here. This report is a calculation, not a permit or a certificate."
+    "Local regulations, the makers' instructions and the judgement of licensed persons on site take "
+    "precedence over this report. It is a calculation, not a permit or a certificate."
 )
 
 CAUTIONS: tuple[SafetyNotice, ...] = (
     SafetyNotice(
         "Hot surfaces",
-        "Skirting and plain pipe come close to the water temperature and stand where children crawl "
-        "and beds are pushed against the wall. Where vulnerable people live, keep the surfaces they "
-        "can touch at 43 °C or below, by the flow temperature or by a guard, and keep cots, cables "
-        "and soft plastics clear.",
+        "Skirting and plain pipe are nearly as hot as the water, at a height where children crawl and "
+        "beds touch the wall. Where vulnerable people live, keep the surfaces they can touch at 43 °C "
+        "or below, by the flow temperature or by a guard. Keep cots, cables and soft plastics away.",
     ),
     SafetyNotice(
         "Scalding",
-        "Let the water cool and the pressure fall before a vent, drain or joint is opened. Open vents "
-        "slowly, with a cloth, face turned away.",
+        "Before a vent, drain or joint is opened, let the water cool and release the pressure. Open "
+        "vents slowly, with a cloth, face turned away.",
     ),
     SafetyNotice(
         "Pressure",
-        "A sealed system needs a safety valve of the right pressure, its discharge piped to a safe "
-        "place, and an expansion vessel of the right size and charge. Test with water, not air, at "
-        "the pressure that the weakest part and the local code allow, with parts that cannot take it "
-        "shut off, and nobody leaning over joints.",
+        "A sealed system requires a relief valve of the right pressure, with its discharge piped to a "
+        "safe place, and an expansion vessel of the right size and precharge. Test with water, not air, "
+        "at a pressure that the weakest part and the local code allow. Isolate parts that are not "
+        "rated for it. Nobody leans over joints during the test.",
     ),
     SafetyNotice(
         "Chemicals",
-        "Cleaner, inhibitor and antifreeze are to be handled as their safety data sheets say: gloves, "
-        "eye protection, no mixing. Spent fluid goes where the local authority allows. A heating "
-        "circuit that has been dosed must not be able to run back into drinking water: fill through "
-        "an approved backflow protection.",
+        "Handle cleanser, inhibitor and antifreeze according to their safety data sheets: gloves, eye "
+        "protection, no mixing. Dispose of used fluid where the local authority allows. Dosed heating "
+        "water must not flow back into drinking water: fill through an approved backflow preventer.",
     ),
     SafetyNotice(
         "Drilling and cutting",
-        "Cables, gas and water pipes run in walls and floors just where skirting is fixed, most of "
-        "all under sockets and beside doors. Locate services before every hole and switch off where "
-        "in doubt. Afterwards the pipes of this system lie there too: drill nothing into the skirting, "
-        "the wall behind it or the floor before it.",
+        "Cables, gas and water pipes run in walls and floors just where skirting is fixed, especially "
+        "under sockets and beside doors. Locate services before every hole; if in doubt, switch them "
+        "off. After installation the pipes of this system are there as well: do not drill into the "
+        "skirting, the wall behind it or the floor in front of it.",
     ),
     SafetyNotice(
         "Asbestos, lead and timber",
-        "Old floor tiles and their glue, boards behind skirting, pipe lagging and plaster may hold "
-        "asbestos, old paint lead: have them tested before anything at floor level is lifted, cut or "
-        "sanded, and left to those licensed for it. Notch and drill joists only where the building "
-        "rules allow. No flame near timber, dust or cavities; keep a watch for an hour after soldering.",
+        "Old floor tiles and their glue, boards behind skirting, pipe insulation and plaster may contain "
+        "asbestos; old paint may contain lead. Have them tested before anything at floor level is "
+        "lifted, cut or sanded; only licensed persons remove them. Notch and drill joists only where "
+        "the building rules allow. No flame near timber, dust or cavities; watch for fire for an hour "
+        "after soldering.",
     ),
     SafetyNotice(
         "Electricity",
-        "Metal skirting and pipes can carry a fault through the building. Protective bonding, and all "
-        "wiring of pumps, valves and controls, are for a qualified electrician under the local wiring "
-        "rules. Lay no cable in or behind warm skirting that is not rated for it.",
+        "Metal skirting and pipes conduct an electrical fault through the building. A qualified "
+        "electrician does the protective bonding and all wiring of pumps, valves and controls, under "
+        "the local wiring rules. Lay no cable in or behind warm skirting unless it is rated for that "
+        "temperature.",
     ),
     SafetyNotice(
         "Gas, oil, refrigerant and flues",
-        "Work on a boiler, a heat pump's refrigerant circuit, a fuel pipe or a flue is for those "
-        "licensed for it. Do not run the source on a new system until it has been filled, vented and "
-        "commissioned as its maker says.",
+        "Only licensed persons work on a boiler, a heat pump's refrigerant circuit, a fuel pipe or a "
+        "flue. Do not run the heat source on a new system until it has been filled, vented and "
+        "commissioned according to the maker's instructions.",
     ),
     SafetyNotice(
         "Lifting and sharp edges",
-        "Long lengths of profile are awkward in pairs of hands and their cut ends are sharp: two "
-        "people, gloves, deburred ends.",
+        "Long lengths of profile are awkward to carry and their cut ends are sharp: two people, gloves, deburred ends.",
     ),
     SafetyNotice(
         "Freezing and leaks",
-        "A filled loop in an unheated building bursts in frost: heat it, drain it or protect it. "
-        "Watch every joint, cold and hot, before it is covered.",
+        "A filled loop in an unheated building freezes and bursts: heat it, drain it or use antifreeze. "
+        "Inspect every joint, cold and hot, before it is covered.",
     ),
 )
 
 
 def cautions_for(titles: Iterable[str]) -> tuple[SafetyNotice, ...]:
-    """The cautions of these titles, each once, in the order of `CAUTIONS`; KeyError for a title that is none."""
+    """The notices of these titles, each once, in the order of `CAUTIONS`; KeyError for an unknown title."""
     chosen = set(titles)
     unknown = chosen - {caution.title for caution in CAUTIONS}
     if unknown:
-        raise KeyError(f"no caution is called {', '.join(map(repr, sorted(unknown)))}")
+        raise KeyError(f"no safety notice has the title {', '.join(map(repr, sorted(unknown)))}")
     return tuple(caution for caution in CAUTIONS if caution.title in chosen)
 
 
 def notice_titles(cell: str) -> tuple[str, ...]:
-    """The titles that a cell of a table names, written with semicolons between.
+    """The titles in a cell of a table, separated by semicolons.
 
     >>> notice_titles("Pressure; Scalding"), notice_titles("")
     (('Pressure', 'Scalding'), ())

@@ -1,7 +1,7 @@
-"""A price file: what each item costs, per what, less which discount, and the minutes it takes to fit.
+"""A price file: what each item costs, per what, less which discount, and the minutes to fit it.
 
 CSV in UTF-8 with a header row. Columns: item, price, per (piece, metre, litre or pack) and, where needed,
-discount_percent and labour_min (minutes for one of what the price is per). The currency stands in lines
+discount_percent and labour_min (minutes for one of what the price is per). The currency is in lines
 before the header, `# currency: EUR`, or in a column `currency`. A price may be empty: it is then missing,
 never nothing. An item that comes in several packs may be priced by pack as "item, name of the pack".
 """
@@ -60,7 +60,7 @@ class PriceList:
         return next((line for line in self.prices if line.item == item), None)
 
     def nearest(self, item: str) -> str | None:
-        """The item of the file whose name is most like it, or None."""
+        """The item of the file with the most similar name, or None."""
         return suggestion(item, (line.item for line in self.prices))
 
 
@@ -154,7 +154,7 @@ def prices_of(text: str, file: str) -> PriceList:
 
 
 def _records(text: str, file: str) -> tuple[list[str], list[tuple[int, list[str]]]]:
-    """What stands in # lines before the header, and every record that is not blank with the line it ends on."""
+    """What is in # lines before the header, and every record that is not blank with the line it ends on."""
     lines = io.StringIO(text, newline=None).read().split("\n")
     blank = [not line.strip() or line.lstrip().startswith("#") for line in lines]
     start = blank.index(False) if False in blank else len(lines)

@@ -42,8 +42,8 @@ QUOTATION = TableDescription(
         text_column("item", "Item"),
         text_column("kind", "Kind"),
         text_column("pack", "Pack"),
-        figure_column("net_quantity", "Needed", "counts what the price is per"),
-        figure_column("order_quantity", "Ordered", "counts what the price is per"),
+        figure_column("net_quantity", "Needed", "in the unit of the price"),
+        figure_column("order_quantity", "Ordered", "in the unit of the price"),
         text_column("unit", "Unit"),
         text_column("per", "Price per"),
         number_column("price", "Price", "", 2, "a dash where the file has none"),
@@ -52,7 +52,7 @@ QUOTATION = TableDescription(
         number_column("order_cost", "Cost, ordered", "", 2),
         text_column("currency", "Currency"),
         number_column("labour_min", "Labour", "min", 0),
-        flag_column("estimate", "Estimate", "some of it from rooms before their survey"),
+        flag_column("estimate", "Estimate", "includes rooms that have not been surveyed"),
         text_column("note", "Note"),
     ),
 )
@@ -77,7 +77,7 @@ QUOTATION_SUMMARY: tuple[Column, ...] = (
     number_column("labour_min", "Labour", "min", 0),
     flag_column("complete", "Complete", "every line has a price"),
     count_column("missing_prices", "Items without a price"),
-    flag_column("estimate", "Estimate", "some of it from rooms before their survey"),
+    flag_column("estimate", "Estimate", "includes rooms that have not been surveyed"),
 )
 
 

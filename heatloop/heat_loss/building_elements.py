@@ -77,7 +77,7 @@ def elements_of(room: Room, sizes: RoomSizes) -> tuple[BuildingElement, ...]:
 def far_side(survey: SurveyData, room: Room, element: BuildingElement) -> AdjacentSide | NotCalculable:
     """The sort, name and temperature of what is beyond an element of a room.
 
-    An unheated space with a temperature factor f stands at indoor - f (indoor - outdoor).
+    An unheated space with a temperature factor f is at indoor - f (indoor - outdoor).
     """
     outdoor_c = survey.project.outdoor_c
     beyond = element.beyond
@@ -90,7 +90,7 @@ def far_side(survey: SurveyData, room: Room, element: BuildingElement) -> Adjace
         return AdjacentSide("ground", beyond, mean_c)
     if beyond == "neighbour":
         if element.neighbour_c is None:
-            return NotCalculable(element.place, 'beyond = "neighbour" alone', "neighbour_c as well, in degC")
+            return NotCalculable(element.place, 'beyond = "neighbour" alone', "neighbour_c as well, in °C")
         return AdjacentSide("neighbour", beyond, element.neighbour_c)
     for other in survey.rooms:
         if other.name == beyond:

@@ -29,17 +29,20 @@ class DefaultValue:
         return self.value, (Assumption(f"{self.what} {self.value:g} {self.unit}".strip(), self.source),)
 
 
-AIR_WH_M3K = DefaultValue(0.34, "W h/(m3 K)", "heat held by air", "EN 12831-1:2017, rho cp of air, from memory")
+AIR_WH_M3K = DefaultValue(0.34, "W h/(m3 K)", "heat capacity of air", "EN 12831-1:2017, rho cp of air, from memory")
 ANNUAL_MEAN_C = DefaultValue(10.0, "degC", "annual mean outdoors", "common practice, temperate lowland")
 # the ground follows the annual mean, not the design day
 GROUND_SEASON = DefaultValue(
-    1.45, "times", "ground loss in the cold season", "EN 12831-1:2017 and EN 12831:2003 D.4.3, from memory"
+    1.45,
+    "times",
+    "loss to the ground in the cold season",
+    "EN 12831-1:2017 and EN 12831:2003 D.4.3, from memory",
 )
 GROUND_WATER = DefaultValue(
     1.0,
     "times",
-    "ground water 1 m and more below the floor, loss to the ground",
-    "factor G_w of EN 12831:2003 D.4.3, f_GW of EN 12831-1:2017 (1.15 where it is nearer), from memory",
+    "ground water at least 1 m below the floor, loss to the ground",
+    "factor G_w of EN 12831:2003 D.4.3, f_GW of EN 12831-1:2017 (1.15 if it is nearer), from memory",
 )
 GROUND_W_MK = DefaultValue(
     GROUND_CONDUCTIVITY_W_MK["sand or gravel"],
@@ -49,9 +52,9 @@ GROUND_W_MK = DefaultValue(
 )
 VENT_MM2_M = DefaultValue(
     1000.0,
-    "mm2 a metre",
+    "mm2/m",
     "openings of a slightly ventilated air layer",
-    "the middle of the 500 to 1500 of ISO 6946:2017 6.9.3",
+    "the middle of the range 500 to 1500 in ISO 6946:2017 6.9.3",
 )
 WALL_THICKNESS_M = DefaultValue(0.3, "m", "thickness of the walls on the slab", "common practice")
 PARTITION_THICKNESS_M = DefaultValue(0.12, "m", "thickness of walls between rooms without layers", "common practice")
@@ -63,8 +66,8 @@ DIMENSIONS_SOURCE = (
 # supplement on U of what bounds outdoors, W/(m2 K), made for outside dimensions
 BRIDGES_SOURCE = "EN 12831-1:2017 table B.1, as quoted by others"
 BRIDGES_W_M2K: Mapping[float, str] = {
-    0.02: "new buildings with attested, exceptional detailing",
-    0.05: "new buildings detailed by the recognised rules",
+    0.02: "new buildings with attested, exceptional details",
+    0.05: "new buildings with details to the recognised rules",
     0.10: "all other buildings",
     0.15: "inside insulation broken by solid ceilings",
 }
@@ -74,7 +77,7 @@ BRIDGES_OVERALL_W_M2K: Mapping[float, str] = {
     0.08: "buildings with accredited details",
     0.15: "all other buildings",
 }
-# where the survey says nothing; we have found no publication with a supplement for inside dimensions
+# where the survey states nothing; we have found no publication with a supplement for inside dimensions
 USUAL_BRIDGES_W_M2K: Mapping[Dimensions, float] = {"inside": 0.05, "outside": 0.05, "overall inside": 0.15}
 
 # parameters for the void of ISO 13370
@@ -120,8 +123,8 @@ REHEAT_W_M2: Mapping[int, tuple[float, float, float]] = {
 }
 REHEAT_SOURCE = "EN 12831:2003 table D.10b, heavy building, setback to 8 h, from memory"
 
-STATED_SOURCE = "what a stated loss is taken to mean in a survey"
-SURVEY_SOURCE = "the survey says nothing of it"
+STATED_SOURCE = "meaning of a stated loss in a survey"
+SURVEY_SOURCE = "not stated in the survey"
 
 # EN 12831:2003 clause 1: the method holds for rooms up to 5 m high
 GREATEST_HEIGHT_M = 5.0

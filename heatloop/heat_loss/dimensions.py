@@ -1,7 +1,7 @@
 """The dimensions in which a room's loss is calculated: as measured inside, overall inside, or outside.
 
 EN 12831-1 has all three. A survey is measured inside, so the others are made from it: every wall is moved outwards
-by half its thickness where it stands between rooms and, for outside dimensions, by the whole of it where it stands
+by half its thickness where it is between rooms and, for outside dimensions, by the whole of it where it is
 against the outdoors, the ground or an unheated space; floors and ceilings likewise. Air and reheat go by the inside.
 """
 

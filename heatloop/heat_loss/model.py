@@ -12,7 +12,7 @@ PartKind = Literal["walls", "windows", "doors", "floor", "ceiling", "air", "rehe
 
 @dataclass(frozen=True)
 class LossPart:
-    """One part of a room's loss; below zero where a warmer far side gives heat.
+    """One part of a room's loss; below zero where a warmer adjacent side gives heat.
 
     `factor` is the temperature factor of EN 12831-1, (indoor - beyond) / (indoor - outdoor), with any
     ground or recovery factor in it: heat_w = area_m2 * u_w_m2k * factor * (indoor - outdoor). Air and

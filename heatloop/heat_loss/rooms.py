@@ -67,7 +67,7 @@ def thermal_bridge_w_m2k(building: Building) -> float:
 def wall_u_w_m2k(survey: SurveyData, room_name: str, wall_number: int) -> float | None:
     """U of a wall (numbers from 1) in its place, W/(m2 K), for the loss behind the skirting.
 
-    None where the wall has no build-up, or nothing is said of what is beyond; InputError where its
+    None where the wall has no build-up, or the adjacent space is not stated; InputError where its
     U-value cannot be computed; KeyError where the survey has no such wall. U as in `room_losses`.
     """
     room = survey.room(room_name)
@@ -99,10 +99,10 @@ def _room_loss(survey: SurveyData, room: Room, floor_area_m2: float | None) -> R
     place = f'room "{room.name}"'
     if room.indoor_c <= outdoor_c:
         found = f"indoor_c {room.indoor_c:g}"
-        return [NotCalculable(place, found, f"above the outdoor design temperature, {outdoor_c:g} degC")]
+        return [NotCalculable(place, found, f"above the outdoor design temperature, {outdoor_c:g} °C")]
     if not room.walls:
-        found = "no walls to find its heat loss from, and no heat_loss_w"
-        return [NotCalculable(place, found, "walls, or a stated heat_loss_w (a quotation requires it too)")]
+        found = "no walls to calculate its heat loss, and no heat_loss_w"
+        return [NotCalculable(place, found, "walls, or a stated heat_loss_w (also for an estimate)")]
     if floor_area_m2 is None or not floor_area_m2 > 0.0:
         return [NotCalculable(place, "no floor area", "walls that close, or heat_loss_w")]
     sizes = room_sizes(survey, room, floor_area_m2)
@@ -136,11 +136,11 @@ def _element_part(
     if isinstance(far, NotCalculable):
         return far
     if far.side == "equally warm":
-        text = f"{element.place}: nothing said of what is beyond, taken as equally warm"
+        text = f"{element.place}: adjacent space not stated, assumed to be equally warm"
         return None, UValue(0.0, (Assumption(text, SURVEY_SOURCE),))
     if element.build_up is None and far.temp_c == room.indoor_c:
-        text = f"{element.place}: no build_up, and none needed, {far.name} being equally warm"
-        return None, UValue(0.0, (Assumption(text, "the survey's temperatures"),))
+        text = f"{element.place}: no build_up stated, and none required, because {far.name} is equally warm"
+        return None, UValue(0.0, (Assumption(text, "temperatures of the survey"),))
     u = u_value(survey, element, far, room.indoor_c)
     if isinstance(u, NotCalculable):
         return u
@@ -159,7 +159,7 @@ def _element_part(
 
 
 def _bridges(survey: SurveyData, transmission: list[LossPart], design_k: float) -> list[LossPart]:
-    """The supplement on U of every part that bounds outdoors or an unheated space, one per far side."""
+    """The supplement on U of every part that bounds outdoors or an unheated space, one per adjacent side."""
     supplement = thermal_bridge_w_m2k(survey.building)
     outside = {"outdoors", *(space.name for space in survey.spaces)}
     exposed = [part for part in transmission if part.beyond in outside]

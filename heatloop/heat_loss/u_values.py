@@ -1,4 +1,4 @@
-"""U-values in place: of an element of a room by its build-up and far side, and of glazing that is cold beyond."""
+"""U-values in place: of an element of a room by its build-up and adjacent side, and of glazing that is cold beyond."""
 
 from __future__ import annotations
 
@@ -105,7 +105,7 @@ def build_up_named(survey: SurveyData, name: str) -> tuple[BuildUp, tuple[Assump
 
 
 def u_value(survey: SurveyData, element: BuildingElement, far: AdjacentSide, indoor_c: float) -> UValue | NotCalculable:
-    """U of an element of a room as it stands between the room and its far side."""
+    """U of an element of a room as it is between the room and its adjacent side."""
     if element.build_up is None:
         return NotCalculable(element.place, f'no build_up towards "{far.name}"', "the name of a build_up")
     named = build_up_named(survey, element.build_up)
@@ -242,7 +242,7 @@ def _suspended_u(
 
 
 def _direction(element: BuildingElement, far: AdjacentSide, indoor_c: float) -> layers.Direction:
-    """Which way the heat flows: up through a ceiling when the far side is colder."""
+    """Which way the heat flows: up through a ceiling when the adjacent side is colder."""
     if element.kind not in ("floor", "ceiling"):
         return "horizontal"
     loses = far.temp_c <= indoor_c

@@ -52,7 +52,7 @@ def ambient_temp_c(survey: SurveyData) -> float | None:
 
 
 def network_from(survey: SurveyData, paths: Sequence[LoopPath], friction: FrictionTable = NO_CURVES) -> PipeNetwork:
-    """The loops of a survey with its trunks and bypasses; rooms have levels where buoyancy is asked for. Trunks lose
+    """The loops of a survey with its trunks and bypasses; rooms have levels where buoyancy is requested. Trunks lose
     heat unless the survey leaves pipe losses out. `friction`: curves that are known already."""
     levels = Levels({room.name: room.level_m for room in survey.rooms}, survey.source.level_m)
     return build_network(

@@ -121,7 +121,7 @@ class TailLoss:
 
 @dataclass(frozen=True)
 class LoopPath:
-    """A loop from where its tails join the distribution and back; other emitters stand in its tails, those on the
+    """A loop from where its tails join the distribution and back; other emitters are in its tails, those on the
     flow last and those on the return first. Without skirting (`profile` None) its one arm is bare pipe of no
     length that gives nothing."""
 

@@ -248,7 +248,7 @@ def _room_beside(parts: Sequence[ChainItem], index: int) -> str:
 
 
 def _stated_crossing(item: RouteCrossing, side: JointFit, room: str) -> PlacedCrossing:
-    """A crossing whose length the survey states; its heat goes to the room before it unless said."""
+    """A crossing whose length the survey states; its heat goes to the room before it unless stated."""
     return PlacedCrossing("crossing in the route", item.pipe, item.length_m, side.zeta, item.heats or room, room)
 
 
@@ -265,12 +265,12 @@ def _overlaps(survey: SurveyData, loops: Sequence[LoopLayout]) -> list[InputIssu
                 both = f'loop "{one}" twice' if one == other else f'loop "{one}" and loop "{other}"'
                 where = f"from {max(a, c):.3f} m to {min(b, d):.3f} m"
                 place = f'room "{room}", wall {wall}'
-                found.append(survey.fault(place, f"{both} {where}", "one run on a stretch of wall"))
+                found.append(survey.fault(place, f"{both} {where}", "skirting of a single loop on each part of a wall"))
     return found
 
 
 def _used(survey: SurveyData, pieces: Iterable[Piece]) -> list[tuple[str, int, float, float]]:
-    """(room, wall, from_m, to_m) of the wall that the pieces stand on."""
+    """(room, wall, from_m, to_m) of the wall that the pieces are on."""
     return [
         (piece.room, *part)
         for piece in pieces
@@ -303,16 +303,16 @@ def _assumptions(
     if any(isinstance(e, PlacedCrossing) for e in elements) and not crossing_for(survey.catalogue).name:
         found.append(
             Assumption(
-                f"the catalogue has no crossing joint: each crossing is taken as {CROSSING_BENDS} bends of zeta "
-                f"{BEND_ZETA:g} with nothing taken off the pieces beside it",
+                f"the catalogue has no crossing joint: each crossing is assumed to be {CROSSING_BENDS} bends of zeta "
+                f"{BEND_ZETA:g}, without a cut deduction",
                 "common practice",
             )
         )
     if any(isinstance(e, PlacedJoint) and e.kind == "floor section" and not e.joint for e in elements):
         found.append(
             Assumption(
-                f"the catalogue has no transition to the floor: each is taken as zeta {FLOOR_JOINT_ZETA:g} with "
-                "nothing taken off the pieces beside it",
+                f"the catalogue has no transition to the floor: zeta {FLOOR_JOINT_ZETA:g} is assumed for each, without "
+                "a cut deduction",
                 "common practice",
             )
         )

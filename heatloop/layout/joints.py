@@ -1,7 +1,7 @@
 """Which joint connects two pieces: by the turn between them, from what the catalogue has.
 
 Where the catalogue has no entry for a crossing or a transition to the floor, four bends of zeta 1.0 and a
-transition of zeta 1.2 stand in for it (common practice); both take nothing off the pieces.
+transition of zeta 1.2 replace it (common practice); both take nothing off the pieces.
 """
 
 from __future__ import annotations

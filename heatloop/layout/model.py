@@ -17,7 +17,7 @@ from heatloop.survey.room_geometry import RoomGeometry
 class Segment:
     """A stretch of a piece with one output factor (1 in the open, less where covered).
 
-    `wall` is the wall it stands on: a piece on two walls that are one straight has a segment on each.
+    `wall` is the wall it is on: a piece on two walls that are one straight has a segment on each.
     """
 
     length_m: float
@@ -58,7 +58,7 @@ class Piece:
 
 @dataclass(frozen=True)
 class PlacedJoint:
-    """A joint between two pieces: a catalogue joint, where it stands and the turn it makes.
+    """A joint between two pieces: a catalogue joint, where it is and the turn it makes.
 
     `joint` is the catalogue name; a `kind` of floor section is a transition between wall and floor. `wall` and `at_m`
     are where the water enters it. `joint` is empty for a transition to the floor that the catalogue does not have.

@@ -1,4 +1,4 @@
-"""Every piece where it stands: what each of its ends meets, and why that joint.
+"""Every piece where it is: what each of its ends meets, and why that joint.
 
 The layout lists a run in water order. Here each piece gets the one joint, crossing or end that each of its
 two ends meets, on its left and its right as one faces the wall.

@@ -104,7 +104,7 @@ def layout_chain(on: LoopChain, start: AnyFit, end: AnyFit) -> tuple[RunElement,
     parts = run_stretches(on.chain, on.profile)
     if not any(part.carries for part in parts):
         required = f"at least {on.profile.min_piece_m:g} m of it, or another route"
-        raise InputError([*faults, on.survey.fault(on.place(0.0), "no wall that can carry skirting", required)])
+        raise InputError([*faults, on.survey.fault(on.place(0.0), "no wall suitable for skirting", required)])
     between: list[tuple[JointFit, PlacedJoint | PlacedCrossing]] = []
     laid = [part for part in parts if part.carries]
     for before, after in pairwise(laid):
@@ -282,7 +282,7 @@ def _parted(on: LoopChain, part: RunStretch, start: AnyFit, straight: JointFit, 
         raise on.error(part.start_s, found, f"more than {ends_m:.3f} m of wall, or a route without this stretch")
     reason = (
         f"{part.length_m:.2f} m is longer than the longest stock length of {longest_m:g} m: "
-        f"{len(cuts)} pieces cut alike, so that none is short and the joints stand clear of the corners"
+        f"{len(cuts)} pieces of equal length, so that none is short and no joint is near a corner"
     )
     elements: list[RunElement] = []
     s = part.start_s

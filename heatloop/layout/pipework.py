@@ -22,7 +22,7 @@ class PipeLength:
 
     `ends` of each pipe meet skirting, and at every such end `end_m` is left over, to be cut at second fix.
     `use` is trunk, tail or crossing, `side` flow or return of a tail; of a crossing
-    `room`, `wall` and the positions (m) are where it leaves the skirting and comes back to it, None where the survey
+    `room`, `wall` and the positions (m) are where it leaves the skirting and returns to it, None where the survey
     states only its length.
     """
 

@@ -175,7 +175,7 @@ def stated_crossings(survey: SurveyData, layout: Layout, offset_m: float = 0.06)
 
 
 def rooms_by_storey(survey: SurveyData, layout: Layout) -> dict[float, dict[str, Point]]:
-    """Where each room with walls stands on its level: level (m) -> room -> (dx, dy) to add, metres.
+    """Where each room with walls is on its level: level (m) -> room -> (dx, dy) to add, metres.
 
     Rooms that share a named doorway are put together at it, its middle in the one at its middle in
     the other across a wall shown 0.1 m thick. Doorways whose walls do not face each other within

@@ -57,7 +57,7 @@ def wall_features(wall: Wall, profile: Profile, floor_sections: Iterable[str] = 
     """Interruptions of one wall from left to right, clipped to its length (m).
 
     An interrupting opening named in `floor_sections` is a floor section, any other a crossing; obstacles cross or
-    stop as the survey says.
+    stop as the survey states.
     """
     named = set(floor_sections)
     found = [
@@ -149,7 +149,7 @@ def is_straight(turn_deg: float) -> bool:
 
 
 def wall_parts(room: Room, wall: int, from_m: float, to_m: float) -> tuple[tuple[int, float, float], ...]:
-    """A stretch that starts on `wall` as (wall, from_m, to_m) on each wall it stands on.
+    """A stretch that starts on `wall` as (wall, from_m, to_m) on each wall it is on.
 
     `to_m` beyond the length of the wall runs on along the next one.
     """

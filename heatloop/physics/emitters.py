@@ -73,7 +73,7 @@ def logarithmic_excess_k(flow_c: ArrayLike, return_c: ArrayLike, room_c: ArrayLi
 
 @dataclass(frozen=True)
 class CharacteristicFit:
-    """A characteristic fitted to test points: K in W/(m K^n), exponent, and the greatest relative
+    """A characteristic fitted to test points: K in W/(m K^n), exponent, and the largest relative
     difference between a point and the fit."""
 
     k_w_mkn: float

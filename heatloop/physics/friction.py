@@ -116,7 +116,7 @@ class FrictionTable:
         return f.reshape(re_.shape)[()], slope.reshape(re_.shape)[()]
 
     def place(self, re: FloatArray, which: NDArray[np.intp]) -> tuple[FloatArray, NDArray[np.intp]]:
-        """Where Reynolds numbers above 0 stand in the table, in intervals, and where the curve of each begins; Re times
+        """Where Reynolds numbers above 0 are in the table, in intervals, and where the curve of each begins; Re times
         any number stands `intervals(number)` farther on. For :meth:`at`."""
         return (np.log(re) - _LN_ORIGIN) * (1.0 / _LN_STEP), which * _COLUMNS
 

@@ -1,7 +1,7 @@
 """Expansion vessel, fill pressures, static head, strength test and dosing of a closed heating system.
 
 Pressures are gauge pressures in kPa. A vessel is Boyle's law: its gas, shut in at the precharge, gives way to
-what the water gains from fill to greatest temperature. The rules round it (reserve, margins) are those of
+what the water gains from fill to maximum temperature. The rules round it (reserve, margins) are those of
 EN 12828 annex D, from memory; the vessel's and the boiler's instructions go before them.
 """
 
@@ -18,7 +18,7 @@ ATMOSPHERE_KPA = 100.0  # rounded as in EN 12828
 TEST_FACTOR = 1.3
 TEST_FACTOR_SOURCE = (
     "1.3 times the working pressure: common practice, after EN 14336 as quoted second-hand (a 2025 edition "
-    "exists); the maker's instructions and local rules go before it"
+    "exists); the maker's instructions and local rules take precedence"
 )
 
 _RESERVE_SHARE, _MIN_RESERVE_L = 0.005, 3.0
@@ -28,7 +28,7 @@ _SMALL_VESSEL_L, _SMALL_VESSEL_RESERVE = 15.0, 0.2
 def expansion_by_density(fluid: Fluid, fill_c: float, greatest_c: float) -> float:
     """Growth in volume from `fill_c` to `greatest_c` (degC) as a fraction of the cold volume, rho_fill/rho_hot - 1.
 
-    Holds for mixtures as well as for water; the whole content is taken to reach the greatest temperature.
+    Holds for mixtures as well as for water; the whole content is taken to reach the maximum temperature.
     Source: density of the fluid. ValueError outside the fluid's range or for temperatures in the wrong order.
     """
     fluid.check_range([fill_c, greatest_c])
@@ -50,7 +50,7 @@ def expansion_en_12828(greatest_c: float) -> float:
 
 
 def static_head_kpa(height_m: float, density_kg_m3: float = 1000.0) -> float:
-    """Pressure in kPa of a column of water `height_m` (m) high, rho g h; 1000 kg/m3 unless said.
+    """Pressure in kPa of a column of water `height_m` (m) high, rho g h; 1000 kg/m3 unless stated.
 
     `height_m` is the height of the highest point of the system above the vessel; negative where the vessel is
     the higher. ValueError for a density not above 0.
@@ -164,7 +164,7 @@ def hot_pressure_kpa(vessel_l: float, expansion_l: float, precharge_kpa: float, 
 
 
 def strength_test_kpa(working_kpa: float, factor: float = TEST_FACTOR) -> float:
-    """Gauge pressure in kPa of the strength test with water: `factor` times the greatest working pressure.
+    """Gauge pressure in kPa of the strength test with water: `factor` times the maximum working pressure.
 
     The source of 1.3 is weak: see `TEST_FACTOR_SOURCE`, and state both in the report. A test with air stores
     enough energy to maim and is not this test. ValueError for a pressure not above 0 or a factor below 1.

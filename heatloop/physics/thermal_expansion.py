@@ -34,7 +34,7 @@ def free_end_gap_mm(
 ) -> float:
     """Gap in mm to leave at the free end at `installation_temp_c`, so that `min_gap_mm` is left at `hottest_c` (degC).
 
-    The length `length_m` (m) runs from the held end to the free one, and takes on the temperature of the
+    The length `length_m` (m) runs from the fixed end to the free one, and takes on the temperature of the
     water: the cautious side. Source: `thermal_expansion_mm`. ValueError for a fitting temperature above the
     hottest or a clearance below 0.
     """

@@ -19,7 +19,7 @@ from heatloop.text.formatting import listing
 from heatloop.text.table_set import table_frame
 
 MODEL = (
-    ("friction", "laminar to Re 2000, Colebrook from Re 4000, a cubic between", "Colebrook 1939; Dunlop 1991"),
+    ("friction", "laminar to Re 2000, Colebrook from Re 4000, a cubic in between", "Colebrook 1939; Dunlop 1991"),
     (
         "emission",
         "joints do not mix the water of the channels, and emit heat only where they are marked heated",
@@ -68,7 +68,7 @@ def assumptions_table(
 def _cautions(losses: Sequence[RoomLoss]) -> Iterator[tuple[str, str, str]]:
     for loss in losses:
         for text in loss.cautions:
-            yield "caution, heat loss", f"{loss.room}: {text}", "the survey's own figures"
+            yield "caution, heat loss", f"{loss.room}: {text}", "figures of the survey"
 
 
 def _load(load: BuildingLoad | None) -> Iterator[tuple[str, str, str]]:
@@ -113,7 +113,7 @@ def _rows(survey: SurveyData, layout: Layout, losses: Sequence[RoomLoss]) -> Ite
         )
         yield from _trunk_losses(survey)
     else:
-        yield "pipework", "trunks, tails and crossings lose no heat", "the survey's choice"
+        yield "pipework", "trunks, tails and crossings lose no heat", "stated in the survey"
     antifreeze = survey.project.antifreeze
     if antifreeze is None:
         yield "water", "plain water at 2.5 bar absolute", "IAPWS-95 through CoolProp"
@@ -128,11 +128,11 @@ def _ratings(survey: SurveyData) -> Iterator[tuple[str, str, str]]:
     for profile in survey.profiles:
         name = profile.name
         rating = profile.rating
-        drop = "its stated flow" if rating.drop_k is None else f"a drop of {rating.drop_k:g} K"
-        text = f"{name}: rated on {rating.sample_m:g} m with {drop} at a mean excess of 50 K, room {TEST_ROOM_C:g} degC"
+        drop = "its stated flow" if rating.drop_k is None else f"a temperature drop of {rating.drop_k:g} K"
+        text = f"{name}: rated on {rating.sample_m:g} m with {drop}, excess temperature 50 K, room {TEST_ROOM_C:g} °C"
         yield "rating", text, profile.source or "EN 442-2, 75/65/20, unless the catalogue states otherwise"
         if profile.rating.arrangement == "unknown":
-            yield "rating", f"{name}: arrangement of the test unknown, assumed one-way", "the cautious side"
+            yield "rating", f"{name}: arrangement of the test unknown, assumed one-way", "cautious assumption"
         if profile.link is None and len(profile.channels) > 1:
             text = f"{name}: channel coupling (heat through the metal) assumed {UNKNOWN_LINK_W_MK:g} W/(m K)"
             yield "rating", text, "common practice"
@@ -152,8 +152,8 @@ def _emission(survey: SurveyData) -> Iterator[tuple[str, str, str]]:
     if any(loop.emitters for loop in survey.loops):
         yield (
             "emission",
-            "other emitters: one-way and without a film, constant from the output at 75/65/20; their room as its "
-            "skirting's",
+            "other emitters: one-way, without a water film; their constant reproduces the output at 75/65/20; room "
+            "temperature as for skirting",
             "EN 442-2 characteristic",
         )
     filmed = len(bent) < len(survey.profiles)
@@ -165,7 +165,7 @@ def _emission(survey: SurveyData) -> Iterator[tuple[str, str, str]]:
             "Gnielinski",
         )
     elif filmed:
-        yield "emission", "metal at the temperature of its water (no film)", "the survey's choice"
+        yield "emission", "metal at the temperature of its water (no film)", "stated in the survey"
 
 
 def _differs(survey: SurveyData, room: Room) -> str:
@@ -195,8 +195,8 @@ def _trunk_losses(survey: SurveyData) -> Iterator[tuple[str, str, str]]:
         around_c = sum(room.indoor_c for room in survey.rooms) / len(survey.rooms)
         yield (
             "pipework",
-            f"surroundings of the trunks {', '.join(unknown)} at {around_c:.1f} degC, the mean of the rooms",
-            "common practice; enter around_c in the survey where it is known",
+            f"surroundings of the trunks {', '.join(unknown)} at {around_c:.1f} °C, the mean of the rooms",
+            "common practice; if it is known, enter around_c in the survey",
         )
 
 
@@ -204,7 +204,7 @@ def _distribution(survey: SurveyData) -> Iterator[tuple[str, str, str]]:
     if survey.project.buoyancy:
         yield "buoyancy", "buoyancy acts between the levels of source and rooms; trunks are level", "hydrostatics"
     else:
-        yield "buoyancy", "buoyancy between storeys is not included", "the survey's choice"
+        yield "buoyancy", "buoyancy between storeys is not included", "stated in the survey"
     if survey.project.tees:
         yield (
             "tees",
@@ -213,7 +213,7 @@ def _distribution(survey: SurveyData) -> Iterator[tuple[str, str, str]]:
             "Crane TP-410 (2009) through fluids",
         )
     else:
-        yield "tees", "pressure loss of tees is not included, except in the zeta of pipes", "the survey's choice"
+        yield "tees", "pressure loss of tees is not included, except in the zeta of pipes", "stated in the survey"
     if any(valve.kvs_m3_h is not None for valve in survey.catalogue.valves):
         yield "valves", "design flows with thermostatic valves at their proportional band", "EN 215"
     for trunk in survey.trunks:

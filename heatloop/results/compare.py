@@ -40,10 +40,10 @@ LOOP = (
 Tables = Mapping[str, pd.DataFrame]
 
 What = Literal["job", "room", "loop", "check"]
-"""What a row of the comparison is about."""
+"""Subject of a row of the comparison."""
 
 NAMED: tuple[tuple[What, str, tuple[str, ...]], ...] = (("room", "rooms", ROOM), ("loop", "loops", LOOP))
-"""What is compared by name: the kind, its table, and the columns compared."""
+"""Items compared by name: the kind, its table, and the columns compared."""
 
 
 def differences(before: tuple[Mapping[str, Any], Tables], after: tuple[Mapping[str, Any], Tables]) -> pd.DataFrame:
@@ -59,7 +59,7 @@ def differences(before: tuple[Mapping[str, Any], Tables], after: tuple[Mapping[s
         for (name,) in dict.fromkeys([*old, *new]):
             one, other = old.get((name,)), new.get((name,))
             if one is None or other is None:
-                rows.append(_row(what, name, what, "there" if one else None, "there" if other else None))
+                rows.append(_row(what, name, what, "present" if one else None, "present" if other else None))
             else:
                 rows += _differing(what, name, one, other, quantities)
     old, new = (_by_key(tables["checks"], ["check", "location"]) for tables in (before[1], after[1]))

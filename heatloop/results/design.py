@@ -35,7 +35,7 @@ from heatloop.text.table_set import Table, TableSet
 
 
 class Figures(Protocol):
-    """What is calculated of a sized system."""
+    """Results calculated from a sized system."""
 
     @property
     def frames(self) -> Mapping[str, pd.DataFrame]:

@@ -36,7 +36,7 @@ SHOWN_LOOPS = LOOPS.headed(
         "return_temp_c": "Return",
         "heat_to_rooms_w": "Heat to rooms",
         "pressure_drop_kpa": "Pressure drop",
-        "valve_setting": "Preset",
+        "valve_setting": "Presetting",
     }
 )
 SHOWN_RATED_LOOPS = RATED_LOOPS.headed(
@@ -101,8 +101,8 @@ def operating_summary_block(facts: Mapping[str, Any], frames: Mapping[str, pd.Da
             else "All rooms reach their temperature.",
             f"Loops: {loops}.",
             f"Source: {number(facts['source_heat_w'])} W, {number(facts['source_flow_l_h'])} l/h, return "
-            f"{number(facts['return_temp_c'], 1)} °C; pump: {number(facts['pump_head_kpa'], 1)} kPa, "
-            f"{facts['pump_control']}.",
+            f"{number(facts['return_temp_c'], 1)} °C; pump: {number(facts['pump_head_kpa'], 1)} kPa "
+            f"({facts['pump_control']}).",
         ),
         (
             grid("Rooms", rooms, SHOWN_RATED_ROOMS),

@@ -19,7 +19,7 @@ def pipe_summary(pipe: Pipe) -> Summary:
 FreeEnd = Literal["one", "both", "none"]
 
 CountPer = Literal[
-    "joint", "joint-channel", "end", "end-channel", "piece", "metre", "spacing", "held end", "free end", "anchor",
+    "joint", "joint-channel", "end", "end-channel", "piece", "metre", "spacing", "fixed end", "free end", "anchor",
     "straight", "run", "loop", "room", "valve", "litre",
 ]  # fmt: skip
 

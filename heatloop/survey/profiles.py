@@ -82,7 +82,7 @@ class OutputFactor:
 class OutputRating:
     """Output per metre of heated length and the test it came from.
 
-    From `test_points`, output and exponent are their least-squares fit and `fit_spread` the greatest relative
+    From `test_points`, output and exponent are their least-squares fit and `fit_spread` the largest relative
     difference of a point from it.
     """
 

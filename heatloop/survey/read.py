@@ -218,7 +218,7 @@ def _survey(table: SurveyTable, catalogue: Catalogue, path: Path | None, cells: 
 
 def copy_template_rooms(data: dict[str, Any]) -> tuple[dict[str, Any], tuple[Loc, ...]]:
     """The survey's tables with every room that is a `copy_of` another given the keys it lacks, and the
-    places of what was so copied. A room that is like itself, or like none, is left as it stands."""
+    places of what was so copied. A room that is like itself, or like none, is left as it is."""
     data = copy.deepcopy(data)
     rooms = data.get("room")
     if not isinstance(rooms, list):

@@ -95,7 +95,7 @@ class PressureTest:
 
 @dataclass(frozen=True)
 class Additive:
-    """An inhibitor or a cleanser as its label says; `mixed_metals` is None where its maker states nothing."""
+    """An inhibitor or a cleanser as its label states; `mixed_metals` is None where its maker states nothing."""
 
     name: str
     per_cent: float | None = None
@@ -151,5 +151,5 @@ class WaterSystem:
 
     @property
     def additional_volume_l(self) -> float:
-        """Water that stands in no loop, trunk or source, litres."""
+        """Water that is in no loop, trunk or source, litres."""
         return sum(item.water_l for item in self.additional_volume)

@@ -1,6 +1,6 @@
 """Columns and tables described: name, heading, unit, format, meaning and source, each once.
 
-A description stands beside the function that makes its table. Pages, sheets, workbook, terminal, JSON schema and
+A description is beside the function that makes its table. Pages, sheets, workbook, terminal, JSON schema and
 documentation read it; :mod:`heatloop.text.formatting` writes values by it.
 """
 
@@ -119,7 +119,7 @@ def share_column(name: str, heading: str, meaning: str = "", source: str = "") -
 
 
 def figure_column(name: str, heading: str, meaning: str = "") -> Column:
-    """A column of numbers whose unit stands in another column."""
+    """A column of numbers whose unit is in another column."""
     return Column(name, heading, "", "figure", meaning=meaning)
 
 

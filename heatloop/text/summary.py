@@ -145,7 +145,7 @@ def _fitted(widths: list[int], figures: Sequence[bool]) -> list[int]:
 
 
 def _parts(widths: Sequence[int]) -> list[list[int]]:
-    """Columns that stand together on a line: all of them, or several parts that each begin with the first."""
+    """Columns that are together on a line: all of them, or several parts that each begin with the first."""
     parts = [[0]]
     for place in range(1, len(widths)):
         if len(parts[-1]) > 1 and _together([widths[i] for i in (*parts[-1], place)]) > LINE_WIDTH.get():

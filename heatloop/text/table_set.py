@@ -58,7 +58,7 @@ def _documentation(description: TableDescription) -> str:
 
 
 class TablesOnDemand(Mapping[str, pd.DataFrame]):
-    """Tables by name, each made of `source` by its function of `makers` when first asked for, and kept.
+    """Tables by name, each made of `source` by its function of `makers` when first used, and kept.
 
     A pickle holds the tables made so far and makes the others again where it is read.
     """

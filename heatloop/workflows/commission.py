@@ -129,7 +129,7 @@ def commission(
 
 
 def _running_kpa(system_pressures: Pressures, targets: pd.DataFrame, fluid: Fluid) -> float:
-    """Pressure to expect on the day, the content at the mean of flow and return; the greatest temperature at most."""
+    """Pressure to expect on the day, the content at the mean of flow and return; the maximum temperature at most."""
     mean_c = float((targets["expected_flow_temp_c"] + targets["expected_return_temp_c"]).mean() / 2.0)
     if pd.isna(mean_c):
         return float("nan")

@@ -322,7 +322,7 @@ def size(survey: Survey | str | Path) -> Design:
     Returns
     -------
     Design
-        The sized system. Every loop has the flow that gives its temperature drop (or, where the survey says so,
+        The sized system. Every loop has the flow that gives its temperature drop (or, where the survey states so,
         the heat loss of its rooms) and every balancing valve the setting that takes up the surplus pressure.
 
     Raises

@@ -100,7 +100,7 @@ def _out_of_reach(survey: SurveyData, error: TemperatureDropNotReachable) -> Inp
 
 @dataclass(frozen=True, eq=False)
 class DesignFigures:
-    """Tables, summary and verdict of a sized system, each made when first asked for; `plain` is its duty without
+    """Tables, summary and verdict of a sized system, each made when first used; `plain` is its duty without
     antifreeze, None if it contains none."""
 
     system: SizedSystem

@@ -136,7 +136,7 @@ def route_cells(room: Room, item: RouteWalls) -> list[Cell]:
 
 def laid(survey: SurveyData) -> Layout | None:
     """The layout, or None where the only fault is a piece or route too short to be one."""
-    allowed = ("taken off by", "no wall that can carry", "from_m before", "from_m beyond")
+    allowed = ("taken off by", "no wall suitable", "from_m before", "from_m beyond")
     try:
         return build_layout(survey)
     except InputError as error:

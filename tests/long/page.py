@@ -13,9 +13,9 @@ from tests.long.records import read_record
 PAGE = ROOT / "docs" / "reference" / "reliability.md"
 ABOUT = """# Reliability
 
-What runs too long for every change is run now and then: `python -m tests.long NAME`. This page is written from what
-those runs kept in `tests/long/records/` (`python -m tests.long page`). Each section says when it was run, on which
-commit (with a + where the package had changes not yet committed) and how much was really run.
+Tests that take too long for every change are run occasionally: `python -m tests.long NAME`. This page is written from
+the records of these runs in `tests/long/records/` (`python -m tests.long page`). Each section states the date of the
+run, its commit (with a + if the package had changes not yet committed) and the quantity that was run.
 """
 
 
@@ -38,11 +38,11 @@ def page(arguments: list[str]) -> int:
 
 
 def _mutation(figures: dict[str, Any]) -> Iterator[str]:
-    yield "One small fault at a time is put into a module, and the tests of its package must notice. Mutants that no"
-    yield f"test can notice ({len(equivalent())} so far) stand with their reasons in"
+    yield "A module is changed by one small fault at a time (a mutant), and the tests of its package must fail. Mutants"
+    yield f"that no test can detect ({len(equivalent())} so far) are listed with their reasons in"
     yield f"`{EQUIVALENT.relative_to(ROOT)}` and are not counted; of those tried they are to be at most"
     yield f"{100.0 * MAX_EQUIVALENT:.0f} %.\n"
-    yield "| package | seed | mutants tried | equivalent | noticed | score | aim | seconds a mutant (median) |"
+    yield "| package | seed | mutants tried | equivalent | detected | score | aim | seconds per mutant (median) |"
     yield "| --- | --- | --- | --- | --- | --- | --- | --- |"
     for name, one in figures.items():
         counted = one["tried"] - one["equivalent"]
@@ -51,19 +51,19 @@ def _mutation(figures: dict[str, Any]) -> Iterator[str]:
         yield f"| `{name}` | {one['seed']} | {told} |"
     left = [survivor for one in figures.values() for survivor in one["survivors"]]
     if left:
-        yield "\nNot noticed in that run:\n"
+        yield "\nNot detected in that run:\n"
         yield from (f"- `{survivor}`" for survivor in left)
 
 
 def _references(figures: dict[str, Any]) -> Iterator[str]:
     yield f"{figures['tests']} tests with {figures['asked']} random cases of each kind: networks against EPANET"
     yield "and pandapipes, channels against `solve_bvp`, whole systems against their own balances. All passed; the"
-    yield "worst deviations stand in [Validation](validation.md#other-libraries)."
+    yield "largest deviations are in [Validation](validation.md#other-libraries)."
 
 
 def _diagnosis(figures: dict[str, Any]) -> Iterator[str]:
     yield f"{figures['systems']} of {figures['asked']} random systems from seed {figures['seed']} had a design;"
-    yield "some six sites of each. The right explanation stands first, in per cent with 95 % limits:\n"
+    yield "about six sites of each. Sites with the right explanation first, in per cent with 95 % limits:\n"
     yield "| sites | right first, % |"
     yield "| --- | --- |"
     yield from (f"| {name} | {text} |" for name, text in figures["right"].items())
@@ -71,14 +71,14 @@ def _diagnosis(figures: dict[str, Any]) -> Iterator[str]:
 
 def _fuzz(figures: dict[str, Any]) -> Iterator[str]:
     tried = ", ".join(f"{name} {count}" for name, count in figures["tried"].items())
-    yield f"{sum(figures['tried'].values())} altered files ({tried}) read in {figures['minutes'] / 60.0:.2g} hours from"
-    yield f"seed {figures['seed']}: {figures['faults']} faults. The slowest took {figures['longest_s']:.2g} s; the"
-    yield f"process held {figures['memory_mb']} MB at most."
+    yield f"{sum(figures['tried'].values())} altered files ({tried}) were read in {figures['minutes'] / 60.0:.2g} hours"
+    yield f"from seed {figures['seed']}, with {figures['faults']} faults of the program. The slowest took"
+    yield f"{figures['longest_s']:.2g} s; the process used at most {figures['memory_mb']} MB."
 
 
 def _kills(figures: dict[str, Any]) -> Iterator[str]:
-    yield f"A writer was killed {figures['kills']} times, at each step that changes the disk: each time all files were"
-    yield f"the old ones or all the new ones. {figures['tests']} tests of what is written passed."
+    yield f"The writing of a report was killed {figures['kills']} times, at each step that changes the disk. Each time"
+    yield f"either all old files or all new files remained. {figures['tests']} tests of the written files passed."
 
 
 def _order(figures: dict[str, Any]) -> Iterator[str]:
@@ -88,8 +88,9 @@ def _order(figures: dict[str, Any]) -> Iterator[str]:
 
 def _drawings(figures: dict[str, Any]) -> Iterator[str]:
     yield f"{figures['plans']} random plans from seed {figures['seed']}: {figures['pipes']} pipes on"
-    yield f"{figures['sheets']} sheets, {figures['without_plan']} of them table and details alone. No text touched"
-    yield "another, a wall or the frame, and every pipe stood once on a plan or in a detail and once in the table."
+    yield f"{figures['sheets']} sheets, {figures['without_plan']} of them with table and details only. No text"
+    yield "overlapped another text, a wall or the frame. Every pipe was once on a plan or in a detail, and once in the"
+    yield "table."
 
 
 def _installed(figures: dict[str, Any]) -> Iterator[str]:
@@ -98,11 +99,11 @@ def _installed(figures: dict[str, Any]) -> Iterator[str]:
 
 
 SECTIONS = {
-    "mutation": ("Faults put in on purpose", _mutation),
+    "mutation": ("Mutation tests", _mutation),
     "references": ("Reference libraries", _references),
     "diagnosis": ("Diagnosis", _diagnosis),
-    "fuzz": ("Hostile files", _fuzz),
-    "kills": ("Kills", _kills),
+    "fuzz": ("Corrupted input files", _fuzz),
+    "kills": ("Interrupted reports", _kills),
     "order": ("Another order of the tests", _order),
     "drawings": ("First-fix sheets", _drawings),
     "oldest": ("Oldest dependencies", _installed),

@@ -18,7 +18,7 @@ from tests.long.records import read_record
 
 PAGE = ROOT / "docs" / "reference" / "validation.md"
 TITLES = {
-    "comfort": "Comfort and touch",
+    "comfort": "Comfort and surface temperature",
     "compensation": "Weather compensation",
     "ducts": "Shapes of channels",
     "emission": "Emission",
@@ -33,15 +33,15 @@ TITLES = {
 }
 ABOUT = """# Validation
 
-Every published number that this library is held to, with what it gives for it, and how near it comes to other
-libraries. The page is written by the tests (`python -m tests.published.page`), and a test fails while it is not what
-they give.
+This page lists every published figure that is recalculated, with the result, and the deviations from other libraries.
+The tests write it (`python -m tests.published.page`), and a test fails while it is out of date.
 
 ## Published cases
 
-Rows of `data/published/`, one check each. An answer must come within half a unit of the last printed digit unless the
-row says why not. Provenance: **seen** in the source; **quoted by others**; **derived** by a second method or by hand;
-**from memory**, which counts for less. Deviation is computed less expected; tolerance is in the unit of the row.
+Each row of `data/published/` is one check. A result must be within half a unit of the last printed digit unless the row
+states a reason. Provenance: **seen** in the source; **quoted by others**; **derived** by a second method or by hand;
+**from memory**, which is the weakest. Deviation is the computed less the expected figure; it and the tolerance
+are in the unit of the row.
 """
 
 
@@ -116,8 +116,8 @@ def _agreement(record: dict[str, Any]) -> Iterator[str]:
     versions = ", ".join(f"{name} {version}" for name, version in figures["versions"].items())
     yield f"`python -m tests.long references` on {record['date']}, commit `{record['commit']}`, with"
     yield f"{figures['asked']} random networks and runs of each kind; {versions}. Each comparison is asserted in"
-    yield "`tests/reference/`; what the models do not share stands in `tests/helpers/reference_solvers.py`.\n"
-    yield "| against | quantity | comparisons | greatest deviation | limit | unit |"
+    yield "`tests/reference/`; differences between the models are stated in `tests/helpers/reference_solvers.py`.\n"
+    yield "| against | quantity | comparisons | largest deviation | limit | unit |"
     yield "| --- " * 6 + "|"
     for one in sorted(figures["agreement"], key=lambda one: (one["peer"], one["what"])):
         yield (

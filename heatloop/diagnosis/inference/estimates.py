@@ -48,7 +48,7 @@ class PosteriorEstimate:
 
 
 def posterior_estimate(model: SiteModel, day: ReadingConditions, candidate: WeightedHypothesis) -> PosteriorEstimate:
-    """What is known if this hypothesis is so."""
+    """Posterior estimate under this hypothesis."""
     hypothesis = candidate.hypothesis
     rows = np.arange(model.rows.count)
     every = linearise(model, day, hypothesis.points, hypothesis.steps, rows)
@@ -80,7 +80,7 @@ def _refined_sizes(candidate: WeightedHypothesis, unknown: Array) -> tuple[Array
 
 
 def mixture_quantiles(known: Sequence[PosteriorEstimate], row: int, parts: Sequence[float]) -> list[float]:
-    """Quantiles of a row over all hypotheses together, each as likely as it is."""
+    """Quantiles of a row over all hypotheses, weighted by their probabilities."""
     whole = sum(one.weighed.probability for one in known)
     weight = np.concatenate([one.weight * one.weighed.probability / whole for one in known])
     mean = np.concatenate([one.mean[:, row] for one in known])
@@ -92,7 +92,7 @@ def mixture_quantiles(known: Sequence[PosteriorEstimate], row: int, parts: Seque
 
 
 def fault_free_estimate(model: SiteModel, day: ReadingConditions, known: PosteriorEstimate) -> Array:
-    """What every row would read on this day if only the fault were not there: probe, source and pump as found, (R)."""
+    """Readings of every row on this day without the fault, with probe, source and pump as estimated, (R)."""
     none = linearise(model, day, fault_free(model), (), np.arange(model.rows.count))
     common = unknowns(model, day).common
     unknown = known.weight @ known.unknown

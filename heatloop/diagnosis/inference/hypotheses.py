@@ -28,26 +28,27 @@ from heatloop.diagnosis.site_model.reading_conditions import ReadingConditions
 Array = NDArray[np.float64]
 
 FAULTLESS = 0.6
-"""Part of sites without fault, before any reading (a judgement)."""
+"""Share of sites without fault, before any reading (a judgement)."""
 
 TWO_FAULTS = 0.15
-"""Part of the sites with faults that have two (a judgement)."""
+"""Share of the sites with faults that have two faults (a judgement)."""
 
 SHUT_PART = 0.35
-"""Part of loops with too little water that have none at all (a judgement)."""
+"""Share of loops with too little water that have no flow at all (a judgement)."""
 
 FILTER_PART = 0.4
-"""Part of systems with too little head whose pump is right: something before the loops takes it (a judgement)."""
+"""Share of systems with too little head whose pump is right: a resistance before the loops takes the head (a
+judgement)."""
 
 LOG_SHUT = np.log(1e-5)
 MIN_MUCH = 1.15
-"""More flow than this share is too much; less is tolerance."""
+"""A flow above this share of the expected flow is too much; below it is tolerance."""
 
 
 @dataclass(frozen=True)
 class Hypothesis:
     """One fault, or two, or none: points (N), how likely each is (N, sum 1), and for each fault that has a size the
-    sizes (N), the steps (as points, and as sizes) that stand for all sizes between a point and its neighbours."""
+    sizes (N), the steps (as points, and as sizes) that represent all sizes between a point and its neighbours."""
 
     faults: tuple[LocatedFault, ...]
     prior: float
@@ -59,7 +60,7 @@ class Hypothesis:
 
 
 def single_faults(model: SiteModel, day: ReadingConditions) -> list[Hypothesis]:
-    """No fault, then every single one, the prior of each kind shared out among its places."""
+    """No fault, then every single fault; the prior of each kind is divided among its locations."""
     found = [Hypothesis((LocatedFault(NO_FAULT),), FAULTLESS, fault_free(model), np.ones(1))]
     singles = [*_of_water(model, day), *_of_heat(model), *_swapped(model)]
     count: dict[FaultKind, int] = {}
@@ -110,7 +111,7 @@ def _sized(fault: LocatedFault, points: FaultParameters, weight: Array, sizes: A
 
 
 def _with_shut(model: SiteModel, hypothesis: Hypothesis) -> Hypothesis:
-    """The same with a first point where no water flows at all."""
+    """The same, preceded by a point without flow."""
     fault = hypothesis.faults[0]
     owner = np.asarray(model.network.arm_loop)
     own = owner == fault.loop if fault.arm < 0 else np.arange(owner.size) == fault.arm
@@ -129,7 +130,7 @@ def _with_shut(model: SiteModel, hypothesis: Hypothesis) -> Hypothesis:
 
 
 def _with_filter(hypothesis: Hypothesis) -> Hypothesis:
-    """The same flows with the head at the pump as it should be: something between pump and loops takes it."""
+    """The same flows with the expected head at the pump: a resistance between pump and loops takes the difference."""
     behind = replace(hypothesis.points, head_log=np.zeros_like(hypothesis.points.head_log))
     steps = replace(hypothesis.steps[0], head_log=np.zeros_like(hypothesis.points.head_log))
     return replace(
@@ -164,7 +165,7 @@ def _swapped(model: SiteModel) -> Iterator[Hypothesis]:
 
 
 def _even(scale: Array) -> Array:
-    """Weights of points so that all of the scale is alike."""
+    """Weights of points for a uniform prior over the scale."""
     if scale.size == 1:
         return np.ones(1)
     width = np.abs(np.gradient(scale))
@@ -186,7 +187,7 @@ def _steps(points: FaultParameters) -> FaultParameters:
 
 
 def two_faults(singles: list[Hypothesis], first: list[Hypothesis]) -> list[Hypothesis]:
-    """Pairs of a fault of `first` with any other that can stand beside it."""
+    """Pairs of a fault of `first` with any other that can occur together with it."""
     alone = {one.faults[0]: one.prior for one in singles[1:]}
     whole = sum(alone.values())
     scale = (1.0 - FAULTLESS) * TWO_FAULTS / (whole * whole)
@@ -202,7 +203,7 @@ def two_faults(singles: list[Hypothesis], first: list[Hypothesis]) -> list[Hypot
 
 
 def _against(a: LocatedFault, b: LocatedFault) -> bool:
-    """Whether two faults cannot stand together, or are one: of the same pump or water, or water of the same loop."""
+    """Whether two faults cannot occur together, or are one: of the same pump or water, or water of the same loop."""
     if a.loop < 0 or b.loop < 0:
         heads = (LITTLE_HEAD, MUCH_HEAD)
         return a.circuit == b.circuit and (a.kind in heads) == (b.kind in heads) and a.loop == b.loop

@@ -26,7 +26,7 @@ from heatloop.diagnosis.site_model.tolerances import unknowns
 Array = NDArray[np.float64]
 
 CHUNK = 1500
-"""Points worked on at once."""
+"""Number of points calculated together."""
 
 AS_SET = 0.7
 """Probability that a pump delivers its set head (a judgement)."""
@@ -46,8 +46,8 @@ class HypothesisFit:
 
 @dataclass(frozen=True)
 class LinearisedModel:
-    """N points made straight, in M rows: mean (N, M), slopes by the K unknowns (N, M, K), the spreads of the unknowns
-    (N, K), and more variance that some rows have (N, M)."""
+    """Linearised model at N points, in M rows: mean (N, M), slopes by the K unknowns (N, M, K), the spreads of the
+    unknowns (N, K), and more variance that some rows have (N, M)."""
 
     mean: Array
     slope: Array
@@ -88,7 +88,8 @@ def linearise(
 
 
 def _lost(model: SiteModel, day: ReadingConditions) -> Array:
-    """What one more of all losses does to the heat balance of the rooms, in all rows; nothing unless they settled."""
+    """Effect of a unit change of all heat losses on the heat balance of the rooms, in all rows; none unless they are
+    steady."""
     survey, layout = model.site.survey, model.rows
     lost = np.zeros(layout.count)
     if not math.isnan(day.outdoor_c):
@@ -156,7 +157,7 @@ def _fit_group(model: SiteModel, day: ReadingConditions, group: Sequence[Hypothe
 
 
 def _pump_setting(day: ReadingConditions, points: FaultParameters) -> Array:
-    """Logarithm of the likelihood of the pump's setting: mostly a pump gives what it is set to, sometimes not."""
+    """Logarithm of the likelihood of the pump's setting: a pump usually has its set head, but not always."""
     if day.pump_setting_log is None:
         return np.zeros(points.count)
     log, error = day.pump_setting_log

@@ -25,8 +25,8 @@ FLOW_ERROR, HEAD_ERROR, SURFACE_K, POCKET_K, BIAS_K = 0.05, 0.05, 0.5, 0.3, 0.5
 
 @dataclass(frozen=True)
 class RecommendedReading:
-    """A reading that could be taken: of which quantity, where, in which row, with which error, and how often the
-    right fault would stand first after it. `means` and `spreads` of what it would show under each hypothesis."""
+    """A reading that could be taken: of which quantity, where, in which row, with which error, and the probability that
+    the right fault is first after it. `means` and `spreads` are its expected values under each hypothesis."""
 
     quantity: str
     of: str
@@ -40,7 +40,7 @@ class RecommendedReading:
 def recommended_readings(
     model: SiteModel, day: ReadingConditions, known: Sequence[PosteriorEstimate], maximum: int = 3
 ) -> list[RecommendedReading]:
-    """The readings that would help most, the best first."""
+    """The most useful readings, the best first."""
     chance = np.array([one.weighed.probability for one in known])
     chance = chance / chance.sum()
     now = float(chance.max())
@@ -56,8 +56,8 @@ def recommended_readings(
 
 
 def probability_of_correct_ranking(chance: Array, means: Array, spreads: Array) -> float:
-    """How often the likeliest hypothesis is the right one once a reading is in: the integral over what it may show of
-    the greatest of chance times density. (H) all."""
+    """Probability that the most probable hypothesis is right after a reading: the integral over its values of the
+    largest product of probability and density. (H) all."""
     low, high = float((means - 5.0 * spreads).min()), float((means + 5.0 * spreads).max())
     fine = np.concatenate([np.linspace(m - 5.0 * s, m + 5.0 * s, 201) for m, s in zip(means, spreads, strict=True)])
     grid = np.unique(np.clip(fine, low, high))

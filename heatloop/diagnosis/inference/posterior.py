@@ -21,7 +21,7 @@ FIRST_OF_TWO = 6
 
 @dataclass(frozen=True)
 class WeightedHypothesis:
-    """A hypothesis, how well it fits, and how likely it is."""
+    """A hypothesis with its fit and its posterior probability."""
 
     fit: HypothesisFit
     probability: float
@@ -32,7 +32,8 @@ class WeightedHypothesis:
 
 
 def posterior(model: SiteModel, day: ReadingConditions) -> list[WeightedHypothesis]:
-    """All hypotheses, the likeliest first: no fault, every single one, and pairs of the likeliest with any other."""
+    """All hypotheses, the most probable first: no fault, every single fault, and pairs of the most probable with any
+    other."""
     singles = single_faults(model, day)
     fits = fit_all(model, day, singles)
     order = np.argsort([-_log(fit) for fit in fits[1:]])
@@ -48,7 +49,7 @@ def _log(fit: HypothesisFit) -> float:
 
 
 def most_probable(weighed: Sequence[WeightedHypothesis], part: float = 0.99) -> list[WeightedHypothesis]:
-    """The first hypotheses that together are as likely as `part`."""
+    """The first hypotheses whose probabilities add up to `part`."""
     total, found = 0.0, []
     for one in weighed:
         found.append(one)

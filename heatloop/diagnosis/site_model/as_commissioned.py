@@ -1,7 +1,7 @@
-"""A system as the design leaves it, and what the real circuit does with it in many cases at once.
+"""A system as designed, and the solution of its circuit for many cases at once.
 
-Valves and pumps stand as designed, thermostatic heads on or off. Cases alter that: more resistance in a loop, a valve
-opened, another head, cooler water. All are solved side by side by :mod:`heatloop.hydraulics.solver.coupled`.
+Valves and pumps are as designed, thermostatic heads on or off. Cases alter that: more resistance in a loop, a valve
+opened, another head, cooler water. All are solved together by :mod:`heatloop.hydraulics.solver.coupled`.
 """
 
 from __future__ import annotations
@@ -36,8 +36,8 @@ SETTLED = 1e-6
 
 @dataclass(frozen=True)
 class CommissionedSite:
-    """The site as the design leaves it: its network with the heads on or off, its water, `laws` of the pumps of all
-    circuits, the source's first, at the head the design gives them."""
+    """The site as designed: its network with the thermostatic heads fitted or removed, its water, `laws` of the pumps
+    of all circuits, the source's first, at the head the design gives them."""
 
     design: SizedSystem
     network: PipeNetwork
@@ -54,7 +54,7 @@ class CommissionedSite:
         return self.survey.project.flow_temp_c
 
     def max_c(self, source_c: float) -> Array:
-        """Flow temperature of every loop, (L), with this at the source, trunks losing nothing."""
+        """Flow temperature of every loop, (L), with this at the source, without heat loss of trunks."""
         return np.array([supply_temp_c(self.survey, path.loop, source_c) for path in self.network.loops])
 
     def supply_c(self, source_c: float) -> Array:
@@ -83,7 +83,7 @@ def inlet_locations(network: PipeNetwork, loop: int, arm: int = -1) -> list[int]
 
 @dataclass(frozen=True)
 class SiteCase:
-    """What differs from the expected site: zeta added and Kv by place of an element, the head of each circuit as a
+    """Differences from the expected site: zeta added and Kv by place of an element, the head of each circuit as a
     share, and kelvin on the source's water."""
 
     zeta: Mapping[int, float] = field(default_factory=dict)
@@ -103,7 +103,8 @@ class SiteFlows:
 
 @dataclass(frozen=True, eq=False)
 class ScaledPump:
-    """A law with its head as a share of what it was, (S); a pump on its curve is turned down by the affinity laws."""
+    """A pump characteristic with its head as a share of the original head, (S); a pump on its curve is slowed by the
+    affinity laws."""
 
     law: PumpCharacteristic
     share: Array
@@ -148,7 +149,7 @@ def _laws(design: SizedSystem, fluid: Fluid) -> tuple[PumpCharacteristic, ...]:
 
 
 def solve_cases(site: CommissionedSite, cases: Sequence[SiteCase]) -> SiteFlows:
-    """The cases solved side by side by the real circuit, rooms as warm as designed."""
+    """The cases solved together with the full circuit, rooms at their design temperatures."""
     network = site.network
     count = len(cases)
     kv = np.repeat(network.elements.kv_m3_h[:, None], count, axis=1)

@@ -1,8 +1,7 @@
 """Response of the flows of a site to each fault: tables from the network model, one for each fault that changes flow.
 
-A table is kept against the size of its own fault, in logarithms, so that two faults can be laid one upon the other:
-the changes of the logarithms of flows add. Loops share a pump and trunks, so that is nearly so.
-"""
+A table is kept against the size of its own fault, in logarithms, so that two faults can be combined: the changes of the
+logarithms of flows add. Because loops share a pump and trunks, this is approximate."""
 
 from __future__ import annotations
 
@@ -36,7 +35,8 @@ from heatloop.hydraulics.sizing.balancing import balancing_places
 Array = NDArray[np.float64]
 
 MIN_MORE = 1.2
-"""A valve that opened fully gives less than this share more flow cannot be open too far by an amount that shows."""
+"""A valve that when fully open increases the flow by less than this share cannot be too far open by a detectable
+amount."""
 
 OPENINGS = 4
 MIN_EXCESS_K = 5.0
@@ -44,8 +44,8 @@ MIN_EXCESS_K = 5.0
 
 @dataclass(frozen=True)
 class Response:
-    """What a fault does to flows: sizes (G) as the kind counts them, the changes of the logarithms of arm flows
-    (G, A) and of circuits' heads (G, P), and the kelvin on every loop's supply (G, L)."""
+    """Effect of a fault on flows: sizes (G) in the unit of the kind, the changes of the logarithms of arm flows (G, A)
+    and of circuits' heads (G, P), and the kelvin on every loop's supply (G, L)."""
 
     fault: LocatedFault
     sizes: Array
@@ -67,7 +67,7 @@ class Responses:
 
 
 def flow_responses(site: CommissionedSite) -> Responses:
-    """The answers of the flows to every fault that moves water."""
+    """The response of the flows to every fault that changes flow."""
     base = solve_cases(site, [SiteCase()])
     required = list(_required(site, base))
     required, solved = _solved(site, required)
@@ -98,7 +98,7 @@ FaultCases = list[tuple[LocatedFault, list[SiteCase]]]
 
 
 def _solved(site: CommissionedSite, required: FaultCases) -> tuple[FaultCases, SiteFlows]:
-    """All cases solved together; where one has no answer, those that have one."""
+    """All cases solved together; cases without a solution are left out."""
     try:
         return required, solve_cases(site, [case for _, group in required for case in group])
     except ArithmeticError:
@@ -111,7 +111,7 @@ def _solved(site: CommissionedSite, required: FaultCases) -> tuple[FaultCases, S
 
 
 def _have_answers(site: CommissionedSite, cases: Sequence[SiteCase]) -> bool:
-    """Whether water runs the right way through every loop in these cases."""
+    """Whether the flow has the right direction in every loop in these cases."""
     try:
         solve_cases(site, cases)
     except ArithmeticError:
@@ -156,7 +156,7 @@ def _required(site: CommissionedSite, base: SiteFlows) -> Iterator[tuple[Located
 
 
 def _mixed_off(site: CommissionedSite, arms: int) -> Iterator[Response]:
-    """Mixed circuits cooler or warmer than they should be; their flows stay as they are."""
+    """Mixed circuits cooler or warmer than expected, with unchanged flows."""
     network, supply_c = site.network, site.supply_c(site.source_c)
     warmest = max(room.indoor_c for room in site.survey.rooms) + MIN_EXCESS_K
     for p in range(1, len(network.circuits)):
@@ -174,7 +174,7 @@ def _mixed_off(site: CommissionedSite, arms: int) -> Iterator[Response]:
 def _little(
     site: CommissionedSite, base: SiteFlows, fault: LocatedFault, arms: Sequence[int]
 ) -> tuple[LocatedFault, list[SiteCase]]:
-    """More and more resistance where the loop, or the arm, begins: sizes near those required, whatever the law."""
+    """Increasing resistance at the start of the loop or arm: sizes near those required, for any characteristic."""
     network = site.network
     nodes = network.loop_nodes[fault.loop]
     head_pa = float(base.answer.pressure_pa[nodes[0], 0] - base.answer.pressure_pa[nodes[1], 0])

@@ -2,7 +2,7 @@
 
 An arm is solved for many flows and shares of its output at the expected flow temperature, and tabulated as the share
 of its excess that is left where the water leaves. At another excess the same table serves: output goes with
-excess^n, so that a warmer inlet stands for a greater output, factor (excess / expected excess)^(n - 1) (EN 442
+excess^n, so that a warmer inlet represents a greater output, factor (excess / expected excess)^(n - 1) (EN 442
 characteristic). Between the points stands a cubic spline (scipy's `map_coordinates`).
 """
 

@@ -1,9 +1,8 @@
 """Predicted readings of a site with given faults, and their sensitivity to all uncertain quantities.
 
-All values are for N points at once, a point being a fault (or two) of one size. What is not known but is no
-fault either (the surface probe's bias, the source's control, tolerances of valves and outputs, losses of rooms) is
-taken as normal about its expected value, and the readings as linear in it.
-"""
+All values are for N points at once, a point being a fault (or two) of one size. Uncertain values that are no fault
+(bias of the surface probe, control of the source, tolerances of valves and outputs, heat losses of rooms) are assumed
+normal about their expected values, and the readings linear in them."""
 
 from __future__ import annotations
 
@@ -29,13 +28,13 @@ from heatloop.physics.emitters import one_way_outlet_excess_k
 Array = NDArray[np.float64]
 
 SHUT = 0.004
-"""A share of the expected flow so small that the pipes stand as cold as the room."""
+"""A share of the expected flow so small that the pipes are as cold as the room."""
 
 STEP_K, STEP_LOG = 0.1, 0.01
 """Steps that the slopes of tails are taken over."""
 
 DEAD_LEG = (0.5, 0.3)
-"""Where the flow pipe of a shut loop stands between room and flow, and the spread of that: it is warm by conduction."""
+"""Temperature of the flow pipe of a closed loop, as a share from room to flow, and its spread: warm by conduction."""
 
 
 @dataclass(frozen=True)
@@ -64,7 +63,7 @@ class FaultParameters:
         )
 
     def still(self) -> FaultParameters:
-        """As many points that change nothing."""
+        """The same number of points without any change."""
         return FaultParameters(
             np.zeros_like(self.arm_log),
             np.zeros_like(self.output_log),
@@ -85,7 +84,7 @@ class FaultParameters:
 
 
 def concatenate(parts: Sequence[FaultParameters]) -> FaultParameters:
-    """Points one after the other."""
+    """Points concatenated."""
     return FaultParameters(
         np.concatenate([part.arm_log for part in parts]),
         np.concatenate([part.output_log for part in parts]),
@@ -97,8 +96,8 @@ def concatenate(parts: Sequence[FaultParameters]) -> FaultParameters:
 
 @dataclass(frozen=True)
 class Prediction:
-    """What would be read, (N, M) in the model's rows; more variance that some readings have there, (N, M); slopes by
-    flows (N, M, A), outputs (N, M, A) and supply (N, M, L)."""
+    """Predicted readings, (N, M) in the model's rows; additional variance of some readings, (N, M); slopes by flows (N,
+    M, A), outputs (N, M, A) and supply (N, M, L)."""
 
     mean: Array
     more: Array
@@ -109,7 +108,7 @@ class Prediction:
 
 @dataclass(frozen=True)
 class SiteModel:
-    """A site as left, made ready: rows, flows and their responses, tables of arms, head_slope (P, A)."""
+    """A prepared model of the site as left: rows, flows and their responses, tables of arms, head_slope (P, A)."""
 
     site: CommissionedSite
     rows: QuantityIndex
@@ -160,7 +159,7 @@ def fault_free(model: SiteModel, count: int = 1) -> FaultParameters:
 
 
 def predict(model: SiteModel, day: ReadingConditions, points: FaultParameters) -> Prediction:
-    """What would be read on this day at N points."""
+    """Predicted readings of this day at N points."""
     return _Predictor(model, day, points).run()
 
 
@@ -253,7 +252,7 @@ class _Predictor:
             self.by_supply[:, row, i] = by_head * self.head_by_supply[:, i]
 
     def _warmer_rooms_k(self, table: ArmHeatTable) -> float:
-        """How much warmer the rooms of an arm were than in the design, by their parts in its heat."""
+        """Temperature of the rooms of an arm above the design, weighted by their shares of its heat."""
         parts = table.room_parts(np.zeros(1), np.zeros(1))[:, 0]
         rooms = [self.day.room_c[room] - self.model.site.survey.room(room).indoor_c for room in table.rooms]
         return float(np.average(rooms, weights=np.maximum(parts, 1e-6)))
@@ -300,7 +299,7 @@ class _Predictor:
         self.by_supply[:, rows.source_temp, at] = 1.0
 
     def _rooms(self) -> None:
-        """Heat each room gets less what it loses, as a share of its design loss."""
+        """Heat to each room less its heat loss, as a share of its design loss."""
         survey, day = self.model.site.survey, self.day
         if math.isnan(day.outdoor_c):
             return
@@ -327,7 +326,7 @@ class _Predictor:
                 )
 
     def _swap(self) -> None:
-        """Readings of swapped loops stand in each other's place, and what is taken for an arm's return is its flow."""
+        """Readings of swapped loops are interchanged, and the reading of an arm's return is its flow."""
         for i in range(self.loops):
             swapped = self.points.swapped[:, i]
             if not swapped.any():

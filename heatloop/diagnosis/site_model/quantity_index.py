@@ -67,7 +67,7 @@ class QuantityIndex:
         return [loss.get(room, 0.0) for room in self.rooms]
 
     def name(self, row: int, network: PipeNetwork) -> tuple[str, str]:
-        """What is read in a row, and of what."""
+        """The quantity of a row, and its loop or room."""
         loop_name = [path.loop.name for path in network.loops]
         if row < self.loops:
             return r.FLOW_TEMP, loop_name[row]

@@ -43,14 +43,14 @@ MIN_SPAN_K = 5.0
 """Minimum indoor-outdoor difference used in the calculation."""
 
 MIN_SHARE = 0.02
-"""A meter that shows less than this share of the expected flow shows none."""
+"""A reading below this share of the expected flow counts as no flow."""
 
 
 @dataclass(frozen=True)
 class ReadingConditions:
     """What the day was like and what was read.
 
-    room_c by name with its error; source_c with its spread and where it is from; outdoor_c where the rooms had settled,
+    room_c by name with its error; source_c with its spread and where it is from; outdoor_c where the rooms were steady,
     else NaN. rows (M) of the model's layout that were read, value (M) and error (M) of each as the model counts them.
     """
 
@@ -102,7 +102,7 @@ def reading_conditions(
 
 
 def _source_c(design: SizedSystem, readings: Readings) -> tuple[float, float, str]:
-    """Flow temperature the source should give now, its spread in K and where it is from."""
+    """Expected flow temperature of the source, its spread in K and its origin."""
     setting = readings.get(r.SOURCE_SETTING)
     if setting is not None:
         return setting.value, math.hypot(setting.error, CONTROL_K), "the source's setting"
@@ -167,7 +167,8 @@ def loops_on_own_pipe(network: PipeNetwork) -> bool:
 
 
 def _share(value: float, error: float, expected: float) -> tuple[float, float]:
-    """Logarithm of a reading as a share of what is expected, and its error; close to nothing it is only low."""
+    """Logarithm of a reading as a share of the expected value, and its error; a reading near zero only counts as
+    low."""
     minimum = MIN_SHARE * expected
     if value <= 1.5 * minimum:
         return math.log(MIN_SHARE), 0.7
@@ -175,7 +176,7 @@ def _share(value: float, error: float, expected: float) -> tuple[float, float]:
 
 
 def _rooms(site: CommissionedSite, rows: QuantityIndex, readings: Readings, outdoor_c: float) -> list[Found]:
-    """Heat that settled rooms get less what they lose, as a share of the design's loss: nothing is expected.
+    """Heat to steady rooms less their heat loss, as a share of the design's loss: zero is expected.
 
     Rooms with another emitter are left out: its heat is not calculated.
     """

@@ -49,12 +49,12 @@ class Tolerances:
 
     @property
     def common(self) -> int:
-        """How many of them are not of one arm alone."""
+        """Number of unknowns that do not belong to a single arm."""
         return int(self.spread.size - 2 * self.flow.shape[1])
 
 
 def unknowns(model: SiteModel, day: ReadingConditions) -> Tolerances:
-    """What is not known for certain on a site without fault."""
+    """Uncertain quantities of a site without fault."""
     arms, loops, circuits = len(model.network.arms), len(model.network.loops), len(model.network.circuits)
     of_circuit = np.asarray(model.network.loop_circuit)
     count = 2 + 2 * circuits + 2 * arms

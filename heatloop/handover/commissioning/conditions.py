@@ -30,21 +30,20 @@ class CommissioningConditions:
 READ, COMPENSATED, CONSTANT, DESIGN_DAY = (
     "read at the source",
     "by weather compensation",
-    "the source does not follow the weather",
-    "the design's, since nothing is known of the day",
+    "constant: the source has no weather compensation",
+    "design value, because no temperature of the day was entered",
 )
 
 OUTDOOR_C, WATER_C = (-60.0, 40.0), (0.1, 110.0)
-"""Temperatures of a day that are taken, as in a survey."""
+"""Accepted temperatures of a day, as in a survey."""
 
 
 def commissioning_conditions(
     system: SizedSystem, outdoor_c: float | None = None, flow_temp_c: float | None = None
 ) -> CommissioningConditions:
-    """The day of commissioning: what is given here goes before what the survey says of its weather.
+    """The day of commissioning; values given here take precedence over those of the survey.
 
-    Raises InputError for temperatures that no day has.
-    """
+    Raises InputError for impossible temperatures."""
     weather, project = system.survey.system.weather, system.survey.project
     asked = (("outdoor_c", outdoor_c, OUTDOOR_C), ("flow_temp_c", flow_temp_c, WATER_C))
     faults = [

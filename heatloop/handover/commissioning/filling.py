@@ -1,4 +1,5 @@
-"""The order of filling, venting and draining: from the low point up, the far ends last; draining from the top down.
+"""The order of filling, venting and draining: from the lowest point upwards, the remote ends last; draining from the
+top down.
 
 A loop is filled after those below it and those nearer to the source; its air leaves at the vent of its far end.
 Order and steps are common practice.
@@ -25,7 +26,7 @@ from heatloop.text.table_set import table_frame
 FILL_AND_VENT = TableDescription(
     "fill_and_vent",
     "Fill, test, vent and drain",
-    "From the lowest point upwards, the far ends last.",
+    "From the lowest point upwards, the remote ends last.",
     (
         count_column("step", "Step"),
         text_column("stage", "Stage"),
@@ -139,20 +140,21 @@ def _prepare(survey: SurveyData, system_pressures: Pressures) -> Iterator[Fillin
     water_system = survey.system
     yield FillingStep(
         "prepare",
-        f"Vessel empty of water and shut off from the system: set its gas to {system_pressures.precharge_kpa:.0f} kPa.",
+        f"With the vessel empty of water and isolated, set its precharge to {system_pressures.precharge_kpa:.0f} kPa.",
         (PRESSURE,),
     )
     yield FillingStep(
         "prepare",
-        "Source and pump off. Thermostatic heads off, every valve wide open, vents and drains shut, covers off, every "
-        "joint in sight. Fill through approved backflow protection only.",
+        "Switch off source and pump. Remove thermostatic heads and covers, open every valve fully, close vents and "
+        "drains, keep every joint visible. Fill only through an approved backflow preventer.",
         (ELECTRICITY, FUEL, CHEMICALS),
     )
     yield FillingStep(
         "strength test",
-        f"Shut off source, vessel, relief valve and whatever is not rated for it. Fill with water, vent, raise to "
-        f"{system_pressures.test_kpa:.0f} kPa; wait {water_system.test.settle_minutes:g} min, raise again, hold "
-        f"{water_system.test.minutes:g} min: no fall, no drop at any joint. Let the pressure down, open what was shut.",
+        f"Isolate source, vessel, relief valve and every part that is not rated for the test pressure. Fill with water "
+        f"and vent. Raise the pressure to {system_pressures.test_kpa:.0f} kPa, wait "
+        f"{water_system.test.settle_minutes:g} min, raise it again and hold it for {water_system.test.minutes:g} min: "
+        "the pressure does not fall and no joint leaks. Release the pressure; open the isolated parts.",
         (PRESSURE,),
     )
 
@@ -160,18 +162,18 @@ def _prepare(survey: SurveyData, system_pressures: Pressures) -> Iterator[Fillin
 def _fill(ends: Sequence[RemoteEnd], purges: Sequence[PurgeResult]) -> Iterator[FillingStep]:
     yield FillingStep(
         "fill",
-        "Hose at the lowest drain or at the source. All loops shut: fill source and trunks, let the air out at "
-        "their highest point.",
+        "Connect the hose at the lowest drain or at the source. Close all loops, fill source and trunks, and vent them "
+        "at their highest point.",
     )
     by_arm = {(purge.loop, purge.arm): purge for purge in purges}
     for end in ends:
         purge = by_arm.get((end.loop, end.arm)) or by_arm[end.loop, 0]
         only = f"'s arm {end.arm}" if purge.arm else ""
-        air = f"Then let the air out at {end.place}." if end.vent else NO_VENT
+        air = f"Then vent at {end.place}." if end.vent else NO_VENT
         yield FillingStep(
             "fill",
-            f"Open this loop{only} alone and sweep it at {purge.flow_l_h:.0f} l/h until no more air comes "
-            f"({_driven(purge)}). {air} Shut it.",
+            f"Open this loop{only} alone and purge it at {purge.flow_l_h:.0f} l/h until no more air comes "
+            f"({_driven(purge)}). {air} Close it.",
             at=end,
         )
 
@@ -184,8 +186,8 @@ def _fill_emitters(survey: SurveyData, purges: Sequence[PurgeResult]) -> Iterato
             purge, where = by_loop[loop.name], listing(f"{item.emitter}, {item.room}" for item in loop.emitters)
             yield FillingStep(
                 "fill",
-                f'Open loop "{loop.name}" alone and sweep it at {purge.flow_l_h:.0f} l/h until no more air comes '
-                f"({_driven(purge)}). Then let the air out at the vent of {where}. Shut it.",
+                f'Open loop "{loop.name}" alone and purge it at {purge.flow_l_h:.0f} l/h until no more air comes '
+                f"({_driven(purge)}). Then vent at {where}. Close it.",
             )
 
 
@@ -193,7 +195,7 @@ def _vent_emitters(survey: SurveyData) -> Iterator[FillingStep]:
     for loop in survey.loops:
         for item in loop.emitters:
             where = f'{item.emitter}, {item.room} (loop "{loop.name}")'
-            yield FillingStep("vent", f"Vent at {where} until only water comes.", (LEAKS,))
+            yield FillingStep("vent", f"Vent at {where} until only water comes out.", (LEAKS,))
 
 
 def _driven(purge: PurgeResult) -> str:
@@ -205,11 +207,11 @@ def _driven(purge: PurgeResult) -> str:
 
 def _vent(ends: Sequence[RemoteEnd]) -> Iterator[FillingStep]:
     yield FillingStep(
-        "vent", "Open every loop. Vent once more by hand in the same order: low and near first, far ends last."
+        "vent", "Open every loop. Vent by hand again in the same order: the lowest and nearest points first."
     )
     for end in ends:
         if end.vent:
-            yield FillingStep("vent", f"Vent at {end.place} until only water comes.", (LEAKS,), end)
+            yield FillingStep("vent", f"Vent at {end.place} until only water comes out.", (LEAKS,), end)
 
 
 def _pressurise(system_pressures: Pressures) -> Iterator[FillingStep]:
@@ -221,37 +223,41 @@ def _pressurise(system_pressures: Pressures) -> Iterator[FillingStep]:
     yield FillingStep(
         "pressurise",
         f"Bring the cold system to {system_pressures.fill_kpa:.0f} kPa (from {system_pressures.min_fill_kpa:.0f} to "
-        f"{system_pressures.max_fill_kpa:.0f}) and take the hose off.",
+        f"{system_pressures.max_fill_kpa:.0f} kPa) and disconnect the hose.",
         (PRESSURE,),
     )
-    yield FillingStep("pressurise", "Run the pump cold for half an hour. Stop it, vent all again, top up.", (LEAKS,))
+    yield FillingStep(
+        "pressurise", "Run the pump for half an hour, water cold. Stop it, vent all again, top up.", (LEAKS,)
+    )
     yield FillingStep(
         "warm up",
-        "Warm up slowly, watching every joint. Let it cool, vent, top up cold to the fill pressure. Hot, the gauge "
-        f"may reach {system_pressures.hot_kpa:.0f} kPa; the relief valve is set to "
+        "Warm up slowly and inspect every joint. Let the system cool, vent, and top up to the cold fill pressure. When "
+        f"hot, the gauge may reach {system_pressures.hot_kpa:.0f} kPa; the relief valve is set to "
         f"{system_pressures.relief_kpa:.0f} kPa.",
         (SCALDING, LEAKS, FUEL),
     )
     yield FillingStep(
         "warm up",
-        "Set every valve to its mark, heads still off. After an hour of steady running read flow and return of each "
-        "loop and compare them with the commissioning sheet, heads off. Then snap the covers on; put the "
-        "heads on last.",
+        "Set every valve to its setting; the heads stay removed. After an hour of steady running read flow and return "
+        "of each loop and compare them with the commissioning sheet. Then fit the covers; fit the thermostatic heads "
+        "last.",
     )
 
 
 def _drain(ends: Sequence[RemoteEnd]) -> Iterator[FillingStep]:
     yield FillingStep(
         "drain",
-        "To drain: source and pump off, let the water cool below 40 °C, shut the filling valve, hose from the lowest "
-        "drain to where the authority allows, let the pressure down.",
+        "Switch off source and pump, let the water cool below 40 °C and close the filling valve. Lead a hose from the "
+        "lowest drain to a place that the local authority allows. Release the pressure.",
         (SCALDING, CHEMICALS, ELECTRICITY),
     )
     for end in reversed(ends):
         if end.vent:
-            rest = " When the water has gone, let out what is left at its drain, a bowl beneath." if end.drain else ""
-            yield FillingStep("drain", f"Let air in at the vent, {end.place}.{rest}", (SCALDING,), end)
-    yield FillingStep("drain", "Level runs keep water: where frost can come, blow them out from the far end.", (LEAKS,))
+            rest = " When no more water comes, drain the rest there into a bowl." if end.drain else ""
+            yield FillingStep("drain", f"Open the vent at {end.place} to let air in.{rest}", (SCALDING,), end)
+    yield FillingStep(
+        "drain", "Level runs retain water: where frost is possible, blow them out from the far end.", (LEAKS,)
+    )
 
 
 def fill_and_vent_table(steps: Sequence[FillingStep]) -> pd.DataFrame:

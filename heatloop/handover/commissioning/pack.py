@@ -25,10 +25,9 @@ from heatloop.text.table_set import Table, TableSet
 
 @dataclass(frozen=True)
 class DocumentSection:
-    """One part of the pack: its title, what it says in a sentence or two, its table, and the cautions that go with it.
+    """A section of the pack: its title, a sentence or two, its table, and its safety notices.
 
-    `cautions` are titles.
-    """
+    `cautions` are their titles."""
 
     title: str
     about: str
@@ -138,7 +137,7 @@ SHOWN = {
     "loop": "Loop",
     "valve": "Balancing valve",
     "set_to": "Set to",
-    "flow_heads_removed_l_h": "Flow as tested",
+    "flow_heads_removed_l_h": "Flow, heads removed",
     "min_flow_l_h": "Accept from",
     "max_flow_l_h": "Accept to",
     "expected_flow_temp_c": "Flow",
@@ -165,12 +164,12 @@ SECTIONS = (
     ),
     DocumentSection(
         "Fill, test, vent and drain",
-        "From the lowest point upwards, the far ends last; tick each step.",
+        "From the lowest point upwards, the remote ends last; tick each step.",
         "fill_and_vent",
         ("Pressure", "Scalding", "Electricity", "Freezing and leaks"),
     ),
     DocumentSection(
-        "Purge flows", "Flow that purges the air from each loop, with its valves wide open, and its drive.", "purging"
+        "Purge flows", "Flow that purges the air from each loop, with its valves fully open, and its drive.", "purging"
     ),
     DocumentSection(
         "Water treatment", "Clean, flush, protect, label, in this order.", "treatment", ("Chemicals", "Scalding")
@@ -179,9 +178,8 @@ SECTIONS = (
     DocumentSection(
         "Commissioning",
         "Remove the thermostatic heads, set each valve and run for an hour. Read flow and return, compare them "
-        "with the "
-        "columns as tested, and record the settings as left. Refit the heads last. Design figures, in grey, are for "
-        "reference.",
+        "with the columns for removed heads, and record the settings as left. Refit the heads last. Design figures, "
+        "in grey, are for reference.",
         "commissioning",
         ("Hot surfaces", "Scalding", "Electricity", "Gas, oil, refrigerant and flues"),
     ),

@@ -31,7 +31,7 @@ TEST = Limit(
 )  # fmt: skip
 
 SEAL_PROOF_KPA = 1000.0
-"""What a seal between profile and fitting is proved at by the trade, at most (10 bar)."""
+"""Usual proof pressure of a seal between profile and fitting, at most (10 bar)."""
 SEAL = Limit(
     "strength test within the proof pressure of seals", "kPa", f"{PRACTICE}: a seal is proved at up to 10 bar",
     "choose a lower test pressure, or enter the maker's rating of the seals as max_pressure_kpa of joints and "

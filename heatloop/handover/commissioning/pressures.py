@@ -1,9 +1,8 @@
 """Pressures of the closed system: static head, vessel, cold fill, relief valve, strength test, weakest part.
 
 All are gauge pressures in kPa at the level of the vessel. The formulas are those of
-:mod:`heatloop.physics.pressurisation`; here they meet the survey. What the survey leaves out is worked out or taken
-from common practice, and the table says which.
-"""
+:mod:`heatloop.physics.pressurisation`, applied to the survey. Values that the survey does not state are calculated or
+common practice; the table states which."""
 
 from __future__ import annotations
 
@@ -23,7 +22,7 @@ from heatloop.text.column import Column, TableDescription, figure_column, text_c
 from heatloop.text.table_set import table_frame
 
 COMMON_SIZES_L = (8.0, 12.0, 18.0, 25.0, 35.0, 50.0, 80.0, 100.0, 140.0, 200.0, 250.0, 300.0, 400.0, 500.0, 600.0)
-"""Volumes that vessels are commonly sold in, common practice; beyond the last the least volume itself is taken."""
+"""Usual volumes of vessels, common practice; beyond the last the minimum volume itself is used."""
 
 EN_12828 = "EN 12828 annex D, from memory"
 BOYLE = "Boyle's law"
@@ -94,7 +93,7 @@ class Pressures:
         return tuple(part for part in self.parts if part.max_pressure_kpa is None)
 
     def running_kpa(self, fluid: Fluid, temp_c: float) -> float:
-        """Pressure when the whole content stands at `temp_c` after a cold fill at `fill_kpa`, by density."""
+        """Pressure when the whole content is at `temp_c` after a cold fill at `fill_kpa`, by density."""
         if math.isnan(self.fill_kpa) or temp_c <= self.fill_c:
             return self.fill_kpa
         grown_l = self.content_l * law.expansion_by_density(fluid, self.fill_c, temp_c)
@@ -104,8 +103,8 @@ class Pressures:
 def pressures(survey: SurveyData, layout: Layout, content_l: float, flow_temp_c: float, fluid: Fluid) -> Pressures:
     """Calculate all pressures for a content in litres; `flow_temp_c` is the warmest flow of the design.
 
-    Levels come from the rooms: the top of the system is the top of the highest skirting, the vessel stands on
-    the lowest floor, unless the survey says otherwise. Sources stand beside each row of `pressures_table`.
+    Levels come from the rooms: the top of the system is the top of the highest skirting, the vessel is on
+    the lowest floor, unless the survey states otherwise. Sources are beside each row of `pressures_table`.
     """
     water_system = survey.system
     max_temp_c = next(t for t in (water_system.max_temp_c, survey.source.max_flow_temp_c, flow_temp_c) if t is not None)
@@ -179,7 +178,7 @@ def _levels_m(survey: SurveyData, layout: Layout) -> tuple[list[float], float, f
 
 
 def _min_vessel(content_l: float, expansion: float, precharge_kpa: float, final_kpa: float) -> tuple[float, float]:
-    """Least volume and its reserve, litres; both NaN where the precharge leaves no room."""
+    """Minimum volume and its reserve, litres; both NaN where the precharge leaves no volume."""
     if not precharge_kpa < final_kpa:
         return math.nan, math.nan
     need = law.vessel_need(content_l, expansion, precharge_kpa, final_kpa)
@@ -257,7 +256,7 @@ def _water_rows(survey: SurveyData, levels: Pressures) -> Iterator[PressureRow]:
     """Water content, temperatures and expansion."""
     by = "EN 12828 table, filled at 10 degC" if levels.by_table else "density cold / density hot - 1"
     yield from (
-        ("water content", levels.content_l, "l", "bores times lengths, and what is stated", "water_content"),
+        ("water content", levels.content_l, "l", "bores times lengths, plus stated volumes", "water_content"),
         ("temperature when filled", levels.fill_c, "degC", "stated or 10", STATED),
         ("maximum temperature", levels.max_temp_c, "degC", "stated, else of the source, else of the design", STATED),
         ("expansion", 100.0 * levels.expansion, "%", by, EN_12828 if levels.by_table else _density_source(survey)),
@@ -283,12 +282,12 @@ def _vessel_rows(levels: Pressures) -> Iterator[PressureRow]:
             _own(levels.precharge_stated, EN_12828),
         ),
         ("relief valve", levels.relief_kpa, "kPa", "stated or 300", f"{STATED}, else {PRACTICE}"),
-        ("maximum working pressure", levels.final_kpa, "kPa", "relief - the greater of 50 kPa and a tenth", EN_12828),
+        ("maximum working pressure", levels.final_kpa, "kPa", "relief - the larger of 50 kPa and 10 %", EN_12828),
         (
             "reserve of the vessel",
             levels.reserve_l,
             "l",
-            "0.5 % of the content, at least 3 l; a fifth of a vessel up to 15 l",
+            "0.5 % of the content, at least 3 l; 20 % of a vessel up to 15 l",
             EN_12828,
         ),
         (
@@ -322,17 +321,17 @@ def _test_rows(survey: SurveyData, levels: Pressures) -> Iterator[PressureRow]:
     yield from (
         ("strength test", levels.test_kpa, "kPa", tested, levels.test_source),
         (
-            "time to settle before it",
+            "wait before the strength test",
             test.settle_minutes,
             "min",
-            "water and metal come to one temperature",
+            "water and metal reach one temperature",
             test.source or PRACTICE,
         ),
         (
             "duration of the strength test",
             test.minutes,
             "min",
-            "no fall of pressure, no leak seen",
+            "no fall of pressure, no leak visible",
             test.source or PRACTICE,
         ),
         ("lowest rating of a part", rating, "kPa", "no part states one" if weakest is None else weakest.words, STOCK),
@@ -349,5 +348,5 @@ def _density_source(survey: SurveyData) -> str:
 
 
 def _own(stated: bool, otherwise: str) -> str:
-    """The survey where it states the value, else where the value comes from."""
+    """ "survey" where it states the value, else the source of the value."""
     return STATED if stated else otherwise

@@ -1,9 +1,9 @@
-"""Purge flow of each loop: fast enough in its slowest waterway to sweep the air to a vent, and what drives it.
+"""Purge flow of each loop: fast enough in its slowest waterway to carry the air to a vent, and its drive (pump or
+hose).
 
-Air is carried along from about 0.6 to 0.75 m/s (0.75 m/s: AIRAH technical reference 2016); slower water leaves it
-at high points, where it is vented by hand. One loop is purged at a time, and one arm of a loop whose arms have valves;
-its valves are wide open, thermostatic heads off.
-"""
+Air is carried along from about 0.6 to 0.75 m/s (0.75 m/s: AIRAH technical reference 2016); slower water leaves it at
+high points, where it is vented by hand. One loop is purged at a time, and one arm of a loop whose arms have valves; its
+valves are fully open, thermostatic heads removed."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ SWEEP_SOURCE = "0.6 to 0.75 m/s: AIRAH technical reference 2016; below it air st
 PURGE = TableDescription(
     "purging",
     "Purge flows",
-    "Purge flow of each loop, one loop at a time, with its valves wide open.",
+    "Purge flow of each loop, one loop at a time, with its valves fully open.",
     (
         text_column("loop", "Loop"),
         count_column("arm", "Arm", "the arm it serves; 0 the whole loop"),
@@ -79,7 +79,7 @@ def purges(survey: SurveyData, paths: tuple[LoopPath, ...], fluid: Fluid) -> tup
 
 
 def _one_at_a_time(survey: SurveyData, path: LoopPath) -> Iterator[tuple[int, LoopPath]]:
-    """The loop with its valves wide open, or each of its arms with the other shut off."""
+    """The loop with its valves fully open, or each of its arms with the other shut off."""
     wide = _wide_open(survey, path)
     if len(path.arms) == 1 or not arms_have_valves(path):
         yield 0, wide
@@ -99,7 +99,7 @@ def _wide_open(survey: SurveyData, path: LoopPath) -> LoopPath:
 
 
 def _widest_kv(survey: SurveyData, name: str) -> float:
-    """Kv of a valve with its head off and its presetting wide open."""
+    """Kv of a valve without its thermostatic head and with its presetting fully open."""
     valve = survey.catalogue.valve(name)
     return valve.kv_open_m3_h if valve.kvs_m3_h is None else valve.kvs_m3_h
 
@@ -197,7 +197,7 @@ def _drive(pump_kpa: float, head_kpa: float, hose_kpa: float | None, hose_pressu
     if pump_kpa >= head_kpa:
         return "pump"
     if hose_kpa is None:
-        return "hose, if it has that"
+        return "hose, if its pressure suffices"
     return "hose" if hose_kpa >= hose_pressure_kpa else "none; vent by hand"
 
 

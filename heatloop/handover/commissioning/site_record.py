@@ -1,4 +1,4 @@
-"""What is written down on the day: pressures with their acceptance, loops in the order in which they are balanced."""
+"""The record of the day: pressures with their acceptance, loops in the order of balancing."""
 
 from __future__ import annotations
 
@@ -69,7 +69,7 @@ def pressure_steps(pack: CommissioningResult) -> tuple[PressureStep, ...]:
             f"± {PRECHARGE_TOLERANCE_KPA / 100.0:.2f} bar", PRACTICE,
         ),
         PressureStep(
-            2, f"Strength test, start, after {test.settle_minutes:g} min to settle", found.test_kpa,
+            2, f"Strength test, start, after a wait of {test.settle_minutes:g} min", found.test_kpa,
             "at least as designed", found.test_source,
         ),
         PressureStep(
@@ -124,8 +124,8 @@ def head_m(head_kpa: float) -> float:
 
 @dataclass(frozen=True)
 class PurgeStep:
-    """One loop or arm to sweep with water, in the order of filling: flow in l/h, pressure at the hose in kPa, what
-    drives the flow, and where to vent by hand. Flow and pressure are NaN where they are not known."""
+    """A loop or arm to purge, in the order of filling: flow in l/h, pressure at the hose in kPa, the drive of the flow,
+    and where to vent by hand. Flow and pressure are NaN where they are not known."""
 
     order: int
     loop: str
@@ -157,7 +157,7 @@ def purge_steps(pack: CommissioningResult) -> tuple[PurgeStep, ...]:
 
 
 def work_steps(pack: CommissioningResult) -> tuple[str, ...]:
-    """What is done to the whole system beside testing it, loop by loop work and draining, in order."""
+    """Work on the whole system in order, without the strength test, the work loop by loop and draining."""
     steps = pack.frames["fill_and_vent"]
     shown = steps[(steps["loop"] == "") & ~steps["stage"].isin(["strength test", "drain"])]
     return tuple(shown["action"])

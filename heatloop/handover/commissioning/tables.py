@@ -1,9 +1,8 @@
 """The commissioning sheet in figures: what to set, and what flow and return to expect in the weather of the day.
 
-Rooms count as warm as they are meant to be, valves stand at their marks, thermostatic ones as they regulate or with
-their heads off, the pump as commissioned for the design. On the day itself the flow temperature is what is read at the
-source, or what weather compensation asks for.
-"""
+Rooms are at their design temperatures, valves at their nearest settings, thermostatic valves at their proportional band
+or with their heads removed, the pump as commissioned for the design. The flow temperature of the day is read at the
+source, or follows from weather compensation."""
 
 from __future__ import annotations
 
@@ -37,23 +36,23 @@ LADDER_C = (-10.0, -5.0, 0.0, 5.0, 10.0)
 """Outdoor temperatures of the table of part loads, those above the design's."""
 
 FLOW_TOLERANCE = 0.10
-"""Share of the flow as tested by which a flow measured on site may differ; common practice."""
+"""Share of the expected flow by which a flow measured on site may differ; common practice."""
 
-AS_TESTED = "nearest settings, thermostatic heads removed, water of the day"
-BAND = "flow as tested, less or more a tenth"
+AS_TESTED = "nearest settings, thermostatic heads removed, water temperature of the day"
+BAND = "flow with heads removed, ± 10 %"
 
 BOXES = (
     box_column("setting_as_left", "Setting as left"),
     box_column("measured_flow_l_h", "Flow measured", "l/h"),
-    box_column("measured_flow_temp_c", "Flow measured", "°C"),
-    box_column("measured_return_temp_c", "Return measured", "°C"),
+    box_column("measured_flow_temp_c", "Flow temperature measured", "°C"),
+    box_column("measured_return_temp_c", "Return temperature measured", "°C"),
     box_column("initials", "Initials"),
 )
 
 COMMISSIONING = TableDescription(
     "commissioning",
     "Commissioning",
-    "One row for each balancing valve: setting, values expected in the weather of the day, boxes for readings.",
+    "One row for each balancing valve: setting, values expected in today's conditions, boxes for readings.",
     (
         text_column("loop", "Loop"),
         count_column("arm", "Arm", "the arm it serves; 0 the whole loop"),
@@ -68,16 +67,20 @@ COMMISSIONING = TableDescription(
             "target_flow_l_h", "Flow as designed", "l/h", 0, "valves at their calculated settings, design conditions"
         ),
         number_column(
-            "expected_flow_l_h", "Flow today", "l/h", 0, "valves at their nearest settings, water of the day"
+            "expected_flow_l_h",
+            "Flow today",
+            "l/h",
+            0,
+            "valves at their nearest settings, water temperature of the day",
         ),
-        number_column("expected_flow_temp_c", "Flow", "°C", 1, "temperature to expect on the day"),
-        number_column("expected_return_temp_c", "Return", "°C", 1, "temperature to expect on the day, rooms warm"),
+        number_column("expected_flow_temp_c", "Flow temperature", "°C", 1, "expected on the day"),
+        number_column("expected_return_temp_c", "Return temperature", "°C", 1, "expected on the day, rooms warm"),
         number_column("temperature_drop_k", "Temperature drop", "K", 1),
         number_column("design_return_temp_c", "Return as designed", "°C", 1, "design conditions"),
-        number_column("flow_heads_removed_l_h", "Flow as tested", "l/h", 0, AS_TESTED),
+        number_column("flow_heads_removed_l_h", "Flow, heads removed", "l/h", 0, AS_TESTED),
         number_column("min_flow_l_h", "Accept from", "l/h", 0, BAND),
         number_column("max_flow_l_h", "Accept to", "l/h", 0, BAND),
-        number_column("return_temp_heads_removed_c", "Return as tested", "°C", 1, AS_TESTED),
+        number_column("return_temp_heads_removed_c", "Return, heads removed", "°C", 1, AS_TESTED),
         number_column("valve_pressure_drop_kpa", "Valve pressure drop", "kPa", 1),
         *BOXES,
     ),
@@ -142,12 +145,11 @@ def commissioning_table(
 ) -> pd.DataFrame:
     """One row a balancing valve (a loop without one has a row too): setting, flows, temperatures, empty boxes.
 
-    `flow_heads_removed_l_h` is the flow as tested: what the marks give with the water of the day and thermostatic heads
-    off, with the band that is accepted round it. `target_flow_l_h` is the design's, with valves between their marks: a
+    `flow_heads_removed_l_h` is the flow at the nearest settings, with the water temperature of the day and thermostatic
+    heads removed; its accepted range is beside it. `target_flow_l_h` is that of the design, with calculated settings: a
     reference, not a target on site. `expected_flow_l_h` is with heads on; temperatures are those of the day.
     `operating_state` is the system of the day, `without_heads` the same with thermostatic heads off; None where the
-    water is too cool.
-    """
+    water is too cool."""
     off = without_heads
     rows = []
     whole: list[SizedValve | None] = [None]

@@ -1,4 +1,4 @@
-"""What stays with the house: settings as left, the water record, the user's page, yearly checks.
+"""Documents that remain with the house: settings as left, water record, user guide, annual checks.
 
 Empty columns are boxes to be filled in by hand. Instructions other than figures are common practice.
 """
@@ -75,7 +75,7 @@ YEARLY_CHECKS = TableDescription(
     ),
 )
 
-OWNER, FITTER, ELECTRICIAN, LICENSED = "owner or fitter", "heating fitter", "electrician", "licensed for it"
+OWNER, FITTER, ELECTRICIAN, LICENSED = "owner or fitter", "heating fitter", "electrician", "licensed person"
 
 
 UserRow = tuple[str, str, str]
@@ -90,28 +90,29 @@ CARE: tuple[UserRow, ...] = (
     ),
     (
         "Away in winter",
-        "Turn it down, not off. A loop in a house that freezes will burst.",
+        "Turn the heating down, not off. A loop freezes and bursts in an unheated house.",
         "Freezing and leaks",
     ),
     (
         "Cleaning and painting",
-        "Clean it cold, with a damp cloth and no abrasive. Paint for warm metal only; thick coats give less heat.",
+        "Clean the skirting cold, with a damp cloth and no abrasive. Use only paint for warm metal; thick paint "
+        "reduces the heat.",
         "Hot surfaces",
     ),
     (
         "A leak",
-        "Switch the source off, shut the valves of that loop, catch the water, do not touch electric parts that are "
-        "wet, call the fitter. The water is treated: keep it from drains for rain, ponds and mouths.",
+        "Switch off the heat source, close the valves of that loop, collect the water. Do not touch wet electrical "
+        "parts. Call the fitter. The water is treated: do not swallow it; keep it out of rainwater drains and ponds.",
         "Chemicals; Electricity; Scalding",
     ),
     (
         "Who may work on it",
-        "Source, fuel, flue and refrigerant: those licensed for it. Wiring and bonding: an electrician. Filling, "
-        "venting, treatment: a heating fitter.",
+        "Heat source, fuel, flue and refrigerant: a licensed person. Wiring and bonding: an electrician. Filling, "
+        "venting, water treatment: a heating fitter.",
         "Gas, oil, refrigerant and flues; Electricity",
     ),
 )
-"""What holds for any such system: its valves, winter, cleaning, leaks, and who may work on it."""
+"""Topics of every system: valves, winter, cleaning, leaks, and who may work on it."""
 
 
 def settings_table(system: SizedSystem, system_pressures: Pressures, outdoor_steps: pd.DataFrame) -> pd.DataFrame:
@@ -154,17 +155,17 @@ def water_record_table(facts: TreatmentInputs) -> pd.DataFrame:
         ("mains water: pH", "", "pH", "", *_boxes()),
         ("mains water: conductivity", "", "µS/cm", "", *_boxes()),
         ("mains water: hardness", "", "mg/l CaCO3", "", *_boxes()),
-        ("look of a sample", "clear, no grit", "", PRACTICE, *_boxes()),
+        ("appearance of a sample", "clear, no grit", "", PRACTICE, *_boxes()),
         ("pH", f"{facts.ph[0]:g} to {facts.ph[1]:g}", "pH", facts.ph_source, *_boxes()),
-        ("conductivity after flushing", "within a tenth of the mains", "µS/cm", f"{BS_7593}; from memory", *_boxes()),
+        ("conductivity after flushing", "mains water ± 10 %", "µS/cm", f"{BS_7593}; from memory", *_boxes()),
         ("inhibitor strength", inhibitor, "", label, *_boxes()),
         ("water content", f"{facts.content_l:.0f}", "l", "water_content", *_boxes()),
-        ("cleanser put in", _litres(facts.amount_l("cleanser")), "l", "treatment", *_boxes()),
-        ("inhibitor put in", _litres(facts.amount_l("inhibitor")), "l", "treatment", *_boxes()),
+        ("cleanser added", _litres(facts.amount_l("cleanser")), "l", "treatment", *_boxes()),
+        ("inhibitor added", _litres(facts.amount_l("inhibitor")), "l", "treatment", *_boxes()),
         ("water topped up since", "none", "l", PRACTICE, *_boxes()),
     ]
     if facts.aluminium:
-        rows.insert(8, ("aluminium in solution", "not rising", "mg/l", PRACTICE, *_boxes()))
+        rows.insert(8, ("dissolved aluminium", "not rising", "mg/l", PRACTICE, *_boxes()))
     return table_frame(WATER_RECORD, rows)
 
 
@@ -186,8 +187,8 @@ def _running(system: SizedSystem, outdoor_steps: pd.DataFrame) -> Iterator[UserR
     """How it heats and what sets its temperatures."""
     yield (
         "How the system heats",
-        "The skirting warms the room slowly and evenly, at low temperature. Let it run steadily; after a night turned "
-        "down, give it hours, not minutes. Turning a thermostat to the top does not make it quicker.",
+        "The skirting warms the room slowly and evenly. Leave it at a constant setting: after a lower night setting a "
+        "room needs several hours to warm up. A higher thermostat setting is not quicker.",
         "",
     )
     warmest = outdoor_steps.groupby("outdoor_c", sort=False)["flow_temp_c"].max()
@@ -197,7 +198,7 @@ def _running(system: SizedSystem, outdoor_steps: pd.DataFrame) -> Iterator[UserR
         )
         yield (
             "Water temperature",
-            f"The source sets it by the outdoor temperature: {temperatures}. Do not change this setting.",
+            f"The heat source sets it from the outdoor temperature: {temperatures}. Do not change this setting.",
             "",
         )
     ruled = list(_ruled(system))
@@ -210,20 +211,20 @@ def _running(system: SizedSystem, outdoor_steps: pd.DataFrame) -> Iterator[UserR
 
 
 def _gauge(system_pressures: Pressures) -> UserRow:
-    """What the gauge should show."""
+    """Reading of the gauge."""
     return (
         "Pressure",
-        f"Cold, the gauge should stand near {system_pressures.fill_kpa:.0f} kPa "
+        f"With cold water the gauge should read about {system_pressures.fill_kpa:.0f} kPa "
         f"({system_pressures.fill_kpa / 100.0:.1f} bar). Below {system_pressures.min_fill_kpa:.0f} kPa call the "
-        "fitter; topping up again and again means a leak."
+        "fitter. If water must be added often, there is a leak."
         if not math.isnan(system_pressures.fill_kpa)
-        else "Not settled yet: the expansion vessel does not suit this system. Do not run it.",
+        else "Not decided yet: the expansion vessel does not suit this system. Do not run it.",
         "Pressure",
     )
 
 
 def _hot(system: SizedSystem) -> Iterator[UserRow]:
-    """How hot the skirting gets, and where that is too hot for who lives there."""
+    """Maximum surface temperature of the skirting, and rooms where it is too hot for vulnerable people."""
     hottest = hottest_surface_c(system.state)
     if hottest:
         yield (
@@ -243,24 +244,24 @@ def _hot(system: SizedSystem) -> Iterator[UserRow]:
 
 
 def _untouched(system: SizedSystem) -> Iterator[UserRow]:
-    """What is neither covered nor drilled, and where pipes run out of sight."""
+    """What must not be covered or drilled, and the places of hidden pipes."""
     yield (
         "Do not cover",
-        "Furniture may stand before it with a hand's breadth of air behind and beneath; no curtains to the floor, no "
-        "boxes, no carpet over its lower edge. What is covered gives less heat.",
+        "Leave 10 cm of air behind furniture, and air below it. No curtains, boxes or carpet over the skirting: "
+        "covered skirting gives less heat.",
         "",
     )
     yield (
         "Do not drill",
-        "Drive no screw or nail into the skirting, into the wall just above or behind it, or into the floor before it. "
-        "Water pipes pass unseen at the places listed next.",
+        "Put no screw or nail into the skirting, the wall just above or behind it, or the floor in front of it. Water "
+        "pipes are hidden at the places listed below.",
         "Drilling and cutting",
     )
     hidden: dict[str, list[str]] = {}
     for where, place in _hidden(system):
         hidden.setdefault(where, []).append(place)
     for where, places in hidden.items():
-        yield f"Out of sight: {where}", "; ".join(places) + ".", "Drilling and cutting"
+        yield f"Hidden pipes: {where}", "; ".join(places) + ".", "Drilling and cutting"
 
 
 def _sentence(words: str) -> str:
@@ -284,12 +285,12 @@ def _hidden(system: SizedSystem) -> Iterator[tuple[str, str]]:
                     yield element.room, f"{_past(element)} (loop {loop.loop})"
             for piece in arm.pieces:
                 if piece.floor_section is not None:
-                    yield piece.room, f"skirting in the floor before {piece.floor_section} (loop {loop.loop})"
+                    yield piece.room, f"skirting in the floor in front of {piece.floor_section} (loop {loop.loop})"
 
 
 def _past(crossing: PlacedCrossing) -> str:
     if crossing.wall is None or crossing.from_m is None or crossing.to_m is None:
-        return f"{crossing.length_m:.1f} m of pipe to where the skirting goes on"
+        return f"{crossing.length_m:.1f} m of pipe to the next skirting"
     low, high = sorted((crossing.from_m, crossing.to_m))
     if crossing.to_wall not in (None, crossing.wall):
         return f"past {crossing.reason}, from wall {crossing.wall} to wall {crossing.to_wall}"
@@ -297,16 +298,19 @@ def _past(crossing: PlacedCrossing) -> str:
 
 
 def annual_checks_table(system: SizedSystem, system_pressures: Pressures, facts: TreatmentInputs) -> pd.DataFrame:
-    """What to check every year, what to look for, who does it, and a box to tick."""
+    """Annual checks with criterion, person responsible and a box to tick."""
     return table_frame(YEARLY_CHECKS, ({**row, "done": ""} for row in _yearly(system, system_pressures, facts)))
 
 
 def _yearly(system: SizedSystem, system_pressures: Pressures, facts: TreatmentInputs) -> Iterator[Mapping[str, Any]]:
-    ends = [end.place for end in remote_ends(system.survey, system.layout) if end.vent]
+    vents = [end.place for end in remote_ends(system.survey, system.layout) if end.vent]
+    ends = [place.removesuffix(" from its left-hand end") for place in vents]
     cold = _range_words(system_pressures)
     ph = f"{facts.ph[0]:g} to {facts.ph[1]:g}"
-    air = "vent at " + "; ".join(ends) if ends else "no far end has a vent: vent at the source"
-    safe = f"{TOUCH_C:g} °C at most, or guarded"
+    air = "no far end has a vent: vent at the source"
+    if ends:
+        air = f"vent at (m from the left-hand end of the wall): {'; '.join(ends)}"
+    safe = f"at most {TOUCH_C:g} °C, or guarded"
     rows = (
         ("cold pressure", cold, OWNER, "Pressure", PRACTICE),
         (
@@ -328,10 +332,16 @@ def _yearly(system: SizedSystem, system_pressures: Pressures, facts: TreatmentIn
         ("dose", "renew after five years, or after any large loss of water", FITTER, "Chemicals", BS_7593),
         ("air", air, FITTER, "Scalding", PRACTICE),
         ("joints, corners, crossings", "dry, no green or white crust, covers seated", OWNER, "", PRACTICE),
-        ("thermostatic valves", "pins move, heads answer", OWNER, "", PRACTICE),
-        ("flow and return", "near the table for the weather of the day", FITTER, "Hot surfaces", PRACTICE),
+        ("thermostatic valves", "pins move, heads open and close them", OWNER, "", PRACTICE),
+        ("flow and return", "close to the table for that outdoor temperature", FITTER, "Hot surfaces", PRACTICE),
         ("surfaces where vulnerable people live", safe, OWNER, "Hot surfaces", TOUCH.source),
-        ("source, fuel, flue, refrigerant", "as its maker says", LICENSED, "Gas, oil, refrigerant and flues", PRACTICE),
+        (
+            "source, fuel, flue, refrigerant",
+            "as the maker requires",
+            LICENSED,
+            "Gas, oil, refrigerant and flues",
+            PRACTICE,
+        ),
         ("bonding and wiring", "at the intervals of the wiring rules", ELECTRICIAN, "Electricity", PRACTICE),
     )
     for check, look_for, by, caution, source in rows:
@@ -340,5 +350,5 @@ def _yearly(system: SizedSystem, system_pressures: Pressures, facts: TreatmentIn
 
 def _range_words(system_pressures: Pressures) -> str:
     if math.isnan(system_pressures.fill_kpa):
-        return "none: the vessel does not suit"
+        return "none: the vessel does not suit the system"
     return f"{system_pressures.min_fill_kpa:.0f} to {system_pressures.max_fill_kpa:.0f} kPa at the gauge"

@@ -1,9 +1,8 @@
-"""Water treatment: clean and flush by volume, doses, what the wetted metals ask for, the filter and the label.
+"""Water treatment: cleaning and flushing by volume, doses, rules for the wetted metals, the filter and the label.
 
 No product is favoured or needed: doses are those of the label that the survey copies. The rules are rows of
-`treatment_rules.toml` with their sources; a caller may pass rules of its own. The makers of source, profile and
-additive go before them.
-"""
+`treatment_rules.toml` with their sources; a caller may pass rules of its own. The instructions of the makers of source,
+profile and additive take precedence."""
 
 from __future__ import annotations
 
@@ -23,6 +22,7 @@ from heatloop.physics.pressurisation import dose_l
 from heatloop.survey.survey import SurveyData
 from heatloop.survey.water_system import Additive
 from heatloop.text.column import TableDescription, count_column, number_column, text_column
+from heatloop.text.formatting import listing
 from heatloop.text.table_set import table_frame
 
 BS_7593 = "BS 7593:2019 as summarised in the trade"
@@ -71,18 +71,18 @@ SOFTENED = Limit(
 )  # fmt: skip
 INHIBITOR = Limit(
     "inhibitor for mixed metals", "-", f"{PRACTICE}; {BS_7593}",
-    "choose an inhibitor whose maker states it for aluminium together with the other metals, and enter it", "caution",
+    "choose an inhibitor that its maker states for aluminium together with the other metals, and enter it", "caution",
 )  # fmt: skip
 FILTER = Limit(
-    "filter in a line wide enough", "mm", PRACTICE,
-    "put the filter where the pipe is wider, or make the last pipe before the source wider", "caution",
+    "pipe size at the filter", "mm", PRACTICE,
+    "put the filter where the pipe is larger, or enlarge the last pipe before the source", "caution",
 )  # fmt: skip
 
 
 @dataclass(frozen=True)
 class TreatmentInputs:
-    """What decides which rules apply: metals that the water touches, whether copper is assumed, quantities in litres,
-    the range of pH and its source."""
+    """Data that determine the applicable rules: metals in contact with the water, whether copper is assumed, quantities
+    in litres, the range of pH and its source."""
 
     survey: SurveyData
     content_l: float
@@ -101,7 +101,7 @@ class TreatmentInputs:
 
     @property
     def old_system(self) -> bool:
-        """True for parts that were there before: as the survey says, else where an emitter stands already."""
+        """True for existing parts: as the survey states, else if it has an existing emitter."""
         stated = self.survey.system.old_system
         return any(item.existing for loop in self.survey.loops for item in loop.emitters) if stated is None else stated
 
@@ -149,8 +149,8 @@ FILLED_IN = ("metals", "ph", "ph_source", "minutes", "filter_mm", "cleanser", "i
 
 @dataclass(frozen=True)
 class TreatmentRule:
-    """One line of the treatment: a stage, what to do, when it applies (all of `when`), how many litres stand
-    beside it, the titles of its safety notices, and its source. See `treatment_rules.toml`."""
+    """One line of the treatment: a stage, what to do, when it applies (all of `when`), its quantity in litres, the
+    titles of its safety notices, and its source. See `treatment_rules.toml`."""
 
     stage: str
     what: str
@@ -161,10 +161,9 @@ class TreatmentRule:
 
 
 def load_rules(path: Path | None = None) -> tuple[TreatmentRule, ...]:
-    """The rules of a TOML file, those of the package unless said.
+    """The rules of a TOML file, those of the package unless stated.
 
-    ValueError, one line, for a row that is not as the head of that file says; OSError where it cannot be read.
-    """
+    ValueError, one line, for a row that does not follow the head of that file; OSError where it cannot be read."""
     own = resources.files("heatloop.handover.commissioning").joinpath(STEPS_FILE)
     text = own.read_text(encoding="utf-8") if path is None else path.read_text(encoding="utf-8")
     rows = tomllib.loads(text).get("rule", [])
@@ -196,7 +195,7 @@ def _rule(number: int, row: dict[str, Any]) -> TreatmentRule:
 
 
 def treatment_inputs(survey: SurveyData, content_l: float) -> TreatmentInputs:
-    """What the rules ask about a survey with a content in litres."""
+    """Data of a survey for the rules, with a water content in litres."""
     profiles = (profile.wetted_metal for profile in survey.profiles)
     others = survey.system.metals or (COPPER,)
     metals = tuple(dict.fromkeys((*profiles, *others)))
@@ -223,7 +222,7 @@ def additive_volume_l(additive: Additive | None, content_l: float) -> float:
 def applicable_rules(
     inputs: TreatmentInputs, rules: Sequence[TreatmentRule] | None = None
 ) -> tuple[TreatmentRule, ...]:
-    """The rules for this system in the order of the work, names and figures put in; the package's unless said."""
+    """The rules for this system in the order of the work, names and figures put in; the package's unless stated."""
     chosen = load_rules() if rules is None else rules
     held = inputs.conditions
     return tuple(
@@ -237,7 +236,7 @@ def _filled(text: str, inputs: TreatmentInputs) -> str:
     water_system = inputs.survey.system
     assumed = " (copper is assumed: the survey names no metal of pipes and valves)" if inputs.copper_assumed else ""
     return text.format(
-        metals=" and ".join(inputs.metals) + assumed,
+        metals=listing(inputs.metals) + assumed,
         ph=f"{inputs.ph[0]:g} to {inputs.ph[1]:g}",
         ph_source=inputs.ph_source,
         minutes=f"{water_system.cleanse_minutes:g}",
@@ -262,7 +261,7 @@ def _named(additive: Additive | None, otherwise: str) -> str:
         return otherwise
     if additive.per_cent is not None:
         return f"{additive.name} ({additive.per_cent:g} % of the content)"
-    return f"{additive.name} ({additive.dose_ml_per_l:g} ml a litre of content)"
+    return f"{additive.name} ({additive.dose_ml_per_l:g} ml per litre of content)"
 
 
 def treatment_table(inputs: TreatmentInputs, rules: Sequence[TreatmentRule] | None = None) -> pd.DataFrame:
@@ -297,7 +296,7 @@ def doses_table(inputs: TreatmentInputs) -> pd.DataFrame:
                 "dose_ml_per_l": _or_nan(additive.dose_ml_per_l),
                 "dose_l": litres,
                 "containers": _or_nan(_containers(litres, additive.container_l)),
-                "source": additive.source or "its label, as entered",
+                "source": additive.source or "its label, as stated in the survey",
             }
         )
     return table_frame(DOSES, rows)
@@ -308,7 +307,7 @@ def _or_nan(value: float | None) -> float:
 
 
 def _containers(litres: float, holds_l: float | None) -> float | None:
-    """Whole containers; a hair over a whole number still counts as that number."""
+    """Whole containers; rounding errors above a whole number are ignored."""
     return None if holds_l is None else float(math.ceil(litres / holds_l - 1e-9))
 
 

@@ -7,7 +7,7 @@
    holds at every step, and is raised to the next sum that whole bars can make.
 3. A plan better than the best one known can only hold patterns whose reduced cost is within the distance
    between plan and bound. Where all of these can be listed, a set-partitioning program over them
-   (`scipy.optimize.milp`) settles the question exactly; where they are too many, the program runs over the
+   (`scipy.optimize.milp`) finds the exact minimum; where they are too many, the program runs over the
    most promising ones and the distance that is left is reported.
 4. Among plans that are equal in what was asked for: least new stock, then least waste, then fewest bars.
 """

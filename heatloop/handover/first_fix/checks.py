@@ -1,4 +1,4 @@
-"""Limits of first fix: lagging that has no room, pipe that meets the slab, and holes no drill can reach."""
+"""Limits of first fix: space for insulation, depth of pipes above the slab, and holes within reach of a drill."""
 
 from __future__ import annotations
 
@@ -15,28 +15,28 @@ from heatloop.survey.building import Room
 from heatloop.survey.survey import SurveyData
 
 ROOM_FOR_LAGGING = Limit(
-    "room for lagging", "mm", "outside diameter of the pipe with its insulation",
-    "bare at the floor, spread and lag from 50 mm below", "caution",
+    "space for insulation", "mm", "outside diameter of the pipe with its insulation",
+    "leave the pipes bare at the floor; 50 mm below it, spread and insulate them", "caution",
 )  # fmt: skip
 
 LAGGING_OFF_WALL = replace(
-    ROOM_FOR_LAGGING, check="room for lagging beside the wall", source="half the diameter with insulation",
-    remedy="bare at the floor, draw off the wall and lag from 50 mm below",
+    ROOM_FOR_LAGGING, check="space for insulation beside the wall", source="half the diameter with insulation",
+    remedy="leave the pipe bare at the floor; 50 mm below it, move it away from the wall and insulate it",
 )  # fmt: skip
 
 DROP_WITHIN_FLOOR = Limit(
-    "drop within floor", "mm", "screed and insulation of the floor's build-up",
-    "state a smaller depth of the crossing, or settle with the structural designer how the slab is chased", "caution",
+    "depth within floor", "mm", "screed and insulation of the floor's build-up",
+    "state a smaller depth of the crossing, or agree with the structural designer how the slab is chased", "caution",
 )  # fmt: skip
 
 CAN_BE_BORED = Limit(
-    "can be bored", "mm", "half the hole and bore_reach_mm of the survey",
-    "make a slot, or bore before the skirting line is plastered", "caution",
+    "space to bore", "mm", "half the hole and bore_reach_mm of the survey",
+    "make a slot, or bore before the wall is plastered at the skirting", "caution",
 )  # fmt: skip
 
 
 def first_fix_checks(survey: SurveyData, marks: Sequence[PipePosition]) -> list[CheckResult]:
-    """Every limit of first fix, position by position: found and limit in mm."""
+    """Every limit of first fix, position by position: calculated value and limit in mm."""
     return [*_lagging(marks), *_drops(survey, marks), *_bored(survey, marks)]
 
 
@@ -48,7 +48,10 @@ def _lagging(marks: Sequence[PipePosition]) -> Iterator[CheckResult]:
         places = [pipe.from_left_corner_m for pipe in mark.pipes]
         if len(places) > 1:
             pitch_mm = min(b - a for a, b in pairwise(places)) * 1000.0
-            words = f"bare at the floor, spread to at least {math.ceil(lagged_mm)} mm and lag from 50 mm below"
+            words = (
+                f"leave the pipes bare at the floor; 50 mm below it, spread them to at least {math.ceil(lagged_mm)} mm "
+                "and insulate them"
+            )
             yield check_at_least(
                 replace(ROOM_FOR_LAGGING, remedy=words), _where(mark), round(pitch_mm, 3), round(lagged_mm, 3)
             )
@@ -86,7 +89,7 @@ def _clearances_mm(survey: SurveyData, mark: PipePosition) -> Iterator[tuple[flo
 
 
 def inside_corners(room: Room, straight: tuple[int, ...]) -> tuple[bool, bool]:
-    """Whether another wall stands at the left-hand and at the right-hand end of a straight.
+    """Whether another wall is at the left-hand and at the right-hand end of a straight.
 
     Raises ValueError for walls that are no straight of the room.
     """

@@ -1,4 +1,5 @@
-"""What a pipe passes through where it comes up: a hole in timber, a sleeve in screed, or a floor nobody surveyed."""
+"""The opening through which a pipe comes up: a hole in timber, a sleeve in screed, or an opening in a floor not
+surveyed."""
 
 from __future__ import annotations
 

@@ -19,7 +19,7 @@ from heatloop.survey.profiles import Profile
 from heatloop.survey.survey import SurveyData
 
 BETWEEN_MM = 5.0
-"""Least gap between two bare pipes side by side, so that a fitting can be made on each (common practice)."""
+"""Minimum gap between two bare pipes side by side, so that a fitting can be made on each (common practice)."""
 
 
 @dataclass(frozen=True)
@@ -51,10 +51,10 @@ def channel_heights_m(profile: Profile, given_mm: Mapping[str, Sequence[float]])
 def pipe_positions_m(
     edge_m: float, inward: int, cut_deduction_m: float, count: int, outside_m: float
 ) -> tuple[float, ...]:
-    """Centres of `count` pipes in a take-off, the one nearest the profile first, m along the wall.
+    """Centres of `count` pipes in a cut deduction, the one nearest the profile first, m along the wall.
 
-    `edge_m` is the outer end of the take-off, `inward` +1 or -1 the way from there to the profile. Where
-    nothing is taken off the pipes stand side by side from the edge inwards. To the millimetre: no pipe is set
+    `edge_m` is the outer end of the cut deduction, `inward` +1 or -1 the way from there to the profile. Where
+    nothing is taken off the pipes are side by side from the edge inwards. To the millimetre: no pipe is set
     nearer.
 
     >>> pipe_positions_m(0.6, -1, 0.05, 2, 0.015)
@@ -85,13 +85,13 @@ def _beyond(elements: Sequence[RunElement], end: PlacedEnd, begins: bool) -> Pla
 
 
 def riser_position(survey: SurveyData, rise: PipeRiser) -> tuple[int, float]:
-    """First wall of the straight that a rise stands on, and its distance from the left-hand corner, m."""
+    """First wall of the straight that a rise is on, and its distance from the left-hand corner, m."""
     run, _, edge_m = _along(survey.room(rise.one.piece.room), rise.one.piece, rise.side)
     return run[0], edge_m
 
 
 def _along(room: Room, piece: Piece, side: Side) -> tuple[tuple[int, ...], float, float]:
-    """The straight a piece stands on, its whole length, and where that end of the piece is on it, m."""
+    """The straight a piece is on, its whole length, and where that end of the piece is on it, m."""
     run = next(run for run in straight_runs(room.walls) if piece.wall in run)
     before_m = sum(room.walls[wall - 1].length_m for wall in run[: run.index(piece.wall)])
     length_m = sum(room.walls[wall - 1].length_m for wall in run)
@@ -139,8 +139,8 @@ def pipe_position(survey: SurveyData, options: FirstFixOptions, number: int, ris
 
 
 def _served(survey: SurveyData, options: FirstFixOptions, rise: PipeRiser) -> list[tuple[str, Direction, float]]:
-    """What each pipe of a rise serves, the one nearest the profile (the lowest) first: channel, direction,
-    height in m."""
+    """Channel and direction of each pipe of a rise, the pipe nearest the profile (the lowest) first: channel,
+    direction, height in m."""
     one = rise.one
     loop, profile = survey.loop(one.loop), one.profile
     signs = channel_directions(profile, loop)

@@ -1,4 +1,4 @@
-"""What first fix is made of: marks, the pipes that stand at them, and the runs of pipe between."""
+"""Values of first fix: positions (marks), their pipes, and the runs of pipe between them."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ Side = Literal["left", "right"]
 
 @dataclass(frozen=True)
 class FirstFixOptions:
-    """What the fitter decides, for `Design.first_fix`. The defaults are common practice.
+    """Options of the fitter for `Design.first_fix`. The defaults are common practice.
 
     Attributes
     ----------
@@ -26,8 +26,8 @@ class FirstFixOptions:
         By profile, the height of each channel above the finished floor in mm, in the order of the catalogue; the
         channels of a profile that is left out are taken as evenly spaced.
     hole_clearance_mm : float, default 4.0
-        How much wider than the pipe in it an opening in the floor is, in mm; the survey says whether it takes the bare
-        pipe or the pipe with its insulation.
+        Width of an opening in the floor beyond its pipe, in mm; the survey states whether it is for the bare pipe or
+        the pipe with its insulation.
 
     Examples
     --------
@@ -66,7 +66,7 @@ class PipePosition:
 
     `use` is tail or crossing and `past` what a crossing passes. `depth_m` is the drop at this side of a
     crossing that the loop makes by itself, NaN where the survey states a length that holds it already.
-    `off_wall_m` is from the finished wall to the centre of the pipe, `allowance_m` what stands above its
+    `off_wall_m` is from the finished wall to the centre of the pipe, `allowance_m` what is above its
     height. `opening_m` is the diameter of the opening in the floor and `word` what it is: a hole, a sleeve or, where
     the floor was not surveyed, an opening. `lagged_m` is the outside diameter with insulation. `crowded`: the pipes
     have less room than they need.
@@ -94,7 +94,7 @@ class PipePosition:
 
     @property
     def wall(self) -> int:
-        """The wall its first pipe stands at."""
+        """The wall its first pipe is at."""
         return self.pipes[0].wall
 
 
@@ -122,5 +122,5 @@ class PipeRun:
 
     @property
     def total_m(self) -> float:
-        """All its pipes with what is left over, m."""
+        """Length of all its pipes with their allowances, m."""
         return self.pipes * self.length_m + self.allowance_m

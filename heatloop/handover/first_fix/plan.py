@@ -1,7 +1,7 @@
-"""First fix: where every pipe must stand before the floors close, and how much plain pipe there is.
+"""First fix: where every pipe must be before the floors close, and how much plain pipe there is.
 
 A mark is one place where pipes rise to the end of a piece: a side of a crossing, or a valve end with its
-tails. The pipes of a mark stand in what the joint or end takes off the piece, evenly spread, the one of
+tails. The pipes of a mark are in what the joint or end takes off the piece, evenly spread, the one of
 the lowest channel nearest the profile so that none has to pass another. Distances are measured to the
 centre of the pipe on the finished wall, from the left-hand corner of the straight as one faces it from
 inside the room; the distance to the right-hand corner checks it.
@@ -37,16 +37,16 @@ __all__ = ["FirstFixResult", "FirstFixOptions", "PipePosition", "PipeEnd", "Pipe
 
 FIRST_FIX_SUMMARY: tuple[Column, ...] = (
     text_column("project", "Project"),
-    count_column("marks", "Marks"),
-    count_column("pipes", "Pipes at marks"),
-    count_column("crowded", "Crowded marks"),
-    number_column("total_m", "Plain pipe", "m", 1, "with what is left over and lost in cutting"),
+    count_column("marks", "Positions"),
+    count_column("pipes", "Pipes at positions"),
+    count_column("crowded", "Crowded positions"),
+    number_column("total_m", "Plain pipe", "m", 1, "with allowances and cutting waste"),
 )
 
 
 @dataclass(frozen=True, eq=False, repr=False)
 class FirstFixResult(TableSet):
-    """What is laid before the floors close: frozen values, and tables of them as fresh copies.
+    """Pipes built before the floors are closed: frozen values, and tables of them as fresh copies.
 
     `verdict` is that of the design, None where the layout was planned without one.
     """
@@ -69,19 +69,19 @@ class FirstFixResult(TableSet):
     first_fix_checks = Table(tables.FIRST_FIX_CHECKS)
 
     def summary_block(self) -> Summary:
-        """Marks and pipe to be laid: what is printed and shown in a notebook."""
+        """Positions and pipe lengths, as printed and shown in a notebook."""
         facts = {column.name: cell_text(column, self.facts[column.name]) for column in FIRST_FIX_SUMMARY}
         crowded = self.facts["crowded"]
         sentences = [
-            f"{plural(self.facts['marks'], 'mark')} with {plural(self.facts['pipes'], 'pipe')}; {facts['total_m']} m "
-            "of plain pipe in all.",
-            f"{plural(crowded, 'mark is', 'marks are')} crowded." if crowded else "No mark is crowded.",
+            f"{plural(self.facts['marks'], 'position')} with {plural(self.facts['pipes'], 'pipe')}; "
+            f"{facts['total_m']} m of plain pipe in total.",
+            f"{plural(crowded, 'position is', 'positions are')} crowded." if crowded else "No position is crowded.",
         ]
-        shown = grid("Pipe in all", self.pipe_totals.to_dict("records"), tables.PIPE_TOTALS.columns)
+        shown = grid("Total pipe length", self.pipe_totals.to_dict("records"), tables.PIPE_TOTALS.columns)
         return Summary(f"{facts['project']}, first fix", tuple(sentences), (shown,))
 
     def __repr__(self) -> str:
-        return f"<FirstFix of {self.facts['project']!r}: {len(self.marks)} marks>"
+        return f"<FirstFix of {self.facts['project']!r}: {len(self.marks)} positions>"
 
 
 def plan_first_fix(survey: SurveyData, layout: Layout, options: FirstFixOptions | None = None) -> FirstFixResult:
@@ -179,7 +179,7 @@ def _runs(
 
 
 def _sides(risers: Iterable[tuple[int, PipeRiser]]) -> tuple[tuple[int, ...], tuple[int, ...]]:
-    """Marks where the water leaves the skirting for a crossing, and where it comes back to it."""
+    """Marks where the water leaves the skirting for a crossing, and where it returns to it."""
     leaves = tuple(number for number, rise in risers if not rise.entering)
     enters = tuple(number for number, rise in risers if rise.entering)
     return leaves, enters

@@ -24,7 +24,7 @@ _LEFT = "from the left-hand corner of the straight, facing the wall from inside 
 FIRST_FIX = TableDescription(
     "pipe_positions",
     "Pipe positions",
-    "One row a pipe: where it must stand before the floors close.",
+    "One row for each pipe: its position before the floors are closed.",
     (
         text_column("position", "Position", "as on the drawing"),
         _ROOM,
@@ -67,7 +67,7 @@ FIRST_FIX = TableDescription(
 PIPE_RUNS = TableDescription(
     "pipe_runs",
     "Runs of pipe",
-    "One row a set of pipes side by side and the positions that it joins.",
+    "One row for each set of pipes side by side, with the positions that it joins.",
     (
         count_column("run", "Run"),
         text_column("use", "Use"),
@@ -87,8 +87,8 @@ PIPE_RUNS = TableDescription(
 
 PIPE_TOTALS = TableDescription(
     "pipe_totals",
-    "Pipe in all",
-    "One row a pipe of the catalogue.",
+    "Total pipe length",
+    "One row for each pipe of the catalogue.",
     (
         _PIPE,
         number_column("outside_mm", "Outside", "mm", 1),
@@ -105,7 +105,7 @@ PIPE_TOTALS = TableDescription(
 FIRST_FIX_NOTES = TableDescription(
     "first_fix_notes",
     "Notes on first fix",
-    "What was assumed, and what is crowded.",
+    "Assumptions, and positions with too little space.",
     (text_column("topic", "Topic"), text_column("note", "Note"), text_column("source", "Source")),
 )
 
@@ -113,7 +113,7 @@ FIRST_FIX_NOTES = TableDescription(
 FIRST_FIX_CHECKS = TableDescription(
     "first_fix_checks",
     "Checks of first fix",
-    "Checks of openings, drops and lagging with calculated value, limit, source and recommendation.",
+    "Checks of openings, depths and insulation with calculated value, limit, source and recommendation.",
     CHECK_COLUMNS,
 )
 
@@ -234,7 +234,7 @@ def first_fix_notes_table(
     runs: Sequence[PipeRun],
     placed_pieces: Sequence[PlacedPiece],
 ) -> pd.DataFrame:
-    """What was assumed and what to look at: topic, note, source."""
+    """Assumptions and notes: topic, note, source."""
     rows = [*_assumed(survey, options, marks, runs, placed_pieces), *_warnings(survey, marks, placed_pieces)]
     return table_frame(FIRST_FIX_NOTES, dict.fromkeys(rows))
 
@@ -251,17 +251,19 @@ def _assumed(
 ) -> Iterator[Note]:
     practice = "common practice"
     text = "distances are on finished walls and heights above the finished floor, to the centre of the pipe"
-    yield "measure", f"{text}, from the left-hand corner of the straight as one faces it", "definition"
+    yield "measure", f"{text}, from the left-hand corner of the straight when facing it", "definition"
     for surfaces, finish_mm in (
         ("walls", survey.first_fix.wall_finish_mm),
         ("floors", survey.first_fix.floor_finish_mm),
     ):
         if marks and finish_mm is None:
-            yield "finish", f"what is still to come on {surfaces} is not stated: add it on site", "survey"
+            yield "finish", f"the finish to be added on {surfaces} is not stated: add it on site", "survey"
         elif marks and finish_mm:
-            yield "finish", f"{finish_mm:g} mm still to come on {surfaces}", "survey"
+            yield "finish", f"{finish_mm:g} mm of finish to be added on {surfaces}", "survey"
     if marks:
-        text = "pipes are spread over what the joint or end takes off the piece, the lowest channel's nearest to it"
+        text = (
+            "pipes are spread over the cut deduction of the joint or end, that of the lowest channel next to the piece"
+        )
         yield "place", f"{text}; half the profile's depth off the wall", practice
     for profile in dict.fromkeys(one.profile.name for one in placed_pieces if not one.estimate):
         if profile in options.channel_heights_mm:
@@ -288,12 +290,12 @@ def _warnings(
         own = [mark.number for mark in crowded if (len(mark.pipes), mark.outside_m) == (count, outside_m)]
         text = (
             f"{'position' if len(own) == 1 else 'positions'} {_listed(own)}: {count} pipes of "
-            f"{outside_m * 1000.0:g} mm have less room than a fitting on each needs: stand them one behind the "
-            "other, or take more off the piece"
+            f"{outside_m * 1000.0:g} mm have less space than a fitting on each requires: place them one behind the "
+            "other, or cut more off the piece"
         )
         yield "crowded", text, "common practice"
     for room in dict.fromkeys(one.piece.room for one in placed_pieces if one.estimate):
-        yield "estimate", f"{room}: no marks before its survey; its pipe is in the runs", "survey"
+        yield "estimate", f"{room}: no positions before its survey; its pipe is in the runs", "survey"
     stated = [loop.name for loop in survey.loops if loop.tails.flow_m + loop.tails.return_m <= 0.0]
     for loop in stated:
         yield "tails", f'loop "{loop}": its tails have no length in the survey', "survey"

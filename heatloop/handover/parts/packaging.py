@@ -1,4 +1,4 @@
-"""Quantities rounded up to what a supplier sells: whole pieces, and packs of one or several sizes."""
+"""Quantities rounded up to units on sale: whole pieces, and packs of one or several sizes."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ EPS = 1e-9
 
 @dataclass(frozen=True)
 class PackCount:
-    """So many packs of one kind."""
+    """A number of packs of one kind."""
 
     name: str
     holds: float
@@ -35,7 +35,7 @@ def round_up_to_whole(quantity: float) -> float:
 def fill_packs(quantity: float, packs: Sequence[PackSize]) -> tuple[PackCount, ...]:
     """The packs to order for `quantity` of one item: the least that is enough, then the fewest packs.
 
-    A whole-number program over all sizes settles it exactly; of packs that hold the same the first counts.
+    An integer programme over all sizes finds the exact minimum; of packs with the same content the first counts.
     Nothing for a quantity of 0. ValueError for a quantity below 0 or no packs.
 
     >>> sizes = (PackSize("clip", "bag of 10", 10), PackSize("clip", "box of 50", 50))
@@ -55,7 +55,7 @@ def fill_packs(quantity: float, packs: Sequence[PackSize]) -> tuple[PackCount, .
 
 
 def _fewest(quantity: float, holds: Sequence[float]) -> tuple[int, ...]:
-    """Numbers of packs of each size: first the least total, then the fewest packs of that total."""
+    """Numbers of packs of each size: the minimum total, and the fewest packs for that total."""
     if len(holds) == 1:
         return (math.ceil(quantity / holds[0] - EPS),)
     from scipy.optimize import LinearConstraint  # here, because it is slow to import and not needed to size

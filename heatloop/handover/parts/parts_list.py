@@ -41,15 +41,15 @@ from heatloop.text.table_set import Table, TableSet, table_frame
 
 NOTES = TableDescription(
     "parts_notes",
-    "Assumed of parts",
-    "What was assumed in counting, cutting and movement.",
+    "Assumptions on parts",
+    "Assumptions on quantities, cutting and movement.",
     (text_column("topic", "Topic"), text_column("note", "Note"), text_column("source", "Source")),
 )
 
 
 @dataclass(frozen=True, eq=False, repr=False)
 class PartsListResult(TableSet):
-    """All that is handed over: frozen values, and tables of them as fresh copies.
+    """The result of the parts count: frozen values, and tables of them as fresh copies.
 
     `cut_plan` is None where there is nothing to cut.
     """
@@ -68,7 +68,7 @@ class PartsListResult(TableSet):
     _internal = frozenset({"part_lines", "standings", "places", "movement_plan", "pipe_lays"})
 
     def summary_block(self) -> Summary:
-        """What is ordered and cut: what is printed and shown in a notebook."""
+        """Order and cuts, as printed and shown in a notebook."""
         return parts_summary(self.facts, self.frames["parts"])
 
     def __repr__(self) -> str:
@@ -92,11 +92,10 @@ def parts_list_from(
     options: PartsOptions | None = None,
     progress: CutProgress | None = None,
 ) -> PartsListResult:
-    """Parts, pieces, cuts and movement of a survey as it is laid out, with `water_l` in the whole system.
+    """Parts, pieces, cuts and movement of a survey with its layout, with `water_l` in the whole system.
 
-    Raises InputError for options that cannot be: a fitting temperature above the hottest, a trim that leaves
-    no stock long enough.
-    """
+    Raises InputError for impossible options: an installation temperature above the hottest, a trim that leaves no stock
+    long enough."""
     options = options or PartsOptions()
     faults = option_faults(survey, options)
     if faults:
@@ -128,7 +127,7 @@ def parts_list_from(
 
 
 def option_faults(survey: SurveyData, options: PartsOptions) -> list[InputIssue]:
-    """What cannot be of the options for this survey."""
+    """Issues of the options for this survey."""
     coolest = min((hottest_c(survey, loop), loop.name) for loop in survey.loops)
     fitting = f'-40 to {coolest[0]:g}, the greatest flow temperature of loop "{coolest[1]}"'
     faults = []
@@ -157,7 +156,7 @@ def cut_plan(
 ) -> CutPlan | None:
     """The cuts of every surveyed piece from its profile's stock lengths, finishes apart; None where none is surveyed.
 
-    Raises InputError for options of cutting that cannot be."""
+    Raises InputError for impossible options of cutting."""
     surveyed = [one for one in standing if not one.estimate]
     if not surveyed:
         return None
@@ -182,7 +181,7 @@ def _profiles(standing: Sequence[PlacedPiece], plan: CutPlan | None, options: Pa
         net_m = sum(cut.length_mm for bar in own for cut in bar.cuts) / 1000.0
         kept_m = sum(bar.remainder_mm for bar in own if bar.usable) / 1000.0
         pack = PackCount(f"length of {length_mm / 1000.0:g} m", length_mm / 1000.0, len(own))
-        note = f"{sum(len(bar.cuts) for bar in own)} pieces by the cut list; {kept_m:.2f} m of offcuts worth keeping"
+        note = f"{sum(len(bar.cuts) for bar in own)} pieces by the cut list; {kept_m:.2f} m of offcuts to keep"
         yield Part(grain, "profile", "m", net_m, pack.quantity - net_m, pack.quantity, (pack,), loops, 0.0, note)
     for profile in dict.fromkeys(one.stock for one in standing if one.estimate):
         quoted = [one for one in standing if one.estimate and one.stock == profile]
@@ -191,13 +190,13 @@ def _profiles(standing: Sequence[PlacedPiece], plan: CutPlan | None, options: Pa
         loops = tuple(dict.fromkeys(one.loop for one in quoted))
         rooms = ", ".join(dict.fromkeys(one.piece.room for one in quoted))
         note = (
-            f"estimate from the usable wall of {rooms}, {options.assumed_waste_percent:g} % waste: not in the cut list"
+            f"estimate from the wall length of {rooms}, {options.assumed_waste_percent:g} % waste: not in the cut list"
         )
         yield Part(profile, "profile", "m", net_m, waste_m, net_m + waste_m, (), loops, net_m, note)
 
 
 def _part(catalogue: Catalogue, count: ItemQuantity) -> Part:
-    """A count as a line to order, in the packs the catalogue has for it; nobody fits part of a piece."""
+    """A quantity as a line to order, in the packs of the catalogue; pieces are rounded up to whole pieces."""
     net = round_up_to_whole(count.quantity) if count.unit == "piece" else count.quantity
     required = net + count.allowance
     sizes = [pack for pack in catalogue.packs if pack.item == count.item]
@@ -209,7 +208,7 @@ def _part(catalogue: Catalogue, count: ItemQuantity) -> Part:
     )
     note = count.note
     if count.estimated:
-        note = "; ".join(filter(None, (note, f"{count.estimated:g} of it estimated")))
+        note = "; ".join(filter(None, (note, f"{count.estimated:g} of this estimated")))
     return Part(
         count.item, count.kind, count.unit, net, count.allowance, ordered, packs, count.loops, count.estimated, note
     )
@@ -224,28 +223,32 @@ def _notes(
 ) -> Iterator[tuple[str, str, str]]:
     hottest = ", ".join(dict.fromkeys(f"{move.hottest_c:g}" for move in movement.moves))
     if hottest:
-        text = f"from {options.installation_temp_c:g} degC when fitted to {hottest} degC all along, "
-        text += f"{options.min_gap_mm:g} mm left"
-        yield "movement", text, "linear expansion of the profile; greatest flow temperature of the survey"
-        yield "movement", "one end of each straight free, the other held", "common practice; free ends by the catalogue"
+        text = f"from {options.installation_temp_c:g} °C during fitting to {hottest} °C along the whole length, "
+        text += f"minimum gap {options.min_gap_mm:g} mm"
+        yield "movement", text, "linear expansion of the profile; maximum flow temperature of the survey"
+        yield (
+            "movement",
+            "one end of each straight free, the other fixed",
+            "common practice; free ends by the catalogue",
+        )
     cutting = options.cutting
     yield "cutting", f"kerf {cutting.kerf_mm:g} mm, offcuts kept from {cutting.min_offcut_mm:g} mm", "common practice"
     for room in dict.fromkeys(one.piece.room for one in standing if one.estimate):
         text = (
-            f"{room}: an estimate from its usable wall, as pieces of {options.estimate_piece_m:g} m with inside "
-            "corners; no cut list before its survey"
+            f"{room}: estimate from its wall length, as pieces of {options.estimate_piece_m:g} m with inside corners; "
+            "no cut list before its survey"
         )
         yield "estimate", text, "common practice"
     staying = [f"{item.emitter} in {item.room}" for loop in survey.loops for item in loop.emitters if item.existing]
     if staying:
-        yield "emitters", f"{listing(staying)}: there already, neither ordered nor priced", "the survey"
+        yield "emitters", f"{listing(staying)}: existing, not included in the order or the price", "the survey"
     turns = [(place.meets, place.loop) for place in positions if isinstance(place.meets, PlacedEnd)]
     far = {meets.end: loop for meets, loop in turns if meets.kind == "turn end"}
     for name, loop in far.items():
         end = survey.catalogue.end(name)
         if not (end.vent and end.drain):
             text = f'"{name}" has no {"vent" if not end.vent else "drain"} in the catalogue: add one at the far end'
-            yield "vent and drain", text, f"common practice; loop {loop} for one"
+            yield "vent and drain", text, f"common practice; for example loop {loop}"
     rules = (*survey.catalogue.fittings, *survey.catalogue.fixings, *survey.catalogue.consumables)
     if not rules:
         yield "counts", "no rules in the catalogue: fittings, fixings and consumables are not counted", "catalogue"

@@ -1,7 +1,7 @@
-"""What a design is made of, counted: joints, ends, valves, pipe, and all that the catalogue's rules add.
+"""Quantities of a design: joints, ends, valves, pipe, and items of the catalogue's counting rules.
 
 First everything that can be counted is listed (occurrences: a joint, the channels that pass it, an end, a
-piece, a held end, a metre ...); then each rule of the catalogue picks the occurrences it names. No table of
+piece, a fixed end, a metre ...); then each rule of the catalogue picks the occurrences it names. No table of
 kits: the same rules serve any profile, whatever its channels. Skirting that is estimated before a survey
 counts as pieces of an assumed length with an inside corner between each two, and is marked an estimate.
 """
@@ -26,15 +26,14 @@ from heatloop.survey.survey import SurveyData
 
 SQUARE_DEG = 90.0
 NO_SKIRTING = "no skirting"
-"""What stands for the profile of a loop of other emitters alone: no rule that names profiles takes it in."""
+"""In place of the profile for a loop of other emitters only: no rule that names profiles applies."""
 
 
 @dataclass(frozen=True)
 class CountedFeature:
-    """One thing that rules count: `amount` of what `per` says, with the names that `at` may pick.
+    """An occurrence that rules count: `amount` of what `per` says, with the names that `at` may pick.
 
-    `length_m` is of a piece; `profile` is empty where the thing belongs to none.
-    """
+    `length_m` is of a piece; `profile` is empty where it belongs to none."""
 
     per: CountPer
     amount: float
@@ -47,7 +46,7 @@ class CountedFeature:
 
 @dataclass(frozen=True)
 class Fitted:
-    """What stands in the layout as it is fitted: every piece, every joint, crossing and end, and how it all moves."""
+    """The layout as fitted: every piece, every joint, crossing and end, and their thermal movement."""
 
     pieces: tuple[PlacedPiece, ...]
     places: tuple[JointPosition, ...]
@@ -56,7 +55,7 @@ class Fitted:
 
 @dataclass(frozen=True)
 class ItemQuantity:
-    """So much of an item, in its unit: for which loops, how much of it is estimated, how it was counted."""
+    """Quantity of an item in its unit, with its loops, the estimated part and the counting rule."""
 
     item: str
     kind: ItemKind
@@ -89,7 +88,7 @@ def occurrences(
         found.append(CountedFeature("straight", 1, (), move.straight.loop, profile))
         if move.anchored:
             found.append(CountedFeature("anchor", 1, (), move.straight.loop, profile))
-        sides: tuple[tuple[CountPer, tuple[Meets, ...]], ...] = (("held end", move.held), ("free end", move.free))
+        sides: tuple[tuple[CountPer, tuple[Meets, ...]], ...] = (("fixed end", move.held), ("free end", move.free))
         for side, ends in sides:
             for meets in ends:
                 names = kind_and_name(catalogue, meets)
@@ -100,11 +99,10 @@ def occurrences(
 def direct_quantities(
     survey: SurveyData, features: Iterable[CountedFeature], lays: Sequence[PipeLength]
 ) -> tuple[ItemQuantity, ...]:
-    """What needs no rule: other emitters, joints and ends by name, vents and drains of ends, valves, pipe
-    and insulation.
+    """Items without a rule: other emitters, joints and ends by name, vents and drains of ends, valves, pipe and
+    insulation.
 
-    A joint or end that a [[fitting]] rule counts is made up of its fittings and is no item of its own.
-    """
+    A joint or end that a [[fitting]] rule counts is listed by its fittings and is not a separate item."""
     catalogue = survey.catalogue
     tallies: dict[tuple[ItemKind, str], list[CountedFeature]] = {}
     for thing in features:
@@ -129,7 +127,7 @@ def direct_quantities(
 
 
 def _emitters(survey: SurveyData) -> Iterator[ItemQuantity]:
-    """Other emitters that are not there already, by name."""
+    """Other emitters that are not existing, by name."""
     required = [(loop.name, item) for loop in survey.loops for item in loop.emitters if not item.existing]
     for name in dict.fromkeys(item.emitter for _, item in required):
         own = [(loop, item) for loop, item in required if item.emitter == name]
@@ -211,8 +209,8 @@ def _piece(standing: PlacedPiece, length_m: float, estimate: bool, pieces: int =
 
 
 def _assumed(catalogue: Catalogue, standing: PlacedPiece, estimate_piece_m: float) -> list[CountedFeature]:
-    """Skirting estimated before a survey: equal pieces, an inside corner between each two, one end of each
-    piece free and one held."""
+    """Skirting estimated before a survey: equal pieces, an inside corner between each two, one end of each piece free
+    and one fixed."""
     length_m = standing.piece.tape_m
     pieces = max(1, math.ceil(length_m / estimate_piece_m - 1e-9))
     corner = joint_for(catalogue, SQUARE_DEG)
@@ -222,7 +220,7 @@ def _assumed(catalogue: Catalogue, standing: PlacedPiece, estimate_piece_m: floa
     if pieces > 1:
         corners = CountedFeature("joint", pieces - 1, names, loop, profile, estimate=True)
         found += _with_channels(corners, standing.profile)
-    sides: tuple[CountPer, ...] = ("straight", "held end", "free end")
+    sides: tuple[CountPer, ...] = ("straight", "fixed end", "free end")
     for per in sides:
         found.append(CountedFeature(per, pieces, () if per == "straight" else names, loop, profile, estimate=True))
     return found
@@ -272,7 +270,7 @@ def _pipes(catalogue: Catalogue, lays: Sequence[PipeLength]) -> Iterator[ItemQua
 
 
 def _count(item: str, kind: ItemKind, features: Sequence[CountedFeature]) -> ItemQuantity:
-    """So many pieces of an item, nothing on top."""
+    """A number of pieces of an item, without allowance."""
     quantity = math.fsum(thing.amount for thing in features)
     estimated = math.fsum(thing.amount for thing in features if thing.estimate)
     return ItemQuantity(item, kind, "piece", quantity, 0.0, _loops(features), estimated, "")

@@ -1,4 +1,4 @@
-"""Parts sorted by who supplies them: the groups of an order and of an offer."""
+"""Parts sorted by supplier: the groups of an order and of an offer."""
 
 from __future__ import annotations
 

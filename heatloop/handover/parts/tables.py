@@ -34,7 +34,7 @@ GAP_TEMPS_C = (0, 5, 10, 15, 20, 25, 30)
 """Installation temperatures in the table of gaps, degC."""
 
 _LOOP, _ROOM = text_column("loop", "Loop"), text_column("room", "Room")
-_ARM = count_column("arm", "Arm", "the second arm of a loop fed from the middle is 2")
+_ARM = count_column("arm", "Arm", "the second arm of a centre-fed loop is 2")
 _WALL = count_column("wall", "Wall")
 _NOTE = text_column("note", "Note")
 _LEFT = "from the left-hand end of the wall as you face it"
@@ -195,7 +195,7 @@ def parts_table(parts: Iterable[Part]) -> pd.DataFrame:
 
 
 def pieces_table(catalogue: Catalogue, pieces: Sequence[PlacedPiece], movement: MovementPlan) -> pd.DataFrame:
-    """Second fix: one row a surveyed piece. Left and right as one faces the wall; `bracket_positions_mm` are positions
+    """Second fix: one row a surveyed piece. Left and right when facing the wall; `bracket_positions_mm` are positions
     from its left-hand end, by the catalogue's rules of spacing."""
     free = dict(_free_ends(movement))
     rows = [
@@ -222,7 +222,7 @@ def pieces_table(catalogue: Catalogue, pieces: Sequence[PlacedPiece], movement: 
 
 
 def cuts_table(plan: CutPlan | None) -> pd.DataFrame:
-    """The cut list, one row for each cut; the remainder of a bar stands in the row of its last cut."""
+    """The cut list, one row for each cut; the remainder of a bar is in the row of its last cut."""
     rows: list[dict[str, Any]] = []
     for number, bar in enumerate(() if plan is None else plan.bars, start=1):
         for place, cut in enumerate(bar.cuts, start=1):
@@ -322,7 +322,7 @@ def gaps_table(movement: MovementPlan) -> pd.DataFrame:
 
 
 def pipes_table(lays: Sequence[PipeLength]) -> pd.DataFrame:
-    """Plain pipe to lay before the profile; `length_m` and `allowance_m` (left over) are of one pipe."""
+    """Plain pipe fitted before the profile; `length_m` and `allowance_m` (left over) are of one pipe."""
     rows = [
         {
             "use": lay.use,
@@ -360,7 +360,7 @@ def _free_ends(movement: MovementPlan) -> Iterator[tuple[int, str]]:
 
 
 def _sides(straight: StraightLength, ends: Iterable[Meets]) -> list[str]:
-    """Ends in words: the side as one faces the wall, and what is there."""
+    """Ends in words: the side when facing the wall, and the joint or end there."""
     words = []
     for meets in ends:
         left = (meets is straight.start) == straight.rightward

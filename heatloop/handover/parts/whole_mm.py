@@ -1,4 +1,4 @@
-"""Lengths as a workshop saws and a fitter tapes them: cuts in whole millimetres, gaps in halves."""
+"""Lengths for workshop and fitter: cuts in whole millimetres, gaps in half millimetres."""
 
 from __future__ import annotations
 
@@ -32,9 +32,8 @@ def nearest_half_mm(gap_mm: float) -> float:
 def cut_lengths_mm(pieces: Sequence[PlacedPiece]) -> tuple[int, ...]:
     """Cut lengths in whole millimetres, in the order of the pieces.
 
-    Where pieces stand in one straight, the sum of their metal is rounded half down piece by piece: all of them together
-    are never longer than the straight has room for, beyond the half millimetre of one cut.
-    """
+    Where pieces are in one straight, the sum of their metal is rounded half down piece by piece: together they are
+    never longer than the straight, beyond the half millimetre of one cut."""
     cuts: list[int] = []
     metal_mm, sawn_mm = 0.0, 0
     before: PlacedPiece | None = None

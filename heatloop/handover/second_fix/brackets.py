@@ -1,4 +1,4 @@
-"""Where brackets stand along a piece: near its ends and evenly between."""
+"""Where brackets are along a piece: near its ends and evenly between."""
 
 from __future__ import annotations
 

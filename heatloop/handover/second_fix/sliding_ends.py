@@ -1,6 +1,6 @@
 """Which end of each straight is left free to slide: an exact assignment along a run.
 
-Straights stand in a row with a node before, between and after them (joint, crossing or end). A node lets
+Straights are in a row with a node before, between and after them (joint, crossing or end). A node lets
 none, one or both of its sides slide, each up to its slide; a straight needs one free end and the other held.
 Where no slide is wide enough for its whole growth, a straight anchored in its middle shares the growth between
 two free ends. Held at both ends it can only grow by what the nodes give there.
@@ -29,7 +29,7 @@ EPS_MM = 1e-9
 
 @dataclass(frozen=True)
 class SlideNode:
-    """What stands at an end of a straight: how many of its sides may slide, the widest gap of one (mm, None:
+    """What is at an end of a straight: how many of its sides may slide, the widest gap of one (mm, None:
     not stated), and the growth a held side takes up (mm)."""
 
     free: int

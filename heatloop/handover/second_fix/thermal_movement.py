@@ -94,14 +94,14 @@ class StraightMovement:
 
     @property
     def free(self) -> tuple[Meets, ...]:
-        """What stands at its free ends."""
+        """What is at its free ends."""
         start = (self.straight.start,) if self.choice in ("start", "anchor") else ()
         end = (self.straight.end,) if self.choice in ("end", "anchor") else ()
         return (*start, *end)
 
     @property
     def held(self) -> tuple[Meets, ...]:
-        """What stands at its held ends."""
+        """What is at its fixed ends."""
         start = () if self.choice in ("start", "anchor") else (self.straight.start,)
         end = () if self.choice in ("end", "anchor") else (self.straight.end,)
         return (*start, *end)

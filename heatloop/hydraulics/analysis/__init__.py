@@ -1,1 +1,1 @@
-"""Questions asked of a solved system."""
+"""Analyses of a solved system."""

@@ -50,7 +50,7 @@ def heat_at_fixed_flows(
 
 
 def _with_emitters(network: PipeNetwork, paths: Sequence[LoopPath]) -> PipeNetwork:
-    """The system with the other emitters of these paths, which stand where its own do."""
+    """The system with the other emitters of these paths, which are where its own do."""
     tails = (element for path in paths for element in (*path.tail_flow, *path.tail_return))
     k_w_kn = np.array([element.emits.k_w_kn for element in tails if element.emits is not None])
     return replace(network, emitters=replace(network.emitters, k_w_kn=k_w_kn))

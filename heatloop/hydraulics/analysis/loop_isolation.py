@@ -82,7 +82,7 @@ def _solve(
         iterate = newton_step(network.node_equations, iterate, law, inflow, pump, held)
         if np.all(iterate.moved < TOLERANCE * 100.0):
             return iterate.flow, iterate.pressure
-    raise ArithmeticError("the flows with a loop shut did not settle")
+    raise ArithmeticError("the flows with a loop shut did not converge")
 
 
 def _law(network: PipeNetwork, state: SystemState, flow: Array) -> LinkDrop:

@@ -62,7 +62,7 @@ class ArmHeatOutput:
     """One arm solved. Channel first: node_c (C, M + 1) at the nodes along the wall, mean_c (C, M) of
     each cell, emitted_w (C, M) by each channel's wall, lost_w (M) the part of it that the room does not get,
     surface_c (C, M + 1), wall_c (M); return_c, where the arm's water leaves it (mixed); check_w, the emission
-    integrated on its own; residual_k the greatest defect of the equations, inlet included; fine_x_m, fine_c and
+    integrated on its own; residual_k the largest defect of the equations, inlet included; fine_x_m, fine_c and
     fine_surface_c the same run point by point."""
 
     node_c: Array

@@ -35,7 +35,7 @@ class ArmStates(Sequence[ArmHeatOutput]):
 
     @cached_property
     def _made(self) -> dict[int, ArmHeatOutput]:
-        """The arms asked for so far."""
+        """The arms requested so far."""
         return {}
 
     def __len__(self) -> int:

@@ -184,7 +184,7 @@ def _solve_divided(task: _Task, cells: _Division, initial_guess: GroupSolution |
         film = film_resistances(group, flow_fine, middle_c, spread, fluid) if has_film else None
         newton.change(flow_fine * cp_fine, film, far_end_capacity_w_k(newton, flow_kg_s, fluid))
     else:
-        raise ArithmeticError("the channel temperatures did not settle: a length or flow is not finite")
+        raise ArithmeticError("the channel temperatures did not converge: a length or flow is not finite")
     solved = newton.result()
     joined_c = return_temperature_c(fluid, fine.direction, flow_kg_s, solved.return_c)
     return GroupSolution(group, newton.runs, parts, solved, cp_fine, flow_kg_s, inlet_c, cells.divided, joined_c)
@@ -263,7 +263,7 @@ def coarse_temperatures_c(solved: GroupSolution) -> tuple[Array, Array]:
 
 @dataclass(frozen=True, eq=False)
 class GroupArmResults:
-    """A solved group's arms on the cells the path was built of, each made when it is asked for.
+    """A solved group's arms on the cells the path was built of, each made when it is requested.
 
     `check_w` is the emission of every fine cell integrated on its own.
     """

@@ -74,7 +74,7 @@ class ChannelIteration:
         return np.swapaxes(values.reshape(*values.shape[:-1], self.scenarios, -1), -1, -2)
 
     def step(self, flow_kg_s: Array, inlet_c: Array) -> float:
-        """One step at channel flows (C, R, S) above 0 and inlets (R, S); the greatest change in K."""
+        """One step at channel flows (C, R, S) above 0 and inlets (R, S); the largest change in K."""
         flow, inlet = self._flat(flow_kg_s), self._flat(inlet_c)
         self.flow, self.solved = flow, None
         if self.newton is None or (flow * REGROUP < self.divided_at).any():

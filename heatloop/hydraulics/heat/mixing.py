@@ -26,7 +26,7 @@ def mixed_temperature_c(
 ) -> Array:
     """Temperatures of mixed streams by their enthalpies: each row of `member` (K, N) mixes those with a 1.
 
-    flow_kg_s and temp_c (N, S); (K, S) comes back, the mean temperature where there is no flow. initial_guess_c (K, S),
+    flow_kg_s and temp_c (N, S); returns (K, S), the mean temperature where there is no flow. initial_guess_c (K, S),
     the temperatures as known so far, saves a step of Newton's method. less_w (K, S): heat lost before they mixed, W.
     """
     member, weight, whole = _weights(member, flow_kg_s)

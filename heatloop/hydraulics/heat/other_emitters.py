@@ -1,4 +1,4 @@
-"""Other emitters in series with skirting, on the tails of loops: where they stand, how the water cools in them.
+"""Other emitters in series with skirting, on the tails of loops: where they are, how the water cools in them.
 
 Each is one-way in one room with the whole water of its loop, so that its closed form gives its outlet; its heat
 capacity is the mean between inlet and outlet, as in every cell of skirting.
@@ -28,7 +28,7 @@ PASSES = 4
 @dataclass(frozen=True)
 class Emitters:
     """All other emitters of a system, M of them: place among the elements, loop, whether on the flow, K in
-    W/K^n, exponent and the temperature of their rooms; those of one side of a loop stand in water order."""
+    W/K^n, exponent and the temperature of their rooms; those of one side of a loop are in water order."""
 
     place: Index
     loop: Index

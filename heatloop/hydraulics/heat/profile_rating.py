@@ -256,7 +256,7 @@ def rated_constant(test: RatingTest, exponent: float, link: float, fluid: Fluid)
 
     The flow is the one that carries the test's output at the test's drop, by enthalpy. Without film the
     sample's length does not matter: output and flow grow together. With it the film is taken (unless `min_re` says
-    otherwise) as good as turbulent, whatever the flow of the test: a weak film there would promise more heat
+    otherwise) practically turbulent, whatever the flow of the test: a weak film there would promise more heat
     elsewhere, and in slow flow buoyancy makes it better than the laminar value. Raises ValueError where no
     constant can give the drop (see min_return_ratio).
     """

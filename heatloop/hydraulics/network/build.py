@@ -35,7 +35,7 @@ class Levels:
 
 @dataclass(frozen=True)
 class PipeworkInput:
-    """What the loops share: trunks with their `pipes` by name, and bypasses. A trunk's parent must be in `trunks`.
+    """Pipework that loops share: trunks with their `pipes` by name, and bypasses. A trunk's parent must be in `trunks`.
 
     With `tees` the branches at the end of a trunk have tees. Trunks lose heat where `lose_to_c` is given: to what each
     states to be round it, else to this temperature.
@@ -123,7 +123,7 @@ class _Builder:
         sides: Side | Literal["both"] | None,
         element: PathElement,
     ) -> int:
-        """A link that may begin or end with the tee by which it leaves a trunk or comes back to it."""
+        """A link that may begin or end with the tee by which it leaves a trunk or returns to it."""
         link = len(self.members)
         first = self._tee(members[0], trunk, "flow", link, element) if sides in ("flow", "both") else []
         last = self._tee(members[-1], trunk, "return", link, element) if sides in ("return", "both") else []
@@ -258,7 +258,7 @@ def _elements(items: Sequence[PathElement], counts: Sequence[int], friction: Fri
 
 
 def _single(arm: ArmPath) -> bool:
-    """Whether all the arm's water goes through one channel at a time."""
+    """Whether the whole flow of the arm passes through one channel after another."""
     return sum(d > 0 for d in arm.directions) == 1 and sum(d < 0 for d in arm.directions) <= 1
 
 
@@ -270,8 +270,8 @@ def _in_order(arm: ArmPath) -> list[PathElement]:
 
 
 def _rises(locations: Sequence[ElementLocation], loops: Sequence[LoopPath], levels: Levels) -> Array:
-    """How far the water climbs at each element, metres: up the flow tail to the first room of the first arm, from
-    room to room, and down again in the return tail; over every way through a loop it comes to nothing."""
+    """Rise of the water at each element, metres: up the flow tail to the first room of the first arm, from room to
+    room, and down again in the return tail; over every way through a loop it comes to nothing."""
     levels_m, rise = levels.rooms_m, np.zeros(len(locations))
     number = {id(place.element): i for i, place in enumerate(locations)}
     for path in loops:

@@ -1,10 +1,9 @@
 """The hydraulic network: links of elements in series between nodes, solved for flow and pressure.
 
-Global gradient method (Todini and Pilati 1988): Newton's method on flows and pressures together, one system
-in the changes of pressure a step. Elements in series are one link, so nodes stand only where water divides or
-meets. Flow is mass flow in kg/s, positive from the link's first node to its second. Arrays may end in an axis
-of scenarios, solved side by side.
-"""
+Global gradient method (Todini and Pilati 1988): Newton's method on flows and pressures together, one system in the
+changes of pressure a step. Elements in series are one link, so nodes are only where water divides or joins. Flow is
+mass flow in kg/s, positive from the link's first node to its second. Arrays may end in an axis of scenarios, solved
+side by side."""
 
 from __future__ import annotations
 
@@ -38,8 +37,8 @@ ROUNDING = 1e-11
 class NetworkState:
     """A solved network: flow_kg_s (L), pressure_pa (N), residuals and the steps it took.
 
-    mass_residual: greatest imbalance of a free node over the greatest flow; head_residual: greatest
-    misfit of a link's drop and its nodes' pressures over the greatest pressure difference.
+    mass_residual: largest imbalance of a free node over the largest flow; head_residual: largest
+    misfit of a link's drop and its nodes' pressures over the maximum pressure difference.
     """
 
     flow_kg_s: Array
@@ -56,7 +55,7 @@ LinkDrop = Callable[[Array], tuple[Array, Array]]
 @dataclass(frozen=True)
 class NewtonState:
     """Flows (L, S), pressures (N, S) and the drops and slopes at these flows; `moved` (S): the last step's
-    greatest relative change of a flow."""
+    largest relative change of a flow."""
 
     flow: Array
     pressure: Array
@@ -80,7 +79,7 @@ def newton_step(
     boundary: PumpBoundary | None = None,
     held: Array | None = None,
 ) -> NewtonState:
-    """One Newton step. inflow (n, S) into the unknown nodes; held (L, S) flows that stand, NaN where free.
+    """One Newton step. inflow (n, S) into the unknown nodes; held (L, S) fixed flows, NaN where free.
 
     After the first step mass balances; from then on a step that overshoots is shortened to where the work along
     it vanishes, which must succeed since drops rise with flow. Without `law` the whole step is taken, and drops
@@ -169,7 +168,7 @@ def solve_network(
     tolerance: float = TOLERANCE,
 ) -> NetworkState:
     """Flows and pressures of one network with the pressures `fixed_pa` at the fixed nodes and water fed in at
-    others, `inflow_kg_s` (N). Raises ArithmeticError if it does not settle.
+    others, `inflow_kg_s` (N). Raises ArithmeticError if it does not converge.
     """
     node_equations = NodeEquations.of(graph)
     inflow = np.zeros(graph.nodes) if inflow_kg_s is None else inflow_kg_s
@@ -187,4 +186,4 @@ def solve_network(
         mass, head = residuals(node_equations, now, inflow)
         if moved < tolerance or (max(mass[0], head[0]) < ROUNDING and moved > 0.3 * before.moved[0]):
             return NetworkState(now.flow[:, 0], now.pressure[:, 0], float(mass[0]), float(head[0]), count)
-    raise ArithmeticError(f"the network did not settle in {MAX_STEPS} steps (last change {moved:.1e})")
+    raise ArithmeticError(f"the network did not converge in {MAX_STEPS} steps (last change {moved:.1e})")

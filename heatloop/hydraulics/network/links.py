@@ -22,7 +22,7 @@ DENSE_NODES = 60
 """Up to this many nodes a dense solve is quicker than a sparse one."""
 
 MIN_FLOW_KG_S = 1e-10
-"""Below this a link's drop is taken as linear: its laminar law, which it follows there anyway."""
+"""Below this a link's drop is assumed linear, as in laminar flow."""
 
 
 @dataclass(frozen=True)
@@ -45,7 +45,7 @@ class ElementArrays:
 
     @cached_property
     def resistance(self) -> FlowResistance:
-        """What drops depend on but for water and flow."""
+        """Data of pressure drops that do not depend on water and flow."""
         return FlowResistance.of(self)
 
     def drop(self, flow_kg_s: Array, density_kg_m3: Array, viscosity_pa_s: Array) -> tuple[Array, Array, Array]:
@@ -64,7 +64,7 @@ class ElementArrays:
 
 @dataclass(frozen=True)
 class FlowResistance:
-    """What the drops of links depend on but for water and flow, worked out once.
+    """Data of the pressure drops of links that do not depend on water and flow, calculated once.
 
     `is_pipe` (R): the places of elements with a length, and of the first of every link so that none has nothing;
     first_pipe (L) where each link begins among them; pipe_link (R) whose they are; curve (R, 1) which curve of friction
@@ -122,7 +122,7 @@ class FlowResistance:
 class PressureDropModel:
     """The drops of links at temperatures that stand: all that does not depend on flow, worked out once.
 
-    place, base: where a flow of 1 kg/s stands in the table of friction; friction (drop over f m|m|), (R, S); local_loss
+    place, base: where a flow of 1 kg/s is in the table of friction; friction (drop over f m|m|), (R, S); local_loss
     (drop of valves and fittings over m|m|), (L, S). reynolds_coefficient (R, S), where not None: how much more the
     friction factor moves with flow than by the flow itself.
     """

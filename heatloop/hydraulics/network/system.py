@@ -39,7 +39,7 @@ class PipeNetwork:
     `shared_pipework.links`, `bypass_link` (B) those of the bypasses; `loop_nodes` (L, 2) where its tails join;
     `loop_circuit` (L) whose water it takes; `rise_m` (E) how far the water climbs at each element.
 
-    `temperatures` says where each temperature stands in the vector of them all, `element_temps` where those of the
+    `temperatures` says where each temperature is in the vector of them all, `element_temps` where those of the
     elements (E) stand.
     """
 

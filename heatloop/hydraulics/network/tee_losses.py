@@ -1,4 +1,4 @@
-"""Losses where loops leave a trunk and come back to it: dividing and combining tees.
+"""Losses where loops leave a trunk and return to it: dividing and combining tees.
 
 At the end of a trunk its branches leave one tee after the other, loops in the order of the survey, then bypasses,
 then the trunks that go on; the last goes straight on. Coefficients are those of Crane TP-410 (2009 edition) for
@@ -27,7 +27,7 @@ MIN_KG_S = 1e-8
 
 @dataclass(frozen=True)
 class TeeBranch:
-    """A pipe that leaves a trunk, or comes back to it: its link, the place of its tee among the elements, its bore."""
+    """A pipe that leaves a trunk, or returns to it: its link, the place of its tee among the elements, its bore."""
 
     link: int
     place: int

@@ -1,4 +1,4 @@
-"""Where each temperature of a system stands in the one vector that holds them all."""
+"""Where each temperature of a system is in the one vector that holds them all."""
 
 from __future__ import annotations
 

@@ -40,7 +40,7 @@ class TrunkTemperatures:
 @dataclass(frozen=True)
 class TrunkLoss:
     """The losses of shared pipework. `less` (P + return links, K): 1 where the loss of a return link counts for what
-    comes back to a circuit, or for what enters a return link."""
+    returns to a circuit, or for what enters a return link."""
 
     shared_pipework: SharedPipework
     loss_w_k: Array

@@ -27,7 +27,7 @@ from heatloop.physics.water import Fluid
 Array = NDArray[np.float64]
 
 SETTLED = 1e-13
-"""Relative change of bypass flows at which heads are settled."""
+"""Relative change of bypass flows at which heads have converged."""
 
 STARTING_SHARE = 0.5
 """Least head of a circuit, as a share of the friction of each of its loops. Warm water that rises helps its loop only

@@ -31,11 +31,11 @@ MIN_STEP = 1e-8
 """A step of the logarithm of a flow from which slopes are corrected; less is lost in the rest of the heat."""
 
 PEAK_SHARE = 1e-3
-"""How closely, of its flow, the greatest drop of a unit is looked for."""
+"""How closely, of its flow, the largest drop of a unit is looked for."""
 
 
 class TemperatureDropNotReachable(Exception):
-    """A loop cannot reach its design drop: its name, the drop asked for and the greatest there is."""
+    """A loop cannot reach its design drop: its name, the drop asked for and the largest there is."""
 
     def __init__(self, loop: str, required_k: float, greatest_k: float) -> None:
         self.loop, self.required_k, self.greatest_k = loop, required_k, greatest_k
@@ -125,11 +125,11 @@ def settled_flows(
     u = int(np.argmax(np.abs(now / close)))
     if peaks.which[u] and best[u] < 0.0:
         raise peaks.not_reachable(u, float(best[u]))
-    raise ArithmeticError(f'loop "{unit_name(trial, u)}": its flow did not settle in {MAX_STEPS} steps')
+    raise ArithmeticError(f'loop "{unit_name(trial, u)}": its flow did not converge in {MAX_STEPS} steps')
 
 
 class _PeakSearch:
-    """Where the drop of a unit is greatest: less flow cools its water more, until trunks and channels that pass heat to
+    """Where the drop of a unit is largest: less flow cools its water more, until trunks and channels that pass heat to
     each other take more of it than is gained. A drop above that cannot be had; one just below must be looked for on
     the side of more flow."""
 
@@ -138,8 +138,8 @@ class _PeakSearch:
         self.slow_kg_s, self.fast_kg_s = np.zeros(which.size), np.full(which.size, np.inf)
 
     def bounded(self, flows: Array, required: Array, miss: Array, slope_k: Array) -> Array:
-        """The next flows: `required` but for units too slow for their greatest drop, or sent there. Raises
-        TemperatureDropNotReachable where the drop is less than required on both sides of the greatest."""
+        """The next flows: `required` but for units too slow for their largest drop, or sent there. Raises
+        TemperatureDropNotReachable where the drop is less than required on both sides of the largest."""
         short = self.which & (miss < -SETTLED_K)
         too_slow = short & (slope_k >= 0.0)
         self.slow_kg_s = np.where(too_slow, np.maximum(self.slow_kg_s, flows), self.slow_kg_s)
@@ -158,7 +158,7 @@ class _PeakSearch:
 
 
 def misses_of_aims(trial: TrialSolution, duties: Sequence[LoopDuty], by_loss: Mask) -> Callable[[Array], Array]:
-    """How far flows (U) miss their aim, falling with flow: drop less design drop in kelvin, or the greatest
+    """How far flows (U) miss their aim, falling with flow: drop less design drop in kelvin, or the largest
     shortfall of a room in watts."""
     required = np.array([duties[unit.loop].drop_k for unit in trial.units])
     metres = [effective_length_m(trial.network.arms[a] for a in unit.arms) for unit in trial.units]

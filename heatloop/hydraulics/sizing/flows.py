@@ -39,7 +39,7 @@ MIN_DROP_K = 0.1
 """No loop is sized for a drop below this: no thermometer on site shows it."""
 
 SLOWEST_TRANSFER_UNITS = 12.0
-"""Flow so small that the water has long reached its limit: where the greatest drop is read."""
+"""Flow so small that the water has long reached its limit: where the largest drop is read."""
 
 
 @dataclass(frozen=True)
@@ -103,7 +103,7 @@ def _only(arriving: Arriving, loop: int, loops: int) -> Arriving:
 def _reachable_k(
     path: LoopPath, drop_k: float, supply_c: Array, fluid: Fluid, arriving: Arriving | None = None
 ) -> float:
-    """The greatest drop not above `drop_k` that the loop by itself is found to give, in tenths of a kelvin, or in two
+    """The largest drop not above `drop_k` that the loop by itself is found to give, in tenths of a kelvin, or in two
     figures where it is below one; 0 where it gives none."""
     drop_k = _rounded_down_k(drop_k)
     while drop_k >= MIN_DROP_K:
@@ -111,7 +111,7 @@ def _reachable_k(
             _sized([path], [LoopDuty(drop_k)], supply_c, fluid, arriving)
         except TemperatureDropNotReachable as error:
             drop_k = min(_rounded_down_k(error.greatest_k), _rounded_down_k(drop_k * (1.0 - 1e-9)))
-        except ArithmeticError:  # so near the greatest that its flow is not found: a little less has one
+        except ArithmeticError:  # so near the largest that its flow is not found: a little less has one
             drop_k = _rounded_down_k(drop_k * (1.0 - 1e-9))
         else:
             return drop_k
@@ -259,7 +259,7 @@ def _mean_excess_k(trial: TrialSolution, drop_k: Array) -> Array:
 
 
 def _slowest_kg_s(trial: TrialSolution) -> Array:
-    """Flow of each unit at which its water has as good as reached the greatest drop it can give."""
+    """Flow of each unit at which its water has practically reached the largest drop it can give."""
     supply = trial.supply[trial.loop_of_unit]
     conductance = np.zeros(len(trial.units))
     for a, arm in enumerate(trial.network.arms):

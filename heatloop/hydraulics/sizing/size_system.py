@@ -117,7 +117,7 @@ def size_system(prepared: PreparedSystem, initial_guess: SizedSystem | None = No
         before_c = sized_c
         bypass_kg_s, loop_share = found.state.bypass_kg_s, found.state.loop_draw_share
         share = found.state.drawn_kg_s / found.state.circuit_flow_kg_s[1:]
-    raise ArithmeticError(f"the temperatures at the ends of the trunks did not settle in {MAX_SIZINGS} sizings")
+    raise ArithmeticError(f"the temperatures at the ends of the trunks did not converge in {MAX_SIZINGS} sizings")
 
 
 def _loop_names(prepared: PreparedSystem) -> list[str]:

@@ -77,7 +77,7 @@ class SizedSystem:
     """A survey with flows, valve settings and solved states.
 
     `state` is the system with valves at their exact settings, `achieved` with each valve at its nearest setting. Solved
-    when first asked for: `isolation` with each loop shut in turn, pumps as commissioned for the design, and
+    when first used: `isolation` with each loop shut in turn, pumps as commissioned for the design, and
     `controlled`.
     """
 

@@ -151,7 +151,7 @@ class TrialSolution:
         return rooms
 
     def loops_alone(self, unit_flow: Array) -> tuple[LoopAlone, ...]:
-        """Every loop by itself at the flows (U) that `heat` was asked for last."""
+        """Every loop by itself at the last flows (U) of `heat`."""
         flows = self.flows(unit_flow)
         known = loops_alone(self.network, flows, self.fluid)
         return tuple(
@@ -160,7 +160,7 @@ class TrialSolution:
         )
 
     def flows(self, unit_flow: Array) -> LoopFlows:
-        """Flows of arms and channels at the flows (U) that `heat` was asked for last, with the arms solved then."""
+        """Flows of arms and channels at the last flows (U) of `heat`, with the arms solved then."""
         heats = [heat for heat in self.initial_guess if heat is not None]
         return LoopFlows(self.supply, self.arm_flows(unit_flow), self.channel_share, heats)
 
@@ -183,7 +183,7 @@ class TrialSolution:
         return solve_state(network.with_kv(settings), OperatingConditions(supply, [flow]), self.fluid)
 
     def share_again(self, unit_flow: Array) -> float:
-        """Take the shares of units, arms and channels anew; returns the greatest change of any."""
+        """Take the shares of units, arms and channels anew; returns the largest change of any."""
         moved = 0.0
         for loop, path in enumerate(self.network.loops):
             units = [unit for unit in self.units if unit.loop == loop]

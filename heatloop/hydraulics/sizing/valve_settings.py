@@ -43,7 +43,7 @@ def nearest_settings(
 
 
 def thermostatic(catalogue: Catalogue, name: str | None) -> bool:
-    """Whether a valve closes by itself: its entry states a Kv fully open beside the one at its proportional band."""
+    """Whether a valve is thermostatic: its entry states a Kv fully open besides that at its proportional band."""
     return name is not None and catalogue.valve(name).kvs_m3_h is not None
 
 

@@ -19,12 +19,12 @@ Array = NDArray[np.float64]
 ROUNDS = 240
 
 RELAXED_AFTER = {40: 0.5, 90: 0.25, 150: 0.1}
-"""From these rounds on flows follow only a part of each change of temperature: in channels side by side a slow one
-cools, thickens its water and slows down further, and whole steps may jump to and fro over the balance."""
+"""From these rounds on flows follow only a part of each change of temperature. In parallel channels a slow flow cools,
+its viscosity rises and it slows further, so that whole steps may oscillate about the solution."""
 
 PLAIN_AFTER = 30
-"""Rounds after which the slopes of the network no longer count on water getting warmer with flow: an estimate that
-has not helped by then hinders."""
+"""Rounds after which the slopes of the network no longer include the effect of flow on water temperature: by then the
+estimate slows convergence."""
 
 MIN_EXCESS_K = 1.0
 
@@ -65,13 +65,13 @@ def solve_heat_and_flow(
     _check_directions(network, flow.link_kg_s)
     change_k = np.abs(temp_c - before_c)[network.temperatures.loop_return].max(axis=1)
     name = network.loops[int(np.argmax(change_k))].loop.name
-    raise ArithmeticError(f'loop "{name}": heat and flow did not settle in {rounds} rounds, it moved most')
+    raise ArithmeticError(f'loop "{name}": heat and flow did not converge in {rounds} rounds, it moved most')
 
 
 def _heat_step(
     network: PipeNetwork, link_kg_s: Array, heat: HeatState, shared: DistributionState, before_c: Array
 ) -> tuple[Array, Array, float]:
-    """One step of all temperatures at these flows: the vector of them, (T, S), the greatest change in K, (S), and that
+    """One step of all temperatures at these flows: the vector of them, (T, S), the largest change in K, (S), and that
     within the groups of arms in any scenario."""
     loop_kg_s = link_kg_s.take(network.loop_link, axis=0)
     shared.go_out(link_kg_s)
@@ -86,7 +86,7 @@ def _heat_step(
 def _answer(
     flow: FlowState, heat: HeatState, shared: DistributionState, temp_c: Array, moved: Array, rounds: int
 ) -> OperatingSolution:
-    """The settled state as a value. Raises ArithmeticError where flow is reversed in a loop."""
+    """The converged state as a value. Raises ArithmeticError where flow is reversed in a loop."""
     network, inflow = flow.network, shared.inflow_kg_s
     iterate, mass, head = flow.finish(temp_c, shared)
     _check_directions(network, iterate.flow)

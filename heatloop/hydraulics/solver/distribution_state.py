@@ -20,7 +20,7 @@ Array = NDArray[np.float64]
 
 
 class DistributionState:
-    """Temperatures of shared pipework, of bypasses and of circuits in S scenarios, and what mixed circuits draw.
+    """Temperatures of shared pipework, of bypasses and of circuits in S scenarios, and the draw-off of mixed circuits.
 
     loop_share (L, S): what a loop takes of the water where its tails join, as a share of its own flow, less than 1
     where it is mixed to a lower temperature there; None where no loop is.
@@ -40,14 +40,14 @@ class DistributionState:
         self.warm_c = problem.circuit_c[solver_index.parents]
         self.stream_kg_s = np.zeros((network.shared_pipework.on_link.shape[1], s))
         self.inflow_kg_s = np.zeros((network.node_equations.unknown.size, s))
-        """Into the unknown nodes of the network: what mixed circuits and mixed loops draw and give back."""
+        """Inflow to the unknown nodes of the network: draw-off and return of mixed circuits and mixed loops."""
         self.beside_loops = bool(self.stream_kg_s.shape[0] > len(network.loops))
         self.lost_w: Array | None = None
         self.mixed_c: Array | None = None
 
     def go_out(self, link_kg_s: Array) -> None:
-        """What of the pumps' water reaches loops, bypasses and mixing points where trunks lose heat, at flows of links
-        (links, S)."""
+        """Shares of the pumps' flow that reach loops, bypasses and mixing points where trunks lose heat, at flows of
+        links (links, S)."""
         network, losses = self.network, self.network.solver_index.losses
         if losses is None:
             return

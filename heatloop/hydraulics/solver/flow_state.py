@@ -21,7 +21,7 @@ Array = NDArray[np.float64]
 Index = NDArray[np.intp]
 
 FLOWS_SETTLED = 5e-2
-"""How far the flows alone settle before the heat is looked at; from then on one step of the network a round does."""
+"""How far the flows alone converge before the heat is solved; from then on one step of the network a round suffices."""
 
 FLOW_STEPS = 60
 
@@ -35,7 +35,7 @@ MAX_WARMING = 0.5
 class FlowState:
     """Flows, pressures, drops and slopes of all links in S scenarios, and what they depend on.
 
-    excess_k (S): the greatest excess of supply over any room; guess (L, S): likely loop flows.
+    excess_k (S): the largest excess of supply over any room; guess (L, S): likely loop flows.
     """
 
     def __init__(
@@ -77,8 +77,8 @@ class FlowState:
         return flow
 
     def step(self, temp_c: Array, shared: DistributionState, may_warm: bool) -> Array:
-        """Flows at these temperatures: one step of the network, or more while they are far from settled; their
-        greatest relative change in the last one, (S).
+        """Flows at these temperatures: one step of the network, or more while they are far from converged; their
+        largest relative change in the last one, (S).
 
         temp_c (T, S) all temperatures; `shared`: those at the pumps, and what flows into the unknown nodes;
         `may_warm`: whether slopes count on water getting warmer with flow.
@@ -149,8 +149,8 @@ class FlowState:
         return np.asarray(np.minimum(found, MAX_WARMING, out=found))
 
     def _offsets(self) -> Array | None:
-        """What links drop on top of their own: the opening pressure of a bypass, the tees as the flows divide now,
-        less the lift of warm water."""
+        """Additional pressure drops of links: the opening pressure of a bypass and the tees at the present flows, less
+        the buoyancy of warm water."""
         network = self.network
         offset = None
         if network.climbs:
@@ -175,7 +175,7 @@ class FlowState:
         return flow
 
     def _drive(self, iterate: NewtonState, circuit_c: Array, inflow: Array) -> PumpBoundary:
-        """The pumps made straight at their flows now."""
+        """The pumps linearised at their present flows."""
         if self.steady is not None:
             return self.steady
         pumps = self.problem.pumps
@@ -185,7 +185,7 @@ class FlowState:
         return straight
 
     def _held(self, iterate: NewtonState) -> Array | None:
-        """Flows that stand now, NaN where free: shut and throttling loops, and bypasses still shut."""
+        """Flows fixed now, NaN where free: closed and throttling loops, and closed bypasses."""
         maximum = self.problem.held_kg_s
         if maximum is None and not self.bypasses.ways:
             return None

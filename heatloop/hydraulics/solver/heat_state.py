@@ -16,7 +16,7 @@ from heatloop.physics.water import Fluid
 Array = NDArray[np.float64]
 
 SHUT_ARM_KG_S = 0.02
-"""Flow that the arms of a shut loop are solved at; what comes of it is not used."""
+"""Flow for solving the arms of a closed loop; the result is not used."""
 
 
 class HeatState:
@@ -37,7 +37,7 @@ class HeatState:
         self.shut = np.zeros(problem.supply_c.shape, bool)
 
     def step(self, link_kg_s: Array, loop_kg_s: Array, supply_c: Array) -> float:
-        """One step of all temperatures at flows of links and loops, with supply_c (L, S); the greatest change in K
+        """One step of all temperatures at flows of links and loops, with supply_c (L, S); the largest change in K
         within the groups of arms."""
         fluid, solver_index = self.fluid, self.network.solver_index
         any_shut, kelvin = self._shut_now(loop_kg_s), 0.0

@@ -32,8 +32,9 @@ Array = NDArray[np.float64]
 
 
 CLOSED_ENERGY = 1e-9
-"""How well the heat of the water and of what it gives agree, relative. Temperatures settle against the greatest excess,
-so that a loop with a drop of a few kelvin under hot water has to settle more closely than others."""
+"""Maximum relative difference between the heat from the water and the heat emitted. Temperatures converge relative to
+the largest excess, so that a loop with a small temperature drop in a hot system has to converge more closely than
+others."""
 
 MIN_SETTLED = 1e-12
 
@@ -233,7 +234,7 @@ def state_from_solution(
 
 
 def _arms(network: PipeNetwork, answer: OperatingSolution) -> ArmStates:
-    """The arms as the answer has them."""
+    """The arms of the solution."""
     groups = [
         GroupArmResults(heat, emission_by_cell_w(heat.channels) if check_w is None else check_w)
         for heat, check_w in zip(answer.heats, answer.checks_w, strict=True)
@@ -243,8 +244,8 @@ def _arms(network: PipeNetwork, answer: OperatingSolution) -> ArmStates:
 
 @dataclass(frozen=True)
 class _LoopHeat:
-    """Heat lost by tails (L), given by the other emitters (M) and, by enthalpy, by the water of each loop (L), W; how
-    far the latter is from what is emitted, the greatest of all loops, relative."""
+    """Heat lost by tails (L), given by the other emitters (M) and, by enthalpy, by the water of each loop (L), W; and
+    the largest relative difference between the latter and the emitted heat of all loops."""
 
     tails_w: Array
     emitters_w: Array
@@ -276,7 +277,7 @@ def _loop_heat(
 
 
 def _more_pa(network: PipeNetwork, answer: OperatingSolution) -> Array:
-    """What drops at tees and throttling valves on top of the law of the elements, (E) Pa."""
+    """Additional pressure drops at tees and throttling valves, (E) Pa."""
     more_pa = np.zeros(len(network.locations)) if answer.tee_drop_pa is None else answer.tee_drop_pa[:, 0].copy()
     if answer.held.any():
         spare = _spare_pa(network, answer)
@@ -302,7 +303,8 @@ def _main_loss_w(network: PipeNetwork, answer: OperatingSolution) -> Array:
 def _whole_energy(
     problem: OperatingProblem, answer: OperatingSolution, given_w: Array, main_loss_w: Array, fluid: Fluid
 ) -> float:
-    """How far the heat of the source, by enthalpy, is from what loops take (L) and trunks lose (K), relative."""
+    """Relative difference between the heat of the source, by enthalpy, and the heat to loops (L) plus the loss of
+    trunks (K)."""
     ends = fluid.enthalpy_j_kg(np.array([problem.circuit_c[0, 0], answer.circuit_return_c[0, 0]]))
     source_w = float(answer.circuit_flow_kg_s[0, 0] * (ends[0] - ends[1]))
     taken_w, lost_w = float(given_w.sum()), float(main_loss_w.sum())
@@ -310,14 +312,14 @@ def _whole_energy(
 
 
 def _spare_pa(network: PipeNetwork, answer: OperatingSolution) -> Array:
-    """What the thermostatic valve of a throttled or shut loop takes more than open, (L) Pa."""
+    """Pressure drop of the thermostatic valve of a throttled or closed loop above that of the open valve, (L) Pa."""
     graph, link = network.graph, network.loop_link
     ends = answer.pressure_pa[graph.start[link], 0] - answer.pressure_pa[graph.end[link], 0]
     return np.asarray(ends - answer.link_drop_pa[link, 0])
 
 
 def _throttling_place(network: PipeNetwork, loop: int) -> int:
-    """The element that takes the pressure a throttled loop does not: its first valve, else where it begins."""
+    """The element with the surplus pressure of a throttled loop: its first valve, else its first element."""
     members = np.flatnonzero(network.elements.link == network.loop_link[loop])
     valves = [int(i) for i in members if network.locations[i].element.kind == "valve"]
     return valves[0] if valves else int(members[0])

@@ -1,4 +1,4 @@
-"""The pumps of all circuits as the network solver takes them: made straight at their flows now."""
+"""The pumps of all circuits for the network solver, linearised at their present flows."""
 
 from __future__ import annotations
 

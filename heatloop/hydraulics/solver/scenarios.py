@@ -1,8 +1,7 @@
 """One system under many conditions at once: flow temperatures, heads, valve states and room temperatures.
 
-The scenarios are solved side by side in lots that fit the processor's cache. Cells are divided as for a single
-solve, but not checked one by one afterwards; a lot ends when no more than a millionth is left to move.
-"""
+The scenarios are solved together in batches that fit the processor's cache. Cells are divided as for a single solve,
+but not checked one by one afterwards; a batch ends when the remaining change is at most a millionth."""
 
 from __future__ import annotations
 
@@ -24,10 +23,10 @@ from heatloop.physics.water import Fluid
 Array = NDArray[np.float64]
 
 LOT_CELLS = 7000
-"""Scenarios are solved in lots with about this many cells."""
+"""Scenarios are solved in batches with about this many cells."""
 
 SETTLED = 1e-6
-"""What may be left to move when a lot ends, relative (see heatloop.hydraulics.solver.settling); what is then
+"""Change that may remain when a batch ends, relative (see heatloop.hydraulics.solver.settling); what is then
 left is less."""
 
 
@@ -116,7 +115,7 @@ def solve_settings(
     fluid: Fluid,
     initial_guess_kg_s: Array | None = None,
 ) -> tuple[SystemState, ...]:
-    """The system with its valves at each of these settings (Kv by place) as finished states, all solved side by side.
+    """The system with its valves at each of these settings (Kv by place) as finished states, all solved together.
 
     `problem` has one scenario and no elements of its own; initial_guess_kg_s (L). Raises ArithmeticError as
     `solve_heat_and_flow` does.
@@ -234,7 +233,7 @@ def _outcomes(
 
 
 def _joined(results: Sequence[ScenarioResults]) -> ScenarioResults:
-    """Lots one after the other."""
+    """Batches concatenated."""
     if len(results) == 1:
         return results[0]
     names = [

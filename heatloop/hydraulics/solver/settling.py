@@ -8,8 +8,8 @@ from numpy.typing import NDArray
 Array = NDArray[np.float64]
 
 SETTLED = 5e-10
-"""A solve ends when flows, relative, and temperatures, against the greatest excess, have no more than this left
-to move, judged by how their changes have shrunk."""
+"""A solve ends when the remaining change of flows (relative) and of temperatures (relative to the largest excess) is at
+most this, estimated from the decrease of their changes."""
 
 FAR = 1e100
 """A change beyond this is that of a first step, which is not used to judge convergence."""
@@ -18,12 +18,12 @@ FAR_FROM_SETTLED = 1e-3
 """After a change of more than this the solve goes on whatever the ratio."""
 
 MAX_SHRUNK = 0.9
-"""Changes count as shrinking at least so fast, the rest of them being the rest of a geometric series."""
+"""Minimum rate at which changes are assumed to decrease; the remaining change is the rest of a geometric series."""
 
 
 def has_converged(first: Array, before: Array, moved: Array, minimum: float) -> bool:
-    """Whether less than `minimum` is left to move after three changes (S), which shrink like a geometric series, by the
-    slower of its two ratios."""
+    """Whether the remaining change is below `minimum` after three changes (S) that decrease like a geometric series, by
+    the slower of its two ratios."""
     if moved.max() > FAR_FROM_SETTLED:
         return False
     ratio = np.maximum(_shrunk(first, before), _shrunk(before, moved))
@@ -31,6 +31,6 @@ def has_converged(first: Array, before: Array, moved: Array, minimum: float) -> 
 
 
 def _shrunk(before: Array, moved: Array) -> Array:
-    """By how much a change has shrunk against the one before; little where there is none to compare with."""
+    """Ratio of a change to the previous change; small where there is none to compare with."""
     ratio = np.minimum(np.minimum(moved, FAR) / np.maximum(before, 1e-200), MAX_SHRUNK)
     return np.asarray(np.where(before < FAR, ratio, MAX_SHRUNK))

@@ -151,7 +151,7 @@ class ChannelEquations:
         np.multiply(heat, self.scale, out=out)
 
     def rate_and_jacobian(self, out: Array, temp: Array, slot: str) -> Array:
-        """As `rate_into`; comes back with the Jacobian (C, C, P, M)."""
+        """As `rate_into`; is returned with the Jacobian (C, C, P, M)."""
         if self.film is None:
             heat, power = self._characteristic(temp)
             self._conduct(temp, heat)

@@ -148,7 +148,7 @@ class ChannelSolution:
     wall at the nodes (the mean of both cells' walls is not formed: each node takes the cell that
     ends there, the first node the cell that starts there); wall_ends_c (C, 2, M) of the wall at both ends of each cell,
     which differ at a node where film or room change. emitted_w (C, M) per cell and channel wall, lost_w (C, M)
-    the part of it that the room does not get, given_w (C, M) heat given up by the water. residual_k: greatest defect
+    the part of it that the room does not get, given_w (C, M) heat given up by the water. residual_k: largest defect
     of any equation, K.
     """
 

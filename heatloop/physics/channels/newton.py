@@ -123,7 +123,7 @@ class ChannelNewtonSolver:
             self.law.set_film(film_mk_w)
 
     def step(self) -> float:
-        """Take one step; returns the greatest change of a water or wall temperature, K.
+        """Take one step; returns the largest change of a water or wall temperature, K.
 
         The first step from nowhere goes to the solution of the equations made straight, and returns infinity. Once a
         step is small the factors of the last full step serve again, as long as they make the steps shrink.
@@ -162,7 +162,7 @@ class ChannelNewtonSolver:
 
     @property
     def left_k(self) -> float:
-        """What is left to move, judged by how the last step has shrunk against the one before, K."""
+        """Remaining change, estimated from the ratio of the last step to the previous step, K."""
         if not np.isfinite(self.moved_before_k):
             return self.moved_k
         return self.moved_k * min(self.moved_k / max(self.moved_before_k, 1e-300), 1.0)
@@ -242,7 +242,7 @@ class ChannelNewtonSolver:
         self.factors = factors, pivots
 
     def _solve(self, defect: Array) -> Array:
-        """The change of every unknown that makes up for the defects, inlets standing."""
+        """The change of every unknown that removes the defects, with fixed inlets."""
         assert self.factors is not None
         rhs = np.zeros(self.vector.size)
         rhs[self.lattice.at_cells] = defect

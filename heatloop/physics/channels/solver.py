@@ -40,7 +40,7 @@ __all__ = [
 Array = NDArray[np.float64]
 
 CHUNK_CELLS = 4000
-"""Many runs are solved in lots of about this many cells, which fit the processor's cache."""
+"""Many runs are solved in batches of about this many cells, which fit the processor's cache."""
 
 MAX_STEPS = 40
 
@@ -54,7 +54,7 @@ def solve_channels(
 ) -> ChannelSolution:
     """Solve all runs: capacity_w_k (C, M) above 0, inlet_c (R), initial_guess_c (C, M + R) from an earlier solve.
 
-    Raises ArithmeticError if Newton's method does not settle in 40 steps, which the maximum
+    Raises ArithmeticError if Newton's method does not converge in 40 steps, which the maximum
     principle rules out for finite input.
     """
     lots = np.unique(np.searchsorted(runs.start, np.arange(0, runs.start[-1], CHUNK_CELLS)))
@@ -82,4 +82,4 @@ def _solve_lot(
         newton.step()
         if newton.left_k < tolerance_k:
             return newton.result()
-    raise ArithmeticError("the channel temperatures did not settle: a length or flow is not finite")
+    raise ArithmeticError("the channel temperatures did not converge: a length or flow is not finite")

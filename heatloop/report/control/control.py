@@ -79,7 +79,7 @@ class DocumentControl:
 
     @property
     def warning(self) -> str:
-        """The sentence that stands on every document that may not be built from; empty on the others."""
+        """The sentence that is on every document that may not be built from; empty on the others."""
         return f"{NOT_FOR_CONSTRUCTION}: {self.reason}" if self.reason else ""
 
     def identification(self, code: str, number: int = 1) -> str:

@@ -52,7 +52,7 @@ def ascii_words(text: str) -> str:
 
 
 def identification_text(job: str, project: str, code: str, number: int) -> str:
-    """`<job>-<type>-<number>`; the name of the project stands in for a job that is not given.
+    """`<job>-<type>-<number>`; the name of the project replaces a job that is not given.
 
     >>> identification_text("24-117", "Alder Lodge", "FF", 1), identification_text("", "Alder Lodge", "FF", 2)
     ('24-117-FF-01', 'Alder-Lodge-FF-02')

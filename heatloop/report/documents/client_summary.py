@@ -1,4 +1,4 @@
-"""The client summary: will it be warm, what has to be decided, what is not included, on one page."""
+"""The client summary on one page: rooms that reach their temperature, decisions to take, exclusions."""
 
 from __future__ import annotations
 
@@ -27,28 +27,28 @@ PLAN_MM, LARGE_PLAN_MM = (86.0, 62.0), (178.0, 110.0)
 
 QUESTIONS: dict[str, tuple[str, str]] = {
     ROOM_WARM.check: (
-        "{where}: warmer water, another emitter, or better insulation?",
-        "Left as it is, it stays cooler than agreed on the coldest days.",
+        "{where}: warmer water, another heat emitter, or better insulation?",
+        "Otherwise the room stays cooler than agreed on the coldest days.",
     ),
     TOUCH.check: (
         f"{{where}}: the skirting gets hotter than {TOUCH_C:.0f} °C. A guard, or cooler water?",
-        "Left as it is, young, old or ill people can be burnt by touching it for long.",
+        "Otherwise children, old or ill people can be burnt if they touch it for long.",
     ),
     DRAUGHT.check: (
-        "{where}: cold air falls from the glass. Skirting along all of it, or better glass?",
-        "Left as it is, a draught can be felt there on cold days.",
+        "{where}: cold air falls from the glass. Skirting along its whole width, or better glass?",
+        "Otherwise a draught can be felt there on cold days.",
     ),
     COLD_PANE.check: (
         "{where}: the glass is cold. Better glass, or seats farther away?",
-        "Left as it is, sitting beside it feels chilly on cold days.",
+        "Otherwise seats beside it feel cold on cold days.",
     ),
     SENSED.check: (
         "{where}: a thermostat of its own?",
-        "Left as it is, it gets no heat while the room with the thermostat is warm enough.",
+        "Otherwise the room gets no heat while the room with the thermostat is warm enough.",
     ),
     QUIET_SHUT.check: (
         "{where}: another control of the pump?",
-        "Left as it is, valves there can be heard when they close.",
+        "Otherwise valves there can be heard when they close.",
     ),
     QUOTED.check: (
         "{where}: may we measure before we order?",
@@ -70,7 +70,7 @@ class RoomLine:
 
 
 def client_summary(design: DesignResult, pack: CommissioningResult, control: DocumentControl) -> str:
-    """The summary as a page that stands alone."""
+    """The summary as a complete page."""
     many = len(design.rooms) > MANY_ROOMS
     size = LARGE_PLAN_MM if many else PLAN_MM
     terms = design.survey.quotation
@@ -111,7 +111,7 @@ def _rooms(design: DesignResult, pack: CommissioningResult) -> Iterator[RoomLine
         state = room_state(row)
         agreed, temp = float(row["indoor_c"]), held.get(row["room"])
         if state != "short":
-            reached = "warm" if state == "warm" else "warm, with little to spare"
+            reached = "warm" if state == "warm" else "warm, with a small margin"
         elif temp is None:
             reached = "too cool"
         else:

@@ -31,8 +31,8 @@ INSTRUMENTS = ("Flow meter", "Temperature probes", "Pressure gauge", "Test pump"
 HAZARDS = ("Pressure", "Scalding", "Hot surfaces", "Chemicals", "Electricity", "Gas, oil, refrigerant and flues")
 """Safety notices printed on the sheet; the others belong to the fitting work."""
 
-FLOW_SOURCE = "practice of commissioning guides for water systems, from memory; agree it with the client"
-DROP_SOURCE = "judgement of this program: a drop is a weaker measure than a flow"
+FLOW_SOURCE = "usual in commissioning guides for water systems, from memory; agree it with the client"
+DROP_SOURCE = "judgement of this program: a temperature drop identifies a flow less exactly"
 
 
 def commissioning_body(pack: CommissioningResult, control: DocumentControl, alone: bool = True) -> HtmlFragment:
@@ -69,5 +69,5 @@ def commissioning_body(pack: CommissioningResult, control: DocumentControl, alon
 
 
 def commissioning_sheet(pack: CommissioningResult, control: DocumentControl) -> str:
-    """The sheet as a page that stands alone."""
+    """The sheet as a complete page."""
     return whole_page(COMMISSIONING_SHEET, control, commissioning_body(pack, control))

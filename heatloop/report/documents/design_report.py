@@ -34,7 +34,7 @@ DESIGN_REPORT = DocumentPaper("DR")
 
 SHOWN_CAUTIONS = 4
 ALL_COLUMNS, TWO_BLOCKS = 12, 24
-"""Rooms up to which the table has all columns, and up to which it stands in two blocks."""
+"""Rooms up to which the table has all columns, and up to which it is in two blocks."""
 ALL_LOOPS, NEAREST = 8, 3
 """Loops up to which all are shown; beyond, the index loop and so many with the least valve drop after it."""
 PAGE_MM, STRIP_MM = 178.0, 47.0
@@ -146,7 +146,11 @@ def _plant(design: DesignResult, pack: CommissioningResult) -> Iterator[tuple[st
         return "–" if is_missing(value) else f"{sign} {printed(float(value), decimals)} {unit}"
 
     drawn_kw = float(facts["source_heat_w"]) / 1000.0
-    yield "Heat drawn, every valve open", f"{printed(drawn_kw, 2)} kW", limit("≤", facts["source_output_kw"], "kW")
+    yield (
+        "Heat from the source, every valve open",
+        f"{printed(drawn_kw, 2)} kW",
+        limit("≤", facts["source_output_kw"], "kW"),
+    )
     yield (
         "Building load",
         f"{printed(float(facts['building_load_w']) / 1000.0, 2)} kW",
@@ -174,13 +178,13 @@ def _plant(design: DesignResult, pack: CommissioningResult) -> Iterator[tuple[st
 def _basis(design: DesignResult) -> Sequence[str]:
     project, facts = design.survey.project, design.facts
     return (
-        "Heat loss room by room after EN 12831-1; rooms whose loss is stated keep it.",
+        "Heat loss of each room to EN 12831-1, or as stated in the survey.",
         f"Outdoors {printed(float(facts['outdoor_c']), 1)} °C, every room at its own temperature.",
-        "Steady state on the design day: no heating up, sun, people or appliances.",
-        f"Output of the profile after EN 442-2 from its test report; water leaves the source at "
+        "Steady state at design conditions, without heating-up, sun, people or appliances.",
+        f"Output of the profile to EN 442-2 from its test report; water leaves the source at "
         f"{printed(project.flow_temp_c, 1)} °C.",
         "Between Reynolds 2000 and 4000 both friction factors are reported; balance by temperature.",
-        "Figures are of the design with calculated settings; the valves table adds nearest settings.",
+        "Figures are for calculated valve settings; the table of valves also gives the nearest settings.",
     )
 
 

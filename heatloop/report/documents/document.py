@@ -1,4 +1,4 @@
-"""A document as one page of HTML that stands alone: title block, verdict, body, running heads on paper."""
+"""A document as one complete page of HTML: title block, verdict, body, running heads on paper."""
 
 from __future__ import annotations
 

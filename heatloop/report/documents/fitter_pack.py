@@ -30,10 +30,10 @@ DRAWING_CSS = """\
 """Sheets of first fix at full size, each on a page of its own."""
 
 WHAT_FOR = {
-    "FF": "where every pipe must stand before the floors close",
-    "SF": "which piece goes where, which end first, which gap",
-    "CS": "test, fill, set and record; signed",
-    "LB": "one label a piece, stuck on where it is cut",
+    "FF": "position of every pipe, before the floors are closed",
+    "SF": "place of every piece, end to fix first, gap to leave",
+    "CS": "pressure test, filling, settings, readings, signatures",
+    "LB": "one label for each piece, stuck on in the workshop",
 }
 
 
@@ -44,7 +44,7 @@ def fitter_pack(
     drawings: Sequence[HtmlFragment],
     control: DocumentControl,
 ) -> str:
-    """The pack as one page that stands alone; `drawings` are those of first fix, a page each."""
+    """The pack as one complete page; `drawings` are those of first fix, a page each."""
     steps = fixing_steps(parts)
     given = {"FF": bool(drawings), "SF": bool(steps), "CS": True, "LB": bool(steps)}
     cover = document_body(

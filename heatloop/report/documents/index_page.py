@@ -10,11 +10,11 @@ from heatloop.report.control.control import DocumentControl
 from heatloop.report.documents.document import DocumentContent, DocumentPaper, document_body, whole_page
 
 READERS = {
-    "client": ("Client", "decision, offer and use"),
+    "client": ("Client", "decision, quotation and use"),
     "fitter": ("Fitter", "first fix, second fix, commissioning"),
     "order": ("Buyer and workshop", "order and cutting"),
     "check": ("Checking engineer", "check of the design"),
-    "data": ("Data", "tables and figures for archive and programs"),
+    "data": ("Data", "tables and figures for the archive and for other programs"),
 }
 """Folders of an issue in order: who reads what is in them, and to do what."""
 
@@ -42,7 +42,7 @@ class IssuedFile:
 def index_page(
     control: DocumentControl, verdict: Verdict, files: Sequence[IssuedFile], left_out: Sequence[tuple[str, str]]
 ) -> str:
-    """The index as a page that stands alone; `left_out` are titles of documents with the reason why there is none."""
+    """The index as a complete page; `left_out` lists the titles of documents not written, each with its reason."""
     groups = [
         (*READERS[folder], [one for one in files if one.folder == folder])
         for folder in READERS

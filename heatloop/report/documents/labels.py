@@ -48,7 +48,7 @@ class LabelPaper:
 
 
 def label_sheet(parts: PartsListResult, control: DocumentControl, paper: LabelPaper | None = None) -> str:
-    """A page of HTML that stands alone: one label for every piece of the parts list.
+    """A complete page of HTML: one label for every piece of the parts list.
 
     A label carries the piece's label, room and wall, its cut length in mm, what its ends meet, which end is fixed
     first, the gap to leave, and the identification. Raises ValueError for labels that do not fit the page.

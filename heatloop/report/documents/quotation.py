@@ -12,7 +12,7 @@ QUOTATION = DocumentPaper("QU")
 
 
 def quotation_document(design: DesignResult, offer: Offer, control: DocumentControl) -> str:
-    """The quotation as a page that stands alone: an offer where every part has a price, else a budget."""
+    """The quotation as a complete page: an offer where every part has a price, else a budget."""
     terms = design.survey.quotation
     return document_page(
         QUOTATION,

@@ -58,5 +58,5 @@ def _place(row: dict[Any, Any]) -> str:
 
 
 def second_fix(design: DesignResult, parts: PartsListResult, control: DocumentControl) -> str:
-    """The second fix as a page that stands alone."""
+    """The second fix as a complete page."""
     return whole_page(SECOND_FIX, control, second_fix_body(design, parts, control))

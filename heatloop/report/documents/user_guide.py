@@ -1,4 +1,4 @@
-"""The user guide: how to live with the heating, settings as left, water record, annual checks, whom to call."""
+"""The user guide: use of the heating, settings as left, water record, annual checks, contacts."""
 
 from __future__ import annotations
 
@@ -18,12 +18,12 @@ HAZARDS = ("Hot surfaces", "Scalding", "Drilling and cutting", "Electricity", "F
 
 CONTACTS = ("Heating fitter", "Heat source, fuel, flue, refrigerant", "Electrician", "Designed by")
 
-OUT_OF_SIGHT = "Out of sight: "
+OUT_OF_SIGHT = "Hidden pipes: "
 """Begins the topics that name pipes behind walls and under floors, one a room."""
 
 
 def user_guide(pack: CommissioningResult, control: DocumentControl) -> str:
-    """The guide as a page that stands alone."""
+    """The guide as a complete page."""
     topics = pack.frames["user_guide"].to_dict("records")
     steps = pack.frames["fill_and_vent"]
     drain = steps[(steps["stage"] == "drain") & (steps["loop"] == "")]["action"]
@@ -50,11 +50,11 @@ def user_guide(pack: CommissioningResult, control: DocumentControl) -> str:
 
 
 def _setting(row: dict[Any, Any]) -> tuple[str, str]:
-    """A setting in words: what and where, and what was designed."""
+    """A setting in words: location and name, and its design value."""
     designed, unit = (cell_text(SETTINGS_AS_LEFT.column(name), row[name]) for name in ("designed", "unit"))
     item, where = str(row["item"]).removeprefix("setting of "), str(row["where"]).removeprefix("loop ")
     what = escape_control_characters(": ".join(filter(None, (where, "" if item == where else item))))
-    value = f"{designed} {'' if unit == 'mark' else unit}".strip()
+    value = f"setting {designed}" if unit == "setting" else f"{designed} {unit}".strip()
     return what.replace(" -", " −"), value.replace("-", "−")
 
 

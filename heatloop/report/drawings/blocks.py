@@ -47,7 +47,7 @@ class Zone:
         return self.north - self.south
 
     def below(self, used_mm: float) -> Zone:
-        """What is left below something that takes so much of its height from the top."""
+        """The part below a given height from the top."""
         return Zone(self.west, self.south, self.east, self.north - used_mm)
 
 

@@ -21,7 +21,7 @@ from heatloop.text.formatting import escape_control_characters, in_ranges
 DETAIL_SCALE = 5
 STRIP_SCALES = (20, 50, 100, 200, 500)
 STRIP_MM = 92.0
-"""Length of a straight on paper, at most: two stand side by side."""
+"""Length of a straight on paper, at most: two are side by side."""
 LINE_MM = 4.2
 FAN_MM = 4.6
 """Between the letters of pipes in a detail."""
@@ -29,7 +29,7 @@ FAN_MM = 4.6
 
 @dataclass(frozen=True)
 class DetailKind:
-    """What positions of one type have in common, mm: places from the first pipe, heights, opening, off the wall."""
+    """Common values of positions of one type, mm: places from the first pipe, heights, opening, off the wall."""
 
     places_mm: tuple[float, ...]
     heights_mm: tuple[float | None, ...]
@@ -65,7 +65,7 @@ def details_title(width_mm: float) -> Block:
     """The line above the types, as wide as their zone."""
     title = Words("HL-DETAIL", (0.0, -2.5), "Types of position, 1:5", MIDDLE_MM, bold=True)
     at = title.ink.right + 5.0
-    told = fitting("a: height over the finished floor; a-b: pitch; ⌀: opening; off: wall", width_mm - at)
+    told = fitting("a: height above the floor; a-b: pitch; ⌀: opening; off: from wall", width_mm - at)
     words = (title, Words("HL-DETAIL", (at, -2.5), told))
     return Block(width_mm, 5.0, words, keeps_next=True)
 

@@ -106,7 +106,7 @@ class _Choice:
 
     @property
     def merit(self) -> tuple[int, bool, int, int, int]:
-        """What is compared, most important first."""
+        """Criteria of the comparison, most important first."""
         return self.lost, self.crowded > MOST_CROWDED, len(self.drafts), self.scale, self.rank
 
     @property

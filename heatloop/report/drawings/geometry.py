@@ -1,4 +1,4 @@
-"""What a drawing is made of: lines, rings, words and holes on layers. Writers draw it and decide nothing.
+"""Elements of a drawing: lines, rings, texts and holes on layers. Writers draw it without further decisions.
 
 Lengths on paper are in millimetres from the lower left-hand corner of the sheet; line widths follow ISO 128, lettering
 ISO 3098 (both from memory): capitals 2.5, 3.5 and 5 mm high.
@@ -81,7 +81,7 @@ class Words:
 
     @property
     def start(self) -> Point:
-        """Where the first letter stands on the base line."""
+        """Where the first letter is on the base line."""
         ink = self.ink
         back = {"left": -ink.left, "centre": -(ink.left + ink.right) / 2.0, "right": -ink.right}[self.anchor]
         return _turned(self.at, (back, -self.height_mm / 2.0), self.angle)
@@ -93,7 +93,7 @@ class Words:
 
     @cached_property
     def box(self) -> Box:
-        """What its letters take, as four corners."""
+        """Area of its letters, as four corners."""
         ink, start = self.ink, self.start
         corners = ((ink.left, ink.low), (ink.right, ink.low), (ink.right, ink.top), (ink.left, ink.top))
         return Box(tuple(_turned(start, corner, self.angle) for corner in corners))
@@ -169,7 +169,7 @@ class Hole:
 
 @dataclass(frozen=True)
 class PlanWindow:
-    """Where a plan lies on paper: scale as 1 to `scale`, and the point of the level, m, at `origin_mm` on paper."""
+    """Position of a plan on paper: scale as 1 to `scale`, and the point of the level, m, at `origin_mm` on paper."""
 
     scale: int
     origin_m: Point

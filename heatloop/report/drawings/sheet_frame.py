@@ -1,4 +1,4 @@
-"""What every sheet has: frame, centring marks, a bar to measure, title block, revisions and the warning.
+"""Common parts of every sheet: frame, centring marks, a bar to measure, title block, revisions and the warning.
 
 Paper A3 with its frame after ISO 5457, the fields of the block after ISO 7200 (both from memory).
 """
@@ -142,5 +142,5 @@ def plan_foot(window: PlanWindow, west: float, y: float) -> tuple[Primitive, ...
         Line("HL-FRAME", ((north, y - 3.0), (north, y + 3.0)), 0.35),
         Line("HL-FRAME", ((north - 1.0, y + 1.0), (north, y + 3.0), (north + 1.0, y + 1.0)), 0.35),
         Words("HL-FRAME", (north + 2.5, y), "N", bold=True),
-        Words("HL-FRAME", (north + 9.0, y), f"plan 1:{window.scale}, skirting drawn off the wall for clearness"),
+        Words("HL-FRAME", (north + 9.0, y), f"plan 1:{window.scale}, skirting drawn away from the wall for clarity"),
     )

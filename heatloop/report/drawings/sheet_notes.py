@@ -1,4 +1,4 @@
-"""Notes of a first-fix sheet: datum, finishes, pipes, floors, and what the checks of first fix say."""
+"""Notes of a first-fix sheet: datum, finishes, pipes, floors, and the checks of first fix that are not met."""
 
 from __future__ import annotations
 
@@ -33,8 +33,8 @@ HANGING = "   "
 
 @dataclass(frozen=True)
 class PlanRemarks:
-    """What has no place on a plan: rooms with a number in place of their name, and rooms whose figures stand in so many
-    `strips` of detail."""
+    """Texts without a place on a plan: rooms with a number in place of their name, and rooms whose figures are in so
+    many `strips` of detail."""
 
     unnamed: Mapping[str, int]
     crowded: tuple[str, ...]
@@ -80,7 +80,7 @@ def _hanging(note: str, width_mm: float) -> list[str]:
 def _notes(first_fix: FirstFixResult, marks: Sequence[PipePosition], remarks: PlanRemarks) -> Iterator[str]:
     yield (
         "Datum: left-hand corner of the straight, facing the wall from inside the room (ring). Millimetres to the "
-        "centre of the pipe, on FINISHED walls and over the FINISHED floor. In brackets: check, left + right = "
+        "centre of the pipe, on FINISHED walls and above the FINISHED floor. In brackets: check, left + right = "
         "straight."
     )
     yield _finishes(first_fix)
@@ -94,10 +94,10 @@ def _notes(first_fix: FirstFixResult, marks: Sequence[PipePosition], remarks: Pl
     yield from _cautions(first_fix, marks)
     slots = [mark.number for mark in marks if _is_slot(mark)]
     if slots:
-        yield f"Less than {SLOT_WEB_MM:g} mm between openings: one slot may take them, at {_listed(slots)}."
+        yield f"Less than {SLOT_WEB_MM:g} mm between openings: one slot may replace them, at {_listed(slots)}."
     yield (
-        "Locate cables, water and gas first. No joist is notched or bored but by the structural rules. Test the pipes "
-        "under pressure before the floor closes; record it on the commissioning sheet."
+        "Locate cables, water and gas first. Notch or bore joists only by the structural rules. Pressure-test the "
+        "pipes before the floor is closed; record it on the commissioning sheet."
     )
     if remarks.crowded:
         rooms = listing(map(escape_control_characters, remarks.crowded))
@@ -114,7 +114,7 @@ def _finishes(first_fix: FirstFixResult) -> str:
     for surface, finish_mm in (("walls", basis.wall_finish_mm), ("floors", basis.floor_finish_mm)):
         words.append(f"{surface} {'_____' if finish_mm is None else f'{finish_mm:g}'} mm")
     told = "; the table has figures on bare walls" if basis.wall_finish_mm is not None else ""
-    return f"Finish still to come at first fix: {', '.join(words)}{told}."
+    return f"Finish to be added after first fix: {', '.join(words)}{told}."
 
 
 def _pipes(first_fix: FirstFixResult, marks: Sequence[PipePosition]) -> Iterator[str]:
@@ -124,7 +124,7 @@ def _pipes(first_fix: FirstFixResult, marks: Sequence[PipePosition]) -> Iterator
         lagged = f", {one.lagged_m * 1000.0:.4g} with insulation" if one.lagged_m > one.outside_m else ""
         what = "the insulated pipe" if first_fix.survey.first_fix.opening == "lagged" and lagged else "the bare pipe"
         yield (
-            f"{escape_control_characters(name)}: outside {one.outside_m * 1000.0:.4g}{lagged}; openings take {what} "
+            f"{escape_control_characters(name)}: outside {one.outside_m * 1000.0:.4g}{lagged}; openings: {what} "
             f"and {clearance:g} mm."
         )
 
@@ -142,7 +142,7 @@ def _floors(first_fix: FirstFixResult, marks: Sequence[PipePosition]) -> Iterato
 _WORDS = {
     "hole": "holes are bored",
     "sleeve": "sleeves are set before the screed, not bored",
-    "opening": "what the openings pass is for the site to find",
+    "opening": "find out on site what the openings pass through",
 }
 
 
@@ -158,12 +158,12 @@ def _cautions(first_fix: FirstFixResult, marks: Sequence[PipePosition]) -> Itera
         without = sorted({*_near(found, *apart), *_near(found, *off)})
         if without:
             yield (
-                f"Lagging of {apart[1]:.4g} has no room: bare at the floor, {apart[1]:.4g} apart and {off[1]:.4g} off "
-                f"the wall from 50 below. {_which(without, len(marks))}."
+                f"No space for insulation of {apart[1]:.4g}: bare at the floor; from 50 below {apart[1]:.4g} apart and "
+                f"{off[1]:.4g} off the wall. {_which(without, len(marks))}."
             )
     for (check, limit), numbers in found.items():
         if check == DROP_WITHIN_FLOOR.check:
-            words = f"Drop meets the slab, at most {limit:.4g}: {DROP_WITHIN_FLOOR.remedy}"
+            words = f"The depth reaches the slab, at most {limit:.4g}: {DROP_WITHIN_FLOOR.remedy}"
             yield f"{words}. {_which(numbers, len(marks))}."
         elif check == CAN_BE_BORED.check:
             words = f"Less than {limit:.4g} from a wall or corner: {CAN_BE_BORED.remedy}"

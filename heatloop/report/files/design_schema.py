@@ -31,7 +31,7 @@ TYPES: Mapping[Kind, list[str]] = {
 """JSON types of the kinds of columns: null is a number that does not exist."""
 
 SUMMARIES = (("parts_summary", PartsListResult), ("commissioning_summary", CommissioningResult))
-"""Summaries that stand beside the design's own where parts and commissioning are written too."""
+"""Summaries that are beside the design's own where parts and commissioning are written too."""
 
 
 ISSUED: Mapping[str, tuple[str, ...]] = {

@@ -70,7 +70,7 @@ class Writer:
     left_out: list[tuple[str, str]] = field(default_factory=list)
 
     def page(self, code: str, audience: str, markup: str, words: str | None = None, paper: bool = True) -> Path:
-        """Write a page, and its PDF where one is asked for and the page is for `paper`."""
+        """Write a page, and its PDF where one is requested and the page is for `paper`."""
         name = self.control.file_name(code, "html", words=words)
         path = self._place(audience, name)
         path.write_text(markup, encoding="utf-8")

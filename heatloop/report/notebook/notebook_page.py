@@ -1,4 +1,4 @@
-"""A run notebook as one page that stands alone: no outside address, no script, code left out."""
+"""A run notebook as one complete page: no outside address, no script, code left out."""
 
 from __future__ import annotations
 
@@ -43,7 +43,7 @@ def page_html(
 ) -> str:
     """The page: the notebook's text and results under a heading, contents, and print rules for A4.
 
-    title is plain text and may hold anything. With a front page that stands first, in place of the heading; tables
+    title is plain text and may hold anything. With a front page that is first, in place of the heading; tables
     and figures go on counting from `numbers`.
     """
     exporter = HTMLExporter(  # type: ignore[no-untyped-call]

@@ -21,7 +21,7 @@ MAX_CHANGES = 6
 
 HEAT_LOSS_BY_ELEMENT = "Heat loss by building element"
 LOOP_PRESSURES = "Pressure drop of each loop"
-TRANSITIONAL_LOOPS = "Pressure drop between laminar (layered) and turbulent (mixed) flow: two limiting values"
+TRANSITIONAL_LOOPS = "Pressure drop of flow between laminar (in layers) and turbulent (mixed): two limiting values"
 VALVE_SETTINGS = "Valve settings with target and achieved flow"
 RESIDUALS = "Numerical residuals, relative to the total"
 

@@ -22,11 +22,11 @@ CHECK = DesignResult.descriptions()["checks"].column("verdict")
 def comparison_text(before: str, after: str, headline: str, differing: pd.DataFrame) -> str:
     """Compare two designs: verdict of the second, and differences in summary, rooms, loops and checks that show in
     the printed figures."""
-    verdict = (escape_control_characters(headline),) if headline else ()
+    verdict = (f"After: {escape_control_characters(headline)}",) if headline else ()
     title = f"Before: {before}. After: {after}."
     rows = [row for row in map(_compared, differing.to_dict("records")) if row["before"] != row["after"]]
     if not rows:
-        return as_text(Summary(title, (*verdict, "No printed figure differs.")))
+        return as_text(Summary(title, (*verdict, "No figure differs.")))
     grids = [_part(rows, what, caption) for what, caption in PARTS if any(row["what"] == what for row in rows)]
     return as_text(
         Summary(title, (*verdict, f"{plural(len(rows), 'figure differs', 'figures differ')}."), tuple(grids))

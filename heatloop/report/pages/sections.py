@@ -56,7 +56,7 @@ def section_html(
 def sections_html(
     pack: CommissioningResult, names: Iterable[str] | None = None
 ) -> tuple[tuple[str, HtmlFragment], ...]:
-    """Every part of the pack that has rows, or those of these tables: its title and what stands under it."""
+    """Every part of the pack that has rows, or those of these tables: its title and what is under it."""
     required = None if names is None else set(names)
     return tuple(
         (section.title, section_html(pack, section.table))

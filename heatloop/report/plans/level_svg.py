@@ -33,7 +33,7 @@ Box = tuple[float, float, float, float]
 
 @dataclass(frozen=True)
 class Label:
-    """Text in the plan: where (mm), its lines, and whether it stands in a ring."""
+    """Text in the plan: where (mm), its lines, and whether it is in a ring."""
 
     x_mm: float
     y_mm: float
@@ -146,7 +146,7 @@ def _level(
 
 
 def _window(opening: object) -> dict[str, float]:
-    """The sill of an opening that has one above the floor; nothing of a door."""
+    """The sill of an opening above the floor; none for a door."""
     sill = getattr(getattr(opening, "item", None), "sill_m", 0.0) or 0.0
     return {"sill_m": sill} if sill > 0.0 else {}
 

@@ -33,9 +33,9 @@ MARKERS = {
     "plain end": ("h", style.PAPER),
     "turn end": ("<", style.PAPER),
 }
-"""How each kind of joint and end is drawn, by marker alone: it reads without colour."""
+"""Marker of each kind of joint and end, distinguishable without colour."""
 
-NOUNS = {"angle": "angle joint", "straight": "straight joint", "floor section": "transition to a floor section"}
+NOUNS = {"angle": "angle joint", "straight": "straight joint", "floor section": "floor transition"}
 SYMBOL_MS, SYMBOL_EDGE = 5.5, 1.1
 
 

@@ -37,7 +37,7 @@ def set_frame(
 ) -> tuple[Axes, float]:
     """Axes that frame a plan, and what a millimetre on paper is in the plan, metres.
 
-    New axes (`ax` None) stand at the paper scale on an A4-wide figure, room for legend and colour scale
+    New axes (`ax` None) are at the paper scale on an A4-wide figure, room for legend and colour scale
     on their right; axes that are given keep their place.
     """
     west, south, east, north = bounds
@@ -65,7 +65,7 @@ def set_title(ax: Axes, words: str) -> None:
 
 
 def draw_room_outline(ax: Axes, plan: RoomPlan, mm: float, names: bool = True) -> None:
-    """Floor, walls, openings and what stands against the walls."""
+    """Floor, walls, openings and what is against the walls."""
     ax.add_patch(Polygon(plan.outline_m, closed=True, facecolor=style.FLOOR, edgecolor="none", zorder=0))
     loop = [*plan.outline_m, plan.outline_m[0]]
     ax.plot(*zip(*loop, strict=True), color=style.WALL, linewidth=2.4, solid_joinstyle="miter", zorder=3)

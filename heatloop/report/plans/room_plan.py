@@ -57,7 +57,7 @@ LETTER_MM, BOLD_LETTER_MM = 1.3, 1.6  # width of a letter beside a piece and of 
 PIECES = ("piece", "floor section")
 CLEAR_MM = 2.4  # between letters of two pieces, on paper
 ROWS_MM = (6.2, 9.0, 11.8)
-"""Off the wall, on paper: where the words of a piece may stand, the nearest first."""
+"""Off the wall, on paper: where the words of a piece may be, the nearest first."""
 
 
 def room_plan_plot(design: DesignResult, room: str, ax: Axes | None = None, in_style: Style = "report") -> Figure:
@@ -203,7 +203,7 @@ def _letter_places(words: str, at: Point, angle_deg: float, mm: float) -> list[P
 
 
 def _markers(ax: Axes, plan: RoomPlan, pieces: Sequence[PlacedPiece]) -> list[Point]:
-    """Joints, ends and the two sides of crossings by their own markers; where they stand."""
+    """Joints, ends and the two sides of crossings by their own markers; where they are."""
     spots: list[tuple[str, Point]] = []
     lines = {id(drawn.element): drawn.points_m for drawn in plan.drawn}
     for drawn in plan.drawn:

@@ -51,7 +51,7 @@ def plot_cut_plan(plan: CutPlan, ax: Axes | None = None, in_style: Style = "repo
         ax.set_xlabel("mm from the left end")
         ax.set_title(_title(plan))
         style.legend_under_title(ax, _legend(plan), columns=3)
-        _figure(ax).draw_without_rendering()  # settles the layout, so that words can be measured
+        _figure(ax).draw_without_rendering()  # fixes the layout, so that texts can be measured
         key: list[str] = []
         for row, bar in enumerate(plan.bars):
             _draw_bar(ax, row, bar)
@@ -75,7 +75,7 @@ def _alt_text(plan: CutPlan) -> str:
 def _figure(ax: Axes) -> Canvas:
     figure = ax.get_figure(root=True)
     if figure is None:
-        raise ValueError("these axes belong to no figure; leave ax out, or take axes from one")
+        raise ValueError("these axes belong to no figure; leave ax out, or give axes of a figure")
     return figure
 
 

@@ -94,7 +94,7 @@ COLOURS: Mapping[str, str] = {
     "output": OUTPUT.colour,
     "short": SHORT.colour,
 }
-"""Colours of the report by what they stand for."""
+"""Colours of the report by what they represent."""
 
 # Light and cool to dark and warm: lightness falls all the way, so a grey print keeps the order.
 TEMPERATURES = LinearSegmentedColormap.from_list(

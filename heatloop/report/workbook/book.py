@@ -76,7 +76,7 @@ def write_workbook(
     """Write the workbook; sheets of what is not given are empty. OSError where the file cannot be written."""
     foot = f"{control.identification('WB')} {control.revision} {control.status}"
     book = Book(new_book(), foot)
-    book.sheet("Index", "Contents, verdict and what the live formulas find")
+    book.sheet("Index", "Contents, verdict and differences of the live formulas")
     parts, first_fix = handed_over.parts, handed_over.first_fix
     pack, quotation = handed_over.pack, handed_over.quotation
     terms = design.survey.quotation
@@ -143,7 +143,7 @@ def _index(
         row += 1
         put(sheet, row, 2, control.warning, FAIL)
     row += 2
-    fill_head(sheet, ("Sheet", "What it holds"), row)
+    fill_head(sheet, ("Sheet", "Contents"), row)
     for title, about in book.sheets.items():
         if title == "Index":
             continue
@@ -152,7 +152,7 @@ def _index(
         cell.hyperlink = Hyperlink(ref=cell.coordinate, location=f"'{title}'!A1")
         put(sheet, row, 2, about, TEXT)
     row += 2
-    fill_head(sheet, ("Table as CSV", "What it holds"), row)
+    fill_head(sheet, ("Table as CSV", "Contents"), row)
     for name in tables:
         row += 1
         put(sheet, row, 1, f"{name}.csv", TEXT)

@@ -71,7 +71,7 @@ def checks_sheet(book: Book, rows: list[dict[Any, Any]]) -> int:
         return "met" if (gap <= 0 if row["sign"] == AT_MOST else gap >= 0) else "not met"
 
     book.table(
-        "Checks", "Every limit with what was found, its sign and its source", columns, rows,
+        "Checks", "Every limit with its sign, source and calculated value", columns, rows,
         [Live("Met", "calculated", met, False, result)],
     )  # fmt: skip
     return 3 + len(rows)
@@ -85,7 +85,7 @@ def pieces_sheet(book: Book, parts: PartsListResult | None) -> None:
         text_column("left_end", "Left end"), text_column("right_end", "Right end"), text_column("free_end", "Free end"),
         *(number_column(f"gap_{temp}", f"Gap at {temp} °C", "mm", 1) for temp in SHOWN_TEMPS_C),
         text_column("straight", "Straight length"), number_column("length_m", "Length", "m", 3),
-        number_column("expansion_1_k", "Expansion", "1/K", 7),
+        number_column("expansion_1_k", "Coefficient of expansion", "1/K", 7),
         number_column("rise_k", "Rise from installation to hottest", "K", 1),
         number_column("growth_mm", "Thermal expansion", "mm", 3),
     ]  # fmt: skip
@@ -109,11 +109,11 @@ def pieces_sheet(book: Book, parts: PartsListResult | None) -> None:
             }
         rows.append(row)
     book.table(
-        "Pieces", "Pieces room by room; growth = expansion × length × rise, at the first piece of a straight",
+        "Pieces", "Pieces by room; expansion = coefficient × length × temperature rise, first piece of a straight",
         columns, rows,
         [
             Live(
-                "Growth, mm", "growth_mm",
+                "Expansion, mm", "growth_mm",
                 lambda at, n, row: f"={at['expansion_1_k']}{n}*{at['length_m']}{n}*1000*{at['rise_k']}{n}"
                 if "growth_mm" in row else None,
             )
@@ -127,7 +127,7 @@ def first_fix_sheet(book: Book, first_fix: FirstFixResult | None) -> None:
     rows = [] if first_fix is None else first_fix.frames["pipe_positions"].to_dict("records")
     shown = [{**row, "both_m": row["from_left_m"] + row["to_right_m"]} for row in rows]
     book.table(
-        "First fix", "Positions on the finished wall to the centre of the pipe; left and right make the straight",
+        "First fix", "Positions on the finished wall to the centre of the pipe; left and right add up to the straight",
         [*columns, number_column("both_m", "Length of the straight", "m", 3)], shown,
         [
             Live(
@@ -206,7 +206,7 @@ def columns_sheet(book: Book, tables: Mapping[str, pd.DataFrame]) -> None:
     """What the columns of all tables mean, and the safety notices."""
     sheet = book.sheet("Columns and cautions", "Meaning and source of the columns of all tables; safety notices first")
     fill_head(sheet, ("Table", "Column or subject", "Meaning or text", "Source"))
-    rows = [("Safety notices", "Before all", DEFERENCE, "")]
+    rows = [("Safety notices", "Precedence", DEFERENCE, "")]
     rows += [("Safety notices", one.title, one.text, "") for one in CAUTIONS]
     rows += [
         (table_description(name).title, column.full_heading, column.meaning, column.source)

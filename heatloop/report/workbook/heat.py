@@ -37,7 +37,7 @@ def rooms_sheet(book: Book, design: DesignResult) -> None:
     last = 3 + len(design.frames["heat_loss_parts"])
     book.table(
         "Rooms",
-        "Loss from the parts on the sheet Losses; margin = output less loss and back loss; coverage = output over both",
+        "Loss: parts on the sheet Losses; margin = output − loss − back loss; coverage = output / (loss + back loss)",
         columns,
         rows,
         [
@@ -68,7 +68,7 @@ def losses_sheet(book: Book, design: DesignResult) -> None:
     rows = []
     for row in design.frames["heat_loss_parts"].to_dict("records"):
         by_area = all(math.isfinite(row[name]) for name in ("area_m2", "u_w_m2k", "temperature_factor"))
-        rows.append({**row, "by_area": by_area, "kept": "" if by_area else "value kept: not by an area"})
+        rows.append({**row, "by_area": by_area, "kept": "" if by_area else "value of the design: not from an area"})
     columns = [*_columns("heat_loss_parts"), NOTE]
     book.table(
         "Losses",
@@ -114,15 +114,20 @@ def loops_sheet(book: Book, design: DesignResult, pack: CommissioningResult | No
                 "tested_flow_l_h": tested.get(row["loop"]),
             }
         )
-    columns = [*_columns("loops"), DENSITY, HEAT_CAPACITY, number_column("tested_flow_l_h", "Flow as tested", "l/h", 0)]
+    columns = [
+        *_columns("loops"),
+        DENSITY,
+        HEAT_CAPACITY,
+        number_column("tested_flow_l_h", "Flow, heads removed", "l/h", 0),
+    ]
     book.table(
         "Loops",
-        "As designed; achieved: at nearest settings; as tested: heads removed, weather of the sheet",
+        "As designed; achieved: at nearest settings; heads removed: in the conditions of the sheet",
         columns,
         rows,
         [
             Live(
-                "Flow from heat and drop, l/h", "flow_l_h",
+                "Flow from heat and temperature drop, l/h", "flow_l_h",
                 lambda at, n, _: f"={at['heat_from_water_w']}{n}/({at['heat_capacity_j_kgk']}{n}"
                 f"*{at['density_kg_m3']}{n}*{at['temperature_drop_k']}{n})*3600000",
             ),
@@ -148,7 +153,7 @@ def valves_sheet(book: Book, design: DesignResult) -> None:
         rows.append({**row, "density_kg_m3": mass * 3.6e6 / row["flow_l_h"]})
     book.table(
         "Valves",
-        "Kv = flow/1000 × √(density/1000 / (drop/100)); authority = drop when open over drop when closing",
+        "Kv = flow/1000 × √(density/1000 / (pressure drop/100)); authority = open pressure drop / closing pressure",
         [*_columns("valves"), DENSITY],
         rows,
         [
@@ -171,10 +176,12 @@ def plant_sheet(book: Book, design: DesignResult) -> None:
     """The heat balance of the source, which sums to nothing, and the pumps below it."""
     rows = design.frames["source_heat_balance"].to_dict("records")
     columns = _columns("source_heat_balance")
-    sheet = book.table("Plant", "Heat of the source: the last row is the sum of the others; pumps below", columns, rows)
+    sheet = book.table(
+        "Plant", "Heat of the source, the last row is the sum of the others; below it the pumps", columns, rows
+    )
     last = 3 + len(rows)
     row = last + 2
-    put(sheet, row, 1, "Sum of the others less the source, W")
+    put(sheet, row, 1, "Sum of the other rows less the source, W")
     balance = sum(one["heat_w"] for one in rows[:-1]) - rows[-1]["heat_w"]
     book.formula(sheet, row, 2, f"=ROUND(SUM(B4:B{last - 1})-B{last},6)", round(balance, 6) + 0.0)
     pumps = _columns("pumps")
@@ -215,6 +222,6 @@ def closed_system_sheet(book: Book, pack: CommissioningResult | None) -> None:
 def elements_sheet(book: Book, design: DesignResult) -> None:
     """Every element in the order of the water."""
     book.table(
-        "Elements", "Tails, valves, pieces, joints and crossings in the order of the water", _columns("elements"),
+        "Elements", "Tails, valves, pieces, joints and crossings in water order", _columns("elements"),
         design.frames["elements"].to_dict("records"),
     )  # fmt: skip

@@ -56,7 +56,7 @@ def new_book() -> Workbook:
 @dataclass(frozen=True)
 class Live:
     """A live column: its heading, the formula of a row (None: no formula there), the column of calculated values, and
-    whether a difference stands beside it.
+    whether a difference is beside it.
 
     The formula is given the letters of the columns by their names and the number of the row.
     """
@@ -70,7 +70,7 @@ class Live:
 
 @dataclass
 class Book:
-    """A workbook in the making, with the results of its formulas and where differences stand."""
+    """A workbook in the making, with the results of its formulas and where differences are."""
 
     book: Workbook
     foot: str

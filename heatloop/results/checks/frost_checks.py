@@ -15,9 +15,7 @@ from heatloop.survey.survey import SurveyData
 COLD_C = 5.0
 """Trunks in warmer surroundings are not checked, degrees C: where frost protection starts by common practice."""
 
-FREEZING_CURVE = (
-    "freezing curve of Melinder (IIR 2010) as CoolProp holds it; the antifreeze's own data sheet comes first"
-)
+FREEZING_CURVE = "freezing curve of Melinder (IIR 2010) in CoolProp; the data sheet of the antifreeze takes precedence"
 
 FROST = Limit(
     "freezing temperature of the water", "degC", FREEZING_CURVE,

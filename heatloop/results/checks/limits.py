@@ -96,7 +96,7 @@ OPEN_WATER = Limit(
 )  # fmt: skip
 
 AUTHORITY = Limit(
-    "authority of a thermostatic valve", "-", "common practice: 0.3 to 0.5 of the pressure at closure",
+    "authority of a thermostatic valve", "-", "common practice: 0.3 to 0.5 of the closing pressure",
     "choose a lower presetting or a smaller valve, or fit a differential pressure control: at a low authority (share "
     "of the pressure drop that the valve takes) the valve controls only when it is nearly closed", "caution",
 )  # fmt: skip
@@ -108,13 +108,13 @@ QUIET_SHUT = Limit(
 )  # fmt: skip
 
 PUMP_RESERVE = Limit(
-    "pump reserve", "-", "common practice: a tenth of the head needed",
+    "pump reserve", "-", "common practice: 10 % of the required head",
     "choose a stronger pump, or larger pipes on the index loop: fouling and survey errors reduce the reserve",
     "caution",
 )  # fmt: skip
 
 ARM_SHARE = Limit(
-    "flow of an arm against its length", "-", "common practice: within a quarter of the share by length",
+    "flow of an arm against its length", "-", "common practice: at most 25 % above the share by length",
     "fit a lockshield valve in each arm: without them, the shorter arm takes more than its share of the flow",
     "caution",
 )  # fmt: skip
@@ -127,11 +127,12 @@ ROUNDED = Limit(
 SENSED = Limit(
     "room controlled by a sensor in another room", "-",
     "design heat loss; valves throttled to the rooms of their sensors",
-    "place the sensor in this room, add a loop or emitter for this room alone, or size by loss", "caution",
+    "place the sensor in this room, add a loop or emitter for this room alone, or size the skirting by heat loss",
+    "caution",
 )  # fmt: skip
 
 SHUT = Limit(
-    "flow change when another loop is isolated", "%", "common practice: a quarter",
+    "flow change when another loop is isolated", "%", "common practice: 25 %",
     "set the pump to constant pressure, or fit a differential pressure control on the trunk", "caution",
 )  # fmt: skip
 
@@ -143,8 +144,9 @@ DEAD_HEAD = Limit(
 
 BETWEEN = Limit(
     "flow between laminar and turbulent", "Re",
-    "Re is the Reynolds number; no agreed friction values from Re 2000 to 4000",
-    "expect a pressure drop between the two values in the report; balance this loop on site by temperature", "caution",
+    "Re is the Reynolds number; there are no agreed friction values from Re 2000 to 4000",
+    "expect a pressure drop between its laminar and its turbulent value; balance this loop on site by temperature",
+    "caution",
 )  # fmt: skip
 
 QUOTED = Limit(
@@ -172,6 +174,6 @@ RESIDUAL = Limit(
 )  # fmt: skip
 
 HEAD = Limit(
-    "usual pump head", "kPa", "common practice: pumps for heating in buildings give less",
+    "usual pump head", "kPa", "common practice: pumps for heating in buildings have less",
     "choose larger pipes, a larger design temperature drop, or more loops in parallel",
 )  # fmt: skip

@@ -137,7 +137,7 @@ ELEMENTS = TableDescription(
         text_column("kind", "Kind"),
         text_column("label", "Label"),
         text_column("room", "Room"),
-        count_column("arm", "Arm", "the second arm of a loop fed from the middle is 2"),
+        count_column("arm", "Arm", "the second arm of a centre-fed loop is 2"),
         count_column("channel", "Channel", "0 for a single channel or all channels together"),
         text_column("direction", "Direction", "flow: away from the tails; return: towards them"),
         count_column("wall", "Wall"),

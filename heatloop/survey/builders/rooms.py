@@ -154,7 +154,7 @@ def glazed_door(start_m: float, width_m: float, height_m: float, **keys: Any) ->
 
 
 def obstacle(kind: str, start_m: float, width_m: float, **keys: Any) -> Obstacle:
-    """What stands against a wall and interrupts the skirting.
+    """What is against a wall and interrupts the skirting.
 
     Parameters
     ----------

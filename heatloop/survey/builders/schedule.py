@@ -126,7 +126,7 @@ def _loop(name: str, profile: str, tails_m: float, stock: Catalogue, row: Any) -
 
 
 def _number(value: Any) -> Any:
-    """A number, as Python has it; a text that is none as it stands, so that it is reported."""
+    """A number, as Python has it; a text that is none as it is, so that it is reported."""
     if isinstance(value, str):
         try:
             return float(value)

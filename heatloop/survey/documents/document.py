@@ -1,6 +1,6 @@
 """Who made, checked and approved the documents of a job, and what they are called: values of the survey.
 
-Nothing here changes a design. What first fix needs beside the layout stands in
+Nothing here changes a design. What first fix needs beside the layout is in
 :class:`heatloop.survey.documents.first_fix.FirstFixBasis`.
 """
 

@@ -18,7 +18,7 @@ Point = tuple[float, float]
 Segment = tuple[Point, Point]
 
 IN_LINE_M = 0.02
-"""How far a loose end may lie off the line of a wall and still be its other side."""
+"""Maximum distance of a loose end from the line of a wall to count as its other side."""
 MIN_ROOM_M2 = 0.3
 DOUBLES_BACK_DEG = 179.0
 

@@ -49,7 +49,7 @@ class TemplateOptions:
 def survey_skeleton(rooms: Sequence[DrawnRoom], options: TemplateOptions | None = None) -> str:
     """The text of a survey file (TOML) of rooms as drawn, with one loop round each room to begin with.
 
-    Lengths, turns, openings and the rooms behind walls are the drawing's; "outdoors" stands where nothing is drawn
+    Lengths, turns, openings and the rooms behind walls are the drawing's; "outdoors" is written where nothing is drawn
     behind a wall. Raises ValueError without rooms.
     """
     if not rooms:

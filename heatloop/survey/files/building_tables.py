@@ -48,7 +48,7 @@ class EdgeInsulationTable(FileTable):
     thickness_m: Thickness = Field(description="of the insulation")
     conductivity_w_mk: Conductivity = Field(description="of the insulation")
     upright: YesNo = Field(
-        default=EdgeInsulation.upright, description="stands at the edge instead of lying below the slab"
+        default=EdgeInsulation.upright, description="upright at the edge of the slab instead of flat below it"
     )
 
     def value(self) -> EdgeInsulation:
@@ -83,7 +83,7 @@ class ReheatTable(FileTable):
         description="in which the rooms reach their temperature again"
     )
     drop_k: Annotated[int, IntegerField("a whole number of kelvin", maximum=3)] = Field(
-        description="by which the rooms cooled: 1, 2 or 3"
+        description="temperature drop of the rooms during the setback: 1, 2 or 3"
     )
 
     def value(self) -> Reheat:
@@ -134,7 +134,7 @@ class BuildingTable(FileTable):
     reheat: ReheatTable | None = Field(default=None, description="allowance after a setback; none is assumed")
     infiltration_share: Annotated[float, NumberField("a share", minimum=0, maximum=1)] | None = Field(
         default=None,
-        description="of the infiltration of all rooms that counts for the building at one time; half is assumed",
+        description="share of the infiltration of all rooms that counts for the building; half is assumed",
     )
 
     def value(self) -> Building:
@@ -157,9 +157,9 @@ class LayerTable(FileTable):
     bridge_fraction: Annotated[float, NumberField("", minimum=0, below=1)] = Field(
         default=Layer.bridge_fraction, description="share of the area of studs or joists"
     )
-    bridge_conductivity_w_mk: Conductivity | None = Field(default=None, description="of those")
+    bridge_conductivity_w_mk: Conductivity | None = Field(default=None, description="of the studs or joists")
     cavity: Annotated[CavityAir, ChoiceField(get_args(CavityAir))] | None = Field(
-        default=None, description="air; from a well ventilated one outwards nothing counts"
+        default=None, description="an air cavity; layers outside a well ventilated cavity do not count"
     )
     bridge: Name | None = Field(default=None, description="the same name in two layers: the same members cross both")
     vent_mm2_m: Annotated[float, NumberField("mm2 a metre", minimum=0, maximum=100000)] | None = Field(
@@ -207,7 +207,7 @@ class BuildUpTable(FileTable):
         default=None, description="surface resistance inside; if not given, ISO 6946 by the direction of heat flow"
     )
     outer_surface_m2k_w: Surface | None = Field(
-        default=None, description="surface resistance on the far side; if not given, ISO 6946"
+        default=None, description="surface resistance on the adjacent side; if not given, ISO 6946"
     )
 
     def value(self) -> BuildUp:

@@ -1,7 +1,7 @@
 """The tables of a catalogue file: joints, ends, pipes, valves, emitters, counting rules, and the whole file.
 
 The keys are those of :mod:`heatloop.survey.catalogue`; a default is the one given there. Every
-entry may carry `source` (where its figures come from) or `invented = true`. Profiles stand in
+entry may carry `source` (where its figures come from) or `invented = true`. Profiles are in
 :mod:`heatloop.survey.files.profile_tables`.
 """
 
@@ -74,7 +74,7 @@ class JointTable(FileTable):
     )
     slide_mm: Slide | None = Field(default=None, description="maximum gap of a side when cold")
     elastic_allowance_mm: Slide = Field(
-        default=Joint.elastic_allowance_mm, description="expansion that a held side takes without damage"
+        default=Joint.elastic_allowance_mm, description="expansion that a fixed side takes without damage"
     )
     machining: Note = Field(default=Joint.machining, description="machining of the end of the piece")
     source: Note = Field(default=Joint.source, description="test report or data sheet of the entry")
@@ -100,10 +100,10 @@ class EndTable(FileTable):
     )
     cut_deduction_mm: TakeOff = Field(description="cut deduction of the piece")
     zeta: Zeta = Field(default=End.zeta, description="of the turn, counted once")
-    vent: YesNo = Field(default=End.vent, description="carries one")
-    drain: YesNo = Field(default=End.drain, description="carries one")
+    vent: YesNo = Field(default=End.vent, description="has an air vent")
+    drain: YesNo = Field(default=End.drain, description="has a drain valve")
     free_end: Annotated[Literal["one", "none"], ChoiceField(("one", "none"))] | None = Field(
-        default=None, description="if not given, a valve end is held and other ends are free"
+        default=None, description="if not given, a valve end is fixed and other ends are free"
     )
     slide_mm: Slide | None = Field(default=None, description="as for a joint")
     elastic_allowance_mm: Slide = Field(default=End.elastic_allowance_mm, description="as for a joint")
@@ -237,10 +237,10 @@ class CountTable(FileTable):
         default=CountRule.unit, description="of the item"
     )
     spacing_m: Annotated[float, NumberField("metres", above=0, maximum=10)] | None = Field(
-        default=None, description='greatest distance, with `per = "spacing"`'
+        default=None, description='maximum distance, with `per = "spacing"`'
     )
     end_m: Annotated[float, NumberField("metres", minimum=0, maximum=5)] | None = Field(
-        default=None, description="greatest distance from a piece's end, likewise"
+        default=None, description="maximum distance from the end of a piece, with the same `per`"
     )
     spares_percent: Percent = Field(default=CountRule.spares_percent, description="ordered on top")
     source: Note = Field(default=CountRule.source, description="test report or data sheet of the entry")
@@ -260,7 +260,7 @@ class PackTable(FileTable):
     name: Name = Field(description="of the pack")
     holds: Annotated[
         float, NumberField("pieces, metres or litres as the item is counted", above=0, maximum=100_000)
-    ] = Field(description="how many")
+    ] = Field(description="quantity in the pack")
     source: Note = Field(default=PackSize.source, description="test report or data sheet of the entry")
     invented: YesNo = Field(default=PackSize.invented, description="an invented entry; the report states this")
 

@@ -65,22 +65,24 @@ class ApprovalTable(FileTable):
 
 
 class DocumentTable(FileTable):
-    """What title blocks state. Nothing here changes the design, and the design hash leaves it out."""
+    """The contents of title blocks. These keys do not change the design and are not part of the design hash."""
 
     job: Annotated[str, TextField("a job number", empty=True, maximum=24)] = Field(
-        default=Document.job, description="begins every identification; the name of the project where it is not given"
+        default=Document.job, description="first part of every identification; if not given, the name of the project"
     )
     client: Words = Field(default=Document.client, description="for whom the work is done")
     site_address: Annotated[list[Words], ListField("lines of the address", 0, 4)] = Field(
         default_factory=list, description="of the site, line by line"
     )
     owner: Words = Field(default=Document.owner, description="legal owner of the documents")
-    prepared_by: Words = Field(default=Document.prepared_by, description="who made the documents")
+    prepared_by: Words = Field(default=Document.prepared_by, description="author of the documents")
     status: Annotated[AskedStatus, ChoiceField(get_args(AskedStatus))] = Field(
         default=Document.status,
         description='`"for construction"` is printed only with a valid check, an approval and a design that is ready',
     )
-    issued_on: Day | None = Field(default=None, description="date of issue; the day of making where it is not given")
+    issued_on: Day | None = Field(
+        default=None, description="date of issue; if not given, the day on which the document is made"
+    )
     check: DesignCheckTable | None = Field(default=None, description="check by another person")
     approval: ApprovalTable | None = Field(default=None, description="approval")
     revision: Annotated[list[RevisionTable], ListField("revisions", 0, 50)] = Field(
@@ -96,16 +98,16 @@ class DocumentTable(FileTable):
 
 
 class FirstFixTable(FileTable):
-    """What first fix needs to be known about the site."""
+    """Data of the site for first fix."""
 
     wall_finish_mm: Finish | None = Field(
         default=None,
-        description="still to come on the walls at first fix; drawings leave a blank without it",
+        description="finish added to the walls after first fix; without it drawings have a blank to fill in",
     )
-    floor_finish_mm: Finish | None = Field(default=None, description="the same of floors")
+    floor_finish_mm: Finish | None = Field(default=None, description="the same for floors")
     bore_reach_mm: Annotated[float, NumberField("millimetres", minimum=0, maximum=200)] = Field(
         default=FirstFixBasis.bore_reach_mm,
-        description="least distance from the edge of a hole to a wall or corner at which it can be bored",
+        description="minimum distance from the edge of a hole to a wall or corner at which it can be bored",
     )
     opening: Annotated[OpeningFor, ChoiceField(get_args(OpeningFor))] = Field(
         default=FirstFixBasis.opening,
@@ -117,25 +119,25 @@ class FirstFixTable(FileTable):
 
 
 class QuotationTable(FileTable):
-    """The terms of an offer. Nothing here changes the design, and the design hash leaves it out."""
+    """The terms of an offer. These keys do not change the design and are not part of the design hash."""
 
     markup_percent: Annotated[float, NumberField("per cent", minimum=0, maximum=500)] = Field(
         default=QuotationTerms.markup_percent, description="added to the cost of parts"
     )
     labour_rate_h: Annotated[float, NumberField("currency per hour", above=0, maximum=10_000)] | None = Field(
-        default=None, description="price of an hour of labour; labour is offered in hours where it is not given"
+        default=None, description="price of an hour of labour; if not given, labour is stated in hours"
     )
     tax_percent: Annotated[float, NumberField("per cent", minimum=0, maximum=100)] | None = Field(
-        default=None, description="tax on the whole; the offer is before tax where it is not given"
+        default=None, description="tax on the total; if not given, the total is before tax"
     )
     valid_days: Annotated[int, IntegerField("days", maximum=3650)] | None = Field(
-        default=None, description="for so many days from the date of issue the offer holds"
+        default=None, description="number of days from the date of issue for which the offer is valid"
     )
     exclusions: Annotated[list[Sentence], ListField("sentences", 0, 40)] = Field(
-        default_factory=list, description="what is not included, one each"
+        default_factory=list, description="exclusions, one sentence each"
     )
     terms: Annotated[list[Sentence], ListField("sentences", 0, 40)] = Field(
-        default_factory=list, description="terms of the offer, one each"
+        default_factory=list, description="terms of the offer, one sentence each"
     )
 
     def value(self) -> QuotationTerms:

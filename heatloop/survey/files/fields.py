@@ -114,7 +114,7 @@ class NumberField(_Field):
         return (f"{words}, {limits}" if limits else words) + self._slip(value, in_cell)
 
     def _slip(self, value: Any, in_cell: bool) -> str:
-        """A hint where a number stands in quotes, or a length looks written in the wrong one of
+        """A hint where a number is in quotes, or a length looks written in the wrong one of
         metres and millimetres."""
         if isinstance(value, str) and NUMBER.fullmatch(value.strip()):
             number = value.strip().replace(",", ".")
@@ -240,7 +240,7 @@ class FileTable(BaseModel):
 
     @classmethod
     def list_names(cls) -> tuple[str, ...]:
-        """The keys of the table that hold lists of tables: in a file they stand in double brackets."""
+        """The keys of the table that hold lists of tables: in a file they are in double brackets."""
         return tuple(
             str(field.validation_alias or name)
             for name, field in cls.model_fields.items()
@@ -259,7 +259,7 @@ class FileTable(BaseModel):
 
 
 def table_at(root: type[FileTable], loc: tuple[str | int, ...]) -> type[FileTable] | None:
-    """The kind of table at `loc`, found by the field types; None where a leaf stands there."""
+    """The kind of table at `loc`, found by the field types; None where a leaf is there."""
     kind: type[FileTable] | None = root
     for step in loc:
         if isinstance(step, int) or kind is None:

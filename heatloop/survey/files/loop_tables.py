@@ -1,7 +1,7 @@
 """Tables of a survey file for the water path: tails, valves, routes and loops.
 
 The keys are those of :mod:`heatloop.survey.loops`; a default is the one given there. Where a key of
-the file has a form of its own (tails, routes, arms) the table says so.
+the file has a form of its own (tails, routes, arms) the table states this.
 """
 
 from __future__ import annotations
@@ -65,7 +65,7 @@ class ValvesTable(FileTable):
 
     flow: Name | None = Field(default=None, description="valve of the catalogue")
     return_: Name | None = Field(
-        default=None, validation_alias="return", description="valve of the catalogue; this one balances"
+        default=None, validation_alias="return", description="valve of the catalogue; this valve balances"
     )
 
     def value(self) -> Valves:

@@ -43,9 +43,9 @@ Metal = Annotated[float, NumberField("millimetres", above=0, maximum=300)]
 class ChannelTable(FileTable):
     """One waterway: round by `bore_mm`, or oval by `width_mm` and `height_mm`."""
 
-    bore_mm: Bore | None = Field(default=None, description="of a round one")
-    width_mm: Bore | None = Field(default=None, description="of an oval one")
-    height_mm: Bore | None = Field(default=None, description="of an oval one")
+    bore_mm: Bore | None = Field(default=None, description="of a round channel")
+    width_mm: Bore | None = Field(default=None, description="of an oval channel")
+    height_mm: Bore | None = Field(default=None, description="of an oval channel")
     role: Note = Field(default=Channel.role, description="for drawings")
 
     def value(self) -> Channel:
@@ -96,7 +96,8 @@ class RatingTable(FileTable):
         ChoiceField(("one-way", "there-and-back", "unknown")),
     ] = Field(default=OutputRating.arrangement, description="of the water in the test")
     drop_k: Annotated[float, NumberField("kelvin", above=0, maximum=60)] | None = Field(
-        default=None, description="in the test; 10 where neither this nor the flow is given, as EN 442-2 rates"
+        default=None,
+        description="temperature drop in the test; 10, as in EN 442-2, if drop and flow are not given",
     )
     flow_kg_s: Annotated[float, NumberField("kg/s", above=0, maximum=5)] | None = Field(
         default=None, description="flow in the test, all channels together"
@@ -159,7 +160,7 @@ class LinkTable(FileTable):
     web_thickness_mm: Metal | None = Field(default=None, description="of the metal between two channels")
     web_length_mm: Metal | None = Field(default=None, description="from channel to channel")
     webs: Annotated[int, IntegerField("a whole number of webs", maximum=20)] = Field(
-        default=ChannelCoupling.webs, description="side by side"
+        default=ChannelCoupling.webs, description="number of parallel webs"
     )
     conductivity_w_mk: Conductivity | None = Field(default=None, description="aluminium extrusions 180 to 210")
     measured: Name | None = Field(default=None, description="source of the value")
@@ -205,10 +206,10 @@ class ProfileTable(FileTable):
     )
     depth_mm: Annotated[float, NumberField("millimetres", minimum=5, maximum=300)] = Field(description="from the wall")
     channels: Annotated[list[ChannelTable], ListField("channels", 1, 4)] = Field(description="from the top down")
-    rating: RatingTable = Field(description="standing on the wall")
+    rating: RatingTable = Field(description="fixed on the wall")
     stock_m: Annotated[
         list[Annotated[float, NumberField("metres", above=0, maximum=20)]], ListField("stock lengths in metres", 1)
-    ] = Field(description="lengths it comes in")
+    ] = Field(description="stock lengths as supplied")
     wetted_metal: Annotated[Literal["aluminium", "copper"], ChoiceField(("aluminium", "copper"))] = Field(
         default=Profile.wetted_metal, description="material of the bores"
     )
@@ -221,9 +222,9 @@ class ProfileTable(FileTable):
     expansion_1_k: Annotated[float, NumberField("1/K", minimum=0, maximum=1e-3)] = Field(
         default=Profile.expansion_1_k, description="of the metal"
     )
-    painted: YesNo = Field(default=Profile.painted, description="or bare metal")
+    painted: YesNo = Field(default=Profile.painted, description="painted, or bare metal")
     finishes: Annotated[list[FactorTable], ListField("finishes")] = Field(
-        default_factory=list, description="factors of paints and the like, as measured"
+        default_factory=list, description="factors of paints and other finishes, as measured"
     )
     covers: Annotated[list[FactorTable], ListField("covers")] = Field(
         default_factory=list, description="factors of grilles and covers, as measured"

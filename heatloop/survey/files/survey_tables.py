@@ -1,7 +1,7 @@
 """The tables of a survey file: their keys, ranges and defaults.
 
 The keys are those of :mod:`heatloop.survey.survey` and :mod:`heatloop.survey.building`; a default is the one
-given there. The building and its build-ups stand in :mod:`heatloop.survey.files.building_tables`, source and
+given there. The building and its build-ups are in :mod:`heatloop.survey.files.building_tables`, source and
 trunks in :mod:`heatloop.survey.files.water_system_tables`, loops in :mod:`heatloop.survey.files.loop_tables`.
 """
 
@@ -76,10 +76,12 @@ class ProjectTable(FileTable):
         default=None, description="outdoors, for the ground; 10 is assumed where a floor needs it"
     )
     water_film: YesNo = Field(
-        default=Project.water_film, description="whether the water film on the channel walls counts; leave it on"
+        default=Project.water_film,
+        description="calculate the water film on the channel walls; leave it true",
     )
     pipe_losses: YesNo = Field(
-        default=Project.pipe_losses, description="whether heat loss of tails and crossings counts; leave it on"
+        default=Project.pipe_losses,
+        description="calculate the heat loss of tails and crossings; leave it true",
     )
     antifreeze: AntifreezeTable | None = Field(default=None, description="glycol in the water")
     buoyancy: YesNo = Field(default=Project.buoyancy, description="count the buoyancy of warm water between levels")
@@ -233,7 +235,7 @@ class RoomTable(FileTable):
     air_changes_h: AirChanges | None = Field(
         default=None,
         description="outdoor air at design conditions, leaks included, before heat recovery; by `use` "
-        "and `n50_h` where not given",
+        "and `n50_h` if not given",
     )
     heat_recovery: Annotated[float, NumberField("", minimum=0, below=1)] = Field(
         default=Room.heat_recovery, description="share of the heat recovered"
@@ -244,7 +246,8 @@ class RoomTable(FileTable):
         default_factory=list, description="clockwise, three or more"
     )
     vulnerable: YesNo = Field(
-        default=Room.vulnerable, description="small children, the elderly, the ill: surfaces are held to 43 °C"
+        default=Room.vulnerable,
+        description="for small children, old or ill people: surfaces at most at 43 °C",
     )
     first_wall_bearing_deg: Annotated[float, NumberField("degrees from north", minimum=-360, maximum=360)] = Field(
         default=Room.first_wall_bearing_deg, description="direction of wall 1, clockwise from north"
@@ -303,7 +306,7 @@ class SurveyTable(FileTable):
     bypass: Annotated[list[BypassTable], ListField("bypasses")] = Field(
         default_factory=list, description="bypasses of the loops"
     )
-    system: WaterSystemTable = Field(default_factory=WaterSystemTable, description="the closed system round the loops")
+    system: WaterSystemTable = Field(default_factory=WaterSystemTable, description="the closed system of the loops")
     first_fix: FirstFixTable = Field(default_factory=FirstFixTable, description="finishes and openings at first fix")
     document: DocumentTable = Field(default_factory=DocumentTable, description="what title blocks state")
     quotation: QuotationTable = Field(default_factory=QuotationTable, description="terms of an offer")

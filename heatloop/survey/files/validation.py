@@ -89,7 +89,7 @@ class IssueCollector:
         return _within(loc, self.unread)
 
     def is_sound(self, loc: Loc) -> bool:
-        """Whether nothing in `loc`, and nothing that it stands in, is unread or at fault."""
+        """Whether nothing in `loc`, and nothing that it is in, is unread or at fault."""
         if _within(loc, self.unread) or _within(loc, self.faulty) or () in self.faulty:
             return False
         return not any(other[: len(loc)] == loc for other in (*self.unread, *self.faulty))
@@ -108,7 +108,7 @@ class IssueCollector:
 
 
 def _within(loc: Loc, places: Set[Loc]) -> bool:
-    """Whether `loc` or something that it stands in is one of the places."""
+    """Whether `loc` or something that it is in is one of the places."""
     return any(loc[:size] in places for size in range(1, len(loc) + 1))
 
 
@@ -204,7 +204,7 @@ def _report(findings: IssueCollector, kind: type[FileTable], problem: Any, slips
 
 
 def _unshared(node: Any) -> Any:
-    """A copy in which no table stands in two places, so that each can be repaired separately."""
+    """A copy in which no table is in two places, so that each can be repaired separately."""
     if isinstance(node, dict):
         return {key: _unshared(child) for key, child in node.items()}
     return [_unshared(child) for child in node] if isinstance(node, list) else node

@@ -83,7 +83,7 @@ class SourceTable(FileTable):
     pump: PumpTable | None = Field(default=None, description="its curve and control")
     max_pressure_kpa: Pressure | None = Field(default=None, description="maximum working pressure of the source")
     level_m: Annotated[float, NumberField("metres", minimum=-30, maximum=300)] = Field(
-        default=kept.Source.level_m, description="as of the rooms, for buoyancy"
+        default=kept.Source.level_m, description="on the same scale as the rooms, for buoyancy"
     )
     outdoor_pipes: YesNo = Field(
         default=kept.Source.outdoor_pipes, description="heating water in pipes outdoors, as to an outdoor heat pump"
@@ -105,7 +105,7 @@ class TrunkTable(FileTable):
     mixed_to_c: Water | None = Field(
         default=None, description="temperature of a mixing valve at its start; a separate circuit begins there"
     )
-    zeta: Zeta = Field(default=kept.Trunk.zeta, description="of its fittings, there and back each")
+    zeta: Zeta = Field(default=kept.Trunk.zeta, description="loss coefficient of its fittings, in each pipe")
     pump: PumpTable | None = Field(default=None, description="of a mixed trunk")
     reverse_return: YesNo = Field(
         default=kept.Trunk.reverse_return, description="its return runs in the direction of its flow"
@@ -170,8 +170,8 @@ class VesselTable(FileTable):
     """The expansion vessel; missing values are calculated."""
 
     volume_l: Litres | None = Field(default=None, description="nominal")
-    precharge_kpa: Pressure | None = Field(default=None, description="of its gas, cold and empty")
-    level_m: Level | None = Field(default=None, description="as of the rooms")
+    precharge_kpa: Pressure | None = Field(default=None, description="of its gas, vessel cold and without water")
+    level_m: Level | None = Field(default=None, description="on the same scale as the rooms")
     max_pressure_kpa: Pressure | None = Field(default=None, description="maximum working pressure of the vessel")
 
     def value(self) -> kept.Vessel:
@@ -182,13 +182,11 @@ class PressureTestTable(FileTable):
     """The strength test with water: `pressure_kpa`, or a `factor`."""
 
     factor: Annotated[float, NumberField("", minimum=1, maximum=5)] = Field(
-        default=kept.PressureTest.factor, description="times the setting of the relief valve"
+        default=kept.PressureTest.factor, description="test pressure divided by the setting of the relief valve"
     )
-    pressure_kpa: Pressure | None = Field(default=None, description="in place of that")
-    settle_minutes: Minutes = Field(
-        default=kept.PressureTest.settle_minutes, description="before the pressure has to hold"
-    )
-    minutes: Minutes = Field(default=kept.PressureTest.minutes, description="for which it has to hold")
+    pressure_kpa: Pressure | None = Field(default=None, description="test pressure, in place of the factor")
+    settle_minutes: Minutes = Field(default=kept.PressureTest.settle_minutes, description="wait before the test begins")
+    minutes: Minutes = Field(default=kept.PressureTest.minutes, description="duration of the test")
     source: Note = Field(default=kept.PressureTest.source, description="standard or authority that requires the test")
 
     def value(self) -> kept.PressureTest:
@@ -196,7 +194,7 @@ class PressureTestTable(FileTable):
 
 
 class AdditiveTable(FileTable):
-    """An inhibitor or a cleanser: `per_cent` or `dose_ml_per_l`, as its label says."""
+    """An inhibitor or a cleanser: `per_cent` or `dose_ml_per_l`, as its label states."""
 
     name: Name = Field(description="on the container")
     per_cent: Annotated[float, NumberField("per cent of the content", above=0, maximum=100)] | None = Field(
@@ -205,7 +203,7 @@ class AdditiveTable(FileTable):
     dose_ml_per_l: Annotated[float, NumberField("ml a litre of content", above=0, maximum=1000)] | None = Field(
         default=None, description="of the system's content"
     )
-    container_l: Litres | None = Field(default=None, description="what one container holds")
+    container_l: Litres | None = Field(default=None, description="content of a container")
     mixed_metals: YesNo | None = Field(default=None, description="its manufacturer states it for these metals together")
     source: Note = Field(default=kept.Additive.source, description="label or data sheet")
 
@@ -217,7 +215,7 @@ class OtherWaterTable(FileTable):
     """Water in a part that is not a loop, a trunk or the source."""
 
     name: Name = Field(description="of the part")
-    water_l: Litres = Field(description="that it holds")
+    water_l: Litres = Field(description="its water content")
 
     def value(self) -> kept.AdditionalVolume:
         return kept.AdditionalVolume(self.name, self.water_l)
@@ -227,7 +225,7 @@ class WeatherTable(FileTable):
     """The day of commissioning."""
 
     compensated: YesNo = Field(
-        default=kept.CommissioningWeather.compensated, description="the source follows the weather"
+        default=kept.CommissioningWeather.compensated, description="the source has weather compensation"
     )
     outdoor_c: Annotated[float, NumberField("degrees C", minimum=-60, maximum=40)] | None = Field(
         default=None, description="on the day"
@@ -241,10 +239,10 @@ class WeatherTable(FileTable):
 
 
 class WaterSystemTable(FileTable):
-    """The closed system round the loops."""
+    """The closed system of the loops."""
 
     fill_c: Annotated[float, NumberField("degrees C", minimum=1, maximum=40)] = Field(
-        default=kept.WaterSystem.fill_c, description="of the water it is filled with"
+        default=kept.WaterSystem.fill_c, description="temperature of the filling water"
     )
     max_temp_c: Water | None = Field(
         default=None, description="maximum water temperature; if not given, that of the source"
@@ -261,12 +259,12 @@ class WaterSystemTable(FileTable):
     highest_point_m: Level | None = Field(
         default=None, description="highest point; if not given, the top of the highest skirting"
     )
-    vessel: VesselTable = Field(default_factory=VesselTable, description="as bought")
-    test: PressureTestTable = Field(default_factory=PressureTestTable, description="of strength, with water")
+    vessel: VesselTable = Field(default_factory=VesselTable, description="as installed")
+    test: PressureTestTable = Field(default_factory=PressureTestTable, description="strength test with water")
     additional_volume: Annotated[list[OtherWaterTable], ListField("additional parts with water")] = Field(
-        default_factory=list, description="not in a loop, a trunk or the source"
+        default_factory=list, description="water that is not in a loop, a trunk or the source"
     )
-    hose_kpa: Pressure | None = Field(default=None, description="at the hose it is filled by")
+    hose_kpa: Pressure | None = Field(default=None, description="pressure at the filling hose")
     purge_velocity_m_s: Annotated[float, NumberField("m/s", above=0, maximum=3)] = Field(
         default=kept.WaterSystem.purge_velocity_m_s, description="velocity that carries air to a vent"
     )
@@ -275,7 +273,7 @@ class WaterSystemTable(FileTable):
         description="existing pipes or source; if not given, true where an emitter is `existing`",
     )
     metals: Annotated[list[Metal], ListField("metals in contact with the water")] = Field(
-        default_factory=list, description="beside the profiles; copper where none is given"
+        default_factory=list, description="in addition to the profiles; copper is assumed if none is given"
     )
     softened_fill: YesNo = Field(default=kept.WaterSystem.softened_fill, description="filled with softened water")
     softened_fill_allowed: YesNo = Field(
@@ -285,14 +283,14 @@ class WaterSystemTable(FileTable):
         default=None, description="range to maintain; if not given, by the metals"
     )
     flush_volumes: Annotated[float, NumberField("contents of the system", above=0, maximum=100)] = Field(
-        default=kept.WaterSystem.flush_volumes, description="of clean water to flush with"
+        default=kept.WaterSystem.flush_volumes, description="quantity of clean water for a flush"
     )
-    cleanse_minutes: Minutes = Field(default=kept.WaterSystem.cleanse_minutes, description="with the cleanser in")
+    cleanse_minutes: Minutes = Field(default=kept.WaterSystem.cleanse_minutes, description="time with the cleanser")
     filter_line_mm: Annotated[float, NumberField("millimetres", minimum=0, maximum=300)] = Field(
-        default=kept.WaterSystem.filter_line_mm, description="of the pipe that the filter sits in"
+        default=kept.WaterSystem.filter_line_mm, description="size of the pipe in which the filter is fitted"
     )
-    inhibitor: AdditiveTable | None = Field(default=None, description="as its label says")
-    cleanser: AdditiveTable | None = Field(default=None, description="as its label says")
+    inhibitor: AdditiveTable | None = Field(default=None, description="as its label states")
+    cleanser: AdditiveTable | None = Field(default=None, description="as its label states")
     weather: WeatherTable = Field(default_factory=WeatherTable, description="on the day of commissioning")
 
     def value(self) -> kept.WaterSystem:

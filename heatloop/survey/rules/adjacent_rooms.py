@@ -25,7 +25,7 @@ class AdjacencyWarning:
 def unmatched_walls(survey: SurveyData) -> Iterator[AdjacencyWarning]:
     """Walls, floors and ceilings towards another surveyed room that does not state this one.
 
-    Passed over: rooms taken from another by `copy_of`, and far rooms whose walls say nothing of what is beyond
+    Passed over: rooms taken from another by `copy_of`, and far rooms whose walls do not state the adjacent space
     because their loss is stated.
     """
     rooms = {room.name: room for room in survey.rooms}
@@ -54,7 +54,7 @@ def unmatched_walls(survey: SurveyData) -> Iterator[AdjacencyWarning]:
 def unmatched_doorways(survey: SurveyData) -> Iterator[AdjacencyWarning]:
     """Named openings towards another surveyed room in which no opening has that name, with the name it may mean.
 
-    An opening in a wall that does not say what is beyond it is doubted only where another room has a name
+    An opening in a wall that does not state its adjacent space is doubted only where another room has a name
     like its own that is as lonely.
     """
     sides = [side for room in survey.rooms if room.copy_of is None for side in _named(room)]
@@ -86,7 +86,7 @@ def unmatched_doorways(survey: SurveyData) -> Iterator[AdjacencyWarning]:
 
 
 def walls_without_adjacent_side(survey: SurveyData) -> Iterator[AdjacencyWarning]:
-    """Walls with a window, or with a build-up of their own or of an opening, that do not say what is beyond.
+    """Walls with a window, or with a build-up of their own or of an opening, that do not state the adjacent space.
 
     They are taken as equally warm and lose nothing, which is seldom meant of what has a build-up. Passed over: rooms
     whose loss is stated, and those taken from another by `copy_of`.

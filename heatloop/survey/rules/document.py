@@ -1,4 +1,4 @@
-"""What the tables of document control must mean together."""
+"""Rules between the tables of document control."""
 
 from __future__ import annotations
 

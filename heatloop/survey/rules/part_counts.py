@@ -10,7 +10,7 @@ from heatloop.survey.files.validation import IssueCollector
 
 AT_JOINTS = ("joint", "joint-channel")
 AT_ENDS = ("end", "end-channel")
-AT_SIDES = ("held end", "free end")
+AT_SIDES = ("fixed end", "free end")
 AT_PIECES = ("piece", "metre", "spacing")
 PIECE_KINDS = ("wall", "floor section")
 

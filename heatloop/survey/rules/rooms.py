@@ -1,4 +1,4 @@
-"""Rules of rooms: walls that close, openings that fit, far sides that exist."""
+"""Rules of rooms: walls that close, openings that fit, adjacent sides that exist."""
 
 from __future__ import annotations
 

@@ -1,7 +1,7 @@
 """The tables of a survey file from the frozen values: the way back from :mod:`heatloop.survey.read`.
 
 Keys are those of the tables that read the file; what equals its default is left out. Nothing is checked here: a value
-of the wrong type is passed on as it stands, so that the reader reports it in its own words.
+of the wrong type is passed on as it is, so that the reader reports it in its own words.
 """
 
 from __future__ import annotations
@@ -54,14 +54,14 @@ def room_to_table(room: Room) -> dict[str, Any]:
 
 
 def plain_values(value: Any) -> Any:
-    """Tuples and numbers of numpy within mappings and lists as they stand in a file."""
+    """Tuples and numbers of numpy within mappings and lists as they are in a file."""
     if isinstance(value, Mapping):
         return {key: plain_values(item) for key, item in value.items()}
     return [plain_values(item) for item in value] if isinstance(value, tuple | list) else _plain(value, None)
 
 
 def _plain(value: Any, kind: type[FileTable] | None) -> Any:
-    """A value as it stands in a file: a frozen value as a table, a tuple as a list, a numpy number as a plain one."""
+    """A value as it is in a file: a frozen value as a table, a tuple as a list, a numpy number as a plain one."""
     if isinstance(value, Tails):
         return _tails(value)
     if isinstance(value, tuple | list):

@@ -12,7 +12,7 @@ from heatloop.survey.toml.input_text import file_error, input_text
 from heatloop.survey.toml.toml_slips import DEEP_KEY, single_brackets, slip_of
 
 DEEPEST = 30
-"""Tables and lists may stand so deep in each other; no survey has more than eight."""
+"""Tables and lists may be so deep in each other; no survey has more than eight."""
 
 LARGEST = 10**18
 """No whole number of a file is larger."""
@@ -21,7 +21,7 @@ LARGEST = 10**18
 def load_toml(path: Path, many: Collection[str] = ()) -> dict[str, Any]:
     """The tables of a TOML file in UTF-8 (a byte-order mark is passed over).
 
-    `many` names the tables that stand in double brackets. Raises InputError: no such file, not a plain file, not
+    `many` names the tables that are in double brackets. Raises InputError: no such file, not a plain file, not
     readable, not UTF-8, not TOML (one fault), tables of `many` in single brackets (one for each).
     """
     return toml_tables(path, input_text(path, "a TOML file"), many)

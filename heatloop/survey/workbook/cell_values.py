@@ -1,4 +1,4 @@
-"""One cell and the value of a key: how a value stands in a cell, and what a cell means for its key."""
+"""One cell and the value of a key: how a value is written in a cell, and what a cell means for its key."""
 
 from __future__ import annotations
 
@@ -19,9 +19,9 @@ WORDS = {"true": True, "yes": True, "false": False, "no": False}
 
 
 def cell_of_value(value: Any, column: Column) -> Any:
-    """What stands in a cell for a value: a list as its items parted by semicolons.
+    """Content of a cell for a value: a list as its items parted by semicolons.
 
-    A text in which a blank at either end, a quote or, in a list, a semicolon would be misread stands in double quotes.
+    A text in which a blank at either end, a quote or, in a list, a semicolon would be misread is in double quotes.
     """
     if column.is_list and isinstance(value, list):
         return "; ".join(_quoted(item, in_list=True) if isinstance(item, str) else _plain(item) for item in value)
@@ -37,7 +37,7 @@ def value_of_cell(cell: Any, column: Column) -> Any:
 
 
 def cell_of_name(name: Any) -> Any:
-    """What stands in a cell for the name of what a row belongs to, or for its number."""
+    """Content of a cell for the name of what a row belongs to, or for its number."""
     return _quoted(name, in_list=False) if isinstance(name, str) else name
 
 
@@ -49,7 +49,7 @@ def name_of_cell(cell: Any, by_number: bool) -> Any:
 
 
 def is_blank(cell: Any) -> bool:
-    """Whether nothing stands in a cell, or blanks alone."""
+    """Whether nothing is in a cell, or blanks alone."""
     return cell is None or (isinstance(cell, str) and not cell.strip())
 
 

@@ -12,7 +12,7 @@ from heatloop.survey.files.fields import TextField
 from heatloop.survey.workbook.sheets import Column
 
 SPARE_ROWS = 500
-"""A sheet has lists to choose from down to this row."""
+"""Last row of a sheet with lists to choose from."""
 
 NAMES: Mapping[str, str] = {
     "beyond": "far_sides",
@@ -52,7 +52,7 @@ def names_for(heading: str, column: Column | None) -> str | None:
 
 
 def name_lists(catalogue: Catalogue | None) -> dict[str, NameList]:
-    """Every list of names, those of the catalogue as it stands."""
+    """Every list of names, those of the catalogue as it is."""
     stock = catalogue or Catalogue()
     return {
         "rooms": NameList(("Rooms",)),

@@ -20,18 +20,18 @@ from heatloop.text.files import UnusableFile, file_bytes
 
 SUFFIX = ".xlsx"
 FIRST_ROW = 3
-"""Rows of a sheet begin here: headings and units stand above them."""
+"""Rows of a sheet begin here: headings and units are above them."""
 
 UNPACKED_BYTES = 200_000_000
-"""A workbook may be so large once it is unpacked."""
+"""Maximum size of an unpacked workbook."""
 
 MOST_ROWS, MOST_COLUMNS = 20_000, 300
-"""Cells beyond these are not read; no survey comes near."""
+"""Cells beyond these are not read; no survey requires as many."""
 DAMAGED = (
     zipfile.BadZipFile, zlib.error, EOFError, KeyError, ValueError, TypeError, IndexError, AttributeError, SyntaxError,
     RuntimeError, OSError,
 )  # fmt: skip
-"""What openpyxl and the libraries below it raise for a file that is no workbook, or a damaged one."""
+"""Exceptions of openpyxl and its libraries for a file that is not a workbook, or a damaged workbook."""
 
 FORMULA_KIND, ERROR_KIND = "f", "e"
 """What openpyxl calls cells of these kinds."""
@@ -55,7 +55,7 @@ def workbook_tables(path: Path, sheets: SheetSet) -> tuple[dict[str, Any], dict[
 
 
 def workbook_rows(path: Path, sheets: SheetSet) -> FoundRows:
-    """What the sheets of a workbook hold, their faults noted and not raised."""
+    """Contents of the sheets of a workbook; their faults are noted and not raised."""
     known = (FORM, *(sheet.title for sheet in sheets.sheets))
     pages = workbook_pages(path, known)
     if not any(page.is_known for page in pages):

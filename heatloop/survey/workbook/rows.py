@@ -137,7 +137,7 @@ def _read_form(sheets: SheetSet, grid: Grid, found: FoundRows, address: Address,
             continue
         loc: Loc = (str(table), *column.keys)
         if loc in found.cells:
-            required = f"it once; it stands at {found.cells[loc]} already"
+            required = f"it once; it is already at {found.cells[loc]}"
             found.issues.append(InputIssue(file, address(FORM, number, 2), f'"{heading}" a second time', required))
             continue
         _note_cells(found, (str(table),), column, address(FORM, number, 3), address(FORM, number, 1))
@@ -146,7 +146,7 @@ def _read_form(sheets: SheetSet, grid: Grid, found: FoundRows, address: Address,
 
 
 def _note_cells(found: FoundRows, loc: Loc, column: Column, cell: str, row: str) -> None:
-    """Keep the cell of a key, and that of each table it stands in where none is kept yet."""
+    """Keep the cell of a key, and that of each table it is in where none is kept yet."""
     found.cells.setdefault(loc, row)
     for size in range(1, len(column.keys)):
         found.cells.setdefault((*loc, *column.keys[:size]), cell)

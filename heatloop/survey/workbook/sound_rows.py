@@ -1,4 +1,4 @@
-"""Tables found in rows, or every fault of the rows that stands by itself."""
+"""Tables found in rows, or every fault of the rows that is independent of others."""
 
 from __future__ import annotations
 

@@ -33,17 +33,17 @@ def test_there_and_back_by_convert(folder, capsys):
     text = (folder / "survey.toml").read_text(encoding="utf-8")
     status, out, _ = run(capsys, "convert", folder / "survey.toml", folder / "survey.xlsx")
     comments = sum("#" in line for line in text.splitlines())
-    assert (status, out) == (0, f"{folder / 'survey.xlsx'}: the survey; {comments} comments left behind\n")
+    assert (status, out) == (0, f"{folder / 'survey.xlsx'}: the survey; {comments} comments not copied\n")
     assert run(capsys, "check", folder / "survey.xlsx")[:2] == (
         0,
-        f"{folder / 'survey.xlsx'}: no faults; 9 rooms, 6 loops\n",
+        f"{folder / 'survey.xlsx'}: no errors; 9 rooms, 6 loops\n",
     )
     book = load_workbook(folder / "survey.xlsx")
     walls = book["Walls"]
     walls.cell(3, walls.max_column).value = "tape again"
     book.save(folder / "survey.xlsx")
     status, out, _ = run(capsys, "convert", folder / "survey.xlsx", folder / "again.toml")
-    assert (status, out) == (0, f"{folder / 'again.toml'}: the survey; 1 comment left behind\n")
+    assert (status, out) == (0, f"{folder / 'again.toml'}: the survey; 1 comment not copied\n")
     assert replace(hl.read_survey(folder / "again.toml"), path=None) == replace(
         hl.read_survey(folder / "survey.toml"), path=None
     )
@@ -71,7 +71,7 @@ def test_faults_of_a_catalogue_are_told_at_its_cells(folder, capsys):
 def test_prices_by_convert(folder, capsys):
     before = read_prices(folder / "prices.csv")
     status, out, _ = run(capsys, "convert", folder / "prices.csv", folder / "prices.xlsx")
-    assert (status, out) == (0, f"{folder / 'prices.xlsx'}: the price file; 1 comment left behind\n")
+    assert (status, out) == (0, f"{folder / 'prices.xlsx'}: the price file; 1 comment not copied\n")
     assert run(capsys, "convert", folder / "prices.xlsx", folder / "again.csv")[0] == 0
     for name in ("prices.xlsx", "again.csv"):
         again = read_prices(folder / name)
@@ -141,7 +141,7 @@ def test_check_marks_the_cells_and_asks_for_a_workbook(folder, capsys):
     assert "--mark for a file that is no workbook" in run(capsys, "check", folder / "survey.toml", "--mark")[2]
     run(capsys, "convert", folder / "survey.toml", folder / "survey.xlsx")
     status, out, _ = run(capsys, "check", folder / "survey.xlsx", "--mark")
-    assert (status, out) == (0, f"{folder / 'survey.xlsx'}: no faults; 9 rooms, 6 loops\n")
+    assert (status, out) == (0, f"{folder / 'survey.xlsx'}: no errors; 9 rooms, 6 loops\n")
     book = load_workbook(folder / "survey.xlsx")
     book["Walls"]["E3"] = "Studdy"
     book.save(folder / "survey.xlsx")

@@ -44,7 +44,7 @@ def test_constants_of_unknown_arrangements() -> None:
     plain = [100.0 * (float(row[2]) / float(row[1]) - 1.0) for row in table]
     filmed = [100.0 * (float(row[4]) / float(row[3]) - 1.0) for row in table]
     text = prose("decisions.md")
-    assert f"({min(plain):.0f} to {max(plain):.0f} % without film, to {max(filmed):.0f} % with it, as the link" in text
+    assert f"by {min(plain):.0f} to {max(plain):.0f} % without film and by up to {max(filmed):.0f} % with film" in text
     assert f"with film and a link below 2 it gives up to {-min(filmed):.0f} % more" in text
     assert [row[0] for row, more in zip(table, filmed, strict=True) if round(more, 1) < 0.0] == ["0"]
 
@@ -53,16 +53,16 @@ def test_the_shortcut_by_the_mean_temperature() -> None:
     table = rows("method.md", "python docs/pictures/measure.py shortcut")
     much = {(float(row[0]), float(row[1])): float(row[4].rstrip("%")) for row in table}
     ordinary = [much[0.015, 2.0], much[0.015, 5.0]]
-    assert "at half that flow 10 to 25 %" in prose("method.md")
+    assert "At half that flow it is 10 to 25 %" in prose("method.md")
     assert 10.0 <= min(ordinary) <= max(ordinary) <= 25.0
-    assert "the mean promises 2 to 40 % too much" in prose("method.md")
+    assert "the mean-temperature method gives 2 to 40 % too much" in prose("method.md")
     assert round(max(much.values())) == 40
     assert 2.0 < much[0.03, 2.0] < much[0.03, 5.0] < 10.0
 
 
 def test_marks_of_the_demo_house(alder_lodge: hl.Design) -> None:
     maximum = alder_lodge.tables["loops"]["flow_error_percent"].max()
-    assert f"Marks of the demo house let up to {maximum:.0f} % more water through a loop" in prose("decisions.md")
+    assert f"a loop of the demo house gets up to {maximum:.0f} % more flow than its target" in prose("decisions.md")
 
 
 def test_cost_by_loops_as_measured() -> None:
@@ -72,12 +72,12 @@ def test_cost_by_loops_as_measured() -> None:
     text = prose("performance.md")
     assert took_ms["one solve", "100"] < 2.0 * took_ms["one solve", "12"]
     assert (
-        "from 12 to 100 loops the cost less than doubles, and from 100 to 1,000 loops it rises with the power "
+        "From 12 to 100 loops the time less than doubles; from 100 to 1,000 loops it rises with the power "
         + (power(took_ms["one solve", "1000"] / took_ms["one solve", "100"]))
         in text
     )
     assert (
-        "From 100 to 1,000 loops the cost of a scenario rises with the power "
+        "From 100 to 1,000 loops the time of a scenario rises with the power "
         + (power(took_ms["a scenario among many", "1000"] / took_ms["a scenario among many", "100"]))
         in text
     )

@@ -72,14 +72,14 @@ def test_every_assumption_has_a_source_of_its_own(lodge):
     assert not lodge.assumptions["source"].str.contains("see text").any()
     assert (lodge.assumptions["source"].str.len() > 0).all()
     by_text = lodge.assumptions.set_index("assumption")["source"]
-    assert "from memory" in by_text["heat held by air 0.34 W h/(m3 K)"]
+    assert "from memory" in by_text["heat capacity of air 0.34 W h/(m3 K)"]
     assert not any(": EN 12831" in text for text in by_text.index)
 
 
 def test_cautions_of_the_heat_loss_come_first_with_their_room(lodge):
     first = lodge.assumptions.iloc[0]
     assert first["topic"] == "caution, heat loss"
-    assert first["assumption"].startswith("Bathroom: heat recovery 70%")
+    assert first["assumption"].startswith("Bathroom: heat recovery 70 %")
 
 
 def test_an_unlikely_u_value_is_a_caution():
@@ -100,7 +100,7 @@ def test_a_room_quoted_without_a_loss_is_a_fault_and_no_crash():
     )
     with pytest.raises(hl.InputError) as caught:
         hl.size(replace(survey, rooms=rooms, loops=(replace(survey.loops[0], trunk=None),), trunks=()))
-    assert 'room "Box room": found no walls to find its heat loss from, and no heat_loss_w' in str(caught.value)
+    assert 'room "Box room": found no walls to calculate its heat loss, and no heat_loss_w' in str(caught.value)
 
 
 # --- the picture ---------------------------------------------------------------------------------------

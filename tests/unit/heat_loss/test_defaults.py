@@ -62,8 +62,8 @@ emitters = [{ emitter = "old radiator", room = "Den", existing = true }]
 BUILDING, WALL, PROJECT = "[building]", 'name = "wall"', 'name = "Silent house"'
 DEFAULTS = {
     "annual mean outdoors 10 degC": (PROJECT, "annual_mean_c = 8.0"),
-    "ground loss in the cold season 1.45 times": (BUILDING, "ground_season_factor = 1.2"),
-    "ground water 1 m and more below the floor, loss to the ground 1 times": (BUILDING, "ground_water_factor = 1.15"),
+    "loss to the ground in the cold season 1.45 times": (BUILDING, "ground_season_factor = 1.2"),
+    "ground water at least 1 m below the floor, loss to the ground 1 times": (BUILDING, "ground_water_factor = 1.15"),
     "ground conductivity 2 W/(m K)": (BUILDING, "ground_conductivity_w_mk = 1.5"),
     "thickness of the walls on the slab 0.3 m": (BUILDING, "wall_thickness_m = 0.5"),
     "height of the floor above the ground outside 0.3 m": (BUILDING, "underfloor.height_m = 0.6"),
@@ -73,7 +73,7 @@ DEFAULTS = {
     "wind shelter of the void 0.05": (BUILDING, "underfloor.wind_shelter = 0.1"),
     "thermal bridges 0.05 W/(m2 K)": (BUILDING, "thermal_bridge_w_m2k = 0.07"),
     "inside dimensions with 0.05 W/(m2 K) for thermal bridges": (BUILDING, 'dimensions = "outside"'),
-    "heat held by air 0.34 W h/(m3 K)": (BUILDING, "air_wh_m3k = 0.33"),
+    "heat capacity of air 0.34 W h/(m3 K)": (BUILDING, "air_wh_m3k = 0.33"),
     'wind shielding "moderate"': (BUILDING, 'shielding = "heavy"'),
     "building load: infiltration of several rooms counts 0.5": (BUILDING, "infiltration_share = 0.7"),
     "surface resistance inside, heat going sideways 0.13 m2 K/W": (WALL, "inner_surface_m2k_w = 0.10"),

@@ -272,7 +272,7 @@ def test_heat_recovery_leaves_leaks_alone() -> None:
     assert loss_of(survey_of(room)).total_w == pytest.approx(0.34 * 25.0 * (0.25 + 0.75 * 0.2) * 25.0)
     unknown = loss_of(survey_of(replace(room, infiltration_changes_h=None)))
     assert unknown.total_w == pytest.approx(0.34 * 25.0 * 0.2 * 25.0)
-    assert any("heat recovery 80% is taken on all" in line for line in unknown.cautions)
+    assert any("heat recovery 80 % is applied to all" in line for line in unknown.cautions)
 
 
 def test_reheat_by_table_or_by_room() -> None:
@@ -288,7 +288,7 @@ def test_the_air_constant_can_be_overridden() -> None:
     building = Building(air_wh_m3k=0.30, thermal_bridge_w_m2k=0.0)
     loss = loss_of(survey_of(room_of(Wall(4.0), air_changes_h=1.0), building=building))
     assert loss.total_w == pytest.approx(0.30 * 25.0 * 25.0)
-    assert not any("heat held by air" in str(line) for line in loss.assumptions)
+    assert not any("heat capacity of air" in str(line) for line in loss.assumptions)
 
 
 # --- build-ups in their place -------------------------------------------------------------------------
@@ -364,7 +364,7 @@ def test_openings_that_nobody_states_are_in_the_middle_and_said_so() -> None:
     stated = _clad_loss(Layer("cavity", 0.05, cavity="slightly ventilated", vent_mm2_m=1000.0))
     assert silent.total_w == stated.total_w
     (line,) = set(silent.assumptions) - set(stated.assumptions)
-    assert str(line).startswith("openings of a slightly ventilated air layer 1000 mm2 a metre")
+    assert str(line).startswith("openings of a slightly ventilated air layer 1000 mm2/m")
 
 
 def test_of_two_ventilated_cavities_the_outer_one_counts_in_the_closed_state_of_the_inner() -> None:
@@ -554,13 +554,13 @@ def test_what_is_not_said_is_listed() -> None:
     loss = loss_of(survey_of(room, other, building=building, project=project))
     listed = "\n".join(map(str, loss.assumptions))
     for words in (
-        "wall 1: nothing said",
-        "wall 2: no build_up, and none needed",
-        "ceiling: nothing said",
+        "wall 1: adjacent space not stated",
+        "wall 2: no build_up stated, and none required",
+        "ceiling: adjacent space not stated",
         "annual mean outdoors 10 degC",
         "ground conductivity 2 W/(m K)",
-        "ground loss in the cold season 1.45",
-        "heat held by air 0.34",
+        "loss to the ground in the cold season 1.45",
+        "heat capacity of air 0.34",
         "outdoor air at least 0.5",
         "no reheat",
     ):
@@ -628,8 +628,8 @@ def test_a_build_up_that_makes_no_sense_is_one_line(build_up: BuildUp, words: st
         (room_of(Wall(4.0, beyond="neighbour", build_up="wall")), "neighbour_c as well"),
         (room_of(Wall(4.0, beyond="ground", build_up="slab")), "depth_below_ground_m"),
         (room_of(Wall(4.0), ceiling=FloorOrCeiling("ground", "slab")), "a floor or a wall against the ground"),
-        (room_of(Wall(4.0), indoor_c=-8.0), "above the outdoor design temperature, -5 degC"),
-        (Room("Room", 20.0), "no walls to find its heat loss from"),
+        (room_of(Wall(4.0), indoor_c=-8.0), "above the outdoor design temperature, -5 °C"),
+        (Room("Room", 20.0), "no walls to calculate its heat loss"),
         (
             room_of(Wall(0.5, beyond="outdoors", build_up="wall", openings=(WINDOW,))),
             "openings 0.55 m2 larger than the wall",
@@ -868,5 +868,5 @@ def test_every_key_of_the_file_reaches_the_loss(tmp_path: Path) -> None:
     )
     assert wall.u_w_m2k == pytest.approx(layers.total_resistance(build_up, 0.13, 0.04).u_w_m2k + 0.01)
     texts = "\n".join(map(str, loss.assumptions))
-    for default in ("wind shelter", "ground conductivity", "thickness of the walls", "heat held by air"):
+    for default in ("wind shelter", "ground conductivity", "thickness of the walls", "heat capacity of air"):
         assert default not in texts

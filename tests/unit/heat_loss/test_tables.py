@@ -66,9 +66,9 @@ def test_defaults_are_those_that_are_documented() -> None:
             defaults.VOID_SHELTER,
         )
     } == {
-        "heat held by air": 0.34,
+        "heat capacity of air": 0.34,
         "annual mean outdoors": 10.0,
-        "ground loss in the cold season": 1.45,
+        "loss to the ground in the cold season": 1.45,
         "ground conductivity": 2.0,
         "thickness of the walls on the slab": 0.3,
         "height of the floor above the ground outside": 0.3,

@@ -380,7 +380,7 @@ NO_SILL = replace(CATALOGUE, profiles=(replace(PROFILE, floor_section=None),))
         (survey_of(rectangle(), loop_of(RouteWalls("Room", (1,), from_m=2.0, to_m=1.0))), ["from_m before to_m"]),
         (survey_of(rectangle(), loop_of(RouteWalls("Room", (1,)), RouteWalls("Room", (3,)))),
          ["wall 3", "a crossing between"]),
-        (survey_of(rectangle(), loop_of(RouteWalls("Room", (1,), to_m=0.2))), ["no wall that can carry skirting"]),
+        (survey_of(rectangle(), loop_of(RouteWalls("Room", (1,), to_m=0.2))), ["no wall suitable for skirting"]),
         (survey_of(rectangle(), loop_of(RouteWalls("Room", (1, 2), from_m=2.7, to_m=0.25)),
                    catalogue=replace(CATALOGUE, ends=(replace(ENDS[0], cut_deduction_mm=280.0), ENDS[1]))),
          ["taken off by valve end"]),

@@ -79,5 +79,5 @@ def test_a_cover_that_begins_a_hair_before_a_stretch_does_not_move_its_start():
 def test_a_catalogue_without_a_crossing_joint_is_an_assumption_with_its_source():
     layout = laid_out(walls=(2,), openings=(Opening("door", 1.2, 0.8, 2.0),))
     (line,) = [one for one in layout.assumptions if "crossing joint" in one.text]
-    assert line.text.startswith("the catalogue has no crossing joint: each crossing is taken as")
+    assert line.text.startswith("the catalogue has no crossing joint: each crossing is assumed to be")
     assert line.source == "common practice"

@@ -149,7 +149,7 @@ def test_rooms_and_checks_that_only_one_has_are_reported(design: hl.Design) -> N
     fewer = {**tables, "rooms": tables["rooms"].iloc[:0], "checks": tables["checks"].assign(verdict="fail")}
     found = differences((design.summary, tables), (design.summary, fewer))
     gone = found[found["what"] == "room"].to_dict("records")
-    assert [(row["quantity"], row["before"], row["after"]) for row in gone] == [("room", "there", None)]
+    assert [(row["quantity"], row["before"], row["after"]) for row in gone] == [("room", "present", None)]
     checks = found[found["what"] == "check"]
     assert len(checks) == (tables["checks"]["verdict"] != "fail").sum()
     assert set(checks["after"]) == {"fail"}

@@ -90,7 +90,7 @@ def test_only_what_is_not_there_already_is_ordered_and_priced(design, tmp_path):
     assert parts["net_quantity"]["lockshield 15"] == 2
     assert not set(handover.parts["kind"]) & {"profile", "joint", "end"}
     stays = handover.parts_notes.set_index("topic")["note"]["emitters"]
-    assert stays == "old radiator in Office: there already, neither ordered nor priced"
+    assert stays == "old radiator in Office: existing, not included in the order or the price"
     prices = tmp_path / "prices.csv"
     prices.write_text("# currency: EUR\nitem,price,per,discount_percent,labour_min\ntowel rail,200.00,piece,0,45\n")
     line = quote(handover, prices).table.set_index("item").loc["towel rail"]
@@ -102,8 +102,8 @@ def test_they_are_filled_and_vented_at_themselves(design):
     told = steps[["stage", "action"]].to_records(index=False).tolist()
     filled = [text for stage, text in told if stage == "fill" and text.startswith('Open loop "Rail" alone')]
     assert len(filled) == 1
-    assert "let the air out at the vent of towel rail, Bath" in filled[0]
-    assert ("vent", 'Vent at old radiator, Office (loop "Radiator") until only water comes.') in told
+    assert "Then vent at towel rail, Bath" in filled[0]
+    assert ("vent", 'Vent at old radiator, Office (loop "Radiator") until only water comes out.') in told
 
 
 def test_rating_band_moves_other_emitters_too(design):

@@ -1,6 +1,6 @@
 """A level on paper: walls, openings, skirting and crossings of its rooms, and where its pipes stand.
 
-Skirting and pipes are drawn off the wall for clearness; the holes at their true places are apart.
+Skirting and pipes are drawn away from the wall for clarity; the holes at their true places are apart.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ OBSTACLE_MM, TICK_MM = 5.0, 0.7
 
 @dataclass(frozen=True)
 class PipeOnPaper:
-    """A pipe of a straight: its figure as printed, and how far it stands from the left-hand corner on paper, mm."""
+    """A pipe of a straight: its figure as printed, and how far it is from the left-hand corner on paper, mm."""
 
     figure: str
     along_mm: float
@@ -77,7 +77,7 @@ class WallOnPaper:
 
 @dataclass(frozen=True)
 class RoomOnPaper:
-    """A room of the plan: name, outline, walls, the straights that pipes stand on, and the lines of its skirting and
+    """A room of the plan: name, outline, walls, the straights that pipes are on, and the lines of its skirting and
     crossings."""
 
     name: str
@@ -158,7 +158,7 @@ def _drawn(plan: RoomPlan, window: PlanWindow) -> Iterator[Primitive]:
 
 
 def _between(length: float, taken: Sequence[tuple[float, float]]) -> Iterator[tuple[float, float]]:
-    """What of a wall lies between its openings."""
+    """Parts of a wall between its openings."""
     at = 0.0
     for low, high in sorted(taken):
         if low > at:
@@ -212,7 +212,7 @@ def _mark(
 
 
 def _places_m(first_fix: FirstFixResult, mark: PipePosition, off_m: float) -> list[Point]:
-    """Where the pipes of a position stand in their room's own coordinates, m."""
+    """Where the pipes of a position are in their room's own coordinates, m."""
     room, geometry = first_fix.survey.room(mark.room), first_fix.layout.room(mark.room).geometry
     if geometry is None:
         raise ValueError(f"room {mark.room!r} has no walls to draw")

@@ -30,9 +30,9 @@ LONGEST_NAME_MM = 60.0
 
 @dataclass(frozen=True)
 class PlanTexts:
-    """What is written on a plan, and how well it went.
+    """Texts of a plan, and texts without a place.
 
-    Figures of the rooms in `crowded` found no place on it and stand in details, their rings on the plan. `lost` counts
+    Figures of the rooms in `crowded` found no place on it and are in details, their rings on the plan. `lost` counts
     rings without a place, `unnamed` lists rooms that have a number in brackets in place of their name.
     """
 
@@ -57,7 +57,7 @@ class _Item:
 def plan_texts(level: LevelOnPaper, field: tuple[float, float, float, float], numbers: Mapping[str, int]) -> PlanTexts:
     """Write on a plan inside a field (west, south, east, north on paper).
 
-    `numbers` give every room the number that stands for a name without a place. Rooms whose figures touch something
+    `numbers` give every room the number that represents a name without a place. Rooms whose figures touch something
     after all rounds of the search give them to details.
     """
     ground = _bounded(ground_of(level.rooms), field)

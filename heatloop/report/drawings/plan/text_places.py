@@ -1,4 +1,4 @@
-"""Where texts go on a plan so that none touches another, a wall or the skirting: a search without chance.
+"""Positions of texts on a plan without overlaps with other texts, walls or skirting: a deterministic search.
 
 A text, a ring or a leader is tried at places in order of their cost, and the first is taken that touches nothing.
 Positions with least free room come first; those that find no place come earlier in the next round.
@@ -33,7 +33,7 @@ ROUNDS = 6
 
 @dataclass(frozen=True)
 class Placed:
-    """What is written at one place: primitives, the boxes they take, and their leaders."""
+    """Elements written at one place: primitives, the boxes they take, and their leaders."""
 
     primitives: tuple[Primitive, ...]
     boxes: tuple[Box, ...]
@@ -42,11 +42,10 @@ class Placed:
 
 @dataclass
 class Ground:
-    """What is taken on the paper of a plan.
+    """Occupied areas on the paper of a plan.
 
-    Nothing may touch `boxes`, no text `solid` ones; no text may cross `walls` and `leaders`, and had better not cross
-    `lines`.
-    """
+    Nothing may touch `boxes`, no text `solid` ones; no text may cross `walls` and `leaders`, and should not cross
+    `lines`."""
 
     boxes: list[Box] = field(default_factory=list)
     solid: list[Box] = field(default_factory=list)
@@ -104,7 +103,7 @@ def ground_of(rooms: Iterable[RoomOnPaper]) -> Ground:
 
 
 def _strip(a: Point, b: Point) -> Box:
-    """What a line of skirting takes."""
+    """Area of a line of skirting."""
     length = math.dist(a, b) or 1.0
     u = ((b[0] - a[0]) / length, (b[1] - a[1]) / length)
     return centred_box(((a[0] + b[0]) / 2.0, (a[1] + b[1]) / 2.0), u, (u[1], -u[0]), length / 2.0, 0.9)
@@ -207,7 +206,7 @@ def ring_of(number: int, at: Point) -> tuple[Primitive, ...]:
 
 
 def balloon_places(straight: StraightOnPaper, mark: MarkOnPaper) -> Iterator[tuple[float, Placed]]:
-    """Places for the ring alone of a position whose figures stand in a detail, nearest first."""
+    """Places for the ring alone of a position whose figures are in a detail, nearest first."""
     foot = straight.at(mark.middle_mm, DIMENSION_MM)
     for reach in (7.0, 9.0, 11.0, 14.0, 17.0, 21.0, 26.0, 32.0, 40.0, 50.0):
         for turn in (0, 15, -15, 30, -30, 45, -45, 60, -60, 75, -75, 90, -90, 120, -120, 150, -150, 180):
@@ -263,7 +262,7 @@ def standing(
 
 
 class Places:
-    """Places found one by one as they are asked for, and kept."""
+    """Places found one by one as they are requested, and kept."""
 
     def __init__(self, source: Iterator[tuple[float, Placed]]) -> None:
         self._source, self._kept = source, list[tuple[float, Placed]]()

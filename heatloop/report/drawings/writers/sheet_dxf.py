@@ -1,8 +1,8 @@
 """A level as a drawing file: the plan at 1:1 in model space, every sheet as a layout with its view of it.
 
-DXF R2010 in millimetres, x east, y north, the first corner of the level's first room at the origin. Openings stand at
-their true places on HL-HOLE; skirting and symbols are drawn off the wall for clearness. Dimensions are lines and text,
-which every reader shows.
+DXF R2010 in millimetres, x east, y north, the first corner of the level's first room at the origin. Openings are at
+their true places on HL-HOLE; skirting and symbols are drawn away from the wall for clarity. Dimensions are lines and
+text, which every reader shows.
 """
 
 from __future__ import annotations

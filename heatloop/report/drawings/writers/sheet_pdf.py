@@ -59,7 +59,7 @@ def draw_sheet(ax: Axes, sheet: Sheet) -> None:
 
 
 def _write(ax: Axes, words: Words) -> None:
-    """A text, its box white where it stands on the plan."""
+    """A text, its box white where it is on the plan."""
     if words.layer in ("HL-DIM", "HL-WALL-TEXT", "HL-ROOM"):
         xs, ys = zip(*words.box.corners, strict=True)
         ax.fill(xs, ys, facecolor="white", edgecolor="none", zorder=3.0, clip_on=False)

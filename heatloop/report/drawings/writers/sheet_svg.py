@@ -9,7 +9,7 @@ from heatloop.report.drawings.geometry import CAPITAL_SHARE, FAMILY, Line, Ring,
 DASHES = {"solid": "", "dashed": "2 1", "dotted": "0.5 0.7", "chain": "4 1 0.6 1"}
 
 ON_PLAN = frozenset({"HL-DIM", "HL-WALL-TEXT", "HL-ROOM"})
-"""Layers whose texts stand over lines and have a white ground."""
+"""Layers whose texts are over lines and have a white ground."""
 
 
 def sheet_svg(sheet: Sheet) -> str:

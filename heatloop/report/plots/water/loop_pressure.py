@@ -17,7 +17,7 @@ from heatloop.text.formatting import escape_control_characters, listing, number,
 def pressure_path(elements: pd.DataFrame, arm: int | None = None) -> list[tuple[float, float]]:
     """(metres of pipe and profile travelled, head in kPa) along one loop's water, for a line.
 
-    Where channels run in parallel one of them stands for all: they share the same drop.
+    Where channels run in parallel one of them represents all: they share the same drop.
     """
     own = elements[elements["arm"].isin([0, elements["arm"].max() if arm is None else arm])]
     keep = []

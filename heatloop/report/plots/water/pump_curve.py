@@ -41,7 +41,7 @@ def pump_curves(
                     label=label,
                 )
         ax.plot([flow], [head], "o", color=style.INK, markersize=7, zorder=5)
-        # The words stand beside the line down to the flow, where neither curve runs.
+        # The words are beside the line down to the flow, where neither curve runs.
         ax.plot([flow, flow], [0.0, head], linestyle=(0, (1, 2)), color=style.INK, linewidth=0.9)
         right = flow > 0.75 * float(points["flow_l_h"].max())
         ax.annotate(

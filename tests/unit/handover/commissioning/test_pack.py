@@ -104,7 +104,7 @@ def test_cautions_defer_to_local_codes_and_licensed_people() -> None:
 
 def test_cautions_by_title() -> None:
     assert [c.title for c in cautions_for(["Scalding", "Hot surfaces"])] == ["Hot surfaces", "Scalding"]
-    with pytest.raises(KeyError, match="no caution is called 'Frost'"):
+    with pytest.raises(KeyError, match="no safety notice has the title 'Frost'"):
         cautions_for(["Frost"])
     assert safety_notices_html(["Pressure"]).markup.count("<dt ") == 1
     assert safety_notices_html().markup.count("<dt ") == len(CAUTIONS)
@@ -158,8 +158,8 @@ def test_the_user_is_reported_what_this_house_needs(pack: CommissioningResult) -
     words = dict(zip(table["topic"], table["text"], strict=True))
     assert "reaches 49 °C, more than the 43 °C" in words["Nursery"]
     assert "Main bedroom also controls Landing and Box room" in words["One thermostat, several rooms"]
-    assert "past dining door" in words["Out of sight: Kitchen-diner"]
-    assert "skirting in the floor before garden doors" in words["Out of sight: Kitchen-diner"]
+    assert "past dining door" in words["Hidden pipes: Kitchen-diner"]
+    assert "skirting in the floor in front of garden doors" in words["Hidden pipes: Kitchen-diner"]
     assert "Do not drill" in words
     assert "Do not cover" in words
     assert "licensed" in words["Who may work on it"]

@@ -351,7 +351,7 @@ def test_purge_pressure_agrees_with_another_library(lodge: hl.Design, swept: tup
 
 
 def test_what_drives_the_purge(lodge: hl.Design, loft: hl.Design, swept: tuple[PurgeResult, ...]) -> None:
-    assert {row.drive for row in swept} == {"hose, if it has that"}
+    assert {row.drive for row in swept} == {"hose, if its pressure suffices"}
     assert all(row.pump_velocity_m_s < 0.6 for row in swept)
     survey = dataclasses.replace(lodge.survey, system=WaterSystem(hose_kpa=100.0))
     (strong,) = purges(survey, lodge.operation.network.loops[1:2], WATER)
@@ -421,8 +421,8 @@ def test_steps_follow_that_order_and_draining_runs_it_backwards(lodge: hl.Design
 @pytest.mark.common_practice
 def test_covers_go_on_after_the_system_is_filled_and_warm(lodge: hl.Design) -> None:
     table = fill_and_vent_table(steps_of(lodge))
-    off = table.index[table["action"].str.contains("covers off")]
-    on = table.index[table["action"].str.contains("snap the covers on")]
+    off = table.index[table["action"].str.contains("Remove thermostatic heads and covers")]
+    on = table.index[table["action"].str.contains("fit the covers")]
     filled = table.index[table["stage"].isin(["fill", "vent", "pressurise"])]
     assert len(off) == len(on) == 1
     assert off[0] < filled.min() <= filled.max() < on[0]

@@ -96,9 +96,9 @@ def test_an_old_system_is_cleansed_warm_before_it_is_drained_and_the_skirting_co
     rules = applicable_rules(treatment_inputs(with_system(old_system=True, cleanser=CLEANSER), 100.0))
     stages = [rule.stage for rule in rules]
     assert stages[:3] == ["look first", "clean", "flush"]
-    assert "cleanser B (8 ml a litre of content)" in rules[1].what
+    assert "cleanser B (8 ml per litre of content)" in rules[1].what
     assert "at least 60 minutes" in rules[1].what
-    assert "Only then join the new skirting" in rules[2].what
+    assert "Only then connect the new skirting" in rules[2].what
 
 
 def test_a_new_system_is_flushed_cleaned_flushed_protected_and_labelled() -> None:
@@ -124,9 +124,9 @@ def test_bare_aluminium_with_copper() -> None:
     words = said(with_system())
     assert "aluminium and copper (copper is assumed" in words
     assert "pH 7 to 8.5" in words
-    assert "Bare aluminium meets other metals" in words
+    assert "Bare aluminium and other metals" in words
     assert "Do not fill or top up from a base-exchange softener" in words
-    assert "not to be filled with softened water" in words
+    assert "do not fill with softened water" in words
 
 
 def test_copper_alone_has_no_rules_of_aluminium() -> None:
@@ -134,13 +134,13 @@ def test_copper_alone_has_no_rules_of_aluminium() -> None:
     assert "aluminium" not in words
     assert "softener" not in words
     assert "pH 7 to 10" in words
-    assert set(verdicts(copper())) == {"filter in a line wide enough"}
+    assert set(verdicts(copper())) == {"pipe size at the filter"}
 
 
 def test_stated_metals_and_ph_are_used() -> None:
     survey = with_system(metals=("stainless steel",), ph=(7.5, 8.2))
     words = said(survey)
-    assert "aluminium and stainless steel. Keep its pH 7.5 to 8.2" in words
+    assert "aluminium and stainless steel. Keep its pH at 7.5 to 8.2" in words
     assert "assumed" not in words
     rule = next(rule for rule in applicable_rules(treatment_inputs(survey, 50.0)) if rule.stage == "metals")
     assert rule.source.endswith("pH: survey")
@@ -163,8 +163,8 @@ def test_plastic_is_no_other_metal() -> None:
             "softened water with bare aluminium",
             "pass",
         ),
-        ({"filter_line_mm": 15.0}, "filter in a line wide enough", "pass"),
-        ({}, "filter in a line wide enough", "caution"),
+        ({"filter_line_mm": 15.0}, "pipe size at the filter", "pass"),
+        ({}, "pipe size at the filter", "caution"),
     ],
 )
 def test_verdicts(keys: dict[str, object], check: str, verdict: str) -> None:

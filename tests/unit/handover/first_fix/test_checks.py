@@ -71,36 +71,36 @@ def test_a_screed_over_a_room_takes_sleeves_whichever_face_is_listed_first(lodge
 def test_crossing_pipes_25_mm_apart_have_no_room_for_lagging(lodge: SurveyData) -> None:
     # copper 15 with 13 mm of insulation is 41 mm wide; the dining door's pipes stand 25 mm apart, 13 mm off the wall
     fix = _fix(lodge)
-    row = _row(fix, "room for lagging", "position 2")
+    row = _row(fix, "space for insulation", "position 2")
     assert (row["calculated"], row["limit"], row["verdict"]) == (25.0, 41.0, "caution")
     assert "spread to at least 41 mm" in row["recommendation"]
-    beside = _row(fix, "room for lagging beside the wall", "position 2")
+    beside = _row(fix, "space for insulation beside the wall", "position 2")
     assert (beside["calculated"], beside["limit"], beside["verdict"]) == (13.0, 20.5, "caution")
-    apart = _row(fix, "room for lagging", "position 1")  # at a valve end: 65 mm apart
+    apart = _row(fix, "space for insulation", "position 1")  # at a valve end: 65 mm apart
     assert (apart["calculated"], apart["verdict"]) == (65.0, "pass")
 
 
 def test_a_drop_ends_above_the_slab(lodge: SurveyData) -> None:
-    row = _row(_fix(lodge), "drop within floor", "position 2")
+    row = _row(_fix(lodge), "depth within floor", "position 2")
     assert (row["calculated"], row["limit"], row["verdict"]) == (157.5, 165.0, "pass")
     slab = next(one for one in lodge.build_ups if one.name == "slab")
     thin = replace(slab, layers=(slab.layers[0], replace(slab.layers[1], thickness_m=0.090)))
     build_ups = tuple(thin if one is slab else one for one in lodge.build_ups)
-    row = _row(_fix(replace(lodge, build_ups=build_ups)), "drop within floor", "position 2")
+    row = _row(_fix(replace(lodge, build_ups=build_ups)), "depth within floor", "position 2")
     assert (row["calculated"], row["limit"], row["verdict"]) == (157.5, 155.0, "caution")
 
 
 def test_holes_beside_a_wall_or_corner_cannot_be_bored(lodge: SurveyData) -> None:
     # a hole of 19 mm needs 9.5 + 15 mm; sleeves are set, not bored
     frame = _fix(lodge).first_fix_checks
-    bored = frame[frame["check"] == "can be bored"]
+    bored = frame[frame["check"] == "space to bore"]
     upper = {f"position {mark.number}" for mark in _fix(lodge).marks if mark.level_m > 0.0}
     assert upper <= {text.split(",")[0] for text in bored["location"]}
     assert set(bored["limit"]) == {24.5}
     assert "position 2" not in {text.split(",")[0] for text in bored["location"]}
     clear = replace(lodge, first_fix=FirstFixBasis(wall_finish_mm=13.0, bore_reach_mm=10.0))
     frame = _fix(clear).first_fix_checks
-    bored = frame[frame["check"] == "can be bored"]
+    bored = frame[frame["check"] == "space to bore"]
     assert set(bored["limit"]) == {19.5}
     assert (bored["calculated"] <= 26.0).all()  # 13 mm off the finished wall, 26 mm off the bare one
     assert "pass" in set(bored["verdict"])

@@ -37,7 +37,7 @@ FITTINGS = (
 )
 FIXINGS = (
     CountRule("bracket", "spacing", at=("wall",), spacing_m=0.6, end_m=0.1, spares_percent=5.0),
-    CountRule("clamp", "held end"),
+    CountRule("clamp", "fixed end"),
     CountRule("slide pad", "free end"),
     CountRule("anchor bracket", "anchor"),
     CountRule("strip", "metre", unit="m"),
