@@ -361,7 +361,7 @@ def test_a_room_before_its_survey_is_an_estimate_in_every_line_and_in_no_cut_lis
     assert handover.summary["estimate_m"] == 7.0
     assert not handover.pieces["label"].str.contains("Attic").any()
     assert not handover.cuts["label"].str.contains("Attic").any()
-    assert handover.parts_notes["note"].str.contains("Attic: an estimate").any()
+    assert handover.parts_notes["note"].str.contains("Attic: estimate").any()
 
 
 def test_a_job_of_nothing_but_estimates_has_no_cut_list() -> None:
