@@ -73,7 +73,7 @@ def test_crossing_pipes_25_mm_apart_have_no_room_for_lagging(lodge: SurveyData) 
     fix = _fix(lodge)
     row = _row(fix, "space for insulation", "position 2")
     assert (row["calculated"], row["limit"], row["verdict"]) == (25.0, 41.0, "caution")
-    assert "spread to at least 41 mm" in row["recommendation"]
+    assert "spread them to at least 41 mm" in row["recommendation"]
     beside = _row(fix, "space for insulation beside the wall", "position 2")
     assert (beside["calculated"], beside["limit"], beside["verdict"]) == (13.0, 20.5, "caution")
     apart = _row(fix, "space for insulation", "position 1")  # at a valve end: 65 mm apart

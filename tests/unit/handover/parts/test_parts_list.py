@@ -351,7 +351,7 @@ def test_a_room_before_its_survey_is_an_estimate_in_every_line_and_in_no_cut_lis
     # 0.3 m from the ends at most: 1310, 605 and 3405 mm take 3, 2 and 6, each of the three 4
     assert parts.loc["bracket", "net_quantity"] == 3 + 2 + 6 + 3 * 4
     assert bool(parts.loc["elbow", "is_estimate"])
-    assert "4 of it estimated" in parts.loc["elbow", "note"]
+    assert "4 of this estimated" in parts.loc["elbow", "note"]
     assert not bool(parts.loc["turn end", "is_estimate"])
     profile = handover.parts[handover.parts["kind"] == "profile"]
     (guess,) = profile[profile["is_estimate"]].to_dict("records")
@@ -361,7 +361,7 @@ def test_a_room_before_its_survey_is_an_estimate_in_every_line_and_in_no_cut_lis
     assert handover.summary["estimate_m"] == 7.0
     assert not handover.pieces["label"].str.contains("Attic").any()
     assert not handover.cuts["label"].str.contains("Attic").any()
-    assert handover.parts_notes["note"].str.contains("Attic: an estimate").any()
+    assert handover.parts_notes["note"].str.contains("Attic: estimate").any()
 
 
 def test_a_job_of_nothing_but_estimates_has_no_cut_list() -> None:
