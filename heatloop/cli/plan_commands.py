@@ -69,6 +69,9 @@ def form_arguments(parser: argparse.ArgumentParser) -> None:
         "survey", metavar="SURVEY", type=Path, nargs="?", help="a survey (TOML or .xlsx) whose rooms are filled in"
     )
     output_argument(parser)
+    parser.add_argument(
+        "--large-plans", action="store_true", help="a page more for each room whose plan is smaller than 1:50"
+    )
     parser.add_argument("--rooms", metavar="N", type=int, help="number of blank sheets without SURVEY (default: 4)")
 
 
@@ -81,7 +84,10 @@ def run_form(arguments: argparse.Namespace) -> int:
 
     if arguments.survey is not None and arguments.rooms is not None:
         raise file_error("form", "--rooms", "beside SURVEY", "one of them: a survey has as many sheets as rooms")
-    forms = form(arguments.survey, ROOMS if arguments.rooms is None else arguments.rooms)
+    if arguments.survey is None and arguments.large_plans:
+        raise file_error("form", "--large-plans", "no SURVEY", "a survey, whose rooms are drawn")
+    rooms = ROOMS if arguments.rooms is None else arguments.rooms
+    forms = form(arguments.survey, rooms, large_plans=arguments.large_plans)
     (path,) = write_own(arguments.output, {FORMS: forms.pdf()}, "/Creator (heatloop)", "heatloop form")
     print(f"{path_words(path)}: {plural(len(forms.sheets), 'sheet')} of A4, to be printed at 100 %")
     return DONE

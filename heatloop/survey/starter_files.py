@@ -21,7 +21,7 @@ CELLS: tuple[tuple[str, str], ...] = (
     (
         "markdown",
         "# Design of a survey\n\n"
-        "Edit `survey.toml` and `catalogue.toml` beside this notebook, then run all cells again. Every issue of the\n"
+        "Edit `survey.toml` and `catalogue.toml` beside this notebook, then run all cells again. Every error in the\n"
         "files is reported in one line with its place. Rooms and products are invented; replace them with your own.",
     ),
     ("code", f'import heatloop as hl\n\ndesign = hl.size("{SURVEY}")\ndesign.show.verdict()'),
@@ -31,7 +31,7 @@ CELLS: tuple[tuple[str, str], ...] = (
     ("code", "design.loops"),
     ("markdown", "## Plan"),
     ("code", "for level_m in design.levels_m:\n    display(design.plots.storey_plan(level_m))"),
-    ("markdown", "## Recommended changes\n\nAll limits not met and cautions, with recommendations."),
+    ("markdown", "## Recommended changes\n\nAll failed checks and cautions, with recommendations."),
     ("code", 'design.checks[design.checks["verdict"] != "pass"]'),
     ("markdown", "## Parts"),
     ("code", "parts = design.parts()\nparts.show.parts()"),

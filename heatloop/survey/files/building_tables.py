@@ -197,7 +197,7 @@ class BuildUpTable(FileTable):
     layers: Annotated[list[LayerTable], ListField("layers")] = Field(
         default_factory=list, description="from inside to outside, without surfaces"
     )
-    u_w_m2k: UValue | None = Field(default=None, description="as the manufacturer states it")
+    u_w_m2k: UValue | None = Field(default=None, description="as the maker states it")
     window: WindowTable | None = Field(default=None, description="glass, frame and spacer")
     correction_w_m2k: Annotated[float, NumberField("W/(m2 K)", minimum=0, maximum=1)] = Field(
         default=BuildUp.correction_w_m2k, description="supplement to U for gaps and fasteners"

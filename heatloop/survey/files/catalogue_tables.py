@@ -80,7 +80,7 @@ class JointTable(FileTable):
     source: Note = Field(default=Joint.source, description="test report or data sheet of the entry")
     invented: YesNo = Field(default=Joint.invented, description="an invented entry; the report states this")
     max_pressure_kpa: Pressure | None = Field(
-        default=None, description="maximum working pressure, as the manufacturer states it"
+        default=None, description="maximum working pressure, as the maker states it"
     )
 
     def value(self) -> Joint:
@@ -111,7 +111,7 @@ class EndTable(FileTable):
     source: Note = Field(default=End.source, description="test report or data sheet of the entry")
     invented: YesNo = Field(default=End.invented, description="an invented entry; the report states this")
     max_pressure_kpa: Pressure | None = Field(
-        default=None, description="maximum working pressure, as the manufacturer states it"
+        default=None, description="maximum working pressure, as the maker states it"
     )
 
     def value(self) -> End:
@@ -141,7 +141,7 @@ class PipeTable(FileTable):
     source: Note = Field(default=Pipe.source, description="test report or data sheet of the entry")
     invented: YesNo = Field(default=Pipe.invented, description="an invented entry; the report states this")
     max_pressure_kpa: Pressure | None = Field(
-        default=None, description="maximum working pressure, as the manufacturer states it"
+        default=None, description="maximum working pressure, as the maker states it"
     )
 
     def value(self) -> Pipe:
@@ -170,7 +170,7 @@ class ValveTable(FileTable):
     source: Note = Field(default=Valve.source, description="test report or data sheet of the entry")
     invented: YesNo = Field(default=Valve.invented, description="an invented entry; the report states this")
     max_pressure_kpa: Pressure | None = Field(
-        default=None, description="maximum working pressure, as the manufacturer states it"
+        default=None, description="maximum working pressure, as the maker states it"
     )
     presetting: YesNo = Field(
         default=Valve.presetting,
@@ -210,7 +210,7 @@ class EmitterTable(FileTable):
     source: Note = Field(default=Emitter.source, description="test report or data sheet of the entry")
     invented: YesNo = Field(default=Emitter.invented, description="an invented entry; the report states this")
     max_pressure_kpa: Pressure | None = Field(
-        default=None, description="maximum working pressure, as the manufacturer states it"
+        default=None, description="maximum working pressure, as the maker states it"
     )
 
     def value(self) -> Emitter:

@@ -239,7 +239,7 @@ class ProfileTable(FileTable):
     source: Note = Field(default=Profile.source, description="test report or data sheet of the entry")
     invented: YesNo = Field(default=Profile.invented, description="an invented entry; the report states this")
     max_pressure_kpa: Pressure | None = Field(
-        default=None, description="maximum working pressure, as the manufacturer states it"
+        default=None, description="maximum working pressure, as the maker states it"
     )
 
     def value(self) -> Profile:

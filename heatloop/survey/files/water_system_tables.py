@@ -204,7 +204,7 @@ class AdditiveTable(FileTable):
         default=None, description="of the system's content"
     )
     container_l: Litres | None = Field(default=None, description="content of a container")
-    mixed_metals: YesNo | None = Field(default=None, description="its manufacturer states it for these metals together")
+    mixed_metals: YesNo | None = Field(default=None, description="its maker states it for these metals together")
     source: Note = Field(default=kept.Additive.source, description="label or data sheet")
 
     def value(self) -> kept.Additive:
@@ -276,9 +276,7 @@ class WaterSystemTable(FileTable):
         default_factory=list, description="in addition to the profiles; copper is assumed if none is given"
     )
     softened_fill: YesNo = Field(default=kept.WaterSystem.softened_fill, description="filled with softened water")
-    softened_fill_allowed: YesNo = Field(
-        default=kept.WaterSystem.softened_fill_allowed, description="manufacturers allow it"
-    )
+    softened_fill_allowed: YesNo = Field(default=kept.WaterSystem.softened_fill_allowed, description="makers allow it")
     ph: Annotated[list[Ph], ListField("values of pH, the smaller first", 2, 2)] | None = Field(
         default=None, description="range to maintain; if not given, by the metals"
     )

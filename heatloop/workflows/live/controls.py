@@ -2,21 +2,56 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from collections.abc import Mapping
+from typing import Any, Protocol
 
 import ipywidgets
+import pandas as pd
 
-if TYPE_CHECKING:
-    from heatloop.workflows.live.interactive_design import InteractiveDesign
+from heatloop.survey.editing import Survey
 
 FLOW_C, OUTDOOR_C, DROP_K = (25.0, 75.0, 0.5), (-20.0, 15.0, 0.5), (2.0, 20.0, 0.5)
 """Range and step of the sliders: minimum, maximum, step."""
+
+
+class LiveValues(Protocol):
+    """What the controls are set to."""
+
+    @property
+    def flow_temp_c(self) -> float: ...
+    @property
+    def outdoor_c(self) -> float: ...
+    @property
+    def delta_t_k(self) -> float: ...
+    @property
+    def profiles(self) -> Mapping[str, str]: ...
+    @property
+    def loops_off(self) -> frozenset[str]: ...
+    @property
+    def heat_losses_w(self) -> Mapping[str, float]: ...
+
+
+class LiveDesign(Protocol):
+    """What the controls change and show."""
+
+    base: Survey
+
+    @property
+    def values(self) -> LiveValues: ...
+    @property
+    def rooms(self) -> pd.DataFrame: ...
+    def change(self, **values: Any) -> None:
+        """Set values and size again."""
+
+    def markup(self) -> str:
+        """What is shown, as HTML."""
+
 
 WIDE = {"description_width": "170px"}
 MAX_LOSS_W = 20_000.0
 
 
-def design_controls(live: InteractiveDesign) -> ipywidgets.Widget:
+def design_controls(live: LiveDesign) -> ipywidgets.Widget:
     """Controls that change a live design, and its page below them.
 
     The widget manager of the page sends the newest value while the kernel is busy, so that a drag ends with its last

@@ -16,7 +16,9 @@ ROOMS, MOST_ROOMS = 4, 200
 """Blank sheets where no number is given, and at most."""
 
 
-def form(survey: SurveyData | str | Path | None = None, rooms: int = ROOMS) -> SurveyForms:
+def form(
+    survey: SurveyData | str | Path | None = None, rooms: int = ROOMS, *, large_plans: bool = False
+) -> SurveyForms:
     """Forms on A4 to take a survey with: squared paper, and fields in the order of the survey.
 
     Parameters
@@ -26,6 +28,8 @@ def form(survey: SurveyData | str | Path | None = None, rooms: int = ROOMS) -> S
         them on site. It need not be complete. Blank sheets where not given.
     rooms : int, default 4
         How many blank sheets, 1 to 200; not used with a survey.
+    large_plans : bool, default False
+        Whether a room whose plan is smaller than 1:50 on its sheet has a page more, with the plan alone.
 
     Returns
     -------
@@ -56,4 +60,4 @@ def form(survey: SurveyData | str | Path | None = None, rooms: int = ROOMS) -> S
     plans = {one.index: one for _, rooms_of_level in draft_plan(held).levels for one in rooms_of_level}
     filled = [form_room(held.project.name, room, plans.get(index)) for index, room in enumerate(held.rooms)]
     title = f"{held.project.name}: survey forms" if held.project.name else "Survey forms"
-    return SurveyForms(title, held.document.issued_on or dt.date.today(), form_sheets(filled))
+    return SurveyForms(title, held.document.issued_on or dt.date.today(), form_sheets(filled, large_plans))

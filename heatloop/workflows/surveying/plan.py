@@ -11,6 +11,7 @@ from heatloop.layout.draft_rooms import draft_plan
 from heatloop.report.drawings.survey_plan.level import common_scale, level_picture
 from heatloop.report.drawings.survey_plan.picture import SurveyPlan
 from heatloop.report.drawings.survey_plan.remarks import remarks_of
+from heatloop.survey.editing import HELD_IN_PYTHON
 from heatloop.survey.read import SurveyDraft, load_tables, read_draft
 from heatloop.survey.survey import SurveyData
 from heatloop.survey.to_tables.survey_to_tables import survey_to_tables
@@ -49,7 +50,10 @@ def plan(survey: SurveyData | str | Path) -> SurveyPlan:
     ()
     """
     if isinstance(survey, SurveyData):
-        draft = read_draft(survey_to_tables(survey), survey.path, survey.catalogue, survey.cells)
+        tables = survey_to_tables(survey)
+        if survey.project.catalogue == "":  # a catalogue that is in no file
+            tables["project"] = {**tables["project"], "catalogue": HELD_IN_PYTHON}
+        draft = read_draft(tables, survey.path, survey.catalogue, survey.cells)
         return _drawn(draft, survey.project.name)
     if not isinstance(survey, str | Path):
         required = "a Survey, or the path of a survey file"

@@ -219,13 +219,13 @@ def _starts(source: PlanSource, plan: PagePlan) -> Iterator[DrawnItem]:
 def _valve(at: Point, k: float, high: float) -> tuple[Shape, ...]:
     """Two triangles that meet."""
     (x, y), (a, b) = (at[0], high - at[1]), (VALVE_HALF_PX[0] * k, VALVE_HALF_PX[1] * k)
-    body = f"M{x - a:.1f} {y - b:.1f}V{y + b:.1f}L{x + a:.1f} {y - b:.1f}V{y + b:.1f}Z"
-    return Shape("hit", f"M{x - a:.1f} {y:.1f}h{2 * a:.1f}"), Shape("body", body)
+    body = f"M{_mm(x - a)} {_mm(y - b)}V{_mm(y + b)}L{_mm(x + a)} {_mm(y - b)}V{_mm(y + b)}Z"
+    return Shape("hit", f"M{_mm(x - a)} {_mm(y)}h{_mm(2 * a)}"), Shape("body", body)
 
 
 def _tag(start: PlacedStart, place: int, k: float, high: float) -> tuple[Shape, ...]:
     (x, y), (a, b) = (start.tag[0], high - start.tag[1]), ((TAG_PX[0] / 2.0 - 1.0) * k, (TAG_PX[1] / 2.0 - 1.0) * k)
-    box = f"M{x - a:.1f} {y - b:.1f}h{2 * a:.1f}v{2 * b:.1f}h{-2 * a:.1f}Z"
+    box = f"M{_mm(x - a)} {_mm(y - b)}h{_mm(2 * a)}v{_mm(2 * b)}h{_mm(-2 * a)}Z"
     lead = Shape("lead", _path(start.leader, high))
     text = Shape("number", text=str(place), at=_baseline((x, y), FIGURE_PX * k), size=round(FIGURE_PX * k, 2))
     return lead, Shape("box", box), text
@@ -249,14 +249,19 @@ def _baseline(middle: Point, size: float) -> Point:
     return round(middle[0], 1), round(middle[1] + CAPITAL_SHARE * size / 2.0, 1)
 
 
+def _mm(length: float) -> str:
+    """A length on paper as paths have it."""
+    return f"{length:.1f}".removesuffix(".0")
+
+
 def _path(points: Sequence[Point], high: float) -> str:
-    steps = [f"{x:.1f} {high - y:.1f}" for x, y in points]
+    steps = [f"{_mm(x)} {_mm(high - y)}" for x, y in points]
     same = all(a == b for a, b in pairwise(steps))
     return f"M{steps[0]}h0" if same else "M" + "L".join(steps)
 
 
 def _dots(points: Sequence[Point], high: float) -> str:
-    return "".join(f"M{x:.1f} {high - y:.1f}h0" for x, y in points)
+    return "".join(f"M{_mm(x)} {_mm(high - y)}h0" for x, y in points)
 
 
 def _centre(points: Sequence[Point]) -> Point:

@@ -55,11 +55,11 @@ def data_block(design: DesignResult, states: StateGrid, data: PlanData) -> Marku
         "source": [source_sentence(design, point) for point in states.points],
         "states": STATES,
         "words": [STATE_WORDS[one] for one in STATES],
-        "loss": [[one[0] for one in rooms[0][o]] for o in outdoors],
-        "heat": [[one[1] for one in rooms[f][0]] for f in flows],
+        "loss": [[_whole(one[0]) for one in rooms[0][o]] for o in outdoors],
+        "heat": [[_whole(one[1]) for one in rooms[f][0]] for f in flows],
         "margin": [[[one[2] for one in rooms[f][o]] for o in outdoors] for f in flows],
-        "coverage": [[[one[3] for one in rooms[f][o]] for o in outdoors] for f in flows],
-        "state": [[[STATES.index(one[4]) for one in rooms[f][o]] for o in outdoors] for f in flows],
+        "coverage": [[[_whole(one[3]) for one in rooms[f][o]] for o in outdoors] for f in flows],
+        "state": [["".join(str(STATES.index(one[4])) for one in rooms[f][o]) for o in outdoors] for f in flows],
         "kinds": {
             kind.key: {
                 "text": [one.sentence for one in kind.items],
@@ -82,6 +82,11 @@ class _Texts:
     def place(self, text: str) -> int:
         """The place of a text, which is added where it is new."""
         return self.places.setdefault(text, len(self.places))
+
+
+def _whole(text: str) -> int | str:
+    """A text of digits as the number that is shown as the same text."""
+    return int(text) if text.isdigit() else text
 
 
 def json_for_page(value: object) -> str:

@@ -39,6 +39,12 @@ FRAME = Zone(18.0, 10.0, 198.0, 287.0)
 
 SQUARES = Zone(FRAME.west, 152.0, FRAME.east, 247.0)
 
+LARGE_SQUARES = Zone(FRAME.west, 22.0, FRAME.east, 277.0)
+"""Squares of a page that has the plan alone."""
+
+WELL_READ = 50
+"""Scale, 1 to so much, below which a plan is offered a page of its own."""
+
 RIGHT_MM = 102.0
 """West edge of the right-hand tables."""
 
@@ -149,14 +155,38 @@ def _surface(surface: FloorOrCeiling | None) -> str:
     return ", ".join(filter(None, (surface.beyond, surface.build_up)))
 
 
-def form_sheets(rooms: Sequence[FormRoom]) -> tuple[Sheet, ...]:
-    """All sheets of some rooms, those of one room one after another."""
-    total = sum(room.sheets for room in rooms)
+def form_sheets(rooms: Sequence[FormRoom], large_plans: bool = False) -> tuple[Sheet, ...]:
+    """All sheets of some rooms, those of one room one after another.
+
+    `large_plans`: a page of squares more for each room whose plan is smaller than 1:50 on its sheet.
+    """
+    enlarged = [large_plans and room.plan is not None and plan_scale(room.plan, SQUARES) > WELL_READ for room in rooms]
+    total = sum(room.sheets for room in rooms) + sum(enlarged)
     found: list[Sheet] = []
-    for room in rooms:
+    for room, is_enlarged in zip(rooms, enlarged, strict=True):
         for part in range(room.sheets):
             found.append(_sheet(room, part, len(found) + 1, total))
+        if is_enlarged and room.plan is not None:
+            found.append(_large_plan(room, room.plan, len(found) + 1, total))
     return tuple(found)
+
+
+def _large_plan(room: FormRoom, plan: DraftRoom, number: int, total: int) -> Sheet:
+    """The plan alone on a page of squares, with the length of every wall beside its number."""
+    name = room.fields.get("name", "")
+    title = f"Plan: {name}" if name else "Plan"
+    scale = plan_scale(plan, LARGE_SQUARES)
+    words = f"Plan 1:{scale}: a square is {5.0 * scale / 1000.0:.2f} m. North at the top. Lengths in m. Dot: corner 1."
+    paper = (
+        *_heading(title, number, total), *squared_paper(LARGE_SQUARES),
+        Words("HL-NOTE", (FRAME.west, LARGE_SQUARES.south - 2.8), words),
+    )  # fmt: skip
+    drawn = plan_on_squares(plan, LARGE_SQUARES, with_lengths=True)
+    field_mm = (LARGE_SQUARES.west, LARGE_SQUARES.south, LARGE_SQUARES.east, LARGE_SQUARES.north)
+    alt_text = f"{title}, page {number} of {total}"
+    return Sheet(
+        number, total, 0.0, "plan", title, None, field_mm, drawn, paper, (), (name,) if name else (), alt_text, PAPER_MM
+    )
 
 
 def _sheet(room: FormRoom, part: int, number: int, total: int) -> Sheet:

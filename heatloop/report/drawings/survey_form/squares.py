@@ -49,13 +49,17 @@ def plan_scale(room: DraftRoom, zone: Zone) -> int:
     return next((one for one in SCALES if one >= least), math.ceil(least / 100.0) * 100)
 
 
-def plan_on_squares(room: DraftRoom, zone: Zone) -> tuple[Primitive, ...]:
-    """The plan of a room with its first corner on a crossing of the squares, numbers of walls outside it."""
+def plan_on_squares(room: DraftRoom, zone: Zone, with_lengths: bool = False) -> tuple[Primitive, ...]:
+    """The plan of a room with its first corner on a crossing of the squares, numbers of walls outside it.
+
+    `with_lengths` writes the taped length behind each number, m.
+    """
     window = _window(room, zone)
     path = tuple(window.on_paper(point) for point in room.path_m)
     drawn = tuple(_drawn(room, window, path))
+    labels = [f"{n}: {wall.length_m:.2f}" if with_lengths else f"{n}" for n, wall in enumerate(room.walls, start=1)]
     lines = [pair for one in drawn if isinstance(one, Line) for pair in pairwise(one.points)]
-    return (*drawn, Ring("HL-WALL", path[0], 0.9, 0.25, filled=True), *_numbers(path, zone, lines))
+    return (*drawn, Ring("HL-WALL", path[0], 0.9, 0.25, filled=True), *_numbers(path, zone, lines, labels))
 
 
 def _drawn(room: DraftRoom, window: PlanWindow, path: Sequence[Point]) -> Iterator[Primitive]:
@@ -125,27 +129,29 @@ def _normal(a: Point, b: Point) -> Point:
     return (b[1] - a[1]) / length, (a[0] - b[0]) / length
 
 
-def _numbers(path: Sequence[Point], zone: Zone, drawn: Sequence[tuple[Point, Point]]) -> Iterator[Primitive]:
-    """The number of each wall outside it; those of short walls in a bay are pushed apart along its normal."""
+def _numbers(
+    path: Sequence[Point], zone: Zone, drawn: Sequence[tuple[Point, Point]], labels: Sequence[str]
+) -> Iterator[Primitive]:
+    """The label of each wall outside it; those of short walls in a bay are pushed apart along its normal."""
     walls = list(pairwise(path))
     ground = Ground(walls=[*walls, *drawn, *_edges(zone)])
-    for number, (a, b) in enumerate(walls, start=1):
-        found = best_place(ground, _places(number, a, b, ground))
+    for label, (a, b) in zip(labels, walls, strict=True):
+        found = best_place(ground, _places(label, a, b, ground))
         if found is not None:
             ground.add(found[1])
             yield from found[1].primitives
 
 
-def _places(number: int, a: Point, b: Point, ground: Ground) -> Iterator[tuple[float, Placed]]:
+def _places(label: str, a: Point, b: Point, ground: Ground) -> Iterator[tuple[float, Placed]]:
     normal = _normal(a, b)
     tries = [
         (off + 6.0 * abs(share - 0.5), off, share)
-        for off in (3.6, 5.0, 6.6, 8.4, -4.0, -6.0)
+        for off in (3.6, 5.0, 6.6, 8.4, 10.5, -4.0, -6.0, -9.0)
         for share in (0.5, 0.4, 0.6, 0.3, 0.7, 0.15, 0.85)
     ]
     for cost, off, share in sorted(tries, key=lambda one: one[0] + (20.0 if one[1] < 0.0 else 0.0)):
         at = (a[0] + share * (b[0] - a[0]) - off * normal[0], a[1] + share * (b[1] - a[1]) - off * normal[1])
-        words = Words("HL-MARK", at, str(number), SMALL_MM, anchor="centre", bold=True)
+        words = Words("HL-MARK", at, label, SMALL_MM, anchor="centre", bold=True)
         placed = Placed((words,), (words.box.grown(CLEAR_MM),))
         if ground.stands_clear(placed):
             yield cost, placed

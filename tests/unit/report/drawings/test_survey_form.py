@@ -149,3 +149,19 @@ def test_the_pdf_is_a4_with_a_title_and_its_text_can_be_searched(tmp_path: Path)
 def test_a_number_of_sheets_that_is_none_is_refused(given: object) -> None:
     with pytest.raises(hl.InputError, match="a whole number, 1 to 200"):
         hl.form(rooms=given)  # type: ignore[arg-type]
+
+
+def test_large_plans_have_a_page_of_their_own_with_lengths() -> None:
+    """Kitchen-diner, 4.81 m by 7.60 m: 1:100 beside its tables, 1:50 on a page of squares."""
+    forms = hl.form(LODGE, large_plans=True)
+    pages = [sheet for sheet in forms.sheets if sheet.template == "plan"]
+    assert len(forms.sheets) == 9 + len(pages)
+    kitchen = next(sheet for sheet in pages if sheet.rooms == ("Kitchen-diner",))
+    texts = {words.text for words in kitchen.words}
+    assert {"1: 7.60", "2: 2.90", "3: 3.01", "4: 1.90", "5: 4.60", "6: 4.81"} <= texts
+    assert any(text.startswith("Plan 1:50: a square is 0.25 m") for text in texts)
+    assert not any(sheet.rooms == ("Hall",) for sheet in pages)  # 1:50 beside its tables
+    assert [fault for sheet in forms.sheets for fault in faults(sheet)] == []
+    assert {f"page {n} of {len(forms.sheets)}" for n in range(1, len(forms.sheets) + 1)} <= {
+        words.text for sheet in forms.sheets for words in sheet.words
+    }

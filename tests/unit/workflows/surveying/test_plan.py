@@ -7,15 +7,17 @@ import random
 import shutil
 import time
 import tomllib
+from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 import heatloop as hl
 from heatloop.report.files.export import ReportError
 from heatloop.workflows.surveying.watch import watch_plan
+from tests.helpers.many_rooms import house_of_twenty_rooms
 from tests.helpers.paths import DATA
-from tests.unit.survey.test_survey_fuzz import altered, places
 
 LODGE = DATA / "alder-lodge"
 
@@ -28,6 +30,11 @@ def folder(tmp_path: Path) -> Path:
 def test_a_survey_object_is_drawn_as_its_file_is() -> None:
     survey = hl.read_survey(LODGE / "survey.toml")
     assert hl.plan(survey).svg() == hl.plan(LODGE / "survey.toml").svg()
+
+
+def test_a_survey_made_in_python_is_drawn_without_a_file() -> None:
+    found = hl.plan(house_of_twenty_rooms())
+    assert (found.room_count, found.issues) == (20, ())
 
 
 def test_a_workbook_is_drawn_and_its_faults_stand_at_cells(folder: Path) -> None:
@@ -58,15 +65,38 @@ def test_what_is_no_file_is_refused_and_what_is_no_toml_has_its_one_fault(tmp_pa
     assert found.html().count("<li value=") == 1
 
 
+SCRAPS: tuple[Any, ...] = ("?", -1, 0.0, "", 1e9, "Hall", [], {}, True, None, 179.9, -179.9)
+
+
+def places(node: Any, path: tuple[Any, ...] = ()) -> Iterator[tuple[Any, ...]]:
+    """Every place in nested tables and lists."""
+    steps = node.items() if isinstance(node, dict) else enumerate(node) if isinstance(node, list) else ()
+    for step, child in steps:
+        yield (*path, step)
+        yield from places(child, (*path, step))
+
+
+def put(tables: Any, path: tuple[Any, ...], scrap: Any) -> None:
+    """Another value at a place, or none where it is None; nothing where the place is gone."""
+    node = tables
+    for step in path[:-1]:
+        node = node[step] if isinstance(node, dict | list) and (isinstance(node, list) or step in node) else None
+    if isinstance(node, dict) and path[-1] in node:
+        if scrap is None:
+            del node[path[-1]]
+        else:
+            node[path[-1]] = scrap
+    elif isinstance(node, list) and isinstance(path[-1], int) and path[-1] < len(node):
+        node[path[-1]] = scrap
+
+
 @pytest.mark.parametrize("seed", range(30))
 def test_whatever_a_file_holds_is_drawn_or_said(seed: int, folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     rng = random.Random(seed)
     tables = tomllib.loads((folder / "survey.toml").read_text(encoding="utf-8"))
-    every = list(places(tables))
-    scraps = ["?", -1, 0.0, "", 1e9, "Hall", [], {}, True, None, 179.9, -179.9]
-    changes = rng.sample(every, 6)
-    changed = altered(tables, changes, [rng.choice(scraps) for _ in changes])
-    monkeypatch.setattr("heatloop.workflows.surveying.plan.load_tables", lambda path, sheets: (changed, None))
+    for path in rng.sample(list(places(tables)), 6):
+        put(tables, path, rng.choice(SCRAPS))
+    monkeypatch.setattr("heatloop.workflows.surveying.plan.load_tables", lambda path, sheets: (tables, None))
     found = hl.plan(folder / "survey.toml")
     assert found.svg()
     assert found.html()
