@@ -77,11 +77,11 @@ def test_sizes_of_faults_are_those_put_in() -> None:
         return f"{percent(low)} to {percent(high)} %"
 
     usual, small = sites.SIZES, sites.SMALL
-    assert f"a loop or arm with {between('too little water', usual)} of its water or none" in PROSE
-    assert f"lets in {sites.MIN_MUCH:g} times the flow; {between('too little heat', usual)} of the output" in PROSE
+    assert f"a loop or arm with {between('too little water', usual)} of its flow or none" in PROSE
+    assert f"gives {sites.MIN_MUCH:g} times the flow; {between('too little heat', usual)} of the output" in PROSE
     assert f"{between('too little head', usual)} of the head; water 6 to 14 K too cool" in PROSE
     assert usual["source too cool"] == (-14.0, -6.0)
-    assert f"**small** faults ({between('too little water', small)} of the water" in PROSE
+    assert f"**small** faults ({between('too little water', small)} of the flow" in PROSE
     assert f"{between('too little heat', small)} of the output, {between('too little head', small)} of" in PROSE
     assert small["source too cool"] == (-6.0, -3.0)
     head, warm = usual["too much head"], usual["source too warm"]

@@ -92,11 +92,14 @@ def constant(file: str, name: str) -> float:
 
 def test_bounds_of_the_benchmarks_are_those_that_they_assert() -> None:
     text = prose("performance.md")
-    assert f"at least {constant('test_coupled.py', 'MIN_TO_PANDAPIPES'):.0f} times as quick as pandapipes' call" in text
+    assert (
+        f"at least {constant('test_coupled.py', 'MIN_TO_PANDAPIPES'):.0f} times as fast as the call of pandapipes"
+        in text
+    )
     assert constant("test_coupled.py", "MIN_TO_EPANET") == 1.0
-    assert "a scenario cheaper than EPANET's solve" in text
+    assert "a scenario is faster than a solve of EPANET" in text
     assert f"to the power {constant('test_coupled.py', 'MAX_EXPONENT'):g} at most" in text
-    assert f"at most {constant('test_channels.py', 'MAX_RATIO'):.0f} times their closed form" in text
+    assert f"at most {constant('test_channels.py', 'MAX_RATIO'):.0f} times as long as their closed form" in text
     assert f"{constant('test_coupled.py', 'SCENARIOS'):,.0f} scenarios of the same dwelling" in text
 
 
@@ -129,15 +132,15 @@ def test_heat_of_the_dwelling_is_as_near_solve_bvp_as_the_last_long_run_found() 
 
 def test_rules_of_the_method_are_those_of_the_code() -> None:
     text = prose("method.md")
-    assert f"limits lie more than {layers.BRIDGING_RATIO_LIMIT:g} times apart" in text
+    assert f"limits differ by more than a factor of {layers.BRIDGING_RATIO_LIMIT:g}" in text
     down, up, across = (layers.RSI_M2K_W[direction] for direction in ("down", "up", "horizontal"))
-    surfaces = f"Surfaces {across:.2f} inside and {layers.RSE_M2K_W:.2f} outside for walls, {up:.2f} for heat going up"
-    assert f"{surfaces}, {down:.2f} down" in text
+    assert f"Surface resistances are {across:.2f} inside and {layers.RSE_M2K_W:.2f} outside for walls" in text
+    assert f"{up:.2f} for upward and {down:.2f} for downward heat flow" in text
     few, many = layers.SLIGHTLY_VENTILATED_MM2
     assert f"{few:.0f} to {many:.0f} mm² per metre" in text
     assert f"is divided by {HEATING_EFFECT_FACTOR:g}" in text
     air = signature(draught_rate_percent).parameters["turbulence_percent"].default
-    assert f"turbulence {air:.0f} %" in text
+    assert f"turbulence of {air:.0f} %" in text
     assert f"the draught rate is checked against {MAX_DRAUGHT_PERCENT:.0f} %" in text
     assert "({:.0f} to {:.0f} °C)".format(*DRAUGHT_AIR_C) in text
     assert f"otherwise {TEST_HOUSE_PERCENT:g} %, the difference between laboratories" in text
@@ -146,7 +149,7 @@ def test_rules_of_the_method_are_those_of_the_code() -> None:
 def test_an_allowance_of_a_rating_is_what_it_is_divided_by() -> None:
     page = (ROOT / "docs" / "how-to" / "enter-a-test-report.md").read_text(encoding="utf-8")
     more = 100.0 * (HEATING_EFFECT_FACTOR - 1.0)
-    assert f"contain {more:.0f} % for low installation" in page
+    assert f"an allowance of {more:.0f} % for installation near the floor" in page
 
 
 def test_an_estimate_is_made_as_its_page_says() -> None:

@@ -60,9 +60,9 @@ def test_steps_before_filling_carry_precharge_and_test(alder_lodge: hl.Design) -
     test = PressureTest(pressure_kpa=450.0, settle_minutes=25.0, minutes=70.0)
     found, _, table = case(alder_lodge, test=test)
     first, second, third = table.iloc[:3].to_dict("records")
-    assert f"set its gas to {found.precharge_kpa:.0f} kPa." in first["action"]
-    assert "backflow protection" in second["action"]
-    assert "raise to 450 kPa; wait 25 min, raise again, hold 70 min" in third["action"]
+    assert f"set its precharge to {found.precharge_kpa:.0f} kPa." in first["action"]
+    assert "backflow preventer" in second["action"]
+    assert "pressure to 450 kPa, wait 25 min, raise it again and hold it for 70 min" in third["action"]
     assert [row["safety_notices"] for row in (first, third)] == ["Pressure", "Pressure"]
     assert list(table["step"]) == list(range(1, len(table) + 1))
     assert set(table["done"]) == {""}
@@ -76,9 +76,9 @@ def test_each_loop_is_swept_at_its_purge_flow(alder_lodge: hl.Design) -> None:
         purge = of.get((row["loop"], row["arm"])) or of[row["loop"], 0]
         only = f"'s arm {row['arm']}" if row["loop"] == "Living room" else ""
         assert row["action"].startswith(
-            f"Open this loop{only} alone and sweep it at {purge.flow_l_h:.0f} l/h until no more air comes "
+            f"Open this loop{only} alone and purge it at {purge.flow_l_h:.0f} l/h until no more air comes "
             f"(a hose of {purge.hose_pressure_kpa:.0f} kPa or more; with less, vent by hand at the far end). "
-            f"Then let the air out at {row['room']}, wall {row['wall']}, {row['at_m']:.2f} m from"
+            f"Then vent at {row['room']}, wall {row['wall']}, {row['at_m']:.2f} m from"
         )
         assert row["level_m"] == (0.0 if row["loop"] in ("Living room", "Hall and study", "Kitchen") else 2.65)
 
@@ -87,12 +87,10 @@ def test_pressurising_and_warming_up_carry_the_range_and_the_relief(alder_lodge:
     found, _, table = case(alder_lodge)
     said = dict(zip(table["action"].str[:12], table["action"], strict=True))
     fill = said["Bring the co"]
-    assert (
-        f"to {found.fill_kpa:.0f} kPa (from {found.min_fill_kpa:.0f} to {found.max_fill_kpa:.0f}) and take the hose off"
-        in fill
-    )
+    limits = f"from {found.min_fill_kpa:.0f} to {found.max_fill_kpa:.0f} kPa"
+    assert f"to {found.fill_kpa:.0f} kPa ({limits}) and disconnect the hose" in fill
     assert f"may reach {found.hot_kpa:.0f} kPa; the relief valve is set to 300 kPa" in said["Warm up slow"]
-    assert "below 40 °C" in said["To drain: so"]
+    assert "below 40 °C" in said["Switch off s"]
 
 
 def test_draining_leaves_out_drains_that_are_not_there(alder_lodge: hl.Design) -> None:
@@ -103,7 +101,7 @@ def test_draining_leaves_out_drains_that_are_not_there(alder_lodge: hl.Design) -
         table = case(design)[2]
         rows = table[(table["stage"] == "drain") & (table["loop"] != "")]
         assert len(rows) == 7
-        assert rows["action"].str.contains("let out what is left at its drain").eq(expected).all()
+        assert rows["action"].str.contains("drain the rest there into a bowl").eq(expected).all()
 
 
 # --- emitters alone ----------------------------------------------------------------------------------------
@@ -114,13 +112,13 @@ def test_loops_of_emitters_alone_are_filled_and_vented_at_the_emitters(alone: hl
     flow = {one.loop: one.flow_l_h for one in swept}
     filled = list(table[table["stage"] == "fill"]["action"])
     assert len(filled) == 3
-    assert filled[1].startswith(f'Open loop "Radiator" alone and sweep it at {flow["Radiator"]:.0f} l/h until')
-    assert filled[1].endswith("Then let the air out at the vent of old radiator, Office. Shut it.")
-    assert filled[2].endswith("Then let the air out at the vent of towel rail, Bath. Shut it.")
+    assert filled[1].startswith(f'Open loop "Radiator" alone and purge it at {flow["Radiator"]:.0f} l/h until')
+    assert filled[1].endswith("Then vent at old radiator, Office. Close it.")
+    assert filled[2].endswith("Then vent at towel rail, Bath. Close it.")
     vented = list(table[table["stage"] == "vent"]["action"])
     assert vented[1:] == [
-        'Vent at old radiator, Office (loop "Radiator") until only water comes.',
-        'Vent at towel rail, Bath (loop "Rail") until only water comes.',
+        'Vent at old radiator, Office (loop "Radiator") until only water comes out.',
+        'Vent at towel rail, Bath (loop "Rail") until only water comes out.',
     ]
     assert remote_ends(alone.survey, alone.layout) == ()
     assert table["arm"].isna().all()
@@ -135,7 +133,7 @@ def test_loops_of_emitters_alone_are_filled_and_vented_at_the_emitters(alone: hl
     ("pump_kpa", "head_kpa", "hose_kpa", "required_kpa", "drive"),
     [
         (30.0, 30.0, None, 40.0, "pump"),
-        (29.9, 30.0, None, 40.0, "hose, if it has that"),
+        (29.9, 30.0, None, 40.0, "hose, if its pressure suffices"),
         (29.9, 30.0, 40.0, 40.0, "hose"),
         (29.9, 30.0, 39.9, 40.0, "none; vent by hand"),
         (math.nan, 30.0, 50.0, 40.0, "hose"),

@@ -83,24 +83,24 @@ def test_the_record_holds_targets_with_their_sources(alder_lodge: hl.Design) -> 
     assert by["pH"][:2] == ("7 to 8.5", "pH")
     assert by["inhibitor strength"] == ("inhibitor (invented), by its label", "", "label of the inhibitor")
     assert by["water content"] == ("78", "l", "water_content")
-    assert by["cleanser put in"] == by["inhibitor put in"] == ("0.78", "l", "treatment")
-    assert by["conductivity after flushing"][0] == "within a tenth of the mains"
-    assert by["look of a sample"] == ("clear, no grit", "", "common practice")
-    assert list(by)[8] == "aluminium in solution"
-    assert by["aluminium in solution"] == ("not rising", "mg/l", "common practice")
+    assert by["cleanser added"] == by["inhibitor added"] == ("0.78", "l", "treatment")
+    assert by["conductivity after flushing"][0] == "mains water ± 10 %"
+    assert by["appearance of a sample"] == ("clear, no grit", "", "common practice")
+    assert list(by)[8] == "dissolved aluminium"
+    assert by["dissolved aluminium"] == ("not rising", "mg/l", "common practice")
     assert len(by) == 13
 
 
 def test_the_record_without_additives_and_without_aluminium(alder_lodge: hl.Design) -> None:
     by = record(alder_lodge, inhibitor=None, cleanser=None, ph=(7.5, 9.0))
     assert by["inhibitor strength"][0] == "the label's"
-    assert by["cleanser put in"][0] == by["inhibitor put in"][0] == "by its label"
+    assert by["cleanser added"][0] == by["inhibitor added"][0] == "by its label"
     assert by["pH"] == ("7.5 to 9", "pH", "survey")
     stock = alder_lodge.survey.catalogue
     lined = tuple(dataclasses.replace(profile, wetted_metal="copper") for profile in stock.profiles)
     survey = dataclasses.replace(alder_lodge.survey, catalogue=dataclasses.replace(stock, profiles=lined))
     items = list(user_documents.water_record_table(treatment_inputs(survey, 78.0))["item"])
-    assert "aluminium in solution" not in items
+    assert "dissolved aluminium" not in items
     assert len(items) == 12
 
 
@@ -111,7 +111,7 @@ def test_water_temperatures_are_those_of_the_weather(alder_lodge: hl.Design) -> 
     warmest = days(alder_lodge).groupby("outdoor_c")["flow_temp_c"].max()
     said, cautions = topics(alder_lodge)["Water temperature"]
     listed = ", ".join(f"{flow_c:.0f} °C at {outdoor_c:g} °C outside" for outdoor_c, flow_c in warmest.items())
-    assert f"by the outdoor temperature: {listed}. Do not change" in said
+    assert f"from the outdoor temperature: {listed}. Do not change" in said
     assert cautions == ""
     assert "Water temperature" not in topics(alder_lodge, weather=CommissioningWeather(compensated=False))
 
@@ -119,10 +119,10 @@ def test_water_temperatures_are_those_of_the_weather(alder_lodge: hl.Design) -> 
 def test_the_gauge_in_kpa_and_bar(alder_lodge: hl.Design) -> None:
     found = parts(alder_lodge)[1]
     said, cautions = topics(alder_lodge)["Pressure"]
-    assert f"near {found.fill_kpa:.0f} kPa ({found.fill_kpa / 100.0:.1f} bar). Below {found.min_fill_kpa:.0f}" in said
+    assert f"about {found.fill_kpa:.0f} kPa ({found.fill_kpa / 100.0:.1f} bar). Below {found.min_fill_kpa:.0f}" in said
     assert cautions == "Pressure"
     unsettled = topics(alder_lodge, vessel=Vessel(volume_l=1.0))["Pressure"][0]
-    assert unsettled.startswith("Not settled yet")
+    assert unsettled.startswith("Not decided yet")
 
 
 def test_the_hottest_skirting_and_rooms_too_hot_for_children(alder_lodge: hl.Design, alder_draft: hl.Design) -> None:
@@ -137,7 +137,7 @@ def test_the_hottest_skirting_and_rooms_too_hot_for_children(alder_lodge: hl.Des
 
 def test_hidden_pipes_are_listed_room_by_room(alder_lodge: hl.Design) -> None:
     found = topics(alder_lodge)
-    hidden = {topic: text for topic, (text, cautions) in found.items() if topic.startswith("Out of sight: ")}
+    hidden = {topic: text for topic, (text, cautions) in found.items() if topic.startswith("Hidden pipes: ")}
     crossings = [
         (element, loop.loop)
         for loop in alder_lodge.layout.loops
@@ -147,9 +147,9 @@ def test_hidden_pipes_are_listed_room_by_room(alder_lodge: hl.Design) -> None:
     ]
     assert len(crossings) > 3
     for element, loop in crossings:
-        said = hidden[f"Out of sight: {element.room}"]
+        said = hidden[f"Hidden pipes: {element.room}"]
         if element.wall is None:
-            assert f"{element.length_m:.1f} m of pipe to where the skirting goes on (loop {loop})" in said
+            assert f"{element.length_m:.1f} m of pipe to the next skirting (loop {loop})" in said
         elif element.to_wall in (None, element.wall):
             low, high = sorted((element.from_m, element.to_m))
             words = f"wall {element.wall}, past {element.reason}, {low:.2f} to {high:.2f} m from the left"
@@ -157,7 +157,7 @@ def test_hidden_pipes_are_listed_room_by_room(alder_lodge: hl.Design) -> None:
         else:
             assert f"past {element.reason}, from wall {element.wall} to wall {element.to_wall} (loop {loop})" in said
     sills = [
-        (piece.room, f"skirting in the floor before {piece.floor_section} (loop {loop.loop})")
+        (piece.room, f"skirting in the floor in front of {piece.floor_section} (loop {loop.loop})")
         for loop in alder_lodge.layout.loops
         for arm in loop.arms
         for piece in arm.pieces
@@ -165,7 +165,7 @@ def test_hidden_pipes_are_listed_room_by_room(alder_lodge: hl.Design) -> None:
     ]
     assert sills
     for room, words in sills:
-        assert words in hidden[f"Out of sight: {room}"]
+        assert words in hidden[f"Hidden pipes: {room}"]
 
 
 def test_a_crossing_without_a_wall_is_told_by_its_length(alder_lodge: hl.Design) -> None:
@@ -177,7 +177,7 @@ def test_a_crossing_without_a_wall_is_told_by_its_length(alder_lodge: hl.Design)
         if isinstance(element, PlacedCrossing)
     )
     bare = dataclasses.replace(crossing, wall=None, from_m=None, to_m=None, length_m=2.345)
-    assert user_documents._past(bare) == "2.3 m of pipe to where the skirting goes on"
+    assert user_documents._past(bare) == "2.3 m of pipe to the next skirting"
     back = dataclasses.replace(crossing, wall=2, to_wall=2, from_m=3.0, to_m=1.5, reason="a door")
     assert user_documents._past(back) == "wall 2, past a door, 1.50 to 3.00 m from the left"
 
@@ -212,18 +212,18 @@ def test_annual_checks_carry_the_figures_of_the_system(alder_lodge: hl.Design) -
     assert by["precharge of the vessel"][0] == f"{found.precharge_kpa:.0f} kPa, water side empty"
     assert by["relief valve"][:3] == ("300 kPa, dry, its discharge safe", "heating fitter", "Pressure; Scalding")
     assert "pH 7 to 8.5" in by["inhibitor and pH"][0]
-    places = "; ".join(end.place for end in remote_ends(alder_lodge.survey, alder_lodge.layout))
-    assert by["air"][0] == f"vent at {places}"
+    for end in remote_ends(alder_lodge.survey, alder_lodge.layout):
+        assert f"{end.end.room}, wall {end.end.wall}, {end.end.at_m:.2f} m" in by["air"][0]
     surfaces = by["surfaces where vulnerable people live"]
-    assert surfaces == ("43 °C at most, or guarded", "owner or fitter", "Hot surfaces", TOUCH.source)
-    assert by["source, fuel, flue, refrigerant"][1] == "licensed for it"
+    assert surfaces == ("at most 43 °C, or guarded", "owner or fitter", "Hot surfaces", TOUCH.source)
+    assert by["source, fuel, flue, refrigerant"][1] == "licensed person"
     assert by["bonding and wiring"][1] == "electrician"
     assert len(by) == 13
 
 
 def test_annual_checks_where_the_vessel_does_not_suit(alder_lodge: hl.Design) -> None:
     by = yearly(alder_lodge, vessel=Vessel(volume_l=1.0))
-    assert by["cold pressure"][0] == "none: the vessel does not suit"
+    assert by["cold pressure"][0] == "none: the vessel does not suit the system"
 
 
 def test_no_vent_is_said(alder_lodge: hl.Design) -> None:
@@ -246,7 +246,7 @@ def test_doses_state_the_label_and_where_it_is_from(alder_lodge: hl.Design) -> N
     rows = doses_table(facts).to_dict("records")
     assert {row["water_content_l"] for row in rows} == {content_l}
     assert [(row["use"], row["name"], row["source"]) for row in rows] == [
-        ("cleanser", "C", "its label, as entered"),
+        ("cleanser", "C", "its label, as stated in the survey"),
         ("inhibitor", "I", "label of March"),
     ]
     assert rows[0]["dose_l"] == pytest.approx(0.008 * content_l)

@@ -147,7 +147,7 @@ def test_rows_of_the_table(alder_lodge: hl.Design) -> None:
         "static head", "precharge of the vessel", "relief valve", "maximum working pressure", "reserve of the vessel",
         "minimum vessel", "vessel", "minimum cold fill", "maximum cold fill", "cold fill pressure",
         "pressure at the top, cold", "pressure at the maximum temperature", "strength test",
-        "time to settle before it", "duration of the strength test", "lowest rating of a part",
+        "wait before the strength test", "duration of the strength test", "lowest rating of a part",
         "pressure at the filling hose", "parts without a stated rating",
     ]  # fmt: skip
     values = {name: row[0] for name, row in by.items()}
@@ -158,9 +158,9 @@ def test_rows_of_the_table(alder_lodge: hl.Design) -> None:
     assert by["vessel"][3] == "survey"
     assert values["pressure at the top, cold"] == pytest.approx(values["cold fill pressure"] - values["static head"])
     assert by["strength test"][2:] == ("stated", "the maker")
-    assert by["time to settle before it"][:2] == (20.0, "min")
+    assert by["wait before the strength test"][:2] == (20.0, "min")
     assert by["duration of the strength test"][:2] == (45.0, "min")
-    assert by["time to settle before it"][3] == by["duration of the strength test"][3] == "the maker"
+    assert by["wait before the strength test"][3] == by["duration of the strength test"][3] == "the maker"
     assert by["lowest rating of a part"][:3] == (600.0, "kPa", "vessel: expansion vessel")
     assert by["pressure at the filling hose"][0] == 250.0
     assert {row[1] for name, row in by.items() if "fill" in name and "temp" not in name} == {"kPa"}
@@ -173,7 +173,7 @@ def test_rows_of_what_is_not_stated(alder_lodge: hl.Design) -> None:
     assert by["expansion"][0] == pytest.approx(100.0 * (0.0031 + 3.9e-6 * 55.0**2))
     assert by["expansion"][2:] == ("EN 12828 table, filled at 10 degC", "EN 12828 annex D, from memory")
     assert by["precharge of the vessel"][3] == "EN 12828 annex D, from memory"
-    assert by["vessel"][3] == by["time to settle before it"][3] == "common practice"
+    assert by["vessel"][3] == by["wait before the strength test"][3] == "common practice"
     assert by["strength test"][2] == "1.3 x relief valve"
     assert math.isnan(by["lowest rating of a part"][0])
     assert by["lowest rating of a part"][2] == "no part states one"

@@ -45,7 +45,7 @@ def test_pressures_are_read_from_the_empty_vessel_to_the_warm_system(pack: Commi
 def test_the_strength_test_takes_the_times_of_the_survey(alder_lodge: hl.Design) -> None:
     test = PressureTest(pressure_kpa=450.0, settle_minutes=20.0, minutes=90.0)
     steps = site_record.pressure_steps(with_survey(alder_lodge, system=WaterSystem(test=test)).commissioning())
-    assert steps[1].action == "Strength test, start, after 20 min to settle"
+    assert steps[1].action == "Strength test, start, after a wait of 20 min"
     assert steps[2].action == "Strength test, end, 90 min later"
     assert steps[1].designed_kpa == steps[2].designed_kpa == 450.0
 
@@ -131,8 +131,8 @@ def test_a_purge_without_a_row_has_no_figures(pack: CommissioningResult) -> None
 
 def test_work_on_the_whole_system_in_order(pack: CommissioningResult) -> None:
     said = site_record.work_steps(pack)
-    starts = ("Vessel empty", "Source and pump off", "Hose at the lowest", "Open every loop", "Vent at plinth",
-              "Bring the cold system", "Run the pump cold", "Warm up slowly", "Set every valve")  # fmt: skip
+    starts = ("With the vessel empty", "Switch off source", "Connect the hose", "Open every loop", "Vent at plinth",
+              "Bring the cold system", "Run the pump for half", "Warm up slowly", "Set every valve")  # fmt: skip
     assert len(said) == len(starts)
     assert all(words.startswith(start) for words, start in zip(said, starts, strict=True))
 
