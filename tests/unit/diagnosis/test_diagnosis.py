@@ -263,7 +263,7 @@ def test_air_that_two_temperatures_cannot_show_is_said_to_be_so(design, model):
     assert read["return_temp_read_c"] == pytest.approx(read["return_temp_expected_c"], abs=1.0)
     assert found.summary["verdict"] == "no fault"
     assert "Air in one of several parallel channels" in found.summary["words"]
-    assert "half-way along (Hall and study)" in found.summary["words"]
+    assert "half-way along the loop (Hall and study)" in found.summary["words"]
 
 
 # --- other systems ---------------------------------------------------------------------------------------

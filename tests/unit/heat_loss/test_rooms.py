@@ -52,7 +52,7 @@ WINDOW = Opening("window", 1.0, 1.5, 1.2, 0.9, build_up="glass")
 
 
 def survey_of(*rooms: Room, building: Building | None = None, **changes: object) -> SurveyData:
-    """A survey of these rooms at -5 degC outdoors, without loops."""
+    """A survey of these rooms at -5 °C outdoors, without loops."""
     survey = SurveyData(
         Project("unit", -5.0, 50.0, "none.toml", annual_mean_c=10.0),
         building or Building(slab_area_m2=60.0, slab_exposed_perimeter_m=30.0, thermal_bridge_w_m2k=0.0),
@@ -750,7 +750,7 @@ def test_a_house_that_loses_next_to_nothing_has_its_share_of_change_too() -> Non
 def test_a_room_no_warmer_than_outdoors_is_refused() -> None:
     for indoor_c in (-5.0, -6.0):
         (line,) = faults_of(survey_of(room_of(Wall(4.0), indoor_c=indoor_c)))
-        assert f"found indoor_c {indoor_c:g}; required: above the outdoor design temperature, -5 degC" in line
+        assert f"found indoor_c {indoor_c:g}; required: above the outdoor design temperature, -5 °C" in line
     assert loss_of(survey_of(room_of(Wall(4.0), indoor_c=-4.0))).total_w == pytest.approx(0.0)
 
 
