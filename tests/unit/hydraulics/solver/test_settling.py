@@ -71,7 +71,7 @@ def test_relaxed_rounds_reach_the_same_state_in_more_of_them(monkeypatch: pytest
 def test_a_solve_that_may_not_go_on_names_the_loop_that_moved_most(monkeypatch: pytest.MonkeyPatch) -> None:
     network = build_network([loop_path("short", None, 0.5), loop_path("long", None, 3.0)])
     monkeypatch.setattr(coupled, "ROUNDS", 2)
-    with pytest.raises(ArithmeticError, match=r'loop "(short|long)": heat and flow did not settle in 2 rounds'):
+    with pytest.raises(ArithmeticError, match=r'loop "(short|long)": heat and flow did not converge in 2 rounds'):
         solve_state(network, at_50(2), WATER)
 
 
