@@ -31,7 +31,7 @@ def epanet_range(found):
 
 def epanet_tolerance(found):
     """Swamee and Jain are up to 1.6 per cent from Colebrook in the friction of smooth pipes at Re 4000: 0.9 per cent in
-    the flow of one (friction goes with flow to the power 1.75), a little more where branches share; less from Re 7000."""
+    the flow of one (friction goes with flow to the power 1.75), more where branches share; less from Re 7000."""
     return 0.012 if found.reynolds.max() >= 2000.0 and found.reynolds.min() < 7000.0 else 0.005
 
 
