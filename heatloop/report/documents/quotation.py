@@ -22,6 +22,7 @@ def quotation_document(design: DesignResult, offer: Offer, control: DocumentCont
             "quotation.html",
             {
                 "offer": offer,
+                "is_ready": not design.verdict.fails,
                 "scope": _scope(design),
                 "client": control.document.client,
                 "address": control.document.site_address,

@@ -305,9 +305,8 @@ def ink_of(text: str, bold: bool) -> Ink:
     return Ink(min(lefts), max(rights), min(lows), max(tops)).scaled(MEASURED_SIZE / text_to_path.FONT_SCALE)
 
 
-@lru_cache
 def _letters(bold: bool) -> FT2Font:
-    """The font at the size in which matplotlib measures."""
+    """The font at the size in which matplotlib measures; matplotlib changes the size of the same font as it draws."""
     font = get_font(findfont(FontProperties(family=FAMILY, weight="bold" if bold else "normal")))
     font.set_size(text_to_path.FONT_SCALE, text_to_path.DPI)
     return font

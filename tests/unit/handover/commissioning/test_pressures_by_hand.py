@@ -89,7 +89,7 @@ def test_nothing_stated(alder_lodge: hl.Design) -> None:
     assert found.min_vessel_l == pytest.approx(small_l)
     assert found.reserve_l == pytest.approx(0.2 * small_l), "a fifth of a vessel of up to 15 litres"
     assert (found.vessel_l, found.test_kpa) == (8.0, pytest.approx(1.3 * 300.0))
-    assert "1.3 times the working pressure" in found.test_source
+    assert "1.3 times the setting of the relief valve" in found.test_source
     assert not found.precharge_stated
     assert not found.vessel_stated
 

@@ -68,3 +68,9 @@ def test_a_budget_names_what_is_missing_and_cannot_be_signed(one_room: Handed) -
 
 def test_the_quotation_is_short(sizes: dict[str, Handed], tmp_path: Path) -> None:
     assert len(printed_pages(quotation(sizes["twenty rooms"], QuotationTerms()), tmp_path)) <= 3
+
+
+def test_an_offer_for_a_design_that_is_not_ready_cannot_be_accepted(draft: Handed) -> None:
+    text = HtmlPage(quotation(draft, QuotationTerms(20.0, 55.0, 20.0, 60, (), ()))).text
+    assert "this offer cannot be accepted yet" in text
+    assert "Signature" not in text

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import pytest
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.figure import Figure
 from matplotlib.font_manager import FontProperties
 from matplotlib.textpath import TextPath
 
@@ -23,3 +25,12 @@ def test_extent_of_letters_is_that_of_their_curves(text: str, bold: bool) -> Non
 @pytest.mark.parametrize("text", ["", " ", "\u200b"])
 def test_what_has_no_outline_takes_no_room(text: str) -> None:
     assert ink_of(text, False) == Ink(0.0, 0.0, 0.0, 0.0)
+
+
+def test_a_figure_drawn_between_changes_no_measurement() -> None:
+    """matplotlib keeps one font for all sizes and sets its size anew at each drawing."""
+    before = ink_of("Alder Lodge", False)
+    figure = Figure()
+    figure.text(0.5, 0.5, "another size", fontsize=23.0, family=FAMILY)
+    FigureCanvasAgg(figure).draw()
+    assert ink_of("Alder Lodge ", False).right == pytest.approx(before.right)
