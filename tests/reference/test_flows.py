@@ -7,6 +7,7 @@ import os
 
 import numpy as np
 import pytest
+from fluids.friction import Colebrook, Swamee_Jain_1976
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
@@ -22,17 +23,23 @@ PANDAPIPES = ("pandapipes", "flow of every pipe, Re from 4050")
 CLOSED_FORM = ("closed form", "flow of every loop, laminar, without local losses")
 
 
-def epanet_range(found):
-    """EPANET has Swamee and Jain's friction above Re 4000: how near it comes depends on where a network works."""
+def assert_agrees_with_epanet(plan, head):
+    """EPANET has Swamee and Jain's friction above Re 4000, up to 3 per cent from Colebrook's: a flow may differ
+    by what friction differs in the pipe where it does most (it changes less: friction goes with flow to the power 1.75
+    to 2). Laminar friction is the same in both."""
+    found = solved(plan, head)
+    flow_miss = miss(found.flow_kg_s, epanet_flows_kg_s(plan, head))
     if found.reynolds.max() < 2000.0:
-        return "EPANET", "flow of every pipe, Re to 1950"
-    return "EPANET", "flow of every pipe, Re from " + ("4050" if found.reynolds.min() < 7000.0 else "7000")
-
-
-def epanet_tolerance(found):
-    """Swamee and Jain are up to 1.6 per cent from Colebrook in the friction of smooth pipes at Re 4000: 0.9 per cent in
-    the flow of one (friction goes with flow to the power 1.75), more where branches share; less from Re 7000."""
-    return 0.012 if found.reynolds.max() >= 2000.0 and found.reynolds.min() < 7000.0 else 0.005
+        assert_agrees("EPANET", "flow of every pipe, Re to 1950", flow_miss, 0.005)
+    else:
+        relative = [pipe.roughness_m / pipe.bore_m for _, _, pipe in plan.pipes()]
+        friction = [
+            Swamee_Jain_1976(re, e) / Colebrook(re, e) - 1.0 for re, e in zip(found.reynolds, relative, strict=True)
+        ]
+        assert_agrees(
+            "EPANET", "flow of every pipe, Re from 4050, by the difference in friction",
+            flow_miss / float(np.abs(friction).max()), 1.0,
+        )  # fmt: skip
 
 
 def miss(found, required):
@@ -49,8 +56,7 @@ def test_house_shares_its_water_as_pandapipes_has_it(reynolds):
 @pytest.mark.parametrize(("measure", "reynolds"), [(np.max, 1900.0), (np.min, 4100.0), (np.min, 7100.0)])
 def test_house_shares_its_water_as_epanet_has_it(measure, reynolds):
     head = head_for(HOUSE, measure, reynolds)
-    found = solved(HOUSE, head)
-    assert_agrees(*epanet_range(found), miss(found.flow_kg_s, epanet_flows_kg_s(HOUSE, head)), epanet_tolerance(found))
+    assert_agrees_with_epanet(HOUSE, head)
 
 
 @quick
@@ -66,17 +72,15 @@ def test_turbulent_networks_agree_with_pandapipes(plan, minimum):
 @given(plans(), st.floats(4050.0, 20000.0))
 def test_turbulent_networks_agree_with_epanet(plan, minimum):
     head = head_for(plan, np.min, minimum)
-    found = solved(plan, head)
-    assume(found.reynolds.max() < 9e5)
-    assert_agrees(*epanet_range(found), miss(found.flow_kg_s, epanet_flows_kg_s(plan, head)), epanet_tolerance(found))
+    assume(solved(plan, head).reynolds.max() < 9e5)
+    assert_agrees_with_epanet(plan, head)
 
 
 @quick
 @given(plans(), st.floats(200.0, 1950.0))
 def test_laminar_networks_agree_with_epanet(plan, maximum):
     head = head_for(plan, np.max, maximum)
-    found = solved(plan, head)
-    assert_agrees(*epanet_range(found), miss(found.flow_kg_s, epanet_flows_kg_s(plan, head)), epanet_tolerance(found))
+    assert_agrees_with_epanet(plan, head)
 
 
 @quick
