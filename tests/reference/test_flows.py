@@ -38,7 +38,7 @@ def assert_agrees_with_epanet(plan, head):
         ]
         assert_agrees(
             "EPANET", "flow of every pipe, Re from 4050, by the difference in friction",
-            flow_miss / float(np.abs(friction).max()), 1.0,
+            flow_miss / float(np.abs(friction).max()), 1.0, "of that difference",
         )  # fmt: skip
 
 
