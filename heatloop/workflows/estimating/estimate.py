@@ -17,6 +17,7 @@ from heatloop.findings.input_errors import InputError, InputIssue, is_number, qu
 from heatloop.handover.price_file import PriceList, read_prices
 from heatloop.report.estimate.page import MARKER, estimate_page
 from heatloop.report.files.marked import write_own
+from heatloop.report.folders.file_names import file_to_save
 from heatloop.results.estimate import BY_ROOM, BY_TEMPERATURE, Answer, EstimateResult
 from heatloop.survey.entry import survey_from
 from heatloop.survey.loops import RouteEstimate
@@ -94,9 +95,7 @@ class Estimate(EstimateResult):
         ReportError
             If another file has that name, or it cannot be written.
         """
-        target = Path(path)
-        if target.suffix != ".html":
-            raise InputError([InputIssue("save", "path", f'"{target}"', "a name that ends in .html")])
+        target = file_to_save(path, ".html")
         return write_own(target.parent, {target.name: self.html()}, MARKER)[0]
 
 

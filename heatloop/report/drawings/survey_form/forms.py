@@ -7,13 +7,12 @@ import tempfile
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from heatloop.findings.input_errors import InputError, InputIssue
 from heatloop.report.drawings.geometry import Sheet
 from heatloop.report.drawings.writers.sheet_pdf import write_sheets_pdf
 from heatloop.report.drawings.writers.sheet_svg import sheet_svg
+from heatloop.report.folders.file_names import file_to_save
 from heatloop.text.files import write_whole
 from heatloop.text.formatting import plural
-from heatloop.text.quoting import single_line
 
 
 @dataclass(frozen=True, eq=False)
@@ -75,10 +74,7 @@ class SurveyForms:
         OSError
             If the file cannot be written.
         """
-        target = Path(path)
-        if target.suffix != ".pdf":
-            place = single_line(str(target))
-            raise InputError([InputIssue("save", "path", f'"{place}"', "a name that ends in .pdf")])
+        target = file_to_save(path, ".pdf")
         write_whole(target, self.pdf())
         return target
 

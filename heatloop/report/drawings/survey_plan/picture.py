@@ -9,14 +9,14 @@ from pathlib import Path
 
 from markupsafe import Markup
 
-from heatloop.findings.input_errors import InputError, InputIssue
+from heatloop.findings.input_errors import InputIssue
 from heatloop.report.drawings.survey_plan.level import LevelPicture
 from heatloop.report.drawings.survey_plan.remarks import Remark
 from heatloop.report.drawings.survey_plan.svg import KEY, level_svg, plan_svg, shown_name
+from heatloop.report.folders.file_names import file_to_save
 from heatloop.text.files import write_whole
 from heatloop.text.formatting import listing, number, plural
 from heatloop.text.html import rendered
-from heatloop.text.quoting import single_line
 
 MARKER = "heatloop plan"
 """Stands in every file of a plan, so that another plan may replace it."""
@@ -143,10 +143,7 @@ class SurveyPlan:
         OSError
             If the file cannot be written.
         """
-        target = Path(path)
-        if target.suffix not in (".svg", ".html"):
-            place = single_line(str(target))
-            raise InputError([InputIssue("save", "path", f'"{place}"', "a name that ends in .svg or .html")])
+        target = file_to_save(path, ".svg", ".html")
         write_whole(target, self.svg() if target.suffix == ".svg" else self.html())
         return target
 

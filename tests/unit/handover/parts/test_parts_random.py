@@ -80,7 +80,9 @@ def quantity(handover: PartsListResult, item: str) -> float:
 )
 def test_parts_balance_whatever_the_room(case: tuple[Room, RouteWalls], channels: int, slides: tuple[str, ...]) -> None:
     survey, layout = laid_out(*case, channels, slides)
-    _check_balances(parts_list_from(survey, layout, 20.0, QUICK), layout, channels)
+    handover = parts_list_from(survey, layout, 20.0, QUICK)
+    _check_balances(handover, layout, channels)
+    assert list(handover.pieces["label"]) == [piece.label for loop in layout.loops for piece in loop.pieces]
 
 
 @settings(max_examples=40, deadline=None)
