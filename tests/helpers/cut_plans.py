@@ -12,7 +12,7 @@ Search = Callable[..., CutPlan]
 def searched_once(search: Search) -> Search:
     """The same search, which answers the same pieces, stock, offcuts and options from memory.
 
-    The answer is that of a new search (`tests/unit/handover/cutting/test_repeats.py`), and so is what it reports."""
+    The answer is that of a new search (`tests/unit/handover/cutting/test_search.py`), and so is what it reports."""
     known: dict[tuple[object, ...], tuple[CutPlan, list[tuple[str, float, float]]]] = {}
 
     def answered(

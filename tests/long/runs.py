@@ -20,9 +20,9 @@ from tests.fuzz.targets import run
 from tests.helpers.paths import ROOT
 from tests.long.records import write_record
 
-SOLVERS = ("tests/reference", "tests/unit/hydraulics/solver/test_random_systems.py")
+SOLVERS = ("tests/reference", "tests/unit/hydraulics/test_solver.py")
 DIAGNOSED, IN_ALL = ("tests/unit/diagnosis/test_diagnosis.py",), 60
-KILLED = ("tests/unit/report/test_outputs_keep_inputs.py", "tests/unit/report/test_run_notebook.py")
+KILLED = ("tests/unit/report/test_folders.py", "tests/unit/report/notebook/test_run_notebook.py")
 PEERS = ("wntr", "pandapipes", "scipy")
 
 

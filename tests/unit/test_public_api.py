@@ -9,14 +9,10 @@ import subprocess
 import sys
 from pathlib import Path
 
-import matplotlib as mpl
-import matplotlib.pyplot as plt
 import pandas as pd
 import pytest
 
 import heatloop as hl
-from heatloop.report.columns.registry import TABLES
-from heatloop.report.columns.shown import REPORT
 from heatloop.text.table_set import Table
 from tests.helpers.paths import DATA, ROOT
 from tests.helpers.public_api import public_api
@@ -99,24 +95,6 @@ def test_help_reads_like_a_manual_page():
         assert words in done.stdout
 
 
-# --- the objects that a user holds ---------------------------------------------------------------------
-
-
-@pytest.fixture(scope="module")
-def parts(mill_annexe):
-    return mill_annexe.parts()
-
-
-@pytest.fixture(scope="module")
-def first_fix(mill_annexe):
-    return mill_annexe.first_fix()
-
-
-@pytest.fixture(scope="module")
-def commissioning(mill_annexe):
-    return mill_annexe.commissioning(outdoor_c=5.0)
-
-
 def test_results_pickle(mill_annexe, parts, first_fix, commissioning):
     for result in (mill_annexe, parts, first_fix, commissioning, mill_annexe.simulate(outdoor_c=5.0)):
         again = pickle.loads(pickle.dumps(result))
@@ -166,105 +144,3 @@ def test_files_are_written_for_what_is_given(mill_annexe, parts, commissioning, 
         mill_annexe.write_files(tmp_path, 3)
     with pytest.raises(hl.InputError, match="two results of the kind PartsList"):
         mill_annexe.write_files(tmp_path, parts, parts)
-
-
-# --- figures and tables --------------------------------------------------------------------------------
-
-PLOTS = {
-    "rooms": (), "heat_loss": (), "loop_temperature": ("Annexe",), "loop_pressure": ("Annexe",), "network": (),
-    "balancing": (), "index_loop": (), "achieved_flows": (), "pump": ("source",), "storey_plan": (0.0,),
-    "room_plan": ("Annexe",),
-}  # fmt: skip
-
-
-@pytest.mark.parametrize("name", PLOTS)
-def test_a_plot_is_a_figure_that_takes_and_keeps_axes(name, mill_annexe, tmp_path):
-    plot = getattr(mill_annexe.plots, name)
-    figure = plot(*PLOTS[name])
-    assert len(figure.alt_text) > 20
-    assert figure._repr_html_().count("<img") == 1
-    assert b"<svg" in figure.save(tmp_path / "figure.svg").read_bytes()
-    ax = mpl.figure.Figure(layout="constrained").subplots()
-    assert plot(*PLOTS[name], ax=ax).axes is ax
-
-
-def test_every_plot_of_a_design_is_tested():
-    public = {name for name in dir(hl.size(MILL).plots) if not name.startswith("_")}
-    assert public == {*PLOTS, "loop"}
-
-
-def test_own_style_keeps_the_settings_of_the_caller(mill_annexe):
-    with mpl.rc_context({"axes.titlesize": 23.0}):
-        own = mill_annexe.plots.rooms(style="own").axes
-        report = mill_annexe.plots.rooms().axes
-        assert plt.rcParams["axes.titlesize"] == 23.0
-    sizes = [next(t for t in (ax._left_title, ax.title) if t.get_text()).get_fontsize() for ax in (own, report)]
-    assert sizes == [23.0, 10.0]
-    with pytest.raises(ValueError, match="style is 'mine'; it can be 'report' or 'own'"):
-        mill_annexe.plots.rooms(style="mine")
-
-
-def test_loops_and_figures_beside_each_other(mill_annexe, tmp_path):
-    row = mill_annexe.plots.loop("Annexe")
-    assert [figure.alt_text for figure in row.figures] == [
-        mill_annexe.plots.loop_temperature("Annexe").alt_text,
-        mill_annexe.plots.loop_pressure("Annexe").alt_text,
-    ]
-    assert row._repr_html_().count("<img") == 2
-    assert row.alt_text == " ".join(figure.alt_text for figure in row.figures)
-    written = row.save(tmp_path / "row.svg")
-    assert [path.name for path in written] == ["row-1.svg", "row-2.svg"]
-    assert all(b"<svg" in path.read_bytes() for path in written)
-    with pytest.raises(KeyError, match="no loop is called 'attic'"):
-        mill_annexe.plots.loop("attic")
-    with pytest.raises(KeyError, match="no surveyed room is on level 7 m; there are 0"):
-        mill_annexe.plots.storey_plan(7.0)
-
-
-def test_the_drawings_and_the_cutting_plan_are_figures(parts, first_fix):
-    (sheet,) = first_fix.sheets()
-    assert "Annexe" in first_fix.plots.sheet(sheet).alt_text
-    assert parts.plots.cutting_plan().alt_text.startswith("Cutting plan")
-
-
-def shown(design, parts, first_fix, commissioning):
-    """Every section of all results, by name."""
-    for result in (design, parts, first_fix, commissioning):
-        for name in dir(result.show):
-            if not name.startswith("_"):
-                yield f"{type(result).__name__}.{name}", getattr(result.show, name)
-
-
-def test_every_section_is_a_part_of_a_page(alder_lodge, parts, first_fix, commissioning):
-    sections = dict(shown(alder_lodge, parts, first_fix, commissioning))
-    assert len(sections) == 19 + 5 + 2 + 4
-    for name, section in sections.items():
-        empty = name in ("Design.remote_sensors", "Design.transitional_loops")
-        assert section().markup.startswith("<") or empty, name
-
-
-def test_sections_take_columns_and_a_caption(mill_annexe, parts):
-    markup = mill_annexe.show.rooms(columns=["room", "indoor_c"], caption="Rooms & more").markup
-    assert "<caption>Rooms &amp; more</caption>" in markup
-    assert markup.count("<th scope") <= 3
-    checks = mill_annexe.show.checks(["check", "verdict"], "Checks & more").markup
-    assert "<caption>Checks &amp; more</caption>" in checks
-    assert "Recommendation" not in checks
-    assert "Recommendation" in mill_annexe.show.checks().markup
-    assert "<caption>Cut</caption>" in parts.show.pieces(["label", "cut_length_mm"], "Cut").markup
-    with pytest.raises(KeyError):
-        mill_annexe.show.rooms(columns=["no_such_column"])
-    with pytest.raises(ValueError, match="rooms is 'some'"):
-        mill_annexe.show.output_range(rooms="some")
-
-
-def test_output_range_of_all_rooms_or_each(alder_lodge):
-    together, each = (alder_lodge.show.output_range(rooms=rooms).markup for rooms in ("all", "each"))
-    assert "Kitchen-diner" not in together
-    assert "Kitchen-diner" in each
-    assert "all rooms" not in each
-
-
-def test_columns_of_the_report_are_columns_of_tables():
-    known = {column.name for table in TABLES.values() for column in table.columns}
-    assert {name for columns in REPORT.values() for name in columns} <= known

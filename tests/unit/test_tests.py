@@ -1,6 +1,7 @@
 """What unit tests rest on: the package and shared helpers, neither each other, benchmarks nor a reference library."""
 
 import ast
+from pathlib import Path
 
 from tests.helpers.paths import ROOT, TESTS
 
@@ -37,9 +38,36 @@ def test_unit_tests_import_no_benchmark_and_no_reference_library():
     assert not found
 
 
-def test_folders_of_unit_tests_are_those_of_the_package():
-    package = {path.relative_to(ROOT / "heatloop") for path in (ROOT / "heatloop").rglob("*") if path.is_dir()}
+def places(path):
+    """Names that a test beside a module or folder of the package may begin with, by the folder of the package."""
+    folder = ROOT / "heatloop" / path.parent.relative_to(TESTS / "unit")
+    return (
+        {item.stem for item in folder.iterdir() if item.is_dir() or item.suffix == ".py"} if folder.is_dir() else set()
+    )
+
+
+def test_a_unit_test_is_named_for_the_module_or_folder_that_it_tests():
+    """`test_<name>.py` or `test_<name>_<aspect>.py`, at the same place as heatloop/.../<name>; the exceptions are of
+    the whole package, its documentation and its notebooks."""
     unit = TESTS / "unit"
-    folders = {path.parent.relative_to(unit) for path in unit.rglob("test_*.py")}
-    beside = {folder for folder in folders if folder not in package and folder.parts}
-    assert {str(folder) for folder in beside} == {"docs", "notebooks"}
+    astray = []
+    for path in sorted(unit.rglob("test_*.py")):
+        name = path.stem.removeprefix("test_")
+        if not any(name == place or name.startswith(f"{place}_") for place in places(path)):
+            astray.append(path.relative_to(unit))
+    beside = {path for path in astray if path.parts[0] not in ("docs", "notebooks")}
+    assert {str(path) for path in beside} == {
+        "test_public_api.py", "test_structure.py", "test_tables_described.py", "test_tests.py"
+    }  # fmt: skip
+
+
+def test_every_folder_of_the_package_has_its_tests():
+    """In the folder of its name under tests/unit, or in a test named for it beside that folder."""
+    package, unit = ROOT / "heatloop", TESTS / "unit"
+    folders = {path.parent.relative_to(package) for path in package.rglob("*.py")} - {Path()}
+    assert not [
+        str(folder)
+        for folder in sorted(folders)
+        if not list((unit / folder).glob("test_*.py"))
+        and not list((unit / folder.parent).glob(f"test_{folder.name}.py"))
+    ]

@@ -30,6 +30,9 @@ from tests.helpers.paths import DATA
 BESIDE = DATA / "alder-lodge" / "draft.toml"
 """The catalogue of this survey is the one of the random systems."""
 
+ONE_WAY, FROM_MIDDLE = 9007, 9003
+"""Seeds of systems whose loops have these arrangements."""
+
 CROSSED_BY = "copper 15 lagged"
 
 

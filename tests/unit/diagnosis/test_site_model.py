@@ -7,46 +7,21 @@ from importlib import import_module
 
 import numpy as np
 import pytest
-from scipy.stats import multivariate_normal, norm
 
 import heatloop as hl
 from heatloop.diagnosis import fault_types
 from heatloop.diagnosis.fault_types import LocatedFault
-from heatloop.diagnosis.inference.hypotheses import single_faults, two_faults
-from heatloop.diagnosis.inference.likelihood import LinearisedModel, linearise, solve_least_squares
-from heatloop.diagnosis.inference.next_reading import probability_of_correct_ranking
-from heatloop.diagnosis.simulate import simulate_readings
-from heatloop.diagnosis.simulated_site import Instruments, SiteDeviations, SiteFault
+from heatloop.diagnosis.inference.hypotheses import single_faults
+from heatloop.diagnosis.simulated_site import SiteFault
 from heatloop.diagnosis.site_model.as_commissioned import SiteCase, commissioned_site, inlet_locations, solve_cases
 from heatloop.diagnosis.site_model.flow_response import flow_responses
 from heatloop.diagnosis.site_model.prediction import fault_free, predict, site_model
-from heatloop.diagnosis.site_model.reading_conditions import reading_conditions
 from heatloop.hydraulics.heat.channel_iteration import ChannelIteration
 from heatloop.hydraulics.solver.operating_state import OperatingConditions, solve_state
 from heatloop.survey.catalogue import Emitter
 from heatloop.survey.loops import LoopEmitter
+from tests.helpers.diagnosis.exact_site import day, exact_site
 from tests.helpers.diagnosis.sites import BESIDE, quick_design
-
-EXACT = Instruments(
-    surface_k=1e-6, bias_k=0.0, room_k=1e-6, outdoor_k=1e-6, setting_k=1e-6, flow_share=1e-6,
-    loop_meters=True, total_meter=True, head_gauge=True,
-)  # fmt: skip
-TRUE = SiteDeviations(0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
-ONE_WAY, FROM_MIDDLE = 9007, 9003
-
-
-@pytest.fixture(scope="module", params=[9000, ONE_WAY, FROM_MIDDLE])
-def model(request):
-    return site_model(quick_design(request.param, 4), thermostatic_heads_removed=True)
-
-
-def day(model, readings):
-    return reading_conditions(model.site, model.responses.loop_kg_s, float(model.responses.head_pa[0]), readings)
-
-
-def exact_site(model, *faults):
-    """Readings without error of a site that is as designed but for these faults, and the truth behind them."""
-    return simulate_readings(model.site.design, faults, np.random.default_rng(1), instruments=EXACT, strays=TRUE)
 
 
 def points_of(model, today, kind, size):
@@ -218,111 +193,6 @@ def test_cases_without_an_answer_are_left_out(monkeypatch):
     (weak,) = [one for one in flow_responses(site).of if one.fault.kind == fault_types.LITTLE_HEAD]
     assert weak.sizes[0] == pytest.approx(0.16)
     assert weak.arm_log.shape[0] == weak.sizes.size == len(fault_types.KINDS[fault_types.LITTLE_HEAD].sizes) - 1
-
-
-# --- statistics ----------------------------------------------------------------------------------------
-
-
-def test_likelihood_and_unknowns_are_those_of_the_normal_distribution(model):
-    readings, _ = simulate_readings(model.site.design, [], np.random.default_rng(2))
-    today = day(model, readings)
-    points = single_faults(model, today)[1].points.take(slice(3, 4))
-    straight = linearise(model, today, points, (), today.rows)
-    solved = solve_least_squares(straight, today)
-    j, prior = straight.slope[0], np.diag(straight.spread[0] ** 2)
-    covariance = j @ prior @ j.T + np.diag(today.error**2 + straight.more[0])
-    required = multivariate_normal(straight.mean[0], covariance).logpdf(today.value)
-    constant = -0.5 * today.rows.size * np.log(2.0 * np.pi)
-    assert solved.log_likelihood[0] + constant == pytest.approx(required, rel=1e-9)
-    # the unknowns by penalised least squares on the stacked system
-    noise = np.sqrt(today.error**2 + straight.more[0])
-    stacked = np.vstack([j / noise[:, None], np.diag(1.0 / straight.spread[0])])
-    right = np.concatenate([(today.value - straight.mean[0]) / noise, np.zeros(j.shape[1])])
-    fitted = np.linalg.lstsq(stacked, right, rcond=None)[0]
-    assert solved.unknown[0] == pytest.approx(fitted, abs=1e-6)
-    assert isinstance(straight, LinearisedModel)
-
-
-def test_priors_and_weights_add_up(model):
-    readings, _ = exact_site(model)
-    singles = single_faults(model, day(model, readings))
-    assert sum(one.prior for one in singles) == pytest.approx(0.6 + 0.4 * 0.85)
-    for one in singles:
-        assert one.weight.sum() == pytest.approx(1.0)
-        assert one.points.count == one.weight.size
-    pairs = two_faults(singles, singles[1:])
-    assert sum(one.prior for one in pairs) < 0.4 * 0.15
-    for one in pairs[:20]:
-        assert one.weight.sum() == pytest.approx(1.0)
-        assert len(one.faults) == 2
-    assert len({frozenset(one.faults) for one in pairs}) == len(pairs)
-
-
-def test_no_two_faults_that_cannot_stand_together(model):
-    readings, _ = exact_site(model)
-    singles = single_faults(model, day(model, readings))
-    for one in two_faults(singles, singles[1:]):
-        found = {fault.kind for fault in one.faults}
-        same_loop = len({fault.loop for fault in one.faults}) == 1
-        assert found != {fault_types.LITTLE_HEAD, fault_types.MUCH_HEAD}
-        assert found != {fault_types.TOO_COOL, fault_types.TOO_WARM}
-        if same_loop and one.faults[0].loop >= 0 and all(fault.arm < 0 for fault in one.faults):
-            assert found != {fault_types.LITTLE_WATER, fault_types.MUCH_WATER}
-
-
-@pytest.mark.parametrize("apart", [0.5, 1.0, 2.0, 4.0])
-def test_how_often_the_right_one_of_two_stands_first(apart):
-    """Two alike but for a reading `apart` spreads apart: the right one first with Phi(apart / 2)."""
-    probability = probability_of_correct_ranking(
-        np.array([0.5, 0.5]), np.array([10.0, 10.0 + 2.0 * apart]), np.array([2.0, 2.0])
-    )
-    assert probability == pytest.approx(norm.cdf(apart / 2.0), abs=1e-4)
-
-
-def test_a_reading_that_tells_nothing_leaves_the_chance_as_it_was():
-    assert probability_of_correct_ranking(np.array([0.3, 0.7]), np.zeros(2), np.ones(2)) == pytest.approx(0.7, abs=1e-4)
-
-
-# --- the simulated site --------------------------------------------------------------------------------
-
-
-@pytest.mark.parametrize("kind", [fault_types.NO_FAULT, fault_types.SWAPPED, fault_types.LITTLE_WATER])
-def test_settled_rooms_lose_what_they_get(model, kind):
-    loop = model.network.loops[0].loop.name
-    faults = [] if kind == fault_types.NO_FAULT else [SiteFault(kind, loop, 0.0)]
-    module = import_module("heatloop.diagnosis.simulated_site")
-    design = model.site.design
-    site = module.SimulatedSite(
-        design, faults, np.random.default_rng(3), SiteDeviations(), design.survey.project.flow_temp_c, 2.0
-    )
-    answer = site.solve_settled()
-    given = site.room_w(answer)
-    for room, heat_w in given.items():
-        lost = site.loss_w_k[room] * (site.room_c[room] - 2.0)
-        assert heat_w + site.gain_w[room] == pytest.approx(lost, abs=0.02 * max(lost, 50.0))
-    if kind == fault_types.LITTLE_WATER:
-        assert site.loop_kg_s(answer)[0] == 0.0
-
-
-@pytest.mark.parametrize("seed", [ONE_WAY, FROM_MIDDLE, 9012])
-def test_a_swapped_loop_still_gives_the_heat_its_water_loses(seed):
-    module = import_module("heatloop.diagnosis.simulated_site")
-    design = quick_design(seed, 4)
-    water = commissioned_site(design, thermostatic_heads_removed=True).fluid
-    for path in design.state.network.loops:
-        faults = [SiteFault(fault_types.SWAPPED, path.loop.name)]
-        site = module.SimulatedSite(design, faults, np.random.default_rng(1), TRUE, 50.0, 2.0)
-        answer = site._solve()
-        index = site.network.temperatures
-        head, foot = answer.temp_c[index.head, 0], answer.temp_c[index.foot, 0]
-        lost = float((site.loop_kg_s(answer) * (water.enthalpy_j_kg(head) - water.enthalpy_j_kg(foot))).sum())
-        emitted = sum(float(heat.channels.emitted_w.sum()) for heat in answer.heats)
-        assert emitted == pytest.approx(lost, rel=1e-3)
-
-
-def test_a_fault_that_cannot_be_put_in_is_not_passed_over(model):
-    with pytest.raises(ValueError, match="is not in list"):
-        exact_site(model, SiteFault(fault_types.LITTLE_WATER, "Ballroom", 0.5))
 
 
 def test_other_emitters_in_a_loop_are_passed_on_the_way():

@@ -1,5 +1,8 @@
 """Heat losses by part and kind, the load of the building, and assumptions with their sources."""
 
+from __future__ import annotations
+
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -12,12 +15,20 @@ from heatloop.layout.build import build_layout
 from heatloop.layout.model import floor_areas_m2
 from heatloop.report.plots.heat_loss import room_losses_plot
 from heatloop.results.tables.heat import LOSS_BY_KIND
-from heatloop.survey.building import BuildUp
+from heatloop.survey.building import (
+    Building,
+    BuildUp,
+    Opening,
+    Room,
+    Wall,
+)
 from heatloop.survey.entry import read_survey
+from tests.helpers.heat_loss_survey import survey_of
 from tests.helpers.paths import DATA
 
 LODGE = DATA / "alder-lodge" / "draft.toml"
 KINDS = ["walls", "windows", "doors", "floor", "ceiling", "bridges", "air", "reheat"]
+AREAS = {"Warm": 10.0, "Cool": 10.0}
 
 
 @pytest.fixture(scope="module")
@@ -103,9 +114,6 @@ def test_a_room_quoted_without_a_loss_is_a_fault_and_no_crash():
     assert 'room "Box room": found no walls to calculate its heat loss, and no heat_loss_w' in str(caught.value)
 
 
-# --- the picture ---------------------------------------------------------------------------------------
-
-
 def test_bars_reach_as_far_as_each_room_loses(lodge):
     ax = room_losses_plot(lodge).axes
     rooms = lodge.rooms
@@ -127,3 +135,93 @@ def test_the_words_beside_the_picture_tell_it_all(lodge):
     words = room_losses_plot(lodge).alt_text
     assert words.startswith("Largest heat loss: outdoor air, 1395 of 3405 W calculated. Heat losses: Kitchen-diner")
     assert all(room in words for room in lodge.rooms["room"])
+
+
+def two_rooms(**keys: object) -> tuple[Room, Room]:
+    """A warm and a cool room side by side, each with an outside wall."""
+    walls = {
+        name: (
+            Wall(4.0, beyond="outdoors", build_up="wall"),
+            Wall(4.0, beyond=other, build_up="inner"),
+            Wall(1.0),
+        )
+        for name, other in (("Warm", "Cool"), ("Cool", "Warm"))
+    }
+    warm = Room("Warm", 22.0, 2.5, walls=walls["Warm"], **keys)  # type: ignore[arg-type]
+    cool = Room("Cool", 18.0, 2.5, walls=walls["Cool"], **keys)  # type: ignore[arg-type]
+    return warm, cool
+
+
+def test_heat_between_rooms_is_not_load_of_the_building() -> None:
+    survey = survey_of(*two_rooms(air_changes_h=0.0))
+    losses = room_losses(survey, AREAS)
+    load = building_load(survey, losses, AREAS)
+    assert load.transmission_w == pytest.approx(10.0 * 0.5 * (27.0 + 23.0))
+    assert load.between_rooms_w == pytest.approx(0.0)
+    assert load.sum_of_rooms_w == pytest.approx(sum(loss.total_w for loss in losses))
+
+
+def test_heat_towards_a_stated_room_stays() -> None:
+    warm, cool = two_rooms(air_changes_h=0.0)
+    stated = replace(cool, walls=(), heat_loss_w=300.0)
+    survey = survey_of(warm, stated)
+    load = building_load(survey, room_losses(survey, AREAS), AREAS)
+    assert load.total_w == pytest.approx(10.0 * 0.5 * 27.0 + 10.0 * 2.0 * 4.0 + 300.0)
+    assert load.stated_w == 300.0
+
+
+def test_least_rates_govern_the_building_unless_half_the_leaks_exceed_them() -> None:
+    window = Opening("window", 0.5, 1.0, 1.0, build_up="glass")
+    rooms = tuple(
+        replace(room, walls=(replace(room.walls[0], openings=(window,)), *room.walls[1:])) for room in two_rooms()
+    )
+    for n50, flow_m3_h in ((5.0, 12.5), (25.0, 0.5 * 2.0 * 25.0 * 25.0 * 0.03)):
+        building = Building(n50_h=n50, shielding="none", thermal_bridge_w_m2k=0.0)
+        survey = survey_of(*rooms, building=building)
+        load = building_load(survey, room_losses(survey, AREAS), AREAS)
+        assert load.air_w == pytest.approx(0.34 * flow_m3_h * (27.0 + 23.0))
+
+
+def test_stated_air_without_a_split_counts_in_full_and_says_so() -> None:
+    survey = survey_of(*two_rooms(air_changes_h=1.0))
+    load = building_load(survey, room_losses(survey, AREAS), AREAS)
+    assert load.air_w == pytest.approx(0.34 * 25.0 * 50.0)
+    assert any("count in full" in str(line) for line in load.assumptions)
+
+
+@pytest.mark.parametrize(
+    ("keys", "half", "in_full"),
+    [
+        ({"air_changes_h": 1.0}, False, True),
+        ({"air_changes_h": 1.0, "infiltration_changes_h": 0.01}, True, False),
+        ({"air_changes_h": None}, False, False),
+        ({"air_changes_h": None, "infiltration_changes_h": 0.01}, True, False),
+    ],
+)
+def test_what_of_the_air_counts_for_the_building_is_said(keys: dict[str, object], half: bool, in_full: bool) -> None:
+    """A hundredth of a change is a quarter of a cubic metre an hour of leaks."""
+    survey = survey_of(*two_rooms(**keys))
+    lines = [str(line) for line in building_load(survey, room_losses(survey, AREAS), AREAS).assumptions]
+    assert any("infiltration of several rooms counts" in line for line in lines) is half
+    assert any("count in full" in line for line in lines) is in_full
+
+
+def test_a_house_that_loses_next_to_nothing_has_its_share_of_change_too() -> None:
+    """0.5 m² of U 0.5 at 25 K and as much at 21 K: some eleven watts; in watts below one as well."""
+    small = tuple(
+        replace(room, walls=(Wall(width_m, beyond="outdoors", build_up="wall"), Wall(1.0)), air_changes_h=0.0)
+        for room, width_m in zip(two_rooms(), (0.02, 0.01), strict=True)
+    )
+    survey = survey_of(*small)
+    losses = room_losses(survey, AREAS)
+    assert 0.0 < sum(loss.total_w for loss in losses) < 1.0
+    lines = [str(line) for line in building_load(survey, losses, AREAS).assumptions]
+    (line,) = [line for line in lines if "would change the loss of the rooms" in line]
+    assert re.search(r"by \+\d+ W \(\+\d+%\)", line)
+
+
+def test_recovery_works_on_the_supply_of_the_building() -> None:
+    keys = {"air_changes_h": 1.0, "infiltration_changes_h": 0.4, "heat_recovery": 0.75}
+    survey = survey_of(*two_rooms(**keys))
+    load = building_load(survey, room_losses(survey, AREAS), AREAS)
+    assert load.air_w == pytest.approx(0.34 * 25.0 * (0.2 + 0.6 * 0.25) * 50.0)

@@ -1,5 +1,7 @@
 """What the heat loss takes where a survey is silent: listed with its source in the report, and overridden by a key."""
 
+from __future__ import annotations
+
 import re
 
 import pytest
@@ -84,6 +86,8 @@ DEFAULTS = {
     "outdoor air at least 0.5 changes an hour": ('name = "Den"', "air_changes_h = 1.0"),
     "reheat 6 W/m2 of floor": ('name = "Den"', "reheat_w_m2 = 9.0"),
 }  # fmt: skip
+SHELTERED = {"none": (0.0, 0.03, 0.05), "moderate": (0.0, 0.02, 0.03), "heavy": (0.0, 0.01, 0.02)}
+"""EN 12831:2003 table D.8, from memory: no, one, and more than one opening to the outdoors."""
 
 
 def sized(folder, survey=SURVEY):
@@ -162,3 +166,49 @@ route = [{ room = "Den", walls = [2] }]
         assert check in str(design.summary_block())
     unlikely = design.assumptions[design.assumptions["topic"] == "caution, heat loss"]
     assert unlikely["assumption"].str.contains("U 6.50 W/(m2 K) is above 6", regex=False).any()
+
+
+@pytest.mark.parametrize("shielding", SHELTERED)
+def test_leaks_by_shielding_and_openings(shielding: str) -> None:
+    for openings, exposed in enumerate((*SHELTERED[shielding], SHELTERED[shielding][2])):
+        leaks = defaults.infiltration_m3_h(100.0, 3.0, shielding, openings, 5.0)  # type: ignore[arg-type]
+        assert leaks == pytest.approx(600.0 * exposed, rel=1e-12)
+
+
+def test_leaks_by_height_change_above_10_and_30_metres() -> None:
+    heights_m = (0.0, 10.0, 10.1, 30.0, 30.1, 90.0)
+    leaks = [defaults.infiltration_m3_h(100.0, 1.0, "none", 1, one) for one in heights_m]
+    assert leaks == pytest.approx([6.0, 6.0, 7.2, 7.2, 9.0, 9.0], rel=1e-12)
+
+
+def test_supplements_for_bridges_are_those_of_the_table() -> None:
+    assert list(defaults.BRIDGES_W_M2K) == [0.02, 0.05, 0.10, 0.15]
+
+
+def test_defaults_are_those_that_are_documented() -> None:
+    assert {
+        default.what: default.value
+        for default in (
+            defaults.AIR_WH_M3K,
+            defaults.ANNUAL_MEAN_C,
+            defaults.GROUND_SEASON,
+            defaults.GROUND_W_MK,
+            defaults.WALL_THICKNESS_M,
+            defaults.VOID_HEIGHT_M,
+            defaults.VOID_WALL_U_W_M2K,
+            defaults.VOID_VENTS_M2_M,
+            defaults.VOID_WIND_M_S,
+            defaults.VOID_SHELTER,
+        )
+    } == {
+        "heat capacity of air": 0.34,
+        "annual mean outdoors": 10.0,
+        "loss to the ground in the cold season": 1.45,
+        "ground conductivity": 2.0,
+        "thickness of the walls on the slab": 0.3,
+        "height of the floor above the ground outside": 0.3,
+        "U of the walls of the void": 1.5,
+        "vents of the void": 0.003,
+        "mean wind at 10 m": 5.0,
+        "wind shelter of the void": 0.05,
+    }

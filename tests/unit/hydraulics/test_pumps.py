@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from scipy.interpolate import PchipInterpolator
+from scipy.optimize import brentq
 
 from heatloop.hydraulics.pumps import (
     SLOWEST,
@@ -149,3 +150,29 @@ def test_a_zero_at_a_bound_is_that_bound_and_one_sign_is_refused() -> None:
     assert zero_between(lambda x: x - 3.0, 1.0, 3.0, 1e-12) == 3.0
     with pytest.raises(ValueError, match="no zero between 1 and 3: the function has one sign at both"):
         zero_between(lambda x: x, 1.0, 3.0, 1e-12)
+
+
+@pytest.mark.parametrize("seed", range(60))
+def test_monotone_curves_are_those_of_scipy(seed):
+    rng = np.random.default_rng(seed)
+    count = int(rng.integers(2, 8))
+    x = np.cumsum(rng.uniform(0.1, 1.0, count))
+    y = (rng.normal(size=count), -np.sort(rng.normal(size=count)), np.round(rng.normal(size=count)))[seed % 3]
+    at, theirs = rng.uniform(x[0], x[-1], 50), PchipInterpolator(x, y)
+    value, slope = MonotoneCubic.through(x, y).at(at)
+    np.testing.assert_allclose(value, theirs(at), rtol=1e-12, atol=1e-12)
+    np.testing.assert_allclose(slope, theirs.derivative()(at), rtol=1e-10, atol=1e-11)
+
+
+@pytest.mark.parametrize("cube", [1e-9, 0.2, 1.0, 3.3])
+def test_zeros_are_found_between_bounds(cube):
+    def miss(x):
+        return x**3 - cube
+
+    assert zero_between(miss, 0.0, 1.5, 1e-14) == pytest.approx(brentq(miss, 0.0, 1.5, xtol=1e-15), abs=2e-14)
+    assert zero_between(lambda x: -miss(x), 0.0, 1.5, 1e-14) == pytest.approx(cube ** (1.0 / 3.0), abs=2e-14)
+
+
+def test_bounds_of_one_sign_are_refused():
+    with pytest.raises(ValueError, match="no zero between 1 and 2"):
+        zero_between(lambda x: x, 1.0, 2.0, 1e-9)

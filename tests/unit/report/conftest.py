@@ -1,14 +1,19 @@
-"""One browser for all tests that look at a page."""
+"""One browser for all tests that look at a page, one published report, and the design of most pictures."""
 
 from __future__ import annotations
 
+import shutil
 from collections.abc import Iterator
+from pathlib import Path
 
 import pytest
 
+import heatloop as hl
 from heatloop.report.files.export import ReportError
 from heatloop.report.files.pdf import find_chromium
+from heatloop.workflows.publishing.publish import PublishedReport, publish_report
 from tests.helpers.browser import Browser
+from tests.helpers.paths import DATA
 
 
 @pytest.fixture(scope="session")
@@ -20,3 +25,27 @@ def browser() -> Iterator[Browser]:
         pytest.skip(str(error))
     with Browser() as one:
         yield one
+
+
+@pytest.fixture(scope="session")
+def design(alder_draft: hl.Design) -> hl.Design:
+    """A design with cold rooms and open checks: there is most to report of it."""
+    return alder_draft
+
+
+PROJECT, ROOM = "Alder <img src=x onerror=alert(1)> Lodge", "<b onclick='alert(1)'>Study</b>"
+
+
+@pytest.fixture(scope="session")
+def published(tmp_path_factory: pytest.TempPathFactory, browser: Browser) -> PublishedReport:
+    folder = tmp_path_factory.mktemp("page")
+    shutil.copytree(DATA / "alder-lodge", folder / "job")
+    survey = folder / "job" / "survey.toml"
+    text = survey.read_text(encoding="utf-8").replace('"Alder Lodge"', f'"{PROJECT}"').replace('"Study"', f'"{ROOM}"')
+    survey.write_text(text, encoding="utf-8")
+    return publish_report(survey, folder / "out")
+
+
+@pytest.fixture
+def pages(published: PublishedReport) -> list[Path]:
+    return [path for path in published.files if path.suffix == ".html"]

@@ -2,84 +2,23 @@
 
 from __future__ import annotations
 
-import json
 import math
 import random
-import re
 import sys
 from pathlib import Path
 
-import matplotlib.pyplot as plt
 import pytest
 
 from heatloop.__main__ import main
 from heatloop.findings.input_errors import InputError
 from heatloop.survey.drawing.options import DrawingOptions
-from heatloop.survey.drawing.outlines import Outline, closed_outline, joined_lines
 from heatloop.survey.drawing.read_dxf import read_drawing
 from heatloop.survey.drawing.rooms import DrawnRoom, traverse_turns_deg
-from heatloop.survey.drawing.survey_template import TemplateOptions, survey_skeleton
 from heatloop.survey.entry import read_survey
-from heatloop.survey.read import read_catalogue
-from heatloop.survey.room_geometry import room_geometry
-from heatloop.survey.starter_files import start_files
+from tests.helpers.drawn_house import UNITS, Sheet, drawn_house
 from tests.helpers.paths import DATA
 
-ezdxf = pytest.importorskip("ezdxf")
-display = pytest.importorskip("IPython.display").display
-
-UNITS = {"mm": (4, 1000.0), "cm": (5, 100.0), "m": (6, 1.0), "in": (1, 1.0 / 0.0254), "ft": (2, 1.0 / 0.3048)}
 L_SHAPE = [(0, 0), (0, 5), (2, 5), (2, 3), (6, 3), (6, 0)]
-
-
-class Sheet:
-    """A drawing made in metres and written in other units."""
-
-    def __init__(self, unit: str = "mm") -> None:
-        code, self.scale = UNITS[unit]
-        self.document = ezdxf.new()
-        self.document.header["$INSUNITS"] = code
-        self.space = self.document.modelspace()
-
-    def at(self, point):
-        return point[0] * self.scale, point[1] * self.scale
-
-    def room(self, points, layer="ROOMS", close=True, **more):
-        points = [self.at(p) for p in points]
-        return self.space.add_lwpolyline(points, close=close, dxfattribs={"layer": layer}, **more)
-
-    def lines(self, *pairs, layer="ROOMS"):
-        for a, b in pairs:
-            self.space.add_line(self.at(a), self.at(b), dxfattribs={"layer": layer})
-
-    def text(self, words, point, height=0.2):
-        self.space.add_text(words, height=height * self.scale).set_placement(self.at(point))
-
-    def door(self, point, rotation=0.0, width=0.84, name="DOOR", layer="0", mirrored=False):
-        """A leaf and its swing, hinged at the insertion point."""
-        if name not in self.document.blocks:
-            block = self.document.blocks.new(name)
-            w = width * self.scale
-            block.add_line((0, 0), (0, w))
-            block.add_arc((0, 0), w, 0, 90)
-            block.add_line((0, 0), (w, 0))
-        more = {"layer": layer, "rotation": rotation, "xscale": -1.0 if mirrored else 1.0}
-        return self.space.add_blockref(name, self.at(point), dxfattribs=more)
-
-    def tagged(self, point, name="WINDOW", layer="0", **tags):
-        """A block without lines, its measures in attributes."""
-        if name not in self.document.blocks:
-            self.document.blocks.new(name)
-        reference = self.space.add_blockref(name, self.at(point), dxfattribs={"layer": layer})
-        for tag, value in tags.items():
-            text = f"{value * self.scale:g}" if isinstance(value, float) else value
-            reference.add_attrib(tag, text, self.at(point))
-        return reference
-
-    def save(self, folder: Path) -> Path:
-        path = folder / "plan.dxf"
-        self.document.saveas(path)
-        return path
 
 
 def _lengths(room: DrawnRoom) -> list[float]:
@@ -94,9 +33,6 @@ def _faults(path: Path, layer: str = "ROOMS", options: DrawingOptions | None = N
     with pytest.raises(InputError) as caught:
         read_drawing(path, layer, options)
     return [str(fault).removeprefix(f"{path}: ") for fault in caught.value.issues]
-
-
-# --- Outlines -----------------------------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize("unit", UNITS)
@@ -168,9 +104,6 @@ def test_names_are_the_largest_text_inside_that_is_no_measure(tmp_path: Path) ->
     sheet.text("outside", (20, 2), 0.9)
     names = [room.name for room in read_drawing(sheet.save(tmp_path), "ROOMS")]
     assert names == ["Store", "Bed", "Store 2"]
-
-
-# --- Doors ----------------------------------------------------------------------------------------------------
 
 
 def _two_rooms(sheet: Sheet, gap: bool = False) -> None:
@@ -268,9 +201,6 @@ def test_a_wall_is_written_in_as_many_parts_as_it_has_rooms_behind_it(tmp_path: 
     assert [(o.name, o.start_m) for o in north[1].openings] == [("South to East", pytest.approx(1.05, abs=1e-3))]
     assert rooms["West"].walls[2].beyond == "East"
     assert rooms["West"].walls[0].beyond is None
-
-
-# --- Faults -----------------------------------------------------------------------------------------------------
 
 
 def test_every_fault_of_the_outlines_is_told_at_once_with_its_place(tmp_path: Path) -> None:
@@ -412,164 +342,9 @@ def test_a_damaged_drawing_is_never_a_traceback(tmp_path: Path) -> None:
     assert max(outcomes) > 0, "some is refused, with its issues"
 
 
-# --- Geometry by itself ------------------------------------------------------------------------------------------
-
-
-def _staircase(seed: int) -> list[tuple[float, float]]:
-    """A room with random steps, its corners clockwise."""
-    shuffled = random.Random(seed)
-    x, y = 0.0, 3.0
-    points = [(0.0, 0.0), (0.0, 3.0)]
-    for _ in range(shuffled.randrange(1, 5)):
-        x += round(shuffled.uniform(0.5, 2.0), 3)
-        points.append((x, y))
-        y += round(shuffled.choice([-1, 1]) * shuffled.uniform(0.3, 0.6), 3)
-        points.append((x, y))
-    return [*points, (x + 1.0, y), (x + 1.0, 0.0)]
-
-
-@pytest.mark.parametrize("seed", range(12))
-def test_any_room_comes_back_as_it_was_drawn(seed: int) -> None:
-    points = _staircase(seed)
-    shuffled = random.Random(seed)
-    angle = shuffled.uniform(0, 360)
-    c, s = math.cos(math.radians(angle)), math.sin(math.radians(angle))
-    turned = [(50 + c * x - s * y, -20 + s * x + c * y) for x, y in points]
-    start = shuffled.randrange(len(turned))
-    turned = turned[start:] + turned[:start]
-    outline = closed_outline(turned[:: shuffled.choice([1, -1])], 0.005)
-    segments = list(zip(turned, [*turned[1:], turned[0]], strict=True))
-    shuffled.shuffle(segments)
-    (joined,) = joined_lines([(b, a) if shuffled.random() < 0.5 else (a, b) for a, b in segments], 0.005, 3.0)
-    assert isinstance(outline, Outline)
-    assert isinstance(joined, Outline)
-    assert joined.corners_m == outline.corners_m
-    lengths = sorted(math.dist(a, b) for a, b in outline.walls)
-    assert lengths == pytest.approx(sorted(math.dist(a, b) for a, b in segments))
-    turns = traverse_turns_deg(outline.corners_m, 1.0)
-    assert set(turns) == {90.0, -90.0}
-    assert sum(turns) == 360.0
-    geometry = room_geometry([math.dist(a, b) for a, b in outline.walls], turns)
-    assert geometry.misclosure_m < 1e-9
-    assert geometry.floor_area_m2 == pytest.approx(outline.area_m2)
-
-
-# --- The skeleton -------------------------------------------------------------------------------------------------
-
-
-def _filled(text: str) -> str:
-    """A skeleton with every mark filled in."""
-    values = {
-        "outdoor_c": "-3.0", "flow_temp_c": "50.0", "u_w_m2k": "0.5", "indoor_c": "20.0", "height_m": "2.4",
-        "sill_m": "0.9", "length_m": "3.0", "beyond": '"outdoors"', "profile": '"two-channel"', "pipe": '"copper 15"',
-        "flow": '"thermostatic 15"', "return": '"lockshield 15"',
-    }  # fmt: skip
-    text = re.sub(r'height_m = "\?", sill_m', "height_m = 1.2, sill_m", text)
-    return re.sub(r'(\w+) = "\?"', lambda m: f"{m[1]} = {values[m[1]]}", text)
-
-
-def _house(folder: Path) -> Path:
-    sheet = Sheet()
-    sheet.room([(0, 3.1), (0, 6.002), (3, 6.002), (3, 3.1)])
-    sheet.room([(3.1, 3.1), (6.5, 3.1), (6.5, 6), (3.1, 6)])
-    sheet.lines(((0, 0), (0, 3)), ((0, 3), (1, 3)), ((1.9, 3), (6.5, 3)))
-    sheet.lines(((6.5, 3), (7.1, 2.4)), ((7.1, 2.4), (7.1, 0)), ((7.1, 0), (0, 0)))
-    sheet.door((3.05, 4.0), 90.0)
-    sheet.tagged((4.8, 6.1), WIDTH=1.2)
-    for name, x, y in (('Hall "A"', 1.5, 4.5), ("Kitchen\\back", 4.5, 4.5), ("Living room", 3, 1.5)):
-        sheet.text(name, (x, y))
-    return sheet.save(folder)
-
-
-def test_outline_to_skeleton_to_survey_keeps_lengths_and_area(tmp_path: Path) -> None:
-    start_files(tmp_path / "start")
-    (tmp_path / "catalogue.toml").write_bytes((tmp_path / "start" / "catalogue.toml").read_bytes())
-    rooms = read_drawing(_house(tmp_path), "ROOMS")
-    text = survey_skeleton(rooms)
-    path = tmp_path / "survey.toml"
-    path.write_text(_filled(text), encoding="utf-8")
-    survey = read_survey(path)
-    assert [room.name for room in survey.rooms] == ['Hall "A"', "Kitchen\\back", "Living room"]
-    for drawn, room in zip(rooms, survey.rooms, strict=True):
-        assert [w.length_m for w in room.walls] == [w.length_m for w in drawn.walls]
-        assert [w.turn_deg for w in room.walls] == [w.turn_deg for w in drawn.walls]
-        geometry = room_geometry(
-            [w.length_m for w in room.walls], [w.turn_deg for w in room.walls], room.first_wall_bearing_deg
-        )
-        assert geometry.floor_area_m2 == pytest.approx(drawn.drawn_area_m2, abs=0.01)
-        assert geometry.misclosure_m < 0.005
-    assert survey.room('Hall "A"').walls[0].length_m == 2.902
-    shared = {o.name for w in survey.room("Living room").walls for o in w.openings}
-    assert shared == {'Living room to Hall "A"'}
-    assert survey.room('Hall "A"').walls[2].beyond == "Kitchen\\back"
-
-
-def test_a_skeleton_names_every_value_that_is_left(tmp_path: Path) -> None:
-    path = tmp_path / "survey.toml"
-    text = survey_skeleton(read_drawing(_house(tmp_path), "ROOMS"))
-    path.write_text(text, encoding="utf-8")
-    with pytest.raises(InputError) as caught:
-        read_survey(path)
-    told = [fault for fault in caught.value.issues if "?" in fault.found]
-    # names of the catalogue cannot be judged before there is one
-    marks = [key for key in re.findall(r'(\w+) = "\?"', text) if key not in ("profile", "pipe", "flow", "return")]
-    assert len(told) == len(marks) > 20
-    assert any(f.place == 'room "Living room", indoor_c' and "degrees C" in f.required for f in told)
-    assert any(f.place == 'build-up "outer wall", u_w_m2k' for f in told)
-    assert any("where there is no file" in fault.found for fault in caught.value.issues)
-
-
-def test_what_is_known_is_written_in(tmp_path: Path) -> None:
-    start_files(tmp_path)
-    options = TemplateOptions(
-        project="Job", entries=read_catalogue(tmp_path / "catalogue.toml"), level_m=2.7, height_m=2.5, indoor_c=20.0,
-        outdoor_c=-5.0, flow_temp_c=45.0, floor_beyond="outdoors", ceiling_beyond="outdoors",
-    )  # fmt: skip
-    text = survey_skeleton(read_drawing(_house(tmp_path), "ROOMS"), options)
-    for part in ('profile = "two-channel"', "level_m = 2.7", "indoor_c = 20", "height_m = 2.5", "outdoor_c = -5"):
-        assert part in text
-    left = re.findall(r'^[^#"\n]*(\w+) = "\?"', text, re.MULTILINE)
-    assert "indoor_c" not in text.split('"?"')[0].split("\n")[-1]
-    assert set(re.findall(r'(\w+) = "\?"', text)) == {"u_w_m2k", "length_m", "height_m", "sill_m"}
-    assert left
-    with pytest.raises(ValueError, match="requires at least one"):
-        survey_skeleton(())
-
-
-# --- The started folder ----------------------------------------------------------------------------------------------
-
-
-def test_a_started_folder_runs_at_once(tmp_path: Path) -> None:
-    import heatloop as hl
-
-    written = start_files(tmp_path / "new" / "job")
-    assert [path.name for path in written] == ["survey.toml", "catalogue.toml", "design.ipynb"]
-    design = hl.size(written[0])
-    assert design.summary["checks_failed"] == 0
-    assert len(design.rooms) == 2
-    assert (design.rooms["margin_w"] > 0).all()
-
-
-def test_the_started_notebook_runs(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    nbformat = pytest.importorskip("nbformat")
-    start_files(tmp_path)
-    notebook = json.loads((tmp_path / "design.ipynb").read_text(encoding="utf-8"))
-    nbformat.validate(notebook)
-    monkeypatch.chdir(tmp_path)
-    names: dict = {"display": display}
-    try:
-        for cell in notebook["cells"]:
-            if cell["cell_type"] == "code":
-                exec(compile("".join(cell["source"]), cell["id"], "exec"), names)
-    finally:
-        plt.close("all")
-    assert names["design"].summary["project"] == "Corner flat"
-    assert len(names["first_fix"].marks) > 0
-
-
 def test_a_survey_is_started_from_a_drawing(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     folder = tmp_path / "job"
-    assert main(["start", str(folder), "--drawing", str(_house(tmp_path)), "--north", "90"]) == 0
+    assert main(["start", str(folder), "--drawing", str(drawn_house(tmp_path)), "--north", "90"]) == 0
     told = capsys.readouterr().out.splitlines()
     assert told[:2] == [str(folder / "survey.toml"), str(folder / "catalogue.toml")]
     assert told[2].startswith("next: fill in every ?")
@@ -596,22 +371,6 @@ def test_faults_of_a_drawing_reach_the_command_line_with_their_coordinates(
     assert main(["start", str(tmp_path / "job"), "--drawing", str(path), "--layer", "WALLS"]) == 2
     assert 'lines are on "ROOMS"' in capsys.readouterr().err
     assert not (tmp_path / "job").exists()
-
-
-def test_nothing_is_overwritten(tmp_path: Path) -> None:
-    (tmp_path / "catalogue.toml").write_text("mine")
-    with pytest.raises(InputError) as caught:
-        start_files(tmp_path)
-    assert str(caught.value) == (
-        f"{tmp_path}: found catalogue.toml there already; required: a folder without them: nothing is overwritten"
-    )
-    assert [path.name for path in tmp_path.iterdir()] == ["catalogue.toml"]
-    assert (tmp_path / "catalogue.toml").read_text() == "mine"
-    with pytest.raises(InputError, match="cannot be written to"):
-        start_files(tmp_path / "catalogue.toml" / "job")
-
-
-# --- A whole house, drawn and read back ------------------------------------------------------------------------
 
 
 def test_the_demo_house_comes_back_from_its_own_drawing(tmp_path: Path) -> None:

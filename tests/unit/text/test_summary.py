@@ -2,17 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from html.parser import HTMLParser
 
 import pytest
 
 import heatloop as hl
-from heatloop.results.compare import COMPARISON, differences
 from heatloop.text.column import plain_description
 from heatloop.text.formatting import cell_text
 from heatloop.text.summary import NARROWEST, WIDTH, Summary, as_html, as_text, grid
-from heatloop.text.units import heading_and_unit
 
 HOSTILE = "<script>alert('x')</script>\x1b[2J"
 
@@ -25,11 +22,6 @@ def survey(mill_annexe: hl.Design) -> hl.Survey:
 @pytest.fixture(scope="module")
 def design(mill_annexe: hl.Design) -> hl.Design:
     return mill_annexe
-
-
-@pytest.fixture(scope="module")
-def warmer(survey: hl.Survey) -> hl.Design:
-    return hl.size(replace(survey, project=replace(survey.project, flow_temp_c=survey.project.flow_temp_c + 4.0)))
 
 
 class Words(HTMLParser):
@@ -47,12 +39,6 @@ class Words(HTMLParser):
 
     def handle_data(self, data: str) -> None:
         self.words.append(data)
-
-
-def test_names_carry_words_and_unit() -> None:
-    assert heading_and_unit("dose_ml_per_l") == ("Dose", "ml/l", 1)
-    assert heading_and_unit("kv_m3_h") == ("Kv", "m³/h", 3)
-    assert heading_and_unit("w") == ("W", "", None)
 
 
 def test_values_of_a_column_that_no_table_describes_are_written_by_its_name() -> None:
@@ -120,36 +106,3 @@ def test_a_survey_and_its_parts_tell_of_themselves(survey: hl.Survey) -> None:
     profile = survey.catalogue.profiles[0]
     assert f"{profile.rating.output_w_m:g} W/m at 50 K" in str(profile)
     assert ("invented" in str(profile).lower()) == profile.invented
-
-
-def test_a_design_does_not_differ_from_itself(design: hl.Design) -> None:
-    same = design.compare(design)
-    assert same.empty
-    assert list(same.columns) == COMPARISON.names
-
-
-def test_what_differs_stands_side_by_side(design: hl.Design, warmer: hl.Design) -> None:
-    found = design.compare(warmer).set_index(["what", "name", "quantity"])
-    flow = found.loc[("job", "", "flow_temp_c")]
-    assert (flow["before"], flow["after"], flow["change"]) == (
-        design.summary["flow_temp_c"],
-        warmer.summary["flow_temp_c"],
-        pytest.approx(4.0),
-    )
-    room = str(design.rooms["room"].iloc[0])
-    gained = warmer.rooms["heat_to_rooms_w"].iloc[0] - design.rooms["heat_to_rooms_w"].iloc[0]
-    assert found.loc[("room", room, "heat_to_rooms_w"), "change"] == pytest.approx(gained)
-    assert ("room", room, "heat_loss_w") not in found.index
-    back = warmer.compare(design).set_index(["what", "name", "quantity"])
-    assert back.loc[("room", room, "heat_to_rooms_w"), "change"] == pytest.approx(-gained)
-
-
-def test_rooms_and_checks_that_only_one_has_are_reported(design: hl.Design) -> None:
-    tables = design.tables
-    fewer = {**tables, "rooms": tables["rooms"].iloc[:0], "checks": tables["checks"].assign(verdict="fail")}
-    found = differences((design.summary, tables), (design.summary, fewer))
-    gone = found[found["what"] == "room"].to_dict("records")
-    assert [(row["quantity"], row["before"], row["after"]) for row in gone] == [("room", "present", None)]
-    checks = found[found["what"] == "check"]
-    assert len(checks) == (tables["checks"]["verdict"] != "fail").sum()
-    assert set(checks["after"]) == {"fail"}

@@ -8,14 +8,17 @@ import random
 import time
 from collections.abc import Sequence
 from dataclasses import replace
+from itertools import count
 
 import numpy as np
 import pytest
+import scipy.optimize
 
+from heatloop.handover.cutting import search
 from heatloop.handover.cutting import search as searching
-from heatloop.handover.cutting.model import CutPiece, CuttingOptions, Offcut, Stock
+from heatloop.handover.cutting.model import CutPiece, CutPlan, CuttingOptions, Offcut, Stock
 from heatloop.handover.cutting.patterns import BarType, CutProblem, Pattern, first_fit, reachable_sums
-from heatloop.handover.cutting.plan import plan_cuts
+from heatloop.handover.cutting.plan import _material_bound_mm, plan_cuts
 from heatloop.handover.cutting.search import Effort, ReachableSums
 
 LONG = BarType(capacity=60, goal=60, stock=60, trim=0, supply=0)
@@ -23,6 +26,7 @@ SHORT = BarType(capacity=40, goal=40, stock=40, trim=0, supply=0)
 RACK = BarType(capacity=31, goal=0, stock=0, trim=0, supply=1)
 PROBLEM = CutProblem((30, 20, 13), (2, 3, 2), (LONG, SHORT, RACK), 0, 0)
 LATER = math.inf
+SEEDS = (3, 9)
 
 
 def total(values: Sequence[float], counts: Sequence[int]) -> float:
@@ -39,9 +43,6 @@ def every_pattern(problem: CutProblem) -> list[Pattern]:
         for c in counts
         if any(c) and sum(w * n for w, n in zip(problem.weights, c, strict=True)) <= bar.capacity
     ]
-
-
-# ---------------------------------------------------------------- sums that whole bars make
 
 
 @pytest.mark.parametrize(("steps", "top"), [([4, 6], 32), ([40, 60], 220), ([7, 12], 50), ([30], 90)])
@@ -71,9 +72,6 @@ def test_the_table_of_sums_has_its_limit_of_size(monkeypatch: pytest.MonkeyPatch
     monkeypatch.setattr(searching, "MASK_BITS", 6)
     assert searching._reachable(problem, 120).mask
     assert searching._reachable(problem, 140) == ReachableSums(20, 0, 140)
-
-
-# ---------------------------------------------------------------- relaxation
 
 
 def relaxed(problem: CutProblem = PROBLEM) -> searching.Relaxation:
@@ -122,9 +120,6 @@ def test_the_relaxation_ends_when_the_bound_is_near_enough_or_time_is_up() -> No
     assert len(asked) == 2
 
 
-# ---------------------------------------------------------------- lists of patterns
-
-
 def gaps(found: searching.Relaxation, problem: CutProblem = PROBLEM) -> dict[Pattern, float]:
     """Reduced cost of every pattern, in units of the problem."""
     cost = [found.worth[t] if bar.supply else bar.goal / found.scale for t, bar in enumerate(problem.kinds)]
@@ -151,9 +146,6 @@ def test_promising_patterns_are_those_within_half_the_distance_or_half_of_that()
         assert len(listed) == len(set(listed))
     assert set(searching._promising(PROBLEM, found, target, plan, 0, LATER)) == {*found.columns, *plan}
     assert set(searching._promising(PROBLEM, found, target, plan, 99, -LATER)) == {*found.columns, *plan}
-
-
-# ---------------------------------------------------------------- choice
 
 
 def chosen(columns: list[Pattern], problem: CutProblem, exact: bool, rows: tuple = ()) -> tuple[list[Pattern], float]:
@@ -203,9 +195,6 @@ def test_a_choice_keeps_to_its_further_rows() -> None:
     assert chosen(columns, problem, True, (at_least_60,))[0] == [(0, (2,))]
     none = (np.array([40.0, 60.0]), 0, 30)
     assert chosen(columns, problem, True, (none,)) == ([], math.inf)
-
-
-# ---------------------------------------------------------------- the whole search
 
 
 def hard_job() -> tuple[list[CutPiece], list[Stock], list[Offcut], CuttingOptions]:
@@ -266,3 +255,37 @@ def test_lengths_below_a_millimetre_are_cut() -> None:
     plan = plan_cuts([CutPiece("shim", 0.5)], [Stock(0.9, cost=0.5)], [Offcut("K", 0.4)], CuttingOptions(kerf_mm=0.1))
     assert [(bar.length_mm, bar.source) for bar in plan.bars] == [(0.9, "new")]
     assert plan.cost == 0.5
+
+
+def _plan(seed: int) -> CutPlan:
+    r = random.Random(seed)
+    pieces = [CutPiece(f"P{i}", r.randrange(500, 4500)) for i in range(25)]
+    return plan_cuts(pieces, [Stock(4000), Stock(5000), Stock(6000)], (), CuttingOptions(time_limit_s=15.0))
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+def test_same_plan_with_a_clock_that_stands_still(seed: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    by_the_clock = _plan(seed)
+    monkeypatch.setattr("time.monotonic", lambda: 0.0)
+    assert _plan(seed) == by_the_clock
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+def test_every_whole_number_program_ends_after_a_number_of_nodes(seed: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    solve, options = scipy.optimize.milp, []
+    monkeypatch.setattr(scipy.optimize, "milp", lambda *a, **k: options.append(dict(k["options"])) or solve(*a, **k))
+    _plan(seed)
+    assert options
+    assert all(0 < one["node_limit"] <= search.NODES for one in options)
+
+
+def test_a_search_that_runs_into_its_time_limit_says_so(monkeypatch: pytest.MonkeyPatch) -> None:
+    seconds = count(0.0, 7.0)
+    monkeypatch.setattr("time.monotonic", lambda: next(seconds))
+    assert "stopped at the time limit" in _plan(SEEDS[0]).message
+
+
+def test_material_alone_bounds_the_stock_to_the_nanometre():
+    pieces = [CutPiece("a", 500.0, "oak"), CutPiece("b", 700.0, "ash")]
+    assert _material_bound_mm(pieces, []) == 1200.0
+    assert _material_bound_mm(pieces, [Offcut("K", 800.0, "oak")]) == 700.0

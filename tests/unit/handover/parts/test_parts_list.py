@@ -4,32 +4,25 @@ from __future__ import annotations
 
 import tomllib
 from dataclasses import replace
-from itertools import pairwise, product
-from pathlib import Path
 
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
 
 from heatloop.findings.input_errors import InputError
 from heatloop.handover.cutting.model import CuttingOptions, Offcut
 from heatloop.handover.parts.model import PartsOptions
-from heatloop.handover.parts.packaging import fill_packs
 from heatloop.handover.parts.parts_list import PartsListResult, parts_list_from
-from heatloop.handover.second_fix.brackets import fixing_positions_m
 from heatloop.layout.build import build_layout
 from heatloop.layout.model import Arm, Layout, LoopLayout, PlacedJoint
 from heatloop.layout.piece_ends import joint_reason, placed_pieces
 from heatloop.survey.building import Opening, Room, Wall
-from heatloop.survey.catalogue import END_KINDS, JOINT_KINDS, Catalogue, CountRule, PackSize
+from heatloop.survey.catalogue import Catalogue, CountRule, PackSize
 from heatloop.survey.entry import read_survey
 from heatloop.survey.loops import RouteCrossing, RouteEstimate, RouteWalls
 from heatloop.survey.profiles import Channel
 from heatloop.survey.read import read_catalogue
-from heatloop.survey.rules.part_counts import names_at
 from heatloop.survey.survey import SurveyData
 from tests.helpers.one_loop import CATALOGUE, DOOR, ENDS, JOINTS, PROFILE, QUICK, handed, survey_of
-from tests.helpers.paths import DATA, HARBOUR_LOFT
+from tests.helpers.paths import DATA
 
 
 def net(handover: PartsListResult) -> dict[str, float]:
@@ -39,9 +32,6 @@ def net(handover: PartsListResult) -> dict[str, float]:
 
 def ruled(*rules: CountRule, kind: str = "fittings", **changes: object) -> Catalogue:
     return replace(CATALOGUE, **{kind: rules}, **changes)  # type: ignore[arg-type]
-
-
-# --- without rules ----------------------------------------------------------------------------------------
 
 
 def test_without_rules_profile_joints_ends_pipes_and_valves_are_counted() -> None:
@@ -133,9 +123,6 @@ def test_common_practice_crossings_go_in_at_first_fix() -> None:
     assert crossing["total_length_m"] == pytest.approx(2 * (1.2 + 0.4))
 
 
-# --- joints as they were made -----------------------------------------------------------------------------
-
-
 @pytest.mark.common_practice
 def test_common_practice_straight_joints_only_where_a_wall_is_longer_than_stock() -> None:
     long = tuple(Wall(length, turn) for length, turn in ((4.1, 90.0), (9.0, 90.0), (4.1, 90.0), (9.0, 90.0)))
@@ -183,9 +170,6 @@ def test_a_layout_with_a_piece_end_in_the_air_is_refused() -> None:
     without = tuple(e for i, e in enumerate(arm.elements) if i != 2)
     with pytest.raises(ValueError, match="'Room 1a': its end meets piece 'Room 1b'"):
         placed_pieces(survey, Layout((LoopLayout("Loop", (Arm(without),)),), ()))
-
-
-# --- rules ------------------------------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize(
@@ -271,72 +255,11 @@ def test_part_of_a_piece_is_ordered_whole() -> None:
     assert (tube.net_quantity, tube.order_quantity) == (1, 1)
 
 
-# --- packs and fixings on their own -----------------------------------------------------------------------
-
-
-@settings(max_examples=100, deadline=None)
-@given(quantity=st.integers(0, 60), holds=st.lists(st.integers(1, 25), min_size=1, max_size=3, unique=True))
-def test_packs_are_the_least_and_the_fewest(quantity: int, holds: list[int]) -> None:
-    found = fill_packs(quantity, [PackSize("x", f"bag of {n}", n) for n in holds])
-    total, count = sum(p.quantity for p in found), sum(p.count for p in found)
-    ways = product(*(range(-(-quantity // n) + 1) for n in holds))
-    best = min(
-        (sum(n * h for n, h in zip(way, holds, strict=True)), sum(way))
-        for way in ways
-        if sum(n * h for n, h in zip(way, holds, strict=True)) >= quantity
-    )
-    assert (total, count) == best
-
-
-def test_packs_that_cannot_be() -> None:
-    with pytest.raises(ValueError, match="quantity = -1: must be 0 or above"):
-        fill_packs(-1.0, [PackSize("x", "bag", 5.0)])
-    with pytest.raises(ValueError, match="no packs"):
-        fill_packs(1.0, [])
-
-
-@settings(max_examples=200, deadline=None)
-@given(
-    length_m=st.floats(0.05, 8.0),
-    spacing_m=st.floats(0.1, 2.0),
-    end_m=st.none() | st.floats(0.0, 0.5),
-)
-def test_fixings_stand_near_the_ends_and_close_enough_and_no_more_than_needed(
-    length_m: float, spacing_m: float, end_m: float | None
-) -> None:
-    at = fixing_positions_m(length_m, spacing_m, end_m)
-    max_end_m = spacing_m / 2 if end_m is None else end_m
-    assert len(at) >= 2
-    assert at[0] == pytest.approx(length_m - at[-1], abs=2e-6)
-    gaps = [b - a for a, b in pairwise(at)]
-    if length_m > 2 * max_end_m:
-        assert at[0] <= max_end_m + 2e-6
-        assert max(gaps) <= spacing_m + 4e-6
-        assert len(at) == 2 or max(gaps) * len(gaps) / (len(gaps) - 1) > spacing_m - 1e-5
-    else:
-        assert at == pytest.approx((length_m / 4, 3 * length_m / 4), abs=2e-6)
-
-
-@pytest.mark.parametrize(
-    ("values", "words"),
-    [
-        ((0.0, 0.6, 0.1), "length_m = 0: must be above 0"),
-        ((1.0, -0.6, 0.1), "spacing_m = -0.6: must be above 0"),
-        ((1.0, 0.6, -0.1), "end_m = -0.1: must be 0 or above"),
-    ],
-)
-def test_fixings_that_cannot_be(values: tuple[float, float, float], words: str) -> None:
-    with pytest.raises(ValueError, match=words):
-        fixing_positions_m(*values)
-
-
 def test_positions_of_brackets_stand_in_the_second_fix() -> None:
     rule = CountRule("bracket", "spacing", at=("wall",), spacing_m=0.6, end_m=0.1)
     pieces = handed(survey_of(catalogue=ruled(rule, kind="fixings"))).pieces
     assert pieces["bracket_positions_mm"].iloc[0] == "bracket: 100, 655, 1210"
 
-
-# --- rooms before their survey ----------------------------------------------------------------------------
 
 ATTIC = Room("Attic", 18.0, heat_loss_w=300.0, estimated_wall_m=7.0)
 QUOTED = (RouteWalls("Room", (1, 2)), RouteCrossing("copper 15", 1.0), RouteEstimate("Attic", 7.0))
@@ -372,9 +295,6 @@ def test_a_job_of_nothing_but_estimates_has_no_cut_list() -> None:
     assert handover.thermal_movement.empty
     assert list(handover.cuts.columns)[:3] == ["bar", "profile", "stock_mm"]
     assert handover.parts["is_estimate"].iloc[0]
-
-
-# --- what cannot be made ----------------------------------------------------------------------------------
 
 
 def fault_of(survey: SurveyData, options: PartsOptions = QUICK) -> str:
@@ -419,101 +339,6 @@ def test_offcuts_on_hand_are_used_and_not_ordered() -> None:
     rows = handover.parts[handover.parts["kind"] == "profile"]
     assert rows["order_quantity"].tolist() == [3.0]
     assert handover.cuts["stock_source"].tolist().count("offcut rack 1") == 1
-
-
-# --- the catalogue's side ---------------------------------------------------------------------------------
-
-GOOD = HARBOUR_LOFT / "catalogue.toml"
-
-
-def catalogue_with(tmp_path: Path, rows: str) -> Path:
-    path = tmp_path / "catalogue.toml"
-    path.write_text(GOOD.read_text(encoding="utf-8") + rows, encoding="utf-8")
-    return path
-
-
-def test_rules_and_packs_are_read_as_they_stand(tmp_path: Path) -> None:
-    rows = """
-[[fitting]]
-item = "elbow"
-per = "joint-channel"
-at = ["inside corner"]
-profiles = ["duo 130"]
-spares_percent = 5
-[[fixing]]
-item = "bracket"
-per = "spacing"
-quantity = 2
-spacing_m = 0.6
-end_m = 0.1
-[[consumable]]
-item = "inhibitor"
-per = "litre"
-unit = "l"
-quantity = 0.01
-source = "data sheet"
-[[pack]]
-item = "elbow"
-name = "bag of 10"
-holds = 10
-invented = true
-"""
-    found = read_catalogue(catalogue_with(tmp_path, rows))
-    assert found.fittings == (
-        CountRule("elbow", "joint-channel", at=("inside corner",), profiles=("duo 130",), spares_percent=5.0),
-    )
-    assert found.fixings == (CountRule("bracket", "spacing", 2.0, spacing_m=0.6, end_m=0.1),)
-    assert found.consumables == (CountRule("inhibitor", "litre", 0.01, unit="l", source="data sheet"),)
-    assert found.packs == (PackSize("elbow", "bag of 10", 10.0, invented=True),)
-
-
-@pytest.mark.parametrize(
-    ("rows", "line"),
-    [
-        (
-            '[[fitting]]\nitem = "x"\nper = "joints"\n',
-            "fitting 1, per: found the text 'joints'; required: \"joint\" or",
-        ),
-        (
-            '[[fitting]]\nitem = "x"\nper = "end"\nat = ["vale end"]\n',
-            'at, value 1: found "vale end"; required: what can be',
-        ),
-        ('[[fixing]]\nitem = "x"\nper = "loop"\nat = ["wall"]\n', 'fixing 1, at: found at beside per = "loop"'),
-        (
-            '[[fixing]]\nitem = "x"\nper = "spacing"\n',
-            "fixing 1, spacing_m: found nothing; required: the maximum distance",
-        ),
-        ('[[fixing]]\nitem = "x"\nper = "piece"\nspacing_m = 1\n', 'spacing_m: found spacing_m beside per = "piece"'),
-        (
-            '[[fixing]]\nitem = "x"\nper = "piece"\nprofiles = ["duo"]\n',
-            'found "duo"; required: a profile of the catalogue',
-        ),
-        (
-            '[[fixing]]\nitem = "x"\nper = "piece"\n[[consumable]]\nitem = "x"\nper = "metre"\nunit = "m"\n',
-            'consumable 1, unit: found "m"; required: "piece" as in the first rule for "x"',
-        ),
-        (
-            '[[pack]]\nitem = "coper 15"\nname = "3 m"\nholds = 3\n',
-            'found "coper 15"; required: an item that is counted; the',
-        ),
-        (
-            '[[pack]]\nitem = "copper 15"\nname = "a"\nholds = 3\n' * 2,
-            'found "a" again; required: another name for each pack of "copper 15"',
-        ),
-        ('[[fitting]]\nitem = "x"\nper = "end"\nquantity = 0\n', "quantity: found 0; required: a number, more than 0"),
-    ],
-)
-def test_rules_and_packs_that_cannot_be(rows: str, line: str, tmp_path: Path) -> None:
-    with pytest.raises(InputError) as error:
-        read_catalogue(catalogue_with(tmp_path, "\n" + rows))
-    assert line in str(error.value)
-    assert len(error.value.issues) == 1
-
-
-def test_the_words_of_rules_are_the_words_of_the_layout() -> None:
-    assert set(JOINT_KINDS) <= set(names_at(CATALOGUE, "joint"))
-    assert set(END_KINDS) <= set(names_at(CATALOGUE, "end"))
-    assert names_at(CATALOGUE, "loop") == ()
 
 
 @pytest.mark.parametrize("folder", ["alder-lodge", "mill-annexe"])

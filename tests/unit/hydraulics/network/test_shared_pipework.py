@@ -1,13 +1,19 @@
 """Trunks, reverse return, bypasses, mixed circuits, tees and the lift of warm water: balances and orders of size."""
 
+from __future__ import annotations
+
 from dataclasses import replace
 
 import numpy as np
 import pytest
-from fluids.fittings import K_branch_diverging_Crane, K_run_diverging_Crane
+from fluids.fittings import (
+    K_branch_diverging_Crane,
+    K_run_diverging_Crane,
+)
 
 from heatloop.hydraulics.analysis.loop_isolation import isolate_each_loop
 from heatloop.hydraulics.network.build import Levels, PipeworkInput, build_network
+from heatloop.hydraulics.network.shared_pipework import build_shared_pipework, from_source_outwards
 from heatloop.hydraulics.pumps import (
     ConstantHead,
     LimitedByCurve,
@@ -29,6 +35,9 @@ ROW = (
     Trunk("two", "trunk 28", 10.0, from_trunk="one"),
     Trunk("three", "trunk 28", 10.0, from_trunk="two"),
 )
+ONE = Trunk("one", "trunk 28", 5.0)
+TWO = Trunk("two", "trunk 22", 10.0, from_trunk="one")
+THREE = Trunk("three", "trunk 22", 8.0, from_trunk="two")
 
 
 def loops_on(trunks, count=2):
@@ -263,3 +272,51 @@ def test_a_loop_that_has_shut_opens_at_twice_the_flow_at_which_it_shut():
     assert state.shut[:, 0].tolist() == [True, False, False, False]
     assert not state._shut_now(flows * 3.0)
     assert not state.shut.any()
+
+
+@pytest.mark.parametrize(
+    ("trunks", "hanging", "sides"),
+    [
+        ((ONE,), ("one",), {}),
+        ((ONE,), ("one", "one"), {"one": ("flow", "return")}),
+        ((ONE, TWO), ("two",), {}),
+        ((ONE, TWO), ("one", "two"), {"one": ("flow", "return")}),
+        ((ONE, TWO, THREE), ("three", "two", "three"), {"two": ("flow", "return"), "three": ("flow", "return")}),
+        ((ONE,), (None, None, "one"), {}),
+    ],
+)
+def test_tees_are_where_water_divides(
+    trunks: tuple[Trunk, ...], hanging: tuple[str | None, ...], sides: dict[str, tuple[str, ...]]
+) -> None:
+    assert build_shared_pipework(trunks, PIPES, hanging).branching() == sides
+
+
+def test_a_bypass_is_a_branch_too() -> None:
+    assert build_shared_pipework((ONE,), PIPES, ("one",), [Bypass("b", 0.4, "one")]).branching() == {
+        "one": ("flow", "return")
+    }
+
+
+def test_water_that_comes_back_another_way_has_tees_on_the_flow_alone() -> None:
+    turned = Trunk("two", "trunk 22", 10.0, from_trunk="one", reverse_return=True)
+    found = build_shared_pipework((ONE, turned), PIPES, ("one", "two")).branching()
+    assert found["one"] == ("flow",)
+
+
+def test_trunks_branch_from_those_before_them() -> None:
+    mains = build_shared_pipework((THREE, ONE, TWO), PIPES, ("three", "one"))
+    for number, link in enumerate(mains.links):
+        name = link.element.label
+        before = {"one": None, "two": "one", "three": "two"}[name]
+        assert mains.leaves(number) == (before, "flow" if link.is_flow else "return")
+    assert mains.bore_m("one") == pytest.approx(0.0262)
+    assert mains.bore_m("three") == pytest.approx(0.0202)
+    assert [trunk.name for trunk in from_source_outwards((THREE, TWO, ONE))] == ["one", "two", "three"]
+
+
+def test_streams_pass_the_links_on_their_way() -> None:
+    mains = build_shared_pipework((ONE, TWO), PIPES, ("one", "two", None))
+    for link, row in zip(mains.links, mains.on_link, strict=True):
+        assert row.tolist() == ([1, 1, 0] if link.element.label == "one" else [0, 1, 0])
+    assert mains.of_circuit.tolist() == [[1, 1, 1]]
+    assert mains.link_circuit.tolist() == [0, 0, 0, 0]

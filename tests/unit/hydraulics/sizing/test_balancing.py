@@ -2,18 +2,23 @@
 
 from __future__ import annotations
 
+import dataclasses
 from dataclasses import replace
 
 import numpy as np
 import pytest
 
+import heatloop as hl
+from heatloop.hydraulics.analysis.water_content import contents
 from heatloop.hydraulics.model import PathElement
 from heatloop.hydraulics.network.build import build_network
-from heatloop.hydraulics.sizing.balancing import balancing_places
+from heatloop.hydraulics.sizing.balancing import STARTING_SHARE, balancing_places
 from heatloop.hydraulics.sizing.loop_alone import throttled_kv
 from heatloop.hydraulics.sizing.valve_settings import nearest_settings, valve_locations
 from heatloop.survey.catalogue import Catalogue, Valve
+from heatloop.survey.water_system import Bypass
 from tests.helpers.dwelling import loop_path
+from tests.helpers.random_systems import every_table, random_survey, worst_residual
 
 PATH = loop_path("a", None, 1.0)
 ARM = PATH.arms[0]
@@ -94,3 +99,46 @@ def test_settings_are_the_nearest_in_ratio_and_open_where_nothing_is_required() 
         assert (found[first].setting, found[first].place) == (setting, first)
         assert found[first].kv_m3_h == (0.1, 0.2, 0.4, 0.8)[setting - 1]
         assert (found[second].setting, found[second].kv_m3_h) == (4, 0.8)
+
+
+@pytest.mark.parametrize("seed", [49, 189])
+def test_water_that_rises_by_itself_still_gets_a_head_to_start(seed):
+    """At no head, water that stands still is a solution too: nothing would make it warm."""
+    design = hl.size(random_survey(seed))
+    system = design.system
+    sized = np.array([one.flow_kg_s for one in system.sizing.loops])
+    assert system.state.loop_flow_kg_s == pytest.approx(sized, rel=1e-6)
+    heads_pa = system.balance.heads_pa[system.state.network.loop_circuit]
+    assert np.all(heads_pa >= STARTING_SHARE * np.array([one.alone.head_pa for one in system.sizing.loops]))
+    assert worst_residual(design) <= 1e-9
+    assert every_table(design)["rooms"]["heat_to_rooms_w"].gt(0.0).all()
+
+
+@pytest.mark.parametrize("bypasses", [1, 2])
+def test_loops_have_their_flows_beside_bypasses(alder_lodge: hl.Design, bypasses: int) -> None:
+    survey = alder_lodge.survey
+    project = dataclasses.replace(survey.project, tees=True)
+    kvs = (0.3, 0.15)[:bypasses]
+    found = hl.size(
+        dataclasses.replace(
+            survey,
+            project=project,
+            bypasses=tuple(Bypass(f"b{i}", kv, "ground floor") for i, kv in enumerate(kvs)),
+        )
+    )
+    sized = [loop.flow_kg_s for loop in found.system.sizing.loops]
+    assert found.operation.loop_flow_kg_s == pytest.approx(sized, rel=1e-6)
+    assert (found.operation.bypass_kg_s > 1e-3).all()
+
+
+def test_water_stands_in_the_parts_that_the_survey_names(mill_annexe: hl.Design) -> None:
+    rows = contents(mill_annexe.survey, mill_annexe.layout, mill_annexe.operation.network)
+    assert [(row.part, row.loop, row.item) for row in rows] == [
+        ("profile channels", "Annexe", "three-channel 175"),
+        ("tails", "Annexe", "copper 15 lagged"),
+        ("crossings", "Annexe", "copper 15 lagged"),
+        ("source", "", "boiler"),
+    ]
+    tails = rows[1]
+    assert tails.channel_length_m == pytest.approx(6.5)
+    assert tails.water_content_l == pytest.approx(6.5 * 0.145267, rel=1e-5)

@@ -1,19 +1,20 @@
 """Many scenarios at once are so many single solves."""
 
+from __future__ import annotations
+
 from dataclasses import replace
 
 import numpy as np
 import pytest
 
 from heatloop.hydraulics.network.build import PipeworkInput, build_network
-from heatloop.hydraulics.pumps import PumpCurveAtSpeed
-from heatloop.hydraulics.solver.operating_state import OperatingConditions, solve_state
+from heatloop.hydraulics.pumps import ConstantHead, PumpCurveAtSpeed
+from heatloop.hydraulics.solver.operating_state import OperatingConditions, SystemState, solve_state
 from heatloop.hydraulics.solver.scenarios import Scenarios, solve_scenarios
-from heatloop.physics.water import plain_water
 from heatloop.survey.water_system import Trunk
+from tests.helpers.back_loss_loops import WATER, solved
 from tests.helpers.dwelling import PIPES, loop_path
 
-WATER = plain_water()
 COUNT = 7
 RNG = np.random.default_rng(3)
 TRUNKS = (Trunk("one", "trunk 28", 5.0), Trunk("cool", "trunk 22", 6.0, from_trunk="one", mixed_to_c=45.0))
@@ -99,3 +100,26 @@ def test_what_scenarios_lack_is_said():
     wrong = replace(SCENARIOS, head_pa=np.ones(COUNT))
     with pytest.raises(ValueError, match=r"head_pa \(1, 7\): required \(2, 7\)"):
         solve_scenarios(system, wrong, WATER)
+
+
+@pytest.fixture(scope="module")
+def state() -> SystemState:
+    return solved(1500.0)
+
+
+def test_scenarios_are_so_many_solves_with_their_own_heads_and_rooms(state: SystemState) -> None:
+    network = state.network
+    heads = np.array([[800.0, 1500.0, 3000.0]])
+    found = solve_scenarios(network, Scenarios(flow_temp_c=np.full(3, 55.0), head_pa=heads), WATER)
+    for s in range(3):
+        conditions = OperatingConditions(np.full(2, 55.0), [ConstantHead(float(heads[0, s]))])
+        alone = solve_state(network, conditions, WATER)
+        assert found.loop_flow_kg_s[:, s] == pytest.approx(alone.loop_flow_kg_s, rel=1e-6)
+
+
+def test_heads_of_another_shape_are_refused(state: SystemState) -> None:
+    temps = np.full(3, 55.0)
+    with pytest.raises(ValueError, match="required \\(1, 3\\)"):
+        solve_scenarios(state.network, Scenarios(flow_temp_c=temps, head_pa=np.full((1, 2), 1e3)), WATER)
+    with pytest.raises(ValueError, match="scenarios need head_pa or drives"):
+        solve_scenarios(state.network, Scenarios(flow_temp_c=temps), WATER)

@@ -10,7 +10,6 @@ import pytest
 
 import heatloop as hl
 from heatloop.__main__ import main
-from heatloop.report.files.export import ReportError
 from heatloop.survey.survey import at_flow_temp
 from heatloop.workflows.estimating.estimate import _with_metres
 from heatloop.workflows.size import size_valid
@@ -89,21 +88,6 @@ def test_the_answer_in_words(found: hl.Estimate, survey: hl.Survey) -> None:
     assert repr(found) == "<Estimate of 'Estimate': 3 flow temperatures>"
 
 
-def test_the_page_has_the_answer_both_tables_and_its_range(found: hl.Estimate, tmp_path: Path) -> None:
-    path = found.save(tmp_path / "answer.html")
-    text = path.read_text(encoding="utf-8")
-    assert found.answer in text
-    assert text.count("<table") == 2
-    assert "An estimate before any survey" in text
-    assert "within 15 % either way" in text
-    assert found.save(path) == path  # an earlier page of its own is replaced
-    (tmp_path / "mine.html").write_text("mine", encoding="utf-8")
-    with pytest.raises(ReportError, match="heatloop estimate did not write"):
-        found.save(tmp_path / "mine.html")
-    with pytest.raises(hl.InputError, match=r"ends in \.html"):
-        found.save(tmp_path / "answer.pdf")
-
-
 @pytest.mark.parametrize(
     ("given", "place"),
     [
@@ -123,9 +107,6 @@ def test_wrong_arguments_are_refused(survey: hl.Survey, given: dict[str, object]
 def test_rooms_that_have_been_surveyed_are_refused() -> None:
     with pytest.raises(hl.InputError, match="a room before its survey"):
         hl.estimate(DATA / "mill-annexe" / "survey.toml")
-
-
-# --- command ------------------------------------------------------------------------------------------
 
 
 def _run(capsys: pytest.CaptureFixture[str], folder: Path, *more: object) -> tuple[int, str, str]:

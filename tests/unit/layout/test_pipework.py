@@ -1,0 +1,28 @@
+"""Pipes between the pieces of a route and their allowances."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from heatloop.layout.pipework import allowance_at_end_m, pipe_lays
+from heatloop.survey.loops import (
+    RouteCrossing,
+    RouteWalls,
+)
+from tests.helpers.laid_room import CATALOGUE, laid
+
+
+def test_a_pipe_without_an_allowance_has_150_mm_at_each_end() -> None:
+    assert allowance_at_end_m(CATALOGUE.pipes[0]) == 0.15
+    assert allowance_at_end_m(replace(CATALOGUE.pipes[0], allowance_m=0.0)) == 0.0
+    survey, layout = laid(RouteWalls("Room", (1,)), RouteCrossing("copper 15", 1.0), RouteWalls("Room", (3,)))
+    flow, back, crossing = pipe_lays(survey, layout)
+    assert [(one.use, one.side, one.ends, one.end_m) for one in (flow, back)] == [
+        ("tail", "flow", 1, 0.15),
+        ("tail", "return", 1, 0.15),
+    ]
+    assert (crossing.pipes, crossing.ends, crossing.total_m) == (2, 2, 2.0)
+    assert crossing.allowance_m == pytest.approx(0.3)
+    assert crossing.total_allowance_m == pytest.approx(0.6)

@@ -1,0 +1,39 @@
+"""Client summary: plain words, and what to decide."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from heatloop.report.documents.client_summary import MOST_DECISIONS, client_summary
+from tests.helpers.handed import Handed
+from tests.helpers.html_page import HtmlPage
+from tests.helpers.printed import printed_pages
+
+PAGES = {"one room": 1, "nine rooms": 1, "twenty rooms": 2}
+
+
+def summary(one: Handed) -> str:
+    return client_summary(one.design, one.commissioning, one.control)
+
+
+def test_a_short_room_says_which_temperature_it_would_hold(draft: Handed) -> None:
+    text = HtmlPage(summary(draft)).text
+    assert draft.design.verdict.headline in text
+    assert "Kitchen-diner will not be as warm as agreed when it is −3.0 °C outside; 8 rooms will." in text
+    assert "1.3 °C short: about 18.7 °C" in text
+    assert "kPa" not in text
+    assert "Reynolds" not in text
+    assert text.count("Otherwise ") <= MOST_DECISIONS
+
+
+def test_a_design_without_findings_asks_for_nothing(nine_rooms: Handed) -> None:
+    text = HtmlPage(summary(nine_rooms)).text
+    assert "All 9 rooms are as warm as agreed" in text
+    assert "Nothing: no decision is open." in text
+
+
+@pytest.mark.parametrize("size", list(PAGES))
+def test_pages_of_the_summary(sizes: dict[str, Handed], size: str, tmp_path: Path) -> None:
+    assert len(printed_pages(summary(sizes[size]), tmp_path)) == PAGES[size]

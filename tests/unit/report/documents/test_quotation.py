@@ -1,0 +1,46 @@
+"""Quotation: totals, terms, a place to sign, and no acceptance of a design that is not ready."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from heatloop.handover.offer import offer_from
+from heatloop.report.documents.quotation import quotation_document
+from heatloop.survey.documents.quotation import QuotationTerms
+from tests.helpers.altered import with_survey
+from tests.helpers.handed import Handed
+from tests.helpers.html_page import HtmlPage
+from tests.helpers.paths import DATA
+from tests.helpers.printed import printed_pages
+
+
+def quotation(one: Handed, terms: QuotationTerms) -> str:
+    design = with_survey(one.design, quotation=terms)
+    offer = offer_from(one.parts.price(DATA / "alder-lodge" / "prices.csv"), terms, one.control.issued_on)
+    return quotation_document(design, offer, one.control)
+
+
+def test_an_offer_has_totals_terms_and_a_place_to_sign(nine_rooms: Handed) -> None:
+    terms = QuotationTerms(20.0, 55.0, 20.0, 60, ("Electrical work by others",), ("Half on order",))
+    text = HtmlPage(quotation(nine_rooms, terms)).text
+    for words in ("Offer", "Electrical work by others", "Half on order", "Valid until 2027-01-28", "Signature"):
+        assert words in text
+    assert "Budget" not in text
+    assert "two-channel 140" not in text, "no price of a single part"
+
+
+def test_a_budget_names_what_is_missing_and_cannot_be_signed(one_room: Handed) -> None:
+    text = HtmlPage(quotation(one_room, QuotationTerms())).text
+    assert "Budget, not a binding offer: no price for three-channel 175" in text
+    assert "Signature" not in text
+    assert "Tax not stated" in text
+
+
+def test_the_quotation_is_short(sizes: dict[str, Handed], tmp_path: Path) -> None:
+    assert len(printed_pages(quotation(sizes["twenty rooms"], QuotationTerms()), tmp_path)) <= 3
+
+
+def test_an_offer_for_a_design_that_is_not_ready_cannot_be_accepted(draft: Handed) -> None:
+    text = HtmlPage(quotation(draft, QuotationTerms(20.0, 55.0, 20.0, 60, (), ()))).text
+    assert "this offer cannot be accepted yet" in text
+    assert "Signature" not in text

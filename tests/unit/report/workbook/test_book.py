@@ -1,0 +1,51 @@
+"""Cells of the workbook: values, texts, units and the digits that are shown."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import openpyxl
+import pytest
+
+import heatloop as hl
+from heatloop.report.control.control import DocumentControl, document_control
+from heatloop.report.workbook.book import write_workbook
+from heatloop.text.formatting import significant
+from tests.helpers.altered import with_frames
+
+
+@pytest.fixture
+def control(design: hl.Design) -> DocumentControl:
+    return document_control(design.survey, design.verdict)
+
+
+def test_a_sheet_of_figures_shows_three_digits(design: hl.Design, control: DocumentControl, tmp_path: Path) -> None:
+    sheet = openpyxl.load_workbook(write_workbook(tmp_path / "d.xlsx", design, control))["Checks"]
+    place = [cell.value for cell in sheet[3]].index("Calculated") + 1
+    for row, value in enumerate(design.checks["calculated"], start=4):
+        cell = sheet.cell(row, place)
+        assert cell.value == pytest.approx(value, rel=1e-12)
+        decimals = len(significant(value).partition(".")[2])
+        assert cell.number_format == ("0." + "0" * decimals if decimals else "0")
+
+
+def test_workbook_holds_values_text_as_text_and_units(
+    design: hl.Design, control: DocumentControl, tmp_path: Path
+) -> None:
+    tables = design.tables
+    names = ["=1+1", "+cmd", "-2", "@sum", "bell\x07"]
+    for row, name in enumerate(names):
+        tables["rooms"].loc[row, "room"] = name
+    renamed = with_frames(design, tables)
+    sheet = openpyxl.load_workbook(write_workbook(tmp_path / "d.xlsx", renamed, control))["Rooms"]
+    assert sheet.freeze_panes == "B4"
+    heads = [cell.value for cell in sheet[3]]
+    assert "Heat loss, W" in heads
+    cells = [sheet.cell(row, 1) for row in range(4, 9)]
+    assert [c.value for c in cells] == ["=1+1", "+cmd", "-2", "@sum", "bell "]
+    assert [c.data_type for c in cells] == ["s"] * 5
+    assert all(c.quotePrefix for c in cells[:4])
+    loss = sheet.cell(4, heads.index("Heat loss, W") + 1)
+    assert loss.value == pytest.approx(design.rooms["heat_loss_w"].iloc[0], rel=1e-12)
+    assert loss.number_format == "0"
+    assert sheet.column_dimensions["A"].width >= 8

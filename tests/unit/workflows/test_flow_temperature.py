@@ -1,0 +1,90 @@
+"""The lowest flow temperature is the lowest, and a source that is too cold is named."""
+
+from dataclasses import replace
+
+import pytest
+
+import heatloop as hl
+from heatloop.findings.input_errors import InputError
+from heatloop.workflows.flow_temperature import lowest_flow_temperature
+from tests.helpers.paths import DATA
+from tests.helpers.survey_parts import part_of, with_project
+
+
+@pytest.fixture(scope="module")
+def annexe():
+    return hl.read_survey(DATA / "mill-annexe" / "survey.toml")
+
+
+@pytest.fixture(scope="module")
+def lodge():
+    return hl.read_survey(DATA / "alder-lodge" / "draft.toml")
+
+
+def with_greatest(survey, max_temp_c):
+    flow_temp_c = min(survey.project.flow_temp_c, max_temp_c)
+    source = replace(survey.source, max_flow_temp_c=max_temp_c)
+    return replace(with_project(survey, flow_temp_c=flow_temp_c), source=source)
+
+
+def min_margin_w(design):
+    rooms = design.rooms
+    return rooms[rooms["heated_length_m"] > 0]["margin_w"].min()
+
+
+@pytest.fixture(scope="module")
+def lowest(lodge):
+    return lowest_flow_temperature(part_of(lodge, "Bedrooms"))
+
+
+def test_a_tenth_of_a_kelvin_less_leaves_a_room_cold(lodge, lowest):
+    assert lowest.flow_temp_c == round(lowest.flow_temp_c, 1)
+    assert min_margin_w(lowest.design) >= -0.01
+    colder = hl.size(part_of(lodge, "Bedrooms").with_flow_temp(lowest.flow_temp_c - 0.1))
+    assert min_margin_w(colder) < -0.01
+
+
+def test_the_room_that_decides_is_named_and_the_design_is_the_one_at_that_temperature(lowest):
+    rooms = lowest.design.rooms.set_index("room")
+    assert rooms.loc[lowest.room, "margin_w"] == min_margin_w(lowest.design)
+    assert lowest.design.summary["flow_temp_c"] == lowest.flow_temp_c
+
+
+def test_sizing_by_loss_ends_on_the_temperature_at_which_the_flow_is_greatest(annexe):
+    """Sized by loss, flow rises to the one with a drop of 2 K: so it is the answer of sizing for 2 K."""
+    survey = with_greatest(annexe, 59.05)
+    by_loss = lowest_flow_temperature(with_project(survey, size_by="loss"), min_flow_temp_c=58.75)
+    by_drop = lowest_flow_temperature(with_project(survey, delta_t_k=2.0), min_flow_temp_c=58.75)
+    assert by_loss.flow_temp_c == pytest.approx(by_drop.flow_temp_c, abs=0.11)
+
+
+def test_water_that_cannot_give_its_drop_is_too_cold_and_no_fault(annexe):
+    """At 25 degC a drop of 15 K would end below the room."""
+    assert lowest_flow_temperature(annexe, min_flow_temp_c=25.0).flow_temp_c > 60.0
+
+
+def test_where_the_least_is_warm_enough_it_is_the_answer(lodge):
+    assert lowest_flow_temperature(part_of(lodge, "Bedrooms"), min_flow_temp_c=54.0).flow_temp_c == 54.0
+
+
+def test_a_source_that_is_too_cold_is_said_in_one_line(lodge):
+    survey = with_greatest(part_of(lodge, "Kitchen"), 50.0)
+    with pytest.raises(InputError) as caught:
+        lowest_flow_temperature(survey)
+    short_w = -hl.size(survey).rooms.set_index("room").loc["Kitchen-diner", "margin_w"]
+    assert str(caught.value) == (
+        f"{survey.path}: source, max_flow_temp_c: found 50 degC, at which Kitchen-diner is "
+        f"{short_w:.0f} W short; required: a warmer source, more skirting in that room or a smaller heat loss"
+    )
+
+
+def test_a_search_without_room_is_refused(annexe):
+    with pytest.raises(InputError, match=r"min_flow_temp_c: found 82; required: below 82 degrees C"):
+        lowest_flow_temperature(annexe, min_flow_temp_c=82.0)
+
+
+def test_a_loop_with_its_own_temperature_gets_no_more_than_the_source_gives(annexe):
+    own = replace(annexe, loops=(replace(annexe.loops[0], flow_temp_c=55.0),))
+    assert own.with_flow_temp(60.0).loops[0].flow_temp_c == 55.0
+    assert own.with_flow_temp(50.0).loops[0].flow_temp_c == 50.0
+    assert annexe.with_flow_temp(50.0).loops[0].flow_temp_c is None
