@@ -56,7 +56,7 @@ class Package:
 PACKAGES = {
     "physics": Package(
         ("heatloop/physics/**/*.py",),
-        ("tests/published", "tests/unit/physics", "tests/reference/test_channels_bvp.py"),
+        ("tests/published", "tests/unit/physics", "tests/unit/test_physics.py", "tests/reference/test_channels_bvp.py"),
         0.95,
     ),
     "hydraulics": Package(
