@@ -252,14 +252,17 @@ def _within_unit(path: Path, is_short: bool = True) -> str:
 
 
 def _arrow(ax: Axes, start: tuple[float, float], end: tuple[float, float]) -> None:
-    """From the top of one box to the bottom of the other."""
+    """From the top of one box to the bottom of the other, or from side to side where they stand beside each other."""
     (x, y), (to_x, to_y) = start, end
+    if y == to_y:
+        ends = (x + BOX_WIDTH / 2, y), (to_x - BOX_WIDTH / 2, to_y)
+    else:
+        ends = (x, y + BOX_HEIGHT / 2), (to_x, to_y - BOX_HEIGHT / 2)
     ax.add_patch(
         FancyArrowPatch(
-            (x, y + BOX_HEIGHT / 2), (to_x, to_y - BOX_HEIGHT / 2), arrowstyle="-|>", mutation_scale=9,
-            color=style.INK, linewidth=0.9, shrinkA=0, shrinkB=0, zorder=2,
+            *ends, arrowstyle="-|>", mutation_scale=9, color=style.INK, linewidth=0.9, shrinkA=0, shrinkB=0, zorder=2
         )
-    )  # fmt: skip
+    )
 
 
 def written(figure: Figure) -> str:
