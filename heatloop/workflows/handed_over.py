@@ -140,12 +140,12 @@ class FirstFix(FirstFixResult):
         return first_fix_sheets(self, document_control(self.survey, self.verdict))
 
     def write_drawings(self, folder: str | Path) -> tuple[Path, ...]:
-        """Write the drawings into an existing folder: all sheets as one PDF, and a DXF file for each level.
+        """Write the drawings into a folder: all sheets as one PDF, and a DXF file for each level.
 
         Parameters
         ----------
         folder : str or pathlib.Path
-            An existing folder. Files of the same names are replaced.
+            The folder; it is made if it does not exist. Files of the same names are replaced.
 
         Returns
         -------
@@ -161,7 +161,9 @@ class FirstFix(FirstFixResult):
         from heatloop.report.files.first_fix_drawings import write_first_fix  # here, as above
 
         control = document_control(self.survey, self.verdict)
-        return tuple(Path(folder) / one.name for one in write_first_fix(self, control, Path(folder)))
+        place = Path(folder)
+        place.mkdir(parents=True, exist_ok=True)
+        return tuple(place / one.name for one in write_first_fix(self, control, place))
 
     @cached_property
     def plots(self) -> FirstFixPlots:

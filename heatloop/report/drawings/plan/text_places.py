@@ -222,19 +222,22 @@ def balloon_places(straight: StraightOnPaper, mark: MarkOnPaper) -> Iterator[tup
 
 
 def wall_places(room: RoomOnPaper, number: int) -> Iterator[tuple[float, Placed]]:
-    """Places for number and taped length of a wall along it; for its number alone at a greater cost."""
+    """Places for number and taped length of a wall along it, cheapest first; for its number alone at a greater cost."""
     wall = room.walls[number - 1]
     length = math.dist(wall.start, wall.end)
-    for short, share, off in product(
-        (False, True), (0.5, 0.4, 0.6, 0.3, 0.7, 0.2, 0.8, 0.12, 0.88), (4.6, 7.0, 9.5, 12.0, 16.0, 21.0, 28.0)
-    ):
+    tries = [
+        (60.0 * short + 8.0 * abs(share - 0.5) + 0.5 * off, short, share, off)
+        for short, share, off in product(
+            (False, True), (0.5, 0.4, 0.6, 0.3, 0.7, 0.2, 0.8, 0.12, 0.88), (4.6, 7.0, 9.5, 12.0, 16.0)
+        )
+    ]
+    for cost, short, share, off in sorted(tries, key=lambda one: one[0]):
         text = f"wall {number}" if short else f"{number}: {wall.taped_mm}"
         at = (
             wall.start[0] + share * length * wall.along[0] + off * wall.inward[0],
             wall.start[1] + share * length * wall.along[1] + off * wall.inward[1],
         )
         words = _reading("HL-WALL-TEXT", at, text, wall.along)
-        cost = 60.0 * short + 8.0 * abs(share - 0.5) + 0.5 * off
         yield cost, Placed((words,), (words.box.grown(CLEAR_MM),))
 
 
