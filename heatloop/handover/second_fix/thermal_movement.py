@@ -120,6 +120,10 @@ class MovementPlan:
         """True if all straight lengths are free to expand."""
         return all(move.choice != "stuck" for move in self.moves)
 
+    def rise_k(self, move: StraightMovement) -> float:
+        """Temperature rise (K) of a straight length from installation to its hottest."""
+        return move.hottest_c - self.installation_temp_c
+
 
 def plan_movement(
     survey: SurveyData, pieces: Sequence[PlacedPiece], installation_temp_c: float = 10.0, min_gap_mm: float = 1.0

@@ -104,7 +104,7 @@ def pieces_sheet(book: Book, parts: PartsListResult | None) -> None:
                 "straight": move.straight.label,
                 "length_m": move.straight.length_m,
                 "expansion_1_k": move.straight.pieces[0].profile.expansion_1_k,
-                "rise_k": move.hottest_c - parts.movement_plan.installation_temp_c,
+                "rise_k": parts.movement_plan.rise_k(move),
                 "growth_mm": move.expansion_mm,
             }
         rows.append(row)
