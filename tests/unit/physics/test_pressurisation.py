@@ -13,6 +13,7 @@ from heatloop.physics.pressurisation import (
     hot_pressure_kpa,
     precharge_for_head_kpa,
     static_head_kpa,
+    strength_test_kpa,
     vessel_need,
 )
 
@@ -77,3 +78,8 @@ def test_reserve_rules_meet_at_fifteen_litres():
 def test_mixture_expands_more_than_water():
     plain = expansion_by_density(water.plain_water(), 10.0, 70.0)
     assert plain < expansion_by_density(water.mixture("propylene glycol", 0.3), 10.0, 70.0) < 2.0 * plain
+
+
+def test_a_strength_test_at_the_working_pressure_is_the_least_and_1_3_times_the_usual():
+    assert strength_test_kpa(300.0, 1.0) == 300.0
+    assert strength_test_kpa(300.0) == pytest.approx(390.0)
