@@ -1,4 +1,4 @@
-"""One browser for all tests that look at a page, one published report, and the design of most pictures."""
+"""One browser for all tests that look at a page, one published report, designs of several sizes with their parts."""
 
 from __future__ import annotations
 
@@ -13,6 +13,8 @@ from heatloop.report.files.export import ReportError
 from heatloop.report.files.pdf import find_chromium
 from heatloop.workflows.publishing.publish import PublishedReport, publish_report
 from tests.helpers.browser import Browser
+from tests.helpers.handed import Handed, handed
+from tests.helpers.large_house import large_house
 from tests.helpers.paths import DATA
 
 
@@ -49,3 +51,29 @@ def published(tmp_path_factory: pytest.TempPathFactory, browser: Browser) -> Pub
 @pytest.fixture
 def pages(published: PublishedReport) -> list[Path]:
     return [path for path in published.files if path.suffix == ".html"]
+
+
+@pytest.fixture(scope="session")
+def one_room(mill_annexe: hl.Design) -> Handed:
+    return handed(mill_annexe)
+
+
+@pytest.fixture(scope="session")
+def nine_rooms(alder_lodge: hl.Design) -> Handed:
+    return handed(alder_lodge)
+
+
+@pytest.fixture(scope="session")
+def draft(alder_draft: hl.Design) -> Handed:
+    return handed(alder_draft)
+
+
+@pytest.fixture(scope="session")
+def twenty_rooms(tmp_path_factory: pytest.TempPathFactory) -> Handed:
+    return handed(hl.size(large_house(tmp_path_factory.mktemp("house") / "court")))
+
+
+@pytest.fixture(scope="session")
+def sizes(one_room: Handed, nine_rooms: Handed, twenty_rooms: Handed) -> dict[str, Handed]:
+    """The three by their names."""
+    return {"one room": one_room, "nine rooms": nine_rooms, "twenty rooms": twenty_rooms}

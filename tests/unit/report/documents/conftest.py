@@ -1,35 +1,26 @@
-"""Designs of one, nine and twenty rooms with all that is handed over, made once a session."""
+"""Interactive plans of one, nine and twenty rooms, made once a session."""
 
 from __future__ import annotations
 
 import pytest
 
-import heatloop as hl
-from tests.helpers.handed import Handed, handed
-from tests.helpers.large_house import large_house
+from tests.helpers.handed import Handed
+from tests.helpers.plan_pages import PlanPage, plan_page
 
 
 @pytest.fixture(scope="session")
-def one_room(mill_annexe: hl.Design) -> Handed:
-    return handed(mill_annexe)
+def plan_pages(sizes: dict[str, Handed], tmp_path_factory: pytest.TempPathFactory) -> dict[str, PlanPage]:
+    """The pages by the words of their sizes."""
+    return {words: plan_page(one, tmp_path_factory.mktemp("plan")) for words, one in sizes.items()}
 
 
 @pytest.fixture(scope="session")
-def nine_rooms(alder_lodge: hl.Design) -> Handed:
-    return handed(alder_lodge)
+def lodge(plan_pages: dict[str, PlanPage]) -> PlanPage:
+    """Nine rooms, all warm."""
+    return plan_pages["nine rooms"]
 
 
 @pytest.fixture(scope="session")
-def draft(alder_draft: hl.Design) -> Handed:
-    return handed(alder_draft)
-
-
-@pytest.fixture(scope="session")
-def twenty_rooms(tmp_path_factory: pytest.TempPathFactory) -> Handed:
-    return handed(hl.size(large_house(tmp_path_factory.mktemp("house") / "court")))
-
-
-@pytest.fixture(scope="session")
-def sizes(one_room: Handed, nine_rooms: Handed, twenty_rooms: Handed) -> dict[str, Handed]:
-    """The three by their names."""
-    return {"one room": one_room, "nine rooms": nine_rooms, "twenty rooms": twenty_rooms}
+def short(draft: Handed, tmp_path_factory: pytest.TempPathFactory) -> PlanPage:
+    """Nine rooms, one of them short of heat."""
+    return plan_page(draft, tmp_path_factory.mktemp("short"))
