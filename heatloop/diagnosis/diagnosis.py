@@ -80,6 +80,8 @@ class Diagnosis(TableSet):
         The verdict in words, and estimates such as the bias of the thermometer in K.
     readings : Readings
         The readings.
+    system : SizedSystem
+        The sized system of the design whose site was read.
 
     Examples
     --------
@@ -89,7 +91,7 @@ class Diagnosis(TableSet):
     'Nursery and bathroom gets too little water (98 in 100).'
     """
 
-    design: SizedSystem
+    system: SizedSystem
     readings: Readings
     frames: dict[str, pd.DataFrame]
     facts: dict[str, Any]
@@ -118,7 +120,7 @@ class Diagnosis(TableSet):
         shown = grid("Explanations", self.explanations.to_dict("records"), EXPLANATIONS.headed(SHOWN))
         recommended = tuple(f"{row.reading} {row.of}".strip() for row in self.next_readings.itertuples())
         return Summary(
-            f"{self.design.survey.project.name}, diagnosis: {self.facts['verdict']}",
+            f"{self.system.survey.project.name}, diagnosis: {self.facts['verdict']}",
             (self.facts["words"],),
             (shown,),
             tuple(
@@ -132,7 +134,7 @@ class Diagnosis(TableSet):
         return self.text.rstrip("\n")
 
     def __repr__(self) -> str:
-        return f"<Diagnosis of {self.design.survey.project.name!r}: {self.facts['verdict']}>"
+        return f"<Diagnosis of {self.system.survey.project.name!r}: {self.facts['verdict']}>"
 
 
 def diagnose_model(model: SiteModel, readings: Readings) -> Diagnosis:
@@ -152,7 +154,7 @@ def diagnose_model(model: SiteModel, readings: Readings) -> Diagnosis:
         "reading_queries": table_frame(READING_QUERIES, ((q.place, q.text) for q in readings.questions)),
     }
     facts = _facts(model, day, readings, _Inferred(weighed, known, recommended, explained))
-    return Diagnosis(model.site.design, readings, frames, facts)
+    return Diagnosis(model.site.system, readings, frames, facts)
 
 
 @dataclass(frozen=True, eq=False)

@@ -184,13 +184,13 @@ REQUIRED = ("reading", "of", "value", "unit", "error")
 NOT_READ = "not read"
 
 
-def places_of(quantity: Quantity, design: SizedSystem) -> list[str]:
+def places_of(quantity: Quantity, system: SizedSystem) -> list[str]:
     """Names of the loops or rooms of which a quantity is read."""
     if quantity.of == "loop":
-        return [path.loop.name for path in design.state.network.loops]
-    return [room.name for room in design.survey.rooms] if quantity.of == "room" else []
+        return [path.loop.name for path in system.state.network.loops]
+    return [room.name for room in system.survey.rooms] if quantity.of == "room" else []
 
 
-def arms_of(design: SizedSystem, loop: str) -> int:
+def arms_of(system: SizedSystem, loop: str) -> int:
     """Number of arms of a loop, 0 where there is no such loop."""
-    return next((len(p.arms) for p in design.state.network.loops if p.loop.name.casefold() == loop.casefold()), 0)
+    return next((len(p.arms) for p in system.state.network.loops if p.loop.name.casefold() == loop.casefold()), 0)

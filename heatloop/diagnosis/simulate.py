@@ -15,7 +15,7 @@ from heatloop.hydraulics.solver.problem import OperatingSolution
 
 
 def simulate_readings(
-    design: SizedSystem,
+    system: SizedSystem,
     faults: Sequence[SiteFault],
     rng: np.random.Generator,
     *,
@@ -26,8 +26,8 @@ def simulate_readings(
 ) -> tuple[Readings, SimulatedTruth]:
     """Readings of a site of this design with these faults, thermostatic heads removed, and the true values."""
     tools, strays = instruments or Instruments(), strays or SiteDeviations()
-    setting = design.survey.project.flow_temp_c if source_setting_c is None else source_setting_c
-    site = SimulatedSite(design, faults, rng, strays, setting, outdoor_c)
+    setting = system.survey.project.flow_temp_c if source_setting_c is None else source_setting_c
+    site = SimulatedSite(system, faults, rng, strays, setting, outdoor_c)
     answer = site.solve_settled() if tools.settled else site.solve_as_found()
     bias = tools.bias_k
     if bias is None:
@@ -59,7 +59,7 @@ def _read(
     for i, name in enumerate(site.names):
         room = site.room_c[next(cell.room for cell in network.loops[i].arms[0].cells)]
         flow_c = supply[i]
-        expected = float(site.design.state.loop_flow_kg_s[i])
+        expected = float(site.system.state.loop_flow_kg_s[i])
         if flow[i] < 0.004 * expected:
             flow_c = float(rng.uniform(room, supply[i]))
             back[i] = room

@@ -133,15 +133,15 @@ class SimulatedSite:
 
     def __init__(
         self,
-        design: SizedSystem,
+        system: SizedSystem,
         faults: Sequence[SiteFault],
         rng: np.random.Generator,
         strays: SiteDeviations,
         setting_c: float,
         outdoor_c: float,
     ) -> None:
-        self.design, self.faults, self.rng, self.outdoor_c = design, faults, rng, outdoor_c
-        self.left = commissioned_site(design, thermostatic_heads_removed=True)
+        self.system, self.faults, self.rng, self.outdoor_c = system, faults, rng, outdoor_c
+        self.left = commissioned_site(system, thermostatic_heads_removed=True)
         self.names = [path.loop.name for path in self.left.network.loops]
         self.network = self._with_swapped(self.left.network)
         shift = sum(f.size for f in faults if f.kind in (TOO_COOL, TOO_WARM))
@@ -154,11 +154,11 @@ class SimulatedSite:
         self.head = np.exp(strays.head * rng.standard_normal(len(self.network.circuits)))
         for fault in faults:
             self._inject(fault)
-        self.room_c = {room.name: room.indoor_c for room in design.survey.rooms}
+        self.room_c = {room.name: room.indoor_c for room in system.survey.rooms}
         common = strays.losses * float(rng.standard_normal())
         self.loss_w_k, self.gain_w = {}, {}
-        for loss in design.room_losses:
-            span = max(self.room_c[loss.room] - design.survey.project.outdoor_c, 5.0)
+        for loss in system.room_losses:
+            span = max(self.room_c[loss.room] - system.survey.project.outdoor_c, 5.0)
             stray = math.exp(common + strays.room_loss * float(rng.standard_normal()))
             self.loss_w_k[loss.room] = loss.total_w / span * stray
             self.gain_w[loss.room] = loss.total_w * float(rng.uniform(0.0, 0.1))
@@ -180,7 +180,7 @@ class SimulatedSite:
         if swapped & others:
             raise ValueError(f"{', '.join(swapped & others)}: must be loops without other emitters to be swapped")
         paths = [_reversed_loop(p) if p.loop.name in swapped else p for p in network.loops]
-        again = network_from(self.design.survey, paths)
+        again = network_from(self.system.survey, paths)
         return again.with_kv(dict(enumerate(network.elements.kv_m3_h)))
 
     def _inject(self, fault: SiteFault) -> None:
@@ -190,7 +190,7 @@ class SimulatedSite:
             self._starve(fault)
         elif fault.kind == MUCH_WATER:
             for place in self._balancing(fault):
-                valve = self.design.survey.catalogue.valve(self.network.locations[place].element.valve or "")
+                valve = self.system.survey.catalogue.valve(self.network.locations[place].element.valve or "")
                 self.kv[place] = valve.kvs_m3_h if valve.kvs_m3_h is not None else valve.kv_open_m3_h
         elif fault.kind == LITTLE_HEAT and fault.channel:
             self._air(fault)
@@ -209,7 +209,7 @@ class SimulatedSite:
         if fault.arm:
             own = self._arms(fault)[0]
             return [i for i, p in enumerate(self.network.locations) if p.arm == own and p.element.kind == "valve"][-1:]
-        return balancing_places(self.network, self._loop(fault), has_presetting(self.design.survey))
+        return balancing_places(self.network, self._loop(fault), has_presetting(self.system.survey))
 
     def _starve(self, fault: SiteFault) -> None:
         """Resistance that leaves about `size` of the flow, nothing at all for 0."""
@@ -217,7 +217,7 @@ class SimulatedSite:
         if fault.size <= 0.0 and not fault.arm:
             self.held[loop] = 0.0
             return
-        state, share = self.design.state, max(fault.size, 0.005)
+        state, share = self.system.state, max(fault.size, 0.005)
         places = inlet_locations(self.network, loop, self._arms(fault)[0] if fault.arm else -1)
         nodes = state.network.loop_nodes[loop]
         head_pa = float(state.pressure_pa[nodes[0]] - state.pressure_pa[nodes[1]])
@@ -232,7 +232,7 @@ class SimulatedSite:
         places = [
             i for i, p in enumerate(self.network.locations) if p.arm == arm and p.element.channel == fault.channel
         ]
-        state = self.design.state
+        state = self.system.state
         drop = float(np.abs(state.drop_pa[places]).sum())
         speed = state.flow_kg_s[places[0]] / state.density_kg_m3[places[0]] / self.network.elements.area_m2[places[0]]
         self.zeta[places[0]] += drop / (0.5 * state.density_kg_m3[places[0]] * speed**2 * max(fault.size, 0.02) ** 2)
@@ -307,7 +307,7 @@ class SimulatedSite:
             room_c=tuple(self._rooms_of(group)[None, :] for group in groups),
             cell_number=CELL_NUMBER,
         )
-        initial_guess_kg_s = np.minimum(self.design.state.loop_flow_kg_s, self.held)[:, None]
+        initial_guess_kg_s = np.minimum(self.system.state.loop_flow_kg_s, self.held)[:, None]
         return solve_heat_and_flow(network, problem, self.left.fluid, initial_guess_kg_s, SETTLED)
 
     def _rooms_of(self, group: ArmGroup) -> Array:

@@ -39,14 +39,14 @@ class CommissionedSite:
     """The site as designed: its network with the thermostatic heads fitted or removed, its water, `laws` of the pumps
     of all circuits, the source's first, at the head the design gives them."""
 
-    design: SizedSystem
+    system: SizedSystem
     network: PipeNetwork
     fluid: Fluid
     laws: tuple[PumpCharacteristic, ...]
 
     @property
     def survey(self) -> SurveyData:
-        return self.design.survey
+        return self.system.survey
 
     @property
     def source_c(self) -> float:
@@ -59,7 +59,7 @@ class CommissionedSite:
 
     def supply_c(self, source_c: float) -> Array:
         """Flow temperature that reaches every loop, (L), with this at the source and the flows of the design."""
-        network, state = self.network, self.design.state
+        network, state = self.network, self.system.state
         streams = np.concatenate([state.loop_draw_share * state.loop_flow_kg_s, state.bypass_kg_s, state.drawn_kg_s])
         circuit_c = circuit_temps_c(network, source_c)
         return temperature_at_loops_c(
@@ -116,16 +116,16 @@ class ScaledPump:
         return head * self.share, slope * speed
 
 
-def commissioned_site(design: SizedSystem, thermostatic_heads_removed: bool) -> CommissionedSite:
+def commissioned_site(system: SizedSystem, thermostatic_heads_removed: bool) -> CommissionedSite:
     """The site of a design, its thermostatic heads off, or on and at their proportional band."""
-    network, catalogue = design.state.network, design.survey.catalogue
+    network, catalogue = system.state.network, system.survey.catalogue
     exact = {place: float(network.elements.kv_m3_h[place]) for place in valve_locations(network)}
     presets = nearest_settings(network, exact, catalogue)
     kv = {place: one.kv_m3_h for place, one in presets.items()}
     if thermostatic_heads_removed:
         kv |= _heads_removed_kv(network, kv, catalogue)
-    fluid = fluid_from(design.survey)
-    return CommissionedSite(design, network.with_kv(kv), fluid, _laws(design, fluid))
+    fluid = fluid_from(system.survey)
+    return CommissionedSite(system, network.with_kv(kv), fluid, _laws(system, fluid))
 
 
 def _heads_removed_kv(network: PipeNetwork, kv_m3_h: Mapping[int, float], catalogue: Catalogue) -> dict[int, float]:
@@ -139,11 +139,11 @@ def _heads_removed_kv(network: PipeNetwork, kv_m3_h: Mapping[int, float], catalo
     return off
 
 
-def _laws(design: SizedSystem, fluid: Fluid) -> tuple[PumpCharacteristic, ...]:
+def _laws(system: SizedSystem, fluid: Fluid) -> tuple[PumpCharacteristic, ...]:
     """The pumps of all circuits as commissioned for the design."""
-    state = design.state
+    state = system.state
     density = fluid.density_kg_m3(state.circuit_c)
-    pumps = pumps_from(design.survey, state.network)
+    pumps = pumps_from(system.survey, state.network)
     duties = zip(pumps, state.circuit_flow_kg_s, density, state.circuit_head_pa, strict=True)
     return tuple(pump_as_commissioned(pump, float(flow / rho), float(head)) for pump, flow, rho, head in duties)
 
@@ -172,7 +172,7 @@ def solve_cases(site: CommissionedSite, cases: Sequence[SiteCase]) -> SiteFlows:
         elements=replace(network.elements, kv_m3_h=kv),
         cell_number=CELL_NUMBER,
     )
-    initial_guess_kg_s = np.repeat(site.design.state.loop_flow_kg_s[:, None], count, axis=1)
+    initial_guess_kg_s = np.repeat(site.system.state.loop_flow_kg_s[:, None], count, axis=1)
     answer = solve_heat_and_flow(network, problem, site.fluid, initial_guess_kg_s, SETTLED)
     pressure = answer.pressure_pa
     head = np.stack([pressure[c.flow] - pressure[c.back] for c in network.circuits])

@@ -122,9 +122,9 @@ class SiteModel:
         return self.site.network
 
 
-def site_model(design: SizedSystem, thermostatic_heads_removed: bool) -> SiteModel:
+def site_model(system: SizedSystem, thermostatic_heads_removed: bool) -> SiteModel:
     """The model of a design's site: some hundred solves of its circuit, once."""
-    site = commissioned_site(design, thermostatic_heads_removed)
+    site = commissioned_site(system, thermostatic_heads_removed)
     responses = flow_responses(site)
     return SiteModel(
         site,
@@ -303,7 +303,7 @@ class _Predictor:
         survey, day = self.model.site.survey, self.day
         if math.isnan(day.outdoor_c):
             return
-        losses = dict(zip(self.rows.rooms, self.rows.losses_w(self.model.site.design), strict=True))
+        losses = dict(zip(self.rows.rooms, self.rows.losses_w(self.model.site.system), strict=True))
         cp = self.capacity[:, self.owner]
         given = self.flow * cp * (self.inlet - self.outlet)
         by_flow = given - self.flow * cp * self.out_by_flow

@@ -79,7 +79,7 @@ def reading_conditions(
     outdoor = readings.get(r.OUTDOOR_TEMP)
     settled = outdoor is not None and (readings.hours_running or 0.0) >= STEADY_H
     outdoor_c = outdoor.value if outdoor is not None and settled else math.nan
-    source_c, spread, where = _source_c(site.design, readings)
+    source_c, spread, where = _source_c(site.system, readings)
     found = [*_temperatures(site, rows, readings), *_flows(site, rows, readings, loop_kg_s, head_pa)]
     found += _rooms(site, rows, readings, outdoor_c)
     setting = readings.get(r.PUMP_SETTING)
@@ -101,20 +101,20 @@ def reading_conditions(
     )
 
 
-def _source_c(design: SizedSystem, readings: Readings) -> tuple[float, float, str]:
+def _source_c(system: SizedSystem, readings: Readings) -> tuple[float, float, str]:
     """Expected flow temperature of the source, its spread in K and its origin."""
     setting = readings.get(r.SOURCE_SETTING)
     if setting is not None:
         return setting.value, math.hypot(setting.error, CONTROL_K), "the source's setting"
-    weather, flow_c = design.survey.system.weather, design.survey.project.flow_temp_c
+    weather, flow_c = system.survey.system.weather, system.survey.project.flow_temp_c
     outdoor = readings.get(r.OUTDOOR_TEMP)
     if weather.compensated and outdoor is not None:
-        losses = [loss for loss in design.room_losses if loss.total_w > 0.0]
+        losses = [loss for loss in system.room_losses if loss.total_w > 0.0]
         inside_c = float(np.average([loss.indoor_c for loss in losses], weights=[loss.total_w for loss in losses]))
-        exponent = float(np.mean([mean_exponent(design.survey, loop) for loop in design.survey.loops]))
+        exponent = float(np.mean([mean_exponent(system.survey, loop) for loop in system.survey.loops]))
         colder_c = min(outdoor.value, inside_c - 1.0)
-        back_c = design.state.source_return_c
-        part = compensated_temperatures(inside_c, colder_c, design.survey.project.outdoor_c, flow_c, back_c, exponent)
+        back_c = system.state.source_return_c
+        part = compensated_temperatures(inside_c, colder_c, system.survey.project.outdoor_c, flow_c, back_c, exponent)
         return part.flow_c, UNREAD_SOURCE_K, "weather compensation"
     return flow_c, UNREAD_SOURCE_K, "the design"
 
@@ -184,7 +184,7 @@ def _rooms(site: CommissionedSite, rows: QuantityIndex, readings: Readings, outd
         return []
     found = []
     others = {site.network.locations[i].element.room for i in site.network.emitters.place}
-    for room, loss in zip(rows.rooms, rows.losses_w(site.design), strict=True):
+    for room, loss in zip(rows.rooms, rows.losses_w(site.system), strict=True):
         read = readings.get(r.ROOM_TEMP, room)
         if read is not None and loss > 0.0 and room not in others:
             span = max(site.survey.room(room).indoor_c - site.survey.project.outdoor_c, MIN_SPAN_K)

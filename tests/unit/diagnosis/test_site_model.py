@@ -46,7 +46,7 @@ def day(model, readings):
 
 def exact_site(model, *faults):
     """Readings without error of a site that is as designed but for these faults, and the truth behind them."""
-    return simulate_readings(model.site.design, faults, np.random.default_rng(1), instruments=EXACT, strays=TRUE)
+    return simulate_readings(model.site.system, faults, np.random.default_rng(1), instruments=EXACT, strays=TRUE)
 
 
 def points_of(model, today, kind, size):
@@ -224,7 +224,7 @@ def test_cases_without_an_answer_are_left_out(monkeypatch):
 
 
 def test_likelihood_and_unknowns_are_those_of_the_normal_distribution(model):
-    readings, _ = simulate_readings(model.site.design, [], np.random.default_rng(2))
+    readings, _ = simulate_readings(model.site.system, [], np.random.default_rng(2))
     today = day(model, readings)
     points = single_faults(model, today)[1].points.take(slice(3, 4))
     straight = linearise(model, today, points, (), today.rows)
@@ -291,9 +291,9 @@ def test_settled_rooms_lose_what_they_get(model, kind):
     loop = model.network.loops[0].loop.name
     faults = [] if kind == fault_types.NO_FAULT else [SiteFault(kind, loop, 0.0)]
     module = import_module("heatloop.diagnosis.simulated_site")
-    design = model.site.design
+    system = model.site.system
     site = module.SimulatedSite(
-        design, faults, np.random.default_rng(3), SiteDeviations(), design.survey.project.flow_temp_c, 2.0
+        system, faults, np.random.default_rng(3), SiteDeviations(), system.survey.project.flow_temp_c, 2.0
     )
     answer = site.solve_settled()
     given = site.room_w(answer)
