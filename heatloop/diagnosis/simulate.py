@@ -28,7 +28,7 @@ def simulate_readings(
     tools, strays = instruments or Instruments(), strays or SiteDeviations()
     setting = system.survey.project.flow_temp_c if source_setting_c is None else source_setting_c
     site = SimulatedSite(system, faults, rng, strays, setting, outdoor_c)
-    answer = site.solve_settled() if tools.settled else site.solve_as_found()
+    answer = site.solve_steady() if tools.steady else site.solve_as_found()
     bias = tools.bias_k
     if bias is None:
         bias = float(rng.uniform(1.0, 3.0) * rng.choice([-1.0, 1.0]))
@@ -85,6 +85,6 @@ def _read(
         ends = network.circuits[0]
         head = float(answer.pressure_pa[ends.flow, 0] - answer.pressure_pa[ends.back, 0]) / 1000.0
         read(r.PUMP_HEAD, "", head, 0.05 * head)
-    hours = 48.0 if tools.settled else 3.0
+    hours = 48.0 if tools.steady else 3.0
     readings = Readings("simulated", tuple(items), (), True, hours)
     return readings, SimulatedTruth(litres_h, back, site.source_c, bias_k, dict(site.room_c))

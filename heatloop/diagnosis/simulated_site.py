@@ -39,9 +39,9 @@ from heatloop.hydraulics.solver.problem import OperatingProblem, OperatingSoluti
 
 Array = NDArray[np.float64]
 
-CELL_NUMBER, SETTLED = 1.0, 1e-6
+CELL_NUMBER, TOLERANCE = 1.0, 1e-6
 
-SETTLED_ROOM_K = 0.05
+ROOM_TOLERANCE_K = 0.05
 
 MAX_ROOM_STEPS = 12
 
@@ -113,7 +113,7 @@ class Instruments:
     loop_meters: bool = False
     total_meter: bool = False
     head_gauge: bool = False
-    settled: bool = True
+    steady: bool = True
     rooms: bool = True
 
 
@@ -267,7 +267,7 @@ class SimulatedSite:
             self.room_c[room] += DAY_SPREAD_K * float(self.rng.standard_normal())
         return self._solve()
 
-    def solve_settled(self) -> OperatingSolution:
+    def solve_steady(self) -> OperatingSolution:
         """With rooms at the temperature at which heat loss and heat input are equal."""
         for _ in range(MAX_ROOM_STEPS):
             answer = self._solve()
@@ -282,7 +282,7 @@ class SimulatedSite:
                 change = float(np.clip(surplus / (loss + 1.3 * given[room] / excess), -6.0, 6.0))
                 self.room_c[room] += change
                 moved = max(moved, abs(change))
-            if moved < SETTLED_ROOM_K:
+            if moved < ROOM_TOLERANCE_K:
                 break
         return self._solve()
 
@@ -308,7 +308,7 @@ class SimulatedSite:
             cell_number=CELL_NUMBER,
         )
         initial_guess_kg_s = np.minimum(self.system.state.loop_flow_kg_s, self.held)[:, None]
-        return solve_heat_and_flow(network, problem, self.left.fluid, initial_guess_kg_s, SETTLED)
+        return solve_heat_and_flow(network, problem, self.left.fluid, initial_guess_kg_s, TOLERANCE)
 
     def _rooms_of(self, group: ArmGroup) -> Array:
         return np.array([self.room_c[cell.room] for a in group.arms for cell in self.network.arms[a].cells])

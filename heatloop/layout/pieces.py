@@ -100,7 +100,7 @@ def layout_chain(on: LoopChain, start: AnyFit, end: AnyFit) -> tuple[RunElement,
     Raises InputError with every fault on the chain: a stop in the way, a turn that no joint makes,
     a crossing without a pipe, a floor section that cannot be, a piece that cut deductions use up.
     """
-    faults = _sill_faults(on)
+    faults = _floor_section_faults(on)
     parts = run_stretches(on.chain, on.profile)
     if not any(part.carries for part in parts):
         required = f"at least {on.profile.min_piece_m:g} m of it, or another route"
@@ -344,7 +344,7 @@ def _turn_at(chain: WallChain, s: float) -> float:
     return next((span.turn_deg for span in chain.spans if abs(span.end_s - s) < EPS_M), 0.0)
 
 
-def _sill_faults(on: LoopChain) -> list[InputIssue]:
+def _floor_section_faults(on: LoopChain) -> list[InputIssue]:
     """What is wrong with the openings that the route names as floor sections."""
     survey, profile, chain = on.survey, on.profile, on.chain
     openings = {

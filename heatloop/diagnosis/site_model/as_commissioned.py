@@ -31,7 +31,7 @@ Array = NDArray[np.float64]
 CELL_NUMBER = 3.0
 """Cells of the channels in cases and tables: coarse, which moves temperatures by less than 0.01 K."""
 
-SETTLED = 1e-6
+TOLERANCE = 1e-6
 
 
 @dataclass(frozen=True)
@@ -173,7 +173,7 @@ def solve_cases(site: CommissionedSite, cases: Sequence[SiteCase]) -> SiteFlows:
         cell_number=CELL_NUMBER,
     )
     initial_guess_kg_s = np.repeat(site.system.state.loop_flow_kg_s[:, None], count, axis=1)
-    answer = solve_heat_and_flow(network, problem, site.fluid, initial_guess_kg_s, SETTLED)
+    answer = solve_heat_and_flow(network, problem, site.fluid, initial_guess_kg_s, TOLERANCE)
     pressure = answer.pressure_pa
     head = np.stack([pressure[c.flow] - pressure[c.back] for c in network.circuits])
     return SiteFlows(arm_flows_kg_s(network, answer.flow_kg_s), head, answer)

@@ -28,7 +28,7 @@ LOG_FLOW = 0.43 * np.arange(-9, 4)
 LOG_OUTPUT = 0.5 * np.arange(-3, 2)
 """Logarithm of output as a share of the expected one at the same temperatures."""
 
-SETTLED_K = 1e-3
+TOLERANCE_K = 1e-3
 MAX_STEPS = 60
 STEP = 0.02
 """Step in a logarithm that slopes are taken over."""
@@ -99,7 +99,7 @@ def _solve(group: ArmGroup, share: Array, arm_kg_s: Array, inlet_c: Array, fluid
     steps = ChannelIteration(many, fluid, 1, cell_number=CELL_NUMBER)
     inlet = np.tile(inlet_c, count)[:, None]
     for _ in range(MAX_STEPS):
-        if steps.step(channel[:, :, None], inlet) < SETTLED_K:
+        if steps.step(channel[:, :, None], inlet) < TOLERANCE_K:
             break
     outlet = steps.return_c[:, 0].reshape(count, -1)
     solved = steps.finish()

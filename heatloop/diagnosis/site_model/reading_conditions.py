@@ -77,8 +77,8 @@ def reading_conditions(
         rooms[room.name] = room.indoor_c if read is None else read.value
         errors[room.name] = ROOM_SPREAD_K if read is None else read.error
     outdoor = readings.get(r.OUTDOOR_TEMP)
-    settled = outdoor is not None and (readings.hours_running or 0.0) >= STEADY_H
-    outdoor_c = outdoor.value if outdoor is not None and settled else math.nan
+    steady = outdoor is not None and (readings.hours_running or 0.0) >= STEADY_H
+    outdoor_c = outdoor.value if outdoor is not None and steady else math.nan
     source_c, spread, where = _source_c(site.system, readings)
     found = [*_temperatures(site, rows, readings), *_flows(site, rows, readings, loop_kg_s, head_pa)]
     found += _rooms(site, rows, readings, outdoor_c)

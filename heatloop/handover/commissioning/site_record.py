@@ -59,8 +59,8 @@ class BalancingStep:
 def pressure_steps(pack: CommissioningResult) -> tuple[PressureStep, ...]:
     """Pressures in the order in which they are read."""
     found = pack.pressures
-    least_bar, most_bar = found.min_fill_kpa / 100.0, found.max_fill_kpa / 100.0
-    filled = "–" if math.isnan(least_bar) else f"{least_bar:.2f} to {most_bar:.2f} bar"
+    min_bar, max_bar = found.min_fill_kpa / 100.0, found.max_fill_kpa / 100.0
+    filled = "–" if math.isnan(min_bar) else f"{min_bar:.2f} to {max_bar:.2f} bar"
     running_kpa = float(pack.facts["running_kpa"])
     test = pack.system.survey.system.test
     return (

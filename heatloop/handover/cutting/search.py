@@ -229,8 +229,8 @@ def _relax(
             if fresh:
                 break
         columns += dict.fromkeys(fresh)
-        settled = not fresh or lp.fun - best.bound < 1e-9
-        if settled or near_enough(best.bound * scale) or time.monotonic() > deadline:
+        optimal = not fresh or lp.fun - best.bound < 1e-9
+        if optimal or near_enough(best.bound * scale) or time.monotonic() > deadline:
             return Relaxation(tuple(best.prices.tolist()), best.worth, best.bound * scale, tuple(columns), scale)
 
 

@@ -44,7 +44,9 @@ def heat_at_fixed_flows(
         for place, result in zip(group.arms, arm_results(solved), strict=True):
             found[place // count][place % count] = result
     return tuple(
-        _settled(state, replace(one, loops=tuple(paths), arms=arms), [heats[a] for a in range(count)], link_flow, fluid)
+        _state_from_arms(
+            state, replace(one, loops=tuple(paths), arms=arms), [heats[a] for a in range(count)], link_flow, fluid
+        )
         for one, paths, arms, heats in zip(systems, cases, arms_of, found, strict=True)
     )
 
@@ -56,7 +58,7 @@ def _with_emitters(network: PipeNetwork, paths: Sequence[LoopPath]) -> PipeNetwo
     return replace(network, emitters=replace(network.emitters, k_w_kn=k_w_kn))
 
 
-def _settled(
+def _state_from_arms(
     state: SystemState, network: PipeNetwork, heats: Sequence[ArmHeatOutput], link_flow: Array, fluid: Fluid
 ) -> SystemState:
     """The system with its arms solved: return temperatures in the tails, and the heat of all elements."""

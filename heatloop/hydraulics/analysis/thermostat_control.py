@@ -33,7 +33,7 @@ FIRST_SLOPE, MIN_SLOPE, MAX_SLOPE = 0.5, 0.02, 1.5
 OWN_SHARE = 0.5
 """A slope is updated only where the room's own flow moved at least this share of any other's movement."""
 
-SETTLED = 1e-7
+ROOM_TOLERANCE = 1e-7
 """Maximum deviation of a satisfied room from its heat loss, in W or as a share of it."""
 
 MIN_STEP = 0.01
@@ -78,7 +78,7 @@ def apply_thermostats(
     fluid: Fluid,
     valves: ThermostaticValves,
     initial_guess_kg_s: Array | None = None,
-    settled: float = SETTLED,
+    tolerance: float = ROOM_TOLERANCE,
 ) -> SystemState:
     """The system with its thermostatic valves in control of their sensors' rooms.
 
@@ -109,7 +109,7 @@ def apply_thermostats(
         moves: list[float | None] = []
         for i, ((room, search), now) in enumerate(zip(rooms.items(), positions, strict=True)):
             _learn(search, now, given.get(room, 0.0), _others(apart, i))
-            may_stay = _may_stay(search, given.get(room, 0.0), state, settled)
+            may_stay = _may_stay(search, given.get(room, 0.0), state, tolerance)
             moves.append(None if may_stay else _next(search, now, given.get(room, 0.0), share))
         if all(move is None for move in moves):
             return state
@@ -161,11 +161,11 @@ def _next(search: _Search, ln_factor: float, given_w: float, share: float) -> fl
     return move
 
 
-def _may_stay(search: _Search, given_w: float, state: SystemState, settled: float) -> bool:
+def _may_stay(search: _Search, given_w: float, state: SystemState, tolerance: float) -> bool:
     """Whether a room has its required heat, or its valves are at a limit: open, closed, or closed because their minimum
     flow gives too much heat."""
     over_w = given_w - search.required_w
-    if abs(over_w) <= settled * max(1.0, search.required_w):
+    if abs(over_w) <= tolerance * max(1.0, search.required_w):
         return True
     shut = bool(np.all(state.loop_flow_kg_s[search.loops] <= CLOSED_KG_S))
     if over_w > 0.0:

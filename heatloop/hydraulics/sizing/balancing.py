@@ -26,7 +26,7 @@ from heatloop.physics.water import Fluid
 
 Array = NDArray[np.float64]
 
-SETTLED = 1e-13
+BYPASS_TOLERANCE = 1e-13
 """Relative change of bypass flows at which heads have converged."""
 
 STARTING_SHARE = 0.5
@@ -76,7 +76,7 @@ def balance_system(
         need = friction - lifts
         heads = _heads(network, np.maximum(need, STARTING_SHARE * friction), drops)
         before, bypass = bypass, _bypass_flows(network, heads, drops, bypass_c, fluid)
-        if np.all(np.abs(bypass - before) <= SETTLED * np.maximum(bypass, 1e-12)):
+        if np.all(np.abs(bypass - before) <= BYPASS_TOLERANCE * np.maximum(bypass, 1e-12)):
             break
     index = [_index(network, need, p) for p in range(len(heads))]
     surplus = np.maximum(heads[network.loop_circuit] - need, 0.0)

@@ -16,7 +16,7 @@ from heatloop.hydraulics.sizing.trial_solution import FINE_K, ROUGH_K, TrialSolu
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
 
-SETTLED_K, SETTLED_W, SETTLED_SHARE = 1e-9, 1e-6, 1e-10
+TOLERANCE_K, TOLERANCE_W, SHARE_TOLERANCE = 1e-9, 1e-6, 1e-10
 """Sizing ends when every drop (or shortfall, by loss) is met so closely and the shares stand."""
 
 
@@ -70,7 +70,7 @@ class FlowAims:
     slope_k: Array | None = None
 
 
-def settled_flows(
+def converged_flows(
     trial: TrialSolution, duties: Sequence[LoopDuty], aim: FlowAims, arriving: Arriving | None
 ) -> tuple[Array, Array]:
     """Flows (U) that still meet their aims when the shares of arms and channels follow from them, and how their misses
@@ -81,7 +81,7 @@ def settled_flows(
     step finds (Broyden), and found anew where a step does not help enough.
     """
     miss = misses_of_aims(trial, duties, aim.by_loss)
-    close = np.where(aim.by_loss, SETTLED_W, SETTLED_K)
+    close = np.where(aim.by_loss, TOLERANCE_W, TOLERANCE_K)
 
     def missed(flows: Array) -> tuple[Array, float, float]:
         cooled_k = 0.0
@@ -95,7 +95,7 @@ def settled_flows(
     slopes = np.zeros((0, 0)) if aim.slope_k is None else aim.slope_k
     peaks, before = _PeakSearch(trial, duties, ~(aim.by_loss | aim.fixed)), None
     for _ in range(MAX_STEPS):
-        trial.tolerance_k = min(max(EASED * last * SETTLED_K, FINE_K), ROUGH_K)
+        trial.tolerance_k = min(max(EASED * last * TOLERANCE_K, FINE_K), ROUGH_K)
         now, moved, cooled_k = missed(flows)
         worst = float(np.abs(now / close).max())
         slow = bool((flows <= aim.slowest_kg_s).any())
@@ -104,7 +104,7 @@ def settled_flows(
             now, moved, cooled_k = missed(flows)
             worst = float(np.abs(now / close).max())
         best = np.maximum(best, now)
-        if moved < SETTLED_SHARE and worst <= 1.0 and cooled_k < SETTLED_K:
+        if moved < SHARE_TOLERANCE and worst <= 1.0 and cooled_k < TOLERANCE_K:
             return flows, slopes
         if before is not None and slopes.size:
             slopes = _corrected(trial, slopes, np.log(flows / before[0]), now - before[1], ~(aim.by_loss | aim.fixed))
@@ -140,7 +140,7 @@ class _PeakSearch:
     def bounded(self, flows: Array, required: Array, miss: Array, slope_k: Array) -> Array:
         """The next flows: `required` but for units too slow for their largest drop, or sent there. Raises
         TemperatureDropNotReachable where the drop is less than required on both sides of the largest."""
-        short = self.which & (miss < -SETTLED_K)
+        short = self.which & (miss < -TOLERANCE_K)
         too_slow = short & (slope_k >= 0.0)
         self.slow_kg_s = np.where(too_slow, np.maximum(self.slow_kg_s, flows), self.slow_kg_s)
         self.fast_kg_s = np.where(short & ~too_slow, np.minimum(self.fast_kg_s, flows), self.fast_kg_s)

@@ -20,8 +20,8 @@ from heatloop.hydraulics.sizing.flow_iteration import (
     FlowAims,
     LoopDuty,
     TemperatureDropNotReachable,
+    converged_flows,
     misses_of_aims,
-    settled_flows,
     unit_name,
 )
 from heatloop.hydraulics.sizing.loop_alone import LoopAlone
@@ -140,7 +140,7 @@ def _sized(
     by_loss = _by_loss(trial, duties).any()
     if initial_guess is None or by_loss or (aim := _flows_of_initial_guess(trial, duties, initial_guess)) is None:
         aim = _first_flows(trial, duties)
-    flows, slope_k = settled_flows(trial, duties, aim, arriving)
+    flows, slope_k = converged_flows(trial, duties, aim, arriving)
     sized = []
     for loop, alone in enumerate(trial.loops_alone(flows)):
         units = np.flatnonzero(trial.loop_of_unit == loop)

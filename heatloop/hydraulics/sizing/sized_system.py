@@ -138,7 +138,7 @@ class SizedSystem:
                 self.fluid,
                 ThermostaticValves(governors),
                 initial_guess_kg_s=achieved.loop_flow_kg_s,
-                settled=SENSED,
+                tolerance=SENSED,
             )
         return None
 

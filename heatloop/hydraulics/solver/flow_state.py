@@ -20,7 +20,7 @@ from heatloop.physics.water import Fluid
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]
 
-FLOWS_SETTLED = 5e-2
+FLOWS_TOLERANCE = 5e-2
 """How far the flows alone converge before the heat is solved; from then on one step of the network a round suffices."""
 
 FLOW_STEPS = 60
@@ -85,7 +85,7 @@ class FlowState:
         """
         circuit_c, inflow, self.loop_share = shared.circuit_c, shared.inflow_kg_s, shared.loop_share
         iterate = self.iterate
-        is_close = iterate is not None and bool((iterate.moved < FLOWS_SETTLED).all())
+        is_close = iterate is not None and bool((iterate.moved < FLOWS_TOLERANCE).all())
         law = self._law(temp_c, is_close and may_warm)
         if iterate is None:
             fixed = np.zeros((len(self.network.circuits), self.problem.scenarios))
@@ -97,7 +97,7 @@ class FlowState:
         else:
             for _ in range(FLOW_STEPS):
                 iterate = self._network_step(iterate, law, circuit_c, inflow)
-                if np.all(iterate.moved < FLOWS_SETTLED):
+                if np.all(iterate.moved < FLOWS_TOLERANCE):
                     break
         self.iterate, self.link_kg_s = iterate, iterate.flow
         return iterate.moved

@@ -21,9 +21,9 @@ from heatloop.hydraulics.network.pipe_loss import log_mean_k
 from heatloop.hydraulics.network.shared_pipework import SharedPipework
 from heatloop.hydraulics.network.system import RETURN_NODE, SUPPLY_NODE, PipeNetwork
 from heatloop.hydraulics.pumps import PumpCharacteristic
+from heatloop.hydraulics.solver.convergence import TOLERANCE
 from heatloop.hydraulics.solver.coupled import solve_heat_and_flow
 from heatloop.hydraulics.solver.problem import OperatingProblem, OperatingSolution
-from heatloop.hydraulics.solver.settling import SETTLED
 from heatloop.hydraulics.solver.tail_loss import tail_loss_w
 from heatloop.physics.channels.accuracy import emission_by_cell_w
 from heatloop.physics.water import Fluid
@@ -36,7 +36,7 @@ CLOSED_ENERGY = 1e-9
 the largest excess, so that a loop with a small temperature drop in a hot system has to converge more closely than
 others."""
 
-MIN_SETTLED = 1e-12
+MIN_TOLERANCE = 1e-12
 
 
 @dataclass(frozen=True)
@@ -171,7 +171,7 @@ def closed_state(
     state = state_from_solution(network, problem, solution, fluid)
     if state.residual_energy <= CLOSED_ENERGY:
         return state
-    closer = max(SETTLED * 0.3 * CLOSED_ENERGY / state.residual_energy, MIN_SETTLED)
+    closer = max(TOLERANCE * 0.3 * CLOSED_ENERGY / state.residual_energy, MIN_TOLERANCE)
     solution = solve_heat_and_flow(network, problem, fluid, state.loop_flow_kg_s[:, None], closer)
     return state_from_solution(network, problem, solution, fluid)
 

@@ -25,8 +25,8 @@ Array = NDArray[np.float64]
 LOT_CELLS = 7000
 """Scenarios are solved in batches with about this many cells."""
 
-SETTLED = 1e-6
-"""Change that may remain when a batch ends, relative (see heatloop.hydraulics.solver.settling); what is then
+BATCH_TOLERANCE = 1e-6
+"""Change that may remain when a batch ends, relative (see heatloop.hydraulics.solver.convergence); what is then
 left is less."""
 
 
@@ -92,7 +92,7 @@ def solve_scenarios(
     fluid: Fluid,
     initial_guess_kg_s: ArrayLike | None = None,
     cell_number: float = CELL_NUMBER,
-    settled: float = SETTLED,
+    tolerance: float = BATCH_TOLERANCE,
 ) -> ScenarioResults:
     """Solve all scenarios from initial_guess_kg_s (L). Raises ArithmeticError where a batch does not converge."""
     cells = sum(group.runs.length_m.size for group in network.groups)
@@ -104,7 +104,7 @@ def solve_scenarios(
         some = scenarios.some(slice(start, min(start + lot, scenarios.count)))
         problem = _question(network, some, cell_number)
         near = None if guess is None else np.repeat(guess[:, None], some.count, axis=1)
-        found.append(_outcomes(network, problem, solve_heat_and_flow(network, problem, fluid, near, settled), fluid))
+        found.append(_outcomes(network, problem, solve_heat_and_flow(network, problem, fluid, near, tolerance), fluid))
     return _joined(found)
 
 

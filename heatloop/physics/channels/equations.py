@@ -17,7 +17,7 @@ Array = NDArray[np.float64]
 MIN_EXCESS_K = 1e-300
 """Replaces an excess of zero, which has no logarithm."""
 
-WALL_SETTLED_K, MAX_WALL_STEPS = 1e-12, 30
+WALL_TOLERANCE_K, MAX_WALL_STEPS = 1e-12, 30
 
 
 class CellProperties(Protocol):
@@ -126,7 +126,7 @@ class ChannelEquations:
         for _ in range(MAX_WALL_STEPS):
             step = self._wall_step(temp, surface)[0]
             surface = surface + step
-            if np.abs(step).max(initial=0.0) < WALL_SETTLED_K:
+            if np.abs(step).max(initial=0.0) < WALL_TOLERANCE_K:
                 break
         return surface
 

@@ -21,7 +21,7 @@ from heatloop.text.formatting import number, plural, short_listing
 
 CLIENT_SUMMARY = DocumentPaper("CL")
 
-MOST_DECISIONS = 5
+MAX_DECISIONS = 5
 MANY_ROOMS = 12
 PLAN_MM, LARGE_PLAN_MM = (86.0, 62.0), (178.0, 110.0)
 
@@ -86,7 +86,7 @@ def client_summary(design: DesignResult, pack: CommissioningResult, control: Doc
                 "plans": level_plans(design, size, None, fitted_scale(design, size)),
                 "many": many,
                 "rooms": lines,
-                "decisions": list(_decisions(design.verdict))[:MOST_DECISIONS],
+                "decisions": list(_decisions(design.verdict))[:MAX_DECISIONS],
                 "exclusions": terms.exclusions,
                 "outdoor_c": design.facts["outdoor_c"],
                 "flow_c": design.facts["flow_temp_c"],

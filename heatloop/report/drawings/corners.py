@@ -28,7 +28,7 @@ from heatloop.text.formatting import escape_control_characters, listing, number
 NEAR_MM = 9.0
 """Positions on different straights with less than this between them on paper are enlarged."""
 
-SCALES, MOST_MM, ABOUT_MM = (5, 10, 20), 30.0, 7.0
+SCALES, MAX_MM, ABOUT_MM = (5, 10, 20), 30.0, 7.0
 """Scales of enlargements, the longest side on paper (longer at the last scale), and what is shown about the outermost
 pipes there."""
 
@@ -70,7 +70,7 @@ def _block(name: str, room: RoomOnPaper, level: LevelOnPaper, marks: Sequence[Pi
     holes = [hole for hole in level.holes if hole.mark in pipes]
     xs, ys = zip(*(hole.centre_m for hole in holes), strict=True)
     wide_m, high_m = max(xs) - min(xs), max(ys) - min(ys)
-    longest = MOST_MM - 2.0 * ABOUT_MM
+    longest = MAX_MM - 2.0 * ABOUT_MM
     scale = next((n for n in SCALES if max(wide_m, high_m) * 1000.0 / n <= longest), SCALES[-1])
     window = PlanWindow(scale, (min(xs), min(ys)), (ABOUT_MM, ABOUT_MM))
     wide, high = (side * 1000.0 / scale + 2.0 * ABOUT_MM for side in (wide_m, high_m))

@@ -38,7 +38,7 @@ SMALLEST_SCALES = (200, 500, 1000)
 
 EAST_MM, FOOT_MM, MARGIN_MM, BAR_ROW_MM = 230.0, 9.0, 3.0, 6.0
 
-MOST_CROWDED = 2
+MAX_CROWDED = 2
 """Crowded rooms that a choice may give to details before another is looked for."""
 
 
@@ -107,7 +107,7 @@ class _Choice:
     @property
     def merit(self) -> tuple[int, bool, int, int, int]:
         """Criteria of the comparison, most important first."""
-        return self.lost, self.crowded > MOST_CROWDED, len(self.drafts), self.scale, self.rank
+        return self.lost, self.crowded > MAX_CROWDED, len(self.drafts), self.scale, self.rank
 
     @property
     def is_perfect(self) -> bool:

@@ -80,7 +80,7 @@ def fitted_scale(design: DesignResult, size_mm: tuple[float, float]) -> tuple[in
         _bounds([translated(room_plan(design.survey.room(n), design.layout, 0.0), s) for n, s in rooms.items()])
         for rooms in storeys.values()
     ]
-    return (max((_least_scale(one, size_mm) for one in found), default=SCALES[0]),)
+    return (max((_min_scale(one, size_mm) for one in found), default=SCALES[0]),)
 
 
 def _bounds(plans: Sequence[RoomPlan]) -> Box:
@@ -89,14 +89,14 @@ def _bounds(plans: Sequence[RoomPlan]) -> Box:
     return min(west), min(south), max(east), max(north)
 
 
-def _least_scale(bounds: Box, size_mm: tuple[float, float]) -> int:
+def _min_scale(bounds: Box, size_mm: tuple[float, float]) -> int:
     west, south, east, north = bounds
     wide, high = (size - 2 * EDGE_MM for size in size_mm)
     return math.ceil(max(1000.0 * (east - west) / wide, 1000.0 * (north - south) / high))
 
 
 def _scale(bounds: Box, size_mm: tuple[float, float], scales: Sequence[int]) -> int:
-    least = _least_scale(bounds, size_mm)
+    least = _min_scale(bounds, size_mm)
     return next((one for one in scales if one >= least), max(least, scales[-1]))
 
 

@@ -122,7 +122,7 @@ def _lines(ax: Axes, names: Sequence[str]) -> float:
     looks: dict[str, dict[str, object]] = {
         "skirting, flow": {"color": "#8c1f2f", "linewidth": 3.0},
         "skirting, return": {"color": "#97486f", "linewidth": 2.2, "linestyle": RETURN_DASHES},
-        "laid in the floor": {"color": style.SILL.colour, "alpha": 0.35, "linewidth": 8.0},
+        "laid in the floor": {"color": style.FLOOR_SECTION.colour, "alpha": 0.35, "linewidth": 8.0},
         "crossing, plain pipe": {"color": style.CROSSING.colour, "linewidth": 1.6, "linestyle": ":"},
     }
     y = LINE_MM / 2.0

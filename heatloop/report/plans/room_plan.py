@@ -140,7 +140,7 @@ def _runs(ax: Axes, design: DesignResult, room: str, norm: Normalize, mm: float,
             path = element_points(surveyed, geometry, element, FLOW_MM * mm)
             if element.floor_section is not None:
                 line = zip(*path, strict=True)
-                ax.plot(*line, color=style.SILL.colour, alpha=0.35, linewidth=8.0, zorder=5.5)
+                ax.plot(*line, color=style.FLOOR_SECTION.colour, alpha=0.35, linewidth=8.0, zorder=5.5)
             if "flow" in ends:
                 _shaded(ax, path, ends["flow"], norm)
             if "return" in ends:

@@ -67,7 +67,7 @@ SHORT = LineStyle("#b8471f", hatch="xxx")
 
 CROSSING = LineStyle("#6a6f74", ":")
 
-SILL = LineStyle("#7a5c99", "-.")
+FLOOR_SECTION = LineStyle("#7a5c99", "-.")
 
 # Loops in order of appearance: eight hues apart for colour-blind eyes, each with its own line and marker.
 LOOPS = (

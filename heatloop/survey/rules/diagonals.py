@@ -56,14 +56,16 @@ def check_lengths(loc: Loc, room: Room, findings: IssueCollector) -> bool:
         required = f"turn_deg = {turns} at the ends of walls 1 to {len(room.walls)}, as walls and diagonals give"
         findings.add((*loc, "walls"), "turns that the diagonals do not give", required)
     else:
-        findings.add((*loc, "walls"), f"walls and diagonals that differ by {_most_mm(room, compared):.0f} mm", _AGAIN)
+        findings.add(
+            (*loc, "walls"), f"walls and diagonals that differ by {_misclosure_mm(room, compared):.0f} mm", _AGAIN
+        )
     return False
 
 
 _AGAIN = "lengths that agree; more than one is wrong, or a turn: tape walls and diagonals again"
 
 
-def _most_mm(room: Room, compared: Comparison) -> float:
+def _misclosure_mm(room: Room, compared: Comparison) -> float:
     """Largest difference of a length from what all give together, mm."""
     pairs = zip(traverse_of(room).taped_m, compared.room.lengths_m, strict=True)
     return 1000.0 * max(abs(taped - found) for taped, found in pairs)

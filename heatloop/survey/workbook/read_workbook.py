@@ -25,7 +25,7 @@ FIRST_ROW = 3
 UNPACKED_BYTES = 200_000_000
 """Maximum size of an unpacked workbook."""
 
-MOST_ROWS, MOST_COLUMNS = 20_000, 300
+MAX_ROWS, MAX_COLUMNS = 20_000, 300
 """Cells beyond these are not read; no survey requires as many."""
 DAMAGED = (
     zipfile.BadZipFile, zlib.error, EOFError, KeyError, ValueError, TypeError, IndexError, AttributeError, SyntaxError,
@@ -143,7 +143,7 @@ def _read_pages(data: bytes, known: Sequence[str], results: bool) -> list[Page]:
 
 def _filled_cells(sheet: Any) -> Iterator[tuple[int, int, Any, str]]:
     sheet.reset_dimensions()
-    for row in sheet.iter_rows(max_row=MOST_ROWS, max_col=MOST_COLUMNS):
+    for row in sheet.iter_rows(max_row=MAX_ROWS, max_col=MAX_COLUMNS):
         for cell in row:
             if cell.value is not None:
                 yield cell.row, cell.column, cell.value, cell.data_type

@@ -33,11 +33,11 @@ FLOW_TEMPS_C = (35.0, 40.0, 45.0, 50.0, 55.0)
 LOSS_RANGE_PERCENT = 15.0
 """Range of the heat losses either way where none is given: they are not calculated from a survey."""
 
-MOST_TEMPS, MAX_FLOW_C = 12, 90.0
+MAX_TEMPS, MAX_FLOW_C = 12, 90.0
 
 SHORT_M = 1e-6
 
-MOST_SIZINGS, SETTLED, MOST_TIMES = 6, 0.01, 3.0
+MAX_SIZINGS, LENGTH_TOLERANCE, MAX_TIMES = 6, 0.01, 3.0
 """Sizings of a flow temperature at most; change of a length that is none; lengths tried, as a multiple of the wall."""
 
 
@@ -172,8 +172,8 @@ def _checked(survey: SurveyData, flow_temps_c: Sequence[float], loss_range_perce
     issues = []
     given = list(flow_temps_c) if isinstance(flow_temps_c, Sequence) and not isinstance(flow_temps_c, str) else []
     warmest_c = max(room.indoor_c for room in survey.rooms)
-    if not 1 <= len(given) <= MOST_TEMPS or not all(is_number(t) and warmest_c < t <= MAX_FLOW_C for t in given):
-        required = f"1 to {MOST_TEMPS} temperatures above {warmest_c:g} and at most {MAX_FLOW_C:g} degrees C"
+    if not 1 <= len(given) <= MAX_TEMPS or not all(is_number(t) and warmest_c < t <= MAX_FLOW_C for t in given):
+        required = f"1 to {MAX_TEMPS} temperatures above {warmest_c:g} and at most {MAX_FLOW_C:g} degrees C"
         issues.append(InputIssue("estimate", "flow_temps_c", quoted_value(flow_temps_c), required))
     if not is_number(loss_range_percent) or not 0.0 <= loss_range_percent < 100.0:
         found = quoted_value(loss_range_percent)
@@ -209,10 +209,10 @@ def _rooms(survey: SurveyData, flow_temp_c: float, share: float) -> Iterator[dic
         }  # fmt: skip
 
 
-def _answer(needed_m: float, most_m: float, available_m: float) -> Answer:
+def _answer(needed_m: float, max_needed_m: float, available_m: float) -> Answer:
     if not needed_m <= available_m + SHORT_M:
         return "no"
-    return "yes" if most_m <= available_m + SHORT_M else "probably"
+    return "yes" if max_needed_m <= available_m + SHORT_M else "probably"
 
 
 def _output(survey: SurveyData, flow_temp_c: float) -> dict[str, tuple[float, float, float]]:
@@ -222,19 +222,19 @@ def _output(survey: SurveyData, flow_temp_c: float) -> dict[str, tuple[float, fl
     available = {room.name: room.estimated_wall_m or 0.0 for room in survey.rooms}
     losses = {room.name: float(room.heat_loss_w or 0.0) for room in survey.rooms}
     metres, found = available, dict[str, tuple[float, float, float]]()
-    for _ in range(MOST_SIZINGS):
+    for _ in range(MAX_SIZINGS):
         design = _sized(_with_metres(at_temp, metres))
         if design is None:
             break
         found = _per_metre(design)
         needed = {
-            name: min(max(losses[name] / output[0], _least_m(survey)), MOST_TIMES * available[name])
+            name: min(max(losses[name] / output[0], _min_length_m(survey)), MAX_TIMES * available[name])
             if output[0] > 0.0 else available[name]
             for name, output in found.items()
         }  # fmt: skip
-        settled = all(abs(needed[name] - metres[name]) <= SETTLED * metres[name] for name in needed)
+        converged = all(abs(needed[name] - metres[name]) <= LENGTH_TOLERANCE * metres[name] for name in needed)
         metres = {**metres, **needed}
-        if settled:
+        if converged:
             break
     return found
 
@@ -287,12 +287,12 @@ def _price(
     survey: SurveyData, flow_temp_c: float, rooms: Sequence[Mapping[str, Any]], key: str, prices: PriceList
 ) -> float:
     """Price of the metres that rooms need, as far as there is wall, as ordered; NaN where it cannot be sized."""
-    metres = {row["room"]: max(min(float(row[key]), float(row["available_m"])), _least_m(survey)) for row in rooms}
+    metres = {row["room"]: max(min(float(row[key]), float(row["available_m"])), _min_length_m(survey)) for row in rooms}
     design = _sized(_with_metres(at_flow_temp(survey, flow_temp_c), metres))
     return math.nan if design is None else float(design.parts().price(prices).summary["order_cost"])
 
 
-def _least_m(survey: SurveyData) -> float:
+def _min_length_m(survey: SurveyData) -> float:
     """The shortest piece of the profiles in use."""
     return max((profile.min_piece_m for profile in survey.profiles), default=0.1)
 

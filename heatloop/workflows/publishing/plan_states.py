@@ -25,7 +25,7 @@ ABOVE_WARMEST_K = 10.0
 ABOVE_DESIGN_K = 5.0
 """The highest flow temperature above that of the design, where the survey states no limit of the source."""
 
-FLOW_STEP_K, LONG_FLOW_STEP_K, MOST_FLOW_STEPS = 2.5, 5.0, 12
+FLOW_STEP_K, LONG_FLOW_STEP_K, MAX_FLOW_STEPS = 2.5, 5.0, 12
 """Steps of the flow temperature; the long one where the short one would make more than so many."""
 
 OUTDOOR_STEP_K, COLDER_STEPS, MILDER_STEPS = 3.0, 2, 5
@@ -85,7 +85,7 @@ def flow_temps_c(survey: SurveyData) -> tuple[float, ...]:
     own_c, limit_c = survey.project.flow_temp_c, survey.source.max_flow_temp_c
     high_c = max(own_c, min(own_c + ABOVE_DESIGN_K if limit_c is None else limit_c, fluid_from(survey).t_max_c))
     low_c = min(own_c, max(survey.room(name).indoor_c for name in survey.heated_rooms) + ABOVE_WARMEST_K)
-    step_k = FLOW_STEP_K if (high_c - low_c) / FLOW_STEP_K <= MOST_FLOW_STEPS else LONG_FLOW_STEP_K
+    step_k = FLOW_STEP_K if (high_c - low_c) / FLOW_STEP_K <= MAX_FLOW_STEPS else LONG_FLOW_STEP_K
     steps = range(-math.floor((own_c - low_c) / step_k), math.floor((high_c - own_c) / step_k) + 1)
     found = [own_c + step_k * k for k in steps]
     return tuple(found if high_c - found[-1] < 0.05 else [*found, high_c])

@@ -257,7 +257,7 @@ def random_site(rng, model, faults, strays=None):
             loop_meters=bool(rng.random() < 0.4),
             total_meter=bool(rng.random() < 0.4),
             head_gauge=bool(rng.random() < 0.4),
-            settled=bool(rng.random() < 0.6),
+            steady=bool(rng.random() < 0.6),
         ),
         strays=strays,
     )

@@ -287,7 +287,7 @@ def test_a_reading_that_tells_nothing_leaves_the_chance_as_it_was():
 
 
 @pytest.mark.parametrize("kind", [fault_types.NO_FAULT, fault_types.SWAPPED, fault_types.LITTLE_WATER])
-def test_settled_rooms_lose_what_they_get(model, kind):
+def test_steady_rooms_lose_what_they_get(model, kind):
     loop = model.network.loops[0].loop.name
     faults = [] if kind == fault_types.NO_FAULT else [SiteFault(kind, loop, 0.0)]
     module = import_module("heatloop.diagnosis.simulated_site")
@@ -295,7 +295,7 @@ def test_settled_rooms_lose_what_they_get(model, kind):
     site = module.SimulatedSite(
         system, faults, np.random.default_rng(3), SiteDeviations(), system.survey.project.flow_temp_c, 2.0
     )
-    answer = site.solve_settled()
+    answer = site.solve_steady()
     given = site.room_w(answer)
     for room, heat_w in given.items():
         lost = site.loss_w_k[room] * (site.room_c[room] - 2.0)

@@ -34,7 +34,7 @@ WAYS = ("flow", "return")
 PIECES = ("piece", "floor section")
 """Kinds of elements that are pieces."""
 
-MOST_NAMED = 6
+MAX_NAMED = 6
 """Rooms short of heat that a sentence names."""
 
 
@@ -248,7 +248,7 @@ def rooms_sentence(rooms: Sequence[RoomHeat]) -> str:
     """Which rooms are short of heat in a state, and by how much, the largest shortage first."""
     printed_rooms = [(one.room, room_values(one)) for one in sorted(rooms, key=lambda one: one.margin_w)]
     short = [f"{room} {values[2].lstrip('−')} W" for room, values in printed_rooms if values[4] == "short"]
-    return f"Short of heat: {short_listing(short, MOST_NAMED)}." if short else "Every room reaches its temperature."
+    return f"Short of heat: {short_listing(short, MAX_NAMED)}." if short else "Every room reaches its temperature."
 
 
 def source_sentence(design: DesignResult, point: OperatingPoint) -> str:

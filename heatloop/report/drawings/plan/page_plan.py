@@ -40,7 +40,7 @@ ASIDE_PX = (0.0, 5.0, 10.0, 15.0, 21.0, 28.0, 36.0, 45.0, 56.0, 70.0, 86.0, 104.
 
 SKIRTING_PX = 4.0
 
-ROOMY_PX_M, LEAST_SHARE, LEAST_TAG_SHARE = 50.0, 0.66, 0.85
+ROOMY_PX_M, MIN_SHARE, MIN_TAG_SHARE = 50.0, 0.66, 0.85
 """Where a metre has fewer pixels, symbols of pipes and valves are smaller, down to this share, and tags of loops, down
 to theirs."""
 
@@ -153,7 +153,7 @@ def _symbols(
 ) -> Symbols:
     ground, touching = _ground(level.rooms, k), list[str]()
     share = min(1.0, 1000.0 / SCALE / k / ROOMY_PX_M)
-    small, tag = k * max(LEAST_SHARE, share), k * max(LEAST_TAG_SHARE, share)
+    small, tag = k * max(MIN_SHARE, share), k * max(MIN_TAG_SHARE, share)
 
     def take(what: str, room: RoomOnPaper, tries: Iterable[tuple[float, Placed]]) -> Placed:
         first: list[Placed] = []

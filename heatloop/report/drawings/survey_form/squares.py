@@ -20,7 +20,7 @@ SCALES = (20, 50, 100, 200, 500)
 MARGIN_MM = 9.0
 """Around the plan, for the numbers of its walls."""
 
-MOST_DIAGONALS = 4
+MAX_DIAGONALS = 4
 
 
 def squared_paper(zone: Zone) -> Iterator[Primitive]:
@@ -179,7 +179,7 @@ def useful_diagonals(path_m: Sequence[Point]) -> list[tuple[int, int]]:
         middle = ((corners[a][0] + corners[b][0]) / 2.0, (corners[a][1] + corners[b][1]) / 2.0)
         if not any(_cuts(corners[a], corners[b], c, d) for c, d in others) and _inside(corners, middle):
             found.append((-round(math.dist(corners[a], corners[b]), 6), a + 1, b + 1))
-    return [(a, b) for _, a, b in sorted(found)[:MOST_DIAGONALS]]
+    return [(a, b) for _, a, b in sorted(found)[:MAX_DIAGONALS]]
 
 
 def _cuts(a: Point, b: Point, c: Point, d: Point) -> bool:

@@ -37,7 +37,7 @@ NAME_MM, DETAIL_MM = 3.0, 2.2
 DISC_MM, DEEP_MM = 2.4, 4.5
 """Radius of the number of a fault; depth of an obstacle."""
 
-MOST_DISCS = 8
+MAX_DISCS = 8
 """Numbers of faults on one room; the list has them all."""
 
 LONGEST_NAME_MM = 60.0
@@ -112,7 +112,7 @@ def level_picture(
         alone = ground_of([paper])
         alone.solid += [Box(outline) for outline in obstacles[room.index]]
         words, is_numbered = _name(ground, alone, paper, room)
-        discs = tuple(_discs(ground, alone, paper, own[room.index][:MOST_DISCS]))
+        discs = tuple(_discs(ground, alone, paper, own[room.index][:MAX_DISCS]))
         openings = tuple((one, _line(one, window)) for one in room.openings)
         faults = tuple(one.number for one in own[room.index])
         path = tuple(window.on_paper(point) for point in room.path_m)

@@ -26,7 +26,7 @@ LINE_MM, LETTER_SHARE = 4.4, 0.62
 
 LIST_SIZE_MM, HEAD_SIZE_MM = 3.1, 3.8
 
-LEAST_WIDTH_MM = 150.0
+MIN_WIDTH_MM = 150.0
 
 KEY = (
     "North at the top. Along a wall: its number and length in mm. Door: gap; window: blue; obstacle: hatched. "
@@ -37,7 +37,7 @@ KEY = (
 
 def plan_svg(levels: Sequence[LevelPicture], remarks: Sequence[Remark], notes: Sequence[str], alt_text: str) -> str:
     """All levels, one below another, then what cannot be drawn and the faults by their numbers."""
-    width = max([LEAST_WIDTH_MM, *(level.width_mm for level in levels)])
+    width = max([MIN_WIDTH_MM, *(level.width_mm for level in levels)])
     parts, top = [], 2.0
     for level in levels:
         head = f"Level {number(level.level_m, 2, sign=True)} m, 1:{level.scale}"

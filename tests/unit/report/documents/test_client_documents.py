@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from heatloop.handover.offer import offer_from
-from heatloop.report.documents.client_summary import MOST_DECISIONS, client_summary
+from heatloop.report.documents.client_summary import MAX_DECISIONS, client_summary
 from heatloop.report.documents.quotation import quotation_document
 from heatloop.survey.documents.quotation import QuotationTerms
 from tests.helpers.altered import with_survey
@@ -36,7 +36,7 @@ def test_a_short_room_says_which_temperature_it_would_hold(draft: Handed) -> Non
     assert "1.3 °C short: about 18.7 °C" in text
     assert "kPa" not in text
     assert "Reynolds" not in text
-    assert text.count("Otherwise ") <= MOST_DECISIONS
+    assert text.count("Otherwise ") <= MAX_DECISIONS
 
 
 def test_a_design_without_findings_asks_for_nothing(nine_rooms: Handed) -> None:
