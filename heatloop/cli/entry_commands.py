@@ -154,17 +154,17 @@ def run_estimate(arguments: argparse.Namespace) -> int:
     with spinner(f"estimating {arguments.schedule.name}"):
         if quoted:
             design = size(survey)
-            found: object = design.parts().price(arguments.prices)
+            result: object = design.parts().price(arguments.prices)
             fails: object = design.verdict.fails
             headline = f"{design.verdict.headline}\n"
         else:
             loss_range = LOSS_RANGE_PERCENT if arguments.loss_range is None else arguments.loss_range
             table = estimate(survey, arguments.prices, temps, loss_range)
             headline = ""
-            found, fails = table, set(table.temperatures["answer"]) == {"no"}
+            result, fails = table, set(table.temperatures["answer"]) == {"no"}
     if arguments.save:
         survey.save(arguments.save)
-    if arguments.page and isinstance(found, Estimate):
-        found.save(arguments.page)
-    print(f"{headline}{found}")
+    if arguments.page and isinstance(result, Estimate):
+        result.save(arguments.page)
+    print(f"{headline}{result}")
     return standing(fails)

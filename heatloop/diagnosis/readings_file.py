@@ -220,8 +220,8 @@ def _number(text: str) -> float | None:
 
 
 def _line_of(fault: InputIssue) -> int:
-    found = re.match(r"line (\d+)", fault.place)
-    return int(found[1]) if found else 0
+    match = re.match(r"line (\d+)", fault.place)
+    return int(match[1]) if match else 0
 
 
 def _twice(rows: Sequence[_Row]) -> Iterator[InputIssue]:
@@ -250,9 +250,9 @@ def _readings(file: str, rows: Sequence[_Row], system: SizedSystem) -> Readings:
     said = {row.quantity.name: row for row in rows if row.quantity and not row.not_read}
     heads = said[HEADS].fields["value"].casefold() == "off" if HEADS in said else None
     hours = _number(said[HOURS].fields["value"]) if HOURS in said else None
-    found = Readings(file, items, (), heads, hours)
-    asked = [*_return_above_flow(found), *_not_read(file, rows), *_of_the_day(found, system)]
-    return Readings(file, items, tuple(asked), heads, hours)
+    readings = Readings(file, items, (), heads, hours)
+    queries = [*_return_above_flow(readings), *_not_read(file, rows), *_of_the_day(readings, system)]
+    return Readings(file, items, tuple(queries), heads, hours)
 
 
 def _return_above_flow(readings: Readings) -> Iterator[ReadingQuery]:

@@ -276,9 +276,9 @@ class SimulatedSite:
             for room, loss in self.loss_w_k.items():
                 if room not in given or loss <= 0.0:
                     continue
-                here = self.room_c[room]
-                excess = max(self.source_c - 3.0 - here, 3.0)
-                surplus = given[room] + self.gain_w[room] - loss * (here - self.outdoor_c)
+                room_c = self.room_c[room]
+                excess = max(self.source_c - 3.0 - room_c, 3.0)
+                surplus = given[room] + self.gain_w[room] - loss * (room_c - self.outdoor_c)
                 change = float(np.clip(surplus / (loss + 1.3 * given[room] / excess), -6.0, 6.0))
                 self.room_c[room] += change
                 moved = max(moved, abs(change))
@@ -320,21 +320,21 @@ class SimulatedSite:
     def room_w(self, answer: OperatingSolution) -> dict[str, float]:
         """Heat into each room, W."""
         shut = self.loop_kg_s(answer) <= SHUT_KG_S
-        found: dict[str, float] = {}
+        heat_to_room_w: dict[str, float] = {}
         for heat in answer.heats:
             offsets = np.concatenate([[0], np.cumsum(heat.parts)[:-1]])
             heat_w = np.add.reduceat(heat.channels.emitted_w.sum(axis=0), offsets)
             cells = [(a, cell) for a in heat.group.arms for cell in self.network.arms[a].cells]
             for (a, cell), value in zip(cells, heat_w, strict=True):
                 given = 0.0 if shut[self.network.arm_loop[a]] else float(value) * cell.useful
-                found[cell.room] = found.get(cell.room, 0.0) + given
+                heat_to_room_w[cell.room] = heat_to_room_w.get(cell.room, 0.0) + given
         flow, at = self.loop_kg_s(answer), self.network.element_temps
         for i, loop in zip(self.network.emitters.place, self.network.emitters.loop, strict=True):
             ends = answer.temp_c[[at.inlet[i], at.outlet[i]], 0]
             enthalpy = self.left.fluid.enthalpy_j_kg(ends)
             room = self.network.locations[i].element.room
-            found[room] = found.get(room, 0.0) + float(flow[loop] * (enthalpy[0] - enthalpy[1]))
-        return found
+            heat_to_room_w[room] = heat_to_room_w.get(room, 0.0) + float(flow[loop] * (enthalpy[0] - enthalpy[1]))
+        return heat_to_room_w
 
 
 def _reversed_loop(path: LoopPath) -> LoopPath:

@@ -193,7 +193,7 @@ def explanation_row(model: SiteModel, day: ReadingConditions, rank: int, estimat
     """One explanation: fault, probability, size, evidence and actions."""
     hypothesis = estimate.weighed.hypothesis
     faults = hypothesis.faults
-    found = [KINDS[fault.kind] for fault in faults]
+    types = [KINDS[fault.kind] for fault in faults]
     size = low = high = math.nan
     if len(faults) == 1 and estimate.sizes:
         size, low, high = _size(estimate.sizes[0], estimate.weight)
@@ -206,11 +206,11 @@ def explanation_row(model: SiteModel, day: ReadingConditions, rank: int, estimat
         "size": size,
         "size_low": low,
         "size_high": high,
-        "size_meaning": found[0].size_meaning if len(faults) == 1 else _sizes_in_words(estimate),
+        "size_meaning": types[0].size_meaning if len(faults) == 1 else _sizes_in_words(estimate),
         "evidence": evidence(model, day, estimate) if faults[0].kind != NO_FAULT else "",
-        "causes": _of_each({kind.name: kind.causes for kind in found}),
-        "first_action": _of_each({kind.name: kind.first_action for kind in found}),
-        "distinguishing_check": _of_each({kind.name: kind.distinguishing_check for kind in found}),
+        "causes": _of_each({kind.name: kind.causes for kind in types}),
+        "first_action": _of_each({kind.name: kind.first_action for kind in types}),
+        "distinguishing_check": _of_each({kind.name: kind.distinguishing_check for kind in types}),
     }
 
 

@@ -75,9 +75,9 @@ class InputError(Exception):
         self.issues = tuple(issues)
         self.partial = partial
         self.more = more
-        rest = len(self.issues) - MAX_TOLD + more if len(self.issues) > MAX_TOLD else more
+        unlisted = len(self.issues) - MAX_TOLD + more if len(self.issues) > MAX_TOLD else more
         lines = [str(issue) for issue in self.issues[:MAX_TOLD]]
-        super().__init__("\n".join([*lines, f"and {rest} more faults"] if rest else lines))
+        super().__init__("\n".join([*lines, f"and {unlisted} more faults"] if unlisted else lines))
 
 
 def _cut(text: str) -> str:

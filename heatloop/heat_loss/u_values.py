@@ -53,7 +53,7 @@ def glazed_openings(survey: SurveyData) -> tuple[GlazedOpening, ...]:
 
     Those of a room with a stated loss are left out where nothing is said of what they are built of.
     """
-    found = []
+    glazed = []
     for room in survey.rooms:
         for number, wall in enumerate(room.walls, start=1):
             for count, opening in enumerate(wall.openings, start=1):
@@ -65,8 +65,8 @@ def glazed_openings(survey: SurveyData) -> tuple[GlazedOpening, ...]:
                     continue
                 u = u_value(survey, element, far, room.indoor_c)
                 if not isinstance(u, NotCalculable):
-                    found.append(GlazedOpening(room.name, number, element.label, opening, u.u_w_m2k, far.temp_c))
-    return tuple(found)
+                    glazed.append(GlazedOpening(room.name, number, element.label, opening, u.u_w_m2k, far.temp_c))
+    return tuple(glazed)
 
 
 STATED_U_SOURCE = "what a stated U of a floor is taken to mean in a survey"
@@ -117,8 +117,8 @@ def u_value(survey: SurveyData, element: BuildingElement, far: AdjacentSide, ind
     try:
         value = _u(survey, element, far, indoor_c, build_up)
     except ValueError as error:
-        found, *rest = re.split(", must (?:be|have|leave) ", str(error), maxsplit=1)
-        return NotCalculable(f'build_up "{build_up.name}"', found, rest[0] if rest else "a plausible value")
+        found, *bounds = re.split(", must (?:be|have|leave) ", str(error), maxsplit=1)
+        return NotCalculable(f'build_up "{build_up.name}"', found, bounds[0] if bounds else "a plausible value")
     if isinstance(value, NotCalculable):
         return value
     cautions = value.cautions
@@ -251,8 +251,8 @@ def _direction(element: BuildingElement, far: AdjacentSide, indoor_c: float) -> 
 
 def _inner_surface(direction: layers.Direction) -> DefaultValue:
     """The resistance between a surface and still air, by the direction of the heat."""
-    value, what = layers.RSI_M2K_W[direction], f"surface resistance inside, heat going {SIDEWAYS[direction]}"
-    return DefaultValue(value, "m2 K/W", what, SURFACE_SOURCE)
+    value, meaning = layers.RSI_M2K_W[direction], f"surface resistance inside, heat going {SIDEWAYS[direction]}"
+    return DefaultValue(value, "m2 K/W", meaning, SURFACE_SOURCE)
 
 
 def _cavity_notes(build_up: BuildUp, direction: layers.Direction) -> Iterator[Assumption]:

@@ -77,12 +77,12 @@ def profile_laws(survey: SurveyData, layout: Layout, cases: Sequence[RatingAssum
 
     Ratings are tests with plain water, whatever flows in the system. InputError where a test has no constant.
     """
-    laid = any(piece.floor_section is not None for loop in layout.loops for piece in loop.pieces)
+    has_floor_section = any(piece.floor_section is not None for loop in layout.loops for piece in loop.pieces)
     keys, required = [], []
     for number, case in enumerate(cases):
         for profile in survey.profiles:
             name, reading = profile.name, case.readings.get(profile.name, AS_RATED)
-            for flat in (False, True) if laid and profile.floor_section is not None else (False,):
+            for flat in (False, True) if has_floor_section and profile.floor_section is not None else (False,):
                 keys.append((number, name, flat))
                 required.append(IdentificationInput(profile, case.film, reading, flat))
     laws: list[dict[str, dict[bool, Characteristic]]] = [{} for _ in cases]
@@ -145,9 +145,9 @@ def _loop_path(survey: SurveyData, layout: Layout, loop: Loop, laws: Mapping[boo
     if profile is None:
         paths: tuple[ArmPath, ...] = (_no_skirting(room, tail),)
     else:
-        laid = _LaidLoop(survey, loop, profile, laws, tail)
+        context = _LaidLoop(survey, loop, profile, laws, tail)
         paths = tuple(
-            _arm_path(laid, arm, number, valves)
+            _arm_path(context, arm, number, valves)
             for number, (arm, valves) in enumerate(zip(arms, arm_valves, strict=True), start=1)
         )
     return LoopPath(loop, profile, flow, paths, back, _tail_loss(survey, loop, tail, room))

@@ -60,11 +60,11 @@ def draft_plan(survey: SurveyData) -> DraftPlan:
     layout = Layout((), tuple(RoomLayout(names[index], plans[index][0], 0.0, 0.0) for index in drawable))
     levels = []
     for level_m, shifts in rooms_by_storey(own, layout).items():
-        found = [
+        drafted = [
             _draft_room(int(name), survey.rooms[int(name)], own.room(name), layout, plans[int(name)][1], shift)
             for name, shift in shifts.items()
         ]
-        levels.append((level_m, tuple(found)))
+        levels.append((level_m, tuple(drafted)))
     return DraftPlan(tuple(levels), tuple(index for index in range(len(survey.rooms)) if index not in drawable))
 
 
@@ -97,13 +97,13 @@ def _joins_corners(one: Diagonal, count: int) -> bool:
 
 def _as_taped(walls: Sequence[Wall], bearing_deg: float) -> Path:
     """Start of every wall of a traverse, nothing shared out."""
-    found = [(0.0, 0.0)]
+    corners = [(0.0, 0.0)]
     for wall in walls[:-1]:
         angle = math.radians(bearing_deg)
-        x, y = found[-1]
-        found.append((x + wall.length_m * math.sin(angle), y + wall.length_m * math.cos(angle)))
+        x, y = corners[-1]
+        corners.append((x + wall.length_m * math.sin(angle), y + wall.length_m * math.cos(angle)))
         bearing_deg += wall.turn_deg
-    return tuple(found)
+    return tuple(corners)
 
 
 def _room(room: Room, name: str, geometry: RoomGeometry, closes: bool) -> Room:

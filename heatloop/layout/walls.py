@@ -60,17 +60,17 @@ def wall_features(wall: Wall, profile: Profile, floor_sections: Iterable[str] = 
     stop as the survey states.
     """
     named = set(floor_sections)
-    found = [
+    features = [
         WallFeature(
             o.start_m, o.end_m, "floor section" if o.name in named else "crossing", o.name or o.kind, o.crossing_depth_m
         )
         for o in wall.openings
         if interrupts_skirting(o, profile)
     ]
-    found += [WallFeature(o.start_m, o.end_m, o.run, o.kind, o.crossing_depth_m) for o in wall.obstacles]
+    features += [WallFeature(o.start_m, o.end_m, o.run, o.kind, o.crossing_depth_m) for o in wall.obstacles]
     clipped = (
         WallFeature(max(m.from_m, 0.0), min(m.to_m, wall.length_m), m.kind, m.what, m.depth_m)
-        for m in found
+        for m in features
         if m.to_m > EPS_M and m.from_m < wall.length_m - EPS_M
     )
     return tuple(sorted(clipped, key=lambda m: (m.from_m, m.to_m)))

@@ -65,10 +65,10 @@ def logarithmic_excess_k(flow_c: ArrayLike, return_c: ArrayLike, room_c: ArrayLi
     if np.any(flow <= 0) or np.any(back <= 0):
         raise ValueError("flow and return must both be above the room temperature for a logarithmic mean")
     ratio = flow / back
-    near = np.abs(ratio - 1.0) < 1e-6
+    nearly_equal = np.abs(ratio - 1.0) < 1e-6
     with np.errstate(divide="ignore", invalid="ignore"):
         mean = (flow - back) / np.log(ratio)
-    return np.asarray(np.where(near, (flow + back) / 2.0, mean))
+    return np.asarray(np.where(nearly_equal, (flow + back) / 2.0, mean))
 
 
 @dataclass(frozen=True)

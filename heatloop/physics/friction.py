@@ -194,8 +194,8 @@ def colebrook_friction_factor(re: ArrayLike, relative_roughness: ArrayLike) -> A
         inside = rough + smooth * x
         step = (x + 2.0 * np.log10(inside)) / (1.0 + 2.0 / log(10.0) * smooth / inside)
         x = np.maximum(x - step, 0.25 * x)
-    found = 1.0 / (x * x)
-    return float(found) if found.ndim == 0 else found
+    factor = 1.0 / (x * x)
+    return float(factor) if factor.ndim == 0 else factor
 
 
 def friction_table(relative_roughness: ArrayLike, laminar_f_re: ArrayLike) -> FrictionTable:

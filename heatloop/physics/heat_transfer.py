@@ -28,13 +28,13 @@ def nusselt(re: ArrayLike, prandtl: ArrayLike) -> Array:
     variation across the film and buoyancy are left out.
     """
     re, pr = np.broadcast_arrays(np.asarray(re, float), np.asarray(prandtl, float))
-    found = np.full(re.shape, LAMINAR_NUSSELT)
+    number = np.full(re.shape, LAMINAR_NUSSELT)
     beyond = re > LAMINAR_RE
     if beyond.any():
         re, pr = re[beyond], pr[beyond]
         share = np.minimum((re - LAMINAR_RE) / (TURBULENT_RE - LAMINAR_RE), 1.0)
-        found[beyond] += share * (_gnielinski(np.maximum(re, TURBULENT_RE), pr) - LAMINAR_NUSSELT)
-    return found
+        number[beyond] += share * (_gnielinski(np.maximum(re, TURBULENT_RE), pr) - LAMINAR_NUSSELT)
+    return number
 
 
 def _gnielinski(re: Array, pr: Array) -> Array:

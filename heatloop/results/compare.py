@@ -54,14 +54,14 @@ def differences(before: tuple[Mapping[str, Any], Tables], after: tuple[Mapping[s
     one of them has is one row, there or None. Of checks, the verdicts.
     """
     rows = _differing("job", "", before[0], after[0], SUMMARY)
-    for what, table, quantities in NAMED:
-        old, new = _by_key(before[1][table], [what]), _by_key(after[1][table], [what])
+    for kind, table, quantities in NAMED:
+        old, new = _by_key(before[1][table], [kind]), _by_key(after[1][table], [kind])
         for (name,) in dict.fromkeys([*old, *new]):
             one, other = old.get((name,)), new.get((name,))
             if one is None or other is None:
-                rows.append(_row(what, name, what, "present" if one else None, "present" if other else None))
+                rows.append(_row(kind, name, kind, "present" if one else None, "present" if other else None))
             else:
-                rows += _differing(what, name, one, other, quantities)
+                rows += _differing(kind, name, one, other, quantities)
     old, new = (_by_key(tables["checks"], ["check", "location"]) for tables in (before[1], after[1]))
     for key in dict.fromkeys([*old, *new]):
         verdicts = [None if (row := side.get(key)) is None else row["verdict"] for side in (old, new)]

@@ -117,9 +117,9 @@ def unmet_checks(verdict: Verdict) -> pd.DataFrame:
 
 
 def _standing(verdict: Verdict) -> Iterator[BulletList]:
-    found = recommended_changes(unmet_checks(verdict))
+    recommendations = recommended_changes(unmet_checks(verdict))
     for outcome, caption in (("fail", "Failed checks"), ("caution", "Cautions")):
-        items = tuple(f"{one.where}, {one.what}. {one.remedy}" for one in found if one.verdict == outcome)
+        items = tuple(f"{one.where}, {one.what}. {one.remedy}" for one in recommendations if one.verdict == outcome)
         if items:
             yield BulletList(caption, items)
 

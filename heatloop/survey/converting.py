@@ -84,10 +84,10 @@ def _from_workbook(source: Path) -> tuple[SheetSet, dict[str, Any], int]:
     titles = sheet_titles(source)
     catalogue_only = {sheet.title for sheet in CATALOGUE_SHEETS.sheets}
     sheets = CATALOGUE_SHEETS if FORM not in titles and catalogue_only.intersection(titles) else SURVEY_SHEETS
-    found = workbook_rows(source, sheets)
-    tables, _ = sound_tables(sheets, found, str(source))
+    contents = workbook_rows(source, sheets)
+    tables, _ = sound_tables(sheets, contents, str(source))
     ordered = {key: tables[key] for key in sheets.kind.key_names() if key in tables}
-    return sheets, ordered, len(found.notes)
+    return sheets, ordered, len(contents.notes)
 
 
 def _check_nothing_is_lost(sheets: SheetSet, tables: dict[str, Any], file: str) -> None:

@@ -172,10 +172,10 @@ def _catalogue_of(
         findings.add(("project", "catalogue"), f'"{brief(named)}", where there is no file', required)
         return None, (), 0
     try:
-        catalogue, found = _catalogue(place)
+        catalogue, checked = _catalogue(place)
     except InputError as error:
         return None, error.issues, error.more
-    return catalogue, tuple(found.faults), found.more
+    return catalogue, tuple(checked.faults), checked.more
 
 
 def _exists(path: Path) -> bool:

@@ -111,8 +111,8 @@ class TableSet(HasSummary, metaclass=PublicNames):
     @classmethod
     def descriptions(cls) -> dict[str, TableDescription]:
         """The descriptions of its tables by their names."""
-        found = (one for base in reversed(cls.__mro__) for one in vars(base).values() if isinstance(one, Table))
-        return {one.description.name: one.description for one in found}
+        declared = (one for base in reversed(cls.__mro__) for one in vars(base).values() if isinstance(one, Table))
+        return {one.description.name: one.description for one in declared}
 
     @property
     def tables(self) -> dict[str, pd.DataFrame]:

@@ -124,9 +124,9 @@ def save_bars(design: DesignResult, options: PartsOptions | None = None) -> BarS
     faults = option_faults(design.survey, options)
     if faults:
         raise InputError(faults)
-    found = find_joints(design.survey, design.layout, options)
-    changed = size_survey(found.survey) if found.added else design
-    return BarSavingResult(changed, found.added, found.before, found.after, found.searched)
+    search = find_joints(design.survey, design.layout, options)
+    changed = size_survey(search.survey) if search.added else design
+    return BarSavingResult(changed, search.added, search.before, search.after, search.searched)
 
 
 @dataclass(frozen=True)
@@ -148,15 +148,15 @@ def find_joints(survey: SurveyData, layout: Layout, options: PartsOptions) -> Jo
     added: list[tuple[str, StraightJoint]] = []
     searched = True
     while plan is not None and _could_save(survey, standing, plan, options):
-        found: list[_Parting] = []
+        partings: list[_Parting] = []
         candidates = list(_candidates(survey, standing))
         for left, one in zip(range(len(candidates), 0, -1), candidates, strict=True):
             left_s = deadline - time.monotonic()
             if left_s <= 0.0:
                 searched = False
                 break
-            found += _partings(survey, standing, one, plan, options, left_s / (2.0 * left))
-        tried = (_taken(survey, standing, one, plan, options) for one in sorted(found, key=lambda p: p.rank))
+            partings += _partings(survey, standing, one, plan, options, left_s / (2.0 * left))
+        tried = (_taken(survey, standing, one, plan, options) for one in sorted(partings, key=lambda p: p.rank))
         better = next((taken for taken in tried if taken is not None), None)
         if better is None:
             break
@@ -230,8 +230,8 @@ def _partings(
     """Ways to divide a piece between the remainders when all others of its stock are cut, each within `limit_s`."""
     others = [other for other in standing if other.stock == placed.stock and other is not placed]
     on_hand = _on_hand(placed.stock, options)
-    now = [bar for bar in plan.bars if bar.grain == placed.stock and not bar.offcut_label]
-    now_mm = math.fsum(bar.length_mm for bar in now)
+    stock_bars = [bar for bar in plan.bars if bar.grain == placed.stock and not bar.offcut_label]
+    stock_bars_mm = math.fsum(bar.length_mm for bar in stock_bars)
     goals = (
         (options.cutting.prefer, "fewest bars") if len(set(placed.profile.stock_m)) > 1 else (options.cutting.prefer,)
     )
@@ -242,7 +242,7 @@ def _partings(
         without = cut_plan(survey, others, replace(options, cutting=own, offcuts=on_hand))
         bars = () if without is None else without.bars
         new = [bar.length_mm for bar in bars if not bar.offcut_label]
-        if len(new) >= len(now) or math.fsum(new) > now_mm + 1e-6:
+        if len(new) >= len(stock_bars) or math.fsum(new) > stock_bars_mm + 1e-6:
             continue
         used = {bar.offcut_label for bar in bars}
         over_mm = [bar.remainder_mm for bar in bars]
@@ -318,13 +318,13 @@ def _taken(
         for loop in survey.loops
     )
     trial = replace(survey, loops=loops)
-    laid = placed_pieces(trial, build_layout(trial))
-    found = cut_plan(trial, laid, options)
-    if found is None or found.new_bars >= plan.new_bars or found.new_stock_mm > plan.new_stock_mm + 1e-6:
+    pieces = placed_pieces(trial, build_layout(trial))
+    cut = cut_plan(trial, pieces, options)
+    if cut is None or cut.new_bars >= plan.new_bars or cut.new_stock_mm > plan.new_stock_mm + 1e-6:
         return None
-    if _stuck(trial, laid, options) > _stuck(survey, standing, options):
+    if _stuck(trial, pieces, options) > _stuck(survey, standing, options):
         return None
-    return parting, trial, laid, found
+    return parting, trial, pieces, cut
 
 
 def _stuck(survey: SurveyData, standing: Sequence[PlacedPiece], options: PartsOptions) -> int:

@@ -166,9 +166,9 @@ def losses_at(system: SizedSystem, survey: SurveyData) -> tuple[RoomLoss, ...]:
     losses = []
     for loss in room_losses(survey, floor_areas_m2(system.layout)):
         if loss.loss_source is not None:
-            before = own.room(loss.room).indoor_c - own.project.outdoor_c
-            now = survey.room(loss.room).indoor_c - survey.project.outdoor_c
-            loss = replace(loss, total_w=max(loss.total_w * now / before, 0.0))
+            before_k = own.room(loss.room).indoor_c - own.project.outdoor_c
+            difference_k = survey.room(loss.room).indoor_c - survey.project.outdoor_c
+            loss = replace(loss, total_w=max(loss.total_w * difference_k / before_k, 0.0))
         losses.append(loss)
     return tuple(losses)
 

@@ -52,8 +52,8 @@ def closed_system_results(system: SizedSystem) -> list[CheckResult]:
     """Checks of pressures and water treatment."""
     held_l = content_l(contents(system.survey, system.layout, system.state.network))
     warmest_c = float(system.state.supply_c.max())
-    found = pressures(system.survey, system.layout, held_l, warmest_c, system.fluid)
-    return [*pressure_checks(found), *treatment_checks(treatment_inputs(system.survey, held_l))]
+    filling_pressures = pressures(system.survey, system.layout, held_l, warmest_c, system.fluid)
+    return [*pressure_checks(filling_pressures), *treatment_checks(treatment_inputs(system.survey, held_l))]
 
 
 def _checks_of(checks: pd.DataFrame) -> list[CheckResult]:
@@ -89,10 +89,10 @@ def _reason(rooms: pd.DataFrame, fails: Sequence[CheckResult]) -> str:
 
 def _limit_words(check: CheckResult) -> str:
     """One limit that is not met: what, where and by how much."""
-    what = escape_control_characters(f"{check.check}, {check.location}")
+    name = escape_control_characters(f"{check.check}, {check.location}")
     unit = unit_text(check.unit)
     return (
-        f"{what}: {significant(check.calculated)} {unit}, limit {significant(check.limit)} {unit}".strip()
+        f"{name}: {significant(check.calculated)} {unit}, limit {significant(check.limit)} {unit}".strip()
         if unit
-        else what
+        else name
     )

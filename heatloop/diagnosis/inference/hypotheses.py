@@ -61,7 +61,7 @@ class Hypothesis:
 
 def single_faults(model: SiteModel, day: ReadingConditions) -> list[Hypothesis]:
     """No fault, then every single fault; the prior of each kind is divided among its locations."""
-    found = [Hypothesis((LocatedFault(NO_FAULT),), FAULTLESS, fault_free(model), np.ones(1))]
+    hypotheses = [Hypothesis((LocatedFault(NO_FAULT),), FAULTLESS, fault_free(model), np.ones(1))]
     singles = [*_of_water(model, day), *_of_heat(model), *_swapped(model)]
     count: dict[FaultKind, int] = {}
     for one in singles:
@@ -70,8 +70,8 @@ def single_faults(model: SiteModel, day: ReadingConditions) -> list[Hypothesis]:
     left = (1.0 - FAULTLESS) * (1.0 - TWO_FAULTS)
     for one in singles:
         kind = one.faults[0].kind
-        found.append(replace(one, prior=left * KINDS[kind].weight / whole / count[kind]))
-    return found
+        hypotheses.append(replace(one, prior=left * KINDS[kind].weight / whole / count[kind]))
+    return hypotheses
 
 
 def _of_water(model: SiteModel, day: ReadingConditions) -> Iterator[Hypothesis]:
@@ -191,15 +191,15 @@ def two_faults(singles: list[Hypothesis], first: list[Hypothesis]) -> list[Hypot
     alone = {one.faults[0]: one.prior for one in singles[1:]}
     whole = sum(alone.values())
     scale = (1.0 - FAULTLESS) * TWO_FAULTS / (whole * whole)
-    found, seen = [], set()
+    pairs, seen = [], set()
     for a in first:
         for b in singles[1:]:
             pair = frozenset((a.faults[0], b.faults[0]))
             if len(pair) < 2 or pair in seen or _against(a.faults[0], b.faults[0]):
                 continue
             seen.add(pair)
-            found.append(_pair(a, b, 2.0 * scale * a.prior * b.prior))
-    return found
+            pairs.append(_pair(a, b, 2.0 * scale * a.prior * b.prior))
+    return pairs
 
 
 def _against(a: LocatedFault, b: LocatedFault) -> bool:

@@ -68,9 +68,10 @@ def linearise(
 ) -> LinearisedModel:
     """The model about these points in these rows; the sizes of faults between points are unknowns too, after those
     of the site (see Unknowns)."""
-    found, known = predict(model, day, points), unknowns(model, day)
+    predicted, known = predict(model, day, points), unknowns(model, day)
     layout = model.rows
-    by_flow, by_output, by_supply = found.by_flow[:, rows], found.by_output[:, rows], found.by_supply[:, rows]
+    by_flow, by_output = predicted.by_flow[:, rows], predicted.by_output[:, rows]
+    by_supply = predicted.by_supply[:, rows]
     surface = ((rows < layout.flow(0)) | (rows == layout.bias)).astype(float)
     head = (rows == layout.head).astype(float)
     slope = by_flow @ known.flow.T + by_output @ known.output.T + by_supply @ known.supply.T
@@ -83,7 +84,10 @@ def linearise(
         columns.append(column)
         spreads.append(np.ones((points.count, 1)))
     return LinearisedModel(
-        found.mean[:, rows], np.concatenate(columns, axis=2), np.concatenate(spreads, axis=1), found.more[:, rows]
+        predicted.mean[:, rows],
+        np.concatenate(columns, axis=2),
+        np.concatenate(spreads, axis=1),
+        predicted.more[:, rows],
     )
 
 
@@ -148,11 +152,11 @@ def _fit_group(model: SiteModel, day: ReadingConditions, group: Sequence[Hypothe
     log = solved.log_likelihood + _pump_setting(day, points)
     fits, at = [], 0
     for one in group:
-        here = slice(at, at + one.weight.size)
+        own = slice(at, at + one.weight.size)
         at += one.weight.size
-        each = log[here] + np.log(one.weight)
+        each = log[own] + np.log(one.weight)
         best = int(np.argmax(each))
-        fits.append(HypothesisFit(one, each, float(np.logaddexp.reduce(each)), best, float(solved.chi2[here][best])))
+        fits.append(HypothesisFit(one, each, float(np.logaddexp.reduce(each)), best, float(solved.chi2[own][best])))
     return fits
 
 
@@ -162,5 +166,5 @@ def _pump_setting(day: ReadingConditions, points: FaultParameters) -> Array:
         return np.zeros(points.count)
     log, error = day.pump_setting_log
     spread = np.hypot(error, 0.1)
-    near = np.exp(-0.5 * ((log - points.head_log[:, 0]) / spread) ** 2) / (spread * np.sqrt(2.0 * np.pi))
-    return np.asarray(np.log(AS_SET * near + (1.0 - AS_SET) / 3.0))
+    density = np.exp(-0.5 * ((log - points.head_log[:, 0]) / spread) ** 2) / (spread * np.sqrt(2.0 * np.pi))
+    return np.asarray(np.log(AS_SET * density + (1.0 - AS_SET) / 3.0))

@@ -50,10 +50,10 @@ def _log(fit: HypothesisFit) -> float:
 
 def most_probable(weighed: Sequence[WeightedHypothesis], part: float = 0.99) -> list[WeightedHypothesis]:
     """The first hypotheses whose probabilities add up to `part`."""
-    total, found = 0.0, []
+    total, probable = 0.0, []
     for one in weighed:
-        found.append(one)
+        probable.append(one)
         total += one.probability
         if total >= part:
             break
-    return found
+    return probable

@@ -52,11 +52,11 @@ class ArmHeatTable:
         """Outlet temperature (N) and its slopes by the logarithm of flow, of output and by the inlet."""
         excess = np.maximum(inlet_c - self.room_c, 0.1)
         y = log_output + (self.exponent - 1.0) * np.log(excess / self.excess_k)
-        here, more = self._value(self.left, log_flow, y), self._value(self.left, log_flow + STEP, y)
-        by_output = (self._value(self.left, log_flow, y + STEP) - here) / STEP
-        by_flow = (more - here) / STEP
-        outlet = self.room_c + here * excess
-        return outlet, by_flow * excess, by_output * excess, here + (self.exponent - 1.0) * by_output
+        value, more = self._value(self.left, log_flow, y), self._value(self.left, log_flow + STEP, y)
+        by_output = (self._value(self.left, log_flow, y + STEP) - value) / STEP
+        by_flow = (more - value) / STEP
+        outlet = self.room_c + value * excess
+        return outlet, by_flow * excess, by_output * excess, value + (self.exponent - 1.0) * by_output
 
     def room_parts(self, log_flow: Array, log_output: Array) -> Array:
         """Part of the arm's heat that each of its rooms gets, (R, N)."""

@@ -186,7 +186,9 @@ class _Predictor:
         emitters = model.network.emitters
         read = [day.room_c.get(model.network.locations[i].element.room) for i in emitters.place]
         design_c = emitters.room_c.tolist()
-        self.emitter_room_c = [now if room is None else room for room, now in zip(read, design_c, strict=True)]
+        self.emitter_room_c = [
+            assumed_c if room is None else room for room, assumed_c in zip(read, design_c, strict=True)
+        ]
         self._arms()
         self._loops()
         self._flows()
@@ -217,10 +219,10 @@ class _Predictor:
     def _past_tails_and_slopes(self, side: Side, inlet: Array) -> tuple[Array, Array, Array]:
         """The same with its slopes by the inlet and by the logarithm of the loop's flow, (N, L) each."""
         flow = self.loop_flow
-        here = self._past_tails(side, inlet, flow)
-        by_inlet = (self._past_tails(side, inlet + STEP_K, flow) - here) / STEP_K
-        by_flow = (self._past_tails(side, inlet, flow * math.exp(STEP_LOG)) - here) / STEP_LOG
-        return here, by_inlet, by_flow
+        outlet = self._past_tails(side, inlet, flow)
+        by_inlet = (self._past_tails(side, inlet + STEP_K, flow) - outlet) / STEP_K
+        by_flow = (self._past_tails(side, inlet, flow * math.exp(STEP_LOG)) - outlet) / STEP_LOG
+        return outlet, by_inlet, by_flow
 
     def _arms(self) -> None:
         """Outlets of all arms with their slopes, (N, A) each."""
@@ -232,9 +234,9 @@ class _Predictor:
         for a, table in enumerate(self.model.tables):
             shift = self._warmer_rooms_k(table)
             log_flow, log_output = self.points.arm_log[:, a], self.points.output_log[:, a]
-            found = table.at(log_flow, log_output, self.inlet[:, a] - shift)
-            self.outlet[:, a] = found[0] + shift
-            self.out_by_flow[:, a], self.out_by_output[:, a], self.out_by_inlet[:, a] = found[1:]
+            outlet_and_slopes = table.at(log_flow, log_output, self.inlet[:, a] - shift)
+            self.outlet[:, a] = outlet_and_slopes[0] + shift
+            self.out_by_flow[:, a], self.out_by_output[:, a], self.out_by_inlet[:, a] = outlet_and_slopes[1:]
             self.parts.append(table.room_parts(log_flow, log_output))
         shut = self.flow < SHUT * self.model.responses.arm_kg_s
         self.outlet = np.where(shut, self.around[self.owner], self.outlet)

@@ -110,8 +110,8 @@ class CommissioningResult(TableSet):
     def summary_block(self) -> Summary:
         """Weather, pressures and settings, as printed and shown in a notebook."""
         written = {column.name: cell_text(column, self.facts[column.name]) for column in PACK_SUMMARY}
-        found = self.commissioning_checks
-        failed = found[found["verdict"] == "fail"]
+        checks = self.commissioning_checks
+        failed = checks[checks["verdict"] == "fail"]
         items = tuple(f"{row.check}, {row.location}. {row.recommendation}" for row in failed.itertuples())
         return Summary(
             f"{written['project']}, commissioning: flow {written['flow_temp_c']} °C, outdoor {written['outdoor_c']} °C",

@@ -152,11 +152,11 @@ def _purge(survey: SurveyData, path: LoopPath, arm: int, fluid: Fluid) -> PurgeR
 
 def _on_the_way(survey: SurveyData, path: LoopPath) -> list[Trunk]:
     """The trunks between the source and a loop."""
-    found, name = [], path.loop.trunk
+    trunks, name = [], path.loop.trunk
     while name is not None:
-        found.append(replace(survey.trunk(name), mixed_to_c=None))
-        name = found[-1].from_trunk
-    return found
+        trunks.append(replace(survey.trunk(name), mixed_to_c=None))
+        name = trunks[-1].from_trunk
+    return trunks
 
 
 def _sweeping_flow(

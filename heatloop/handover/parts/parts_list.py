@@ -101,12 +101,12 @@ def parts_list_from(
     if faults:
         raise InputError(faults)
     standing = placed_pieces(survey, layout)
-    found = joint_positions(survey, layout)
+    joints = joint_positions(survey, layout)
     movement = plan_movement(survey, standing, options.installation_temp_c, options.min_gap_mm)
     lays = pipe_lays(survey, layout, options.pipe_allowance_m)
     plan = cut_plan(survey, standing, options, progress)
-    things = occurrences(survey, layout, Fitted(standing, found, movement), water_l, options.estimate_piece_m)
-    counted = (*direct_quantities(survey, things, lays), *rule_counts(survey.catalogue, things))
+    features = occurrences(survey, layout, Fitted(standing, joints, movement), water_l, options.estimate_piece_m)
+    counted = (*direct_quantities(survey, features, lays), *rule_counts(survey.catalogue, features))
     lines = [
         *_profiles(standing, plan, options),
         *(_part(survey.catalogue, count) for count in counted if count.quantity),
@@ -116,14 +116,14 @@ def parts_list_from(
         "parts": tables.parts_table(parts),
         "pieces": tables.pieces_table(survey.catalogue, standing, movement),
         "cuts": tables.cuts_table(plan),
-        "joints": tables.joints_table(survey.catalogue, found),
+        "joints": tables.joints_table(survey.catalogue, joints),
         "thermal_movement": tables.movement_table(movement),
         "expansion_gaps": tables.gaps_table(movement),
         "pipework": tables.pipes_table(lays),
-        "parts_notes": table_frame(NOTES, dict.fromkeys(_notes(survey, standing, found, movement, options))),
+        "parts_notes": table_frame(NOTES, dict.fromkeys(_notes(survey, standing, joints, movement, options))),
     }
     facts = _facts(survey, standing, movement, plan, parts)
-    return PartsListResult(survey, options, parts, standing, found, movement, lays, plan, frames, facts)
+    return PartsListResult(survey, options, parts, standing, joints, movement, lays, plan, frames, facts)
 
 
 def option_faults(survey: SurveyData, options: PartsOptions) -> list[InputIssue]:

@@ -79,7 +79,7 @@ def fixing_steps(parts: PartsListResult) -> tuple[FixingStep, ...]:
 
 def _step(number: int, row: dict[Any, Any], gaps: dict[Any, Any] | None) -> FixingStep:
     free = str(row["free_end"])
-    found = tuple(float(gaps[f"gap_at_{temp_c}_c_mm"]) for temp_c in SHOWN_TEMPS_C) if free and gaps else ()
+    gaps_mm = tuple(float(gaps[f"gap_at_{temp_c}_c_mm"]) for temp_c in SHOWN_TEMPS_C) if free and gaps else ()
     return FixingStep(
         number=number,
         label=row["label"],
@@ -93,7 +93,7 @@ def _step(number: int, row: dict[Any, Any], gaps: dict[Any, Any] | None) -> Fixi
         right_end=row["right_end"],
         free_end=free,
         bracket_positions_mm=row["bracket_positions_mm"],
-        gaps_mm=found,
+        gaps_mm=gaps_mm,
     )
 
 

@@ -70,16 +70,16 @@ def options(run: SlideRun, index: int, used: int) -> tuple[Choice, ...]:
     before, after = run.nodes[index], run.nodes[index + 1]
     whole, half = run.gap_mm(index, "start"), run.gap_mm(index, "anchor")
     room = before.free > used
-    found: list[Choice] = []
+    choices: list[Choice] = []
     if after.takes(whole):
-        found.append("end")
+        choices.append("end")
     if room and before.takes(whole):
-        found.append("start")
+        choices.append("start")
     if room and before.takes(half) and after.takes(half):
-        found.append("anchor")
+        choices.append("anchor")
     if run.expansion_mm[index] <= before.elastic_allowance_mm + after.elastic_allowance_mm + EPS_MM:
-        found.append("give")
-    return (*found, "stuck")
+        choices.append("give")
+    return (*choices, "stuck")
 
 
 def cost(run: SlideRun, index: int, choice: Choice) -> Cost:
@@ -130,10 +130,10 @@ def missing_expansion_mm(run: SlideRun, index: int) -> tuple[int, ...]:
         raise ValueError(f"straight {index} has room to grow")
     others = {i for i, choice in enumerate(choices) if choice == "stuck" and i != index}
     growth = tuple(0.0 if i in others else mm for i, mm in enumerate(run.expansion_mm))
-    rest = SlideRun(growth, run.nodes, run.min_gap_mm)
+    alone = SlideRun(growth, run.nodes, run.min_gap_mm)
     count = len(growth)
     spans = [(first, first + size - 1) for size in range(1, count + 1) for first in range(count - size + 1)]
-    first, last = next((a, b) for a, b in spans if a <= index <= b and count_restrained(rest.part(a, b)))
+    first, last = next((a, b) for a, b in spans if a <= index <= b and count_restrained(alone.part(a, b)))
     return tuple(i for i in range(first, last + 1) if i not in others)
 
 

@@ -224,12 +224,12 @@ def node_of(catalogue: Catalogue, meets: Meets) -> SlideNode:
 
 def remedies(catalogue: Catalogue, run: SlideRun, straights: Sequence[StraightLength], index: int) -> tuple[str, ...]:
     """Changes that would let a restrained straight length expand, each tried on the run; at most three."""
-    now = count_restrained(run)
+    restrained = count_restrained(run)
     worked: list[str] = []
     for text, changed in _changes(catalogue, run, straights, index):
-        found = assign(changed)
-        if found.count("stuck") < now and len(worked) < REMEDIES:
-            anchored = len(found) == len(straights) and found[index] == "anchor"
+        choices = assign(changed)
+        if choices.count("stuck") < restrained and len(worked) < REMEDIES:
+            anchored = len(choices) == len(straights) and choices[index] == "anchor"
             worked.append(f"{text}, and an anchor in its middle" if anchored else text)
     return tuple(worked)
 

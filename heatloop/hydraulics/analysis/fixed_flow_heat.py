@@ -34,7 +34,7 @@ def heat_at_fixed_flows(
     link_flow[network.elements.link] = state.flow_kg_s
     systems = [_with_emitters(network, paths) for paths in cases]
     head_c = [tail_passed(one, state.loop_flow_kg_s, state.supply_c, fluid, "flow").outlet_c for one in systems]
-    found: list[dict[int, ArmHeatOutput]] = [{} for _ in cases]
+    outputs: list[dict[int, ArmHeatOutput]] = [{} for _ in cases]
     count = len(network.arms)
     for group in group_similar_arms([arm for arms in arms_of for arm in arms]):
         own = [place % count for place in group.arms]
@@ -42,12 +42,12 @@ def heat_at_fixed_flows(
         inlet_c = np.array([head_c[place // count][network.arm_loop[place % count]] for place in group.arms])
         solved = solve_group(group, flow, inlet_c, fluid)
         for place, result in zip(group.arms, arm_results(solved), strict=True):
-            found[place // count][place % count] = result
+            outputs[place // count][place % count] = result
     return tuple(
         _state_from_arms(
             state, replace(one, loops=tuple(paths), arms=arms), [heats[a] for a in range(count)], link_flow, fluid
         )
-        for one, paths, arms, heats in zip(systems, cases, arms_of, found, strict=True)
+        for one, paths, arms, heats in zip(systems, cases, arms_of, outputs, strict=True)
     )
 
 

@@ -57,12 +57,12 @@ def variant_outputs(
         [_varied_path(path, variant, design, laws) for path in state.network.loops]
         for variant, laws in zip(others, varied, strict=True)
     ]
-    found = heat_at_fixed_flows(state, cases, fluid)
+    states = heat_at_fixed_flows(state, cases, fluid)
     return (
         VariantOutput(AS_DESIGNED, True, room_output_w(state)),
         *(
             VariantOutput(variant.name, variant.in_band, room_output_w(one))
-            for variant, one in zip(others, found, strict=True)
+            for variant, one in zip(others, states, strict=True)
         ),
     )
 
@@ -82,7 +82,7 @@ def _varied_path(path: LoopPath, variant: RatingVariant, design: Laws, laws: Law
     if profile is not None:
         own, new = design[profile.name], laws[profile.name]
         film = variant.case.film and profile.rating.flow_exponent is None
-        of_law = {law: new[laid] for laid, law in own.items()}
+        of_law = {law: new[in_floor] for in_floor, law in own.items()}
         arms = tuple(
             replace(
                 arm,

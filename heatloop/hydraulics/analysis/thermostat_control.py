@@ -103,14 +103,15 @@ def apply_thermostats(
         given = net_room_heat_w(state)
         positions = [_place(search, state, open_flow) for search in rooms.values()]
         apart = [
-            0.0 if one.last is None else now - one.last[0] for one, now in zip(rooms.values(), positions, strict=True)
+            0.0 if one.last is None else position - one.last[0]
+            for one, position in zip(rooms.values(), positions, strict=True)
         ]
         share = 1.0 if tries < CAREFUL_AFTER else 0.5
         moves: list[float | None] = []
-        for i, ((room, search), now) in enumerate(zip(rooms.items(), positions, strict=True)):
-            _learn(search, now, given.get(room, 0.0), _others(apart, i))
+        for i, ((room, search), position) in enumerate(zip(rooms.items(), positions, strict=True)):
+            _learn(search, position, given.get(room, 0.0), _others(apart, i))
             may_stay = _may_stay(search, given.get(room, 0.0), state, tolerance)
-            moves.append(None if may_stay else _next(search, now, given.get(room, 0.0), share))
+            moves.append(None if may_stay else _next(search, position, given.get(room, 0.0), share))
         if all(move is None for move in moves):
             return state
         for search, move in zip(rooms.values(), moves, strict=True):
@@ -142,8 +143,8 @@ def _learn(search: _Search, ln_factor: float, given_w: float, others: float) -> 
     over_w = given_w - search.required_w
     moved = 0.0 if search.last is None else ln_factor - search.last[0]
     if search.last is not None and abs(moved) > max(OWN_SHARE * others, 1e-12):
-        found = (over_w - search.last[1]) / moved / max(given_w, 1.0)
-        search.slope = float(np.clip(found, MIN_SLOPE, MAX_SLOPE))
+        slope = (over_w - search.last[1]) / moved / max(given_w, 1.0)
+        search.slope = float(np.clip(slope, MIN_SLOPE, MAX_SLOPE))
     search.last = (ln_factor, over_w)
     search.low, search.high = search.low - others, search.high + others
     if over_w > 0.0:

@@ -59,17 +59,17 @@ class GroupSolution:
         first, last = number * runs, (number + 1) * runs
         fine, arms = self.fine_cells(group, number), slice(first, last)
         nodes, own = slice(fine.start + first, fine.stop + last), slice(number * cells, (number + 1) * cells)
-        found = self.channels
+        solved = self.channels
         channels = replace(
-            found,
-            runs=found.runs.some(first, last),
-            temp_c=found.temp_c[:, nodes],
-            middle_c=found.middle_c[:, fine],
-            surface_c=found.surface_c[:, nodes],
-            wall_ends_c=found.wall_ends_c[:, :, fine],
-            emitted_w=found.emitted_w[:, fine],
-            lost_w=found.lost_w[:, fine],
-            given_w=found.given_w[:, fine],
+            solved,
+            runs=solved.runs.some(first, last),
+            temp_c=solved.temp_c[:, nodes],
+            middle_c=solved.middle_c[:, fine],
+            surface_c=solved.surface_c[:, nodes],
+            wall_ends_c=solved.wall_ends_c[:, :, fine],
+            emitted_w=solved.emitted_w[:, fine],
+            lost_w=solved.lost_w[:, fine],
+            given_w=solved.given_w[:, fine],
         )
         return GroupSolution(
             group=group,

@@ -178,12 +178,12 @@ def solve_network(
         drop, slope = link_drop(flow[:, 0])
         return drop[:, None], slope[:, None]
 
-    now = start_iteration(graph, initial_guess_kg_s.astype(float)[:, None], fixed_pa[:, None], law)
+    iterate = start_iteration(graph, initial_guess_kg_s.astype(float)[:, None], fixed_pa[:, None], law)
     for count in range(1, MAX_STEPS + 1):
-        before = now
-        now = newton_step(node_equations, now, law, inflow)
-        moved = float(now.moved[0])
-        mass, head = residuals(node_equations, now, inflow)
+        before = iterate
+        iterate = newton_step(node_equations, iterate, law, inflow)
+        moved = float(iterate.moved[0])
+        mass, head = residuals(node_equations, iterate, inflow)
         if moved < tolerance or (max(mass[0], head[0]) < ROUNDING and moved > 0.3 * before.moved[0]):
-            return NetworkState(now.flow[:, 0], now.pressure[:, 0], float(mass[0]), float(head[0]), count)
+            return NetworkState(iterate.flow[:, 0], iterate.pressure[:, 0], float(mass[0]), float(head[0]), count)
     raise ArithmeticError(f"the network did not converge in {MAX_STEPS} steps (last change {moved:.1e})")

@@ -112,7 +112,7 @@ class SharedPipework:
     def branching(self) -> dict[str, tuple[Side, ...]]:
         """Trunks at whose end water divides, and the sides that have tees: flow, and return where it comes back the
         same way. At the source all hangs on a manifold without tees."""
-        found: dict[str, tuple[Side, ...]] = {}
+        sides: dict[str, tuple[Side, ...]] = {}
         for name, (flow, back) in self.join.items():
             if name is None:
                 continue
@@ -121,8 +121,8 @@ class SharedPipework:
             if streams + len(onward) > 1:
                 comes_back = any(not link.is_flow and link.start == back for link in self.links)
                 alike = sum(not link.is_flow and link.end == back for link in self.links) == len(onward)
-                found[name] = ("flow", "return") if comes_back and alike else ("flow",)
-        return found
+                sides[name] = ("flow", "return") if comes_back and alike else ("flow",)
+        return sides
 
     def bore_m(self, trunk: str) -> float:
         """Bore of a trunk's pipe."""

@@ -163,8 +163,8 @@ def solve_trunk_temperatures(
             warm_c = now_c[circuits[p].parent] if losses is None else node_c[circuits[p].draws_at[0]]
             share = draw_off_share(fluid, warm_c, now_c[p], back[draws + p - 1])
             streams[draws + p - 1] = share * (shared_pipework.of_circuit[p] @ streams)
-        found = mixed_temperature_c(fluid, members, streams, back, less_w=less)
-        inlet[~is_flow] = found[len(circuits) :]
+        mixed_c = mixed_temperature_c(fluid, members, streams, back, less_w=less)
+        inlet[~is_flow] = mixed_c[len(circuits) :]
         if losses is None:
             outlet[~is_flow] = inlet[~is_flow]
         else:

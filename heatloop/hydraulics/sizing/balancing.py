@@ -110,12 +110,12 @@ def _presettings(
 ) -> dict[int, float]:
     kv: dict[int, float] = {}
     for loop, one in enumerate(sized):
-        here = _own_places(network, loop)
-        for here_place, alone_place in zip(here, range(one.alone.kv_m3_h.size), strict=True):
+        places = _own_places(network, loop)
+        for here_place, alone_place in zip(places, range(one.alone.kv_m3_h.size), strict=True):
             if network.locations[here_place].element.kind == "valve":
                 kv[here_place] = float(one.alone.kv_m3_h[alone_place])
         for place in balancing_places(network, loop, presettable):
-            at = here.index(place)
+            at = places.index(place)
             kv[place] = throttled_kv(
                 kv[place], float(one.alone.flow_kg_s[at]), float(surplus[loop]), float(one.alone.density_kg_m3[at])
             )
@@ -160,13 +160,13 @@ def _stream_drops_pa(
     if not shared_pipework.links:
         return streams * 0.0, circuit_c[[0] * bypass_kg_s.size, 0]
     loop_c = np.array([one.alone.supply_c for one in sized])
-    found = solve_trunk_temperatures(shared_pipework, streams, back, circuit_c, loop_c, fluid)
-    streams = found.stream_kg_s
+    trunks = solve_trunk_temperatures(shared_pipework, streams, back, circuit_c, loop_c, fluid)
+    streams = trunks.stream_kg_s
     main = np.array([place.main for place in network.locations])
     flow, kelvin = np.zeros(main.size), np.full(main.size, float(circuit_c[0, 0]))
     main_flow = shared_pipework.on_link @ streams
     flow[main >= 0] = main_flow[main[main >= 0]]
-    kelvin[main >= 0] = ((found.inlet_c + found.outlet_c) / 2.0)[main[main >= 0]]
+    kelvin[main >= 0] = ((trunks.inlet_c + trunks.outlet_c) / 2.0)[main[main >= 0]]
     for i, place in enumerate(network.locations):
         if place.element.kind == "tee" and place.loop >= 0:
             one = sized[place.loop].alone
@@ -188,7 +188,7 @@ def _stream_drops_pa(
         if stream >= 0:
             own[stream] += tees[i]
     hang = [shared_pipework.join[bypass.trunk][0] for bypass in network.bypasses]
-    return np.asarray(shared_pipework.on_link.T @ by_main + own), found.node_c[hang]
+    return np.asarray(shared_pipework.on_link.T @ by_main + own), trunks.node_c[hang]
 
 
 def _tee_drops(network: PipeNetwork, streams: Array, main_flow: Array, density: Array) -> Array:
@@ -220,7 +220,7 @@ def _lifts_pa(network: PipeNetwork, sized: Sequence[SizedLoop]) -> Array:
     """What the lift of warm water adds to the head of each loop, (L) Pa."""
     lifts = np.zeros(len(sized))
     for loop, one in enumerate(sized):
-        here = _own_places(network, loop)
-        weight = network.rise_m[here] * one.alone.density_kg_m3 * one.alone.flow_kg_s / one.flow_kg_s
+        places = _own_places(network, loop)
+        weight = network.rise_m[places] * one.alone.density_kg_m3 * one.alone.flow_kg_s / one.flow_kg_s
         lifts[loop] = -GRAVITY_M_S2 * float(weight.sum())
     return lifts

@@ -96,33 +96,35 @@ def converged_flows(
     peaks, before = _PeakSearch(trial, duties, ~(aim.by_loss | aim.fixed)), None
     for _ in range(MAX_STEPS):
         trial.tolerance_k = min(max(EASED * last * TOLERANCE_K, FINE_K), ROUGH_K)
-        now, moved, cooled_k = missed(flows)
-        worst = float(np.abs(now / close).max())
+        misses, moved, cooled_k = missed(flows)
+        worst = float(np.abs(misses / close).max())
         slow = bool((flows <= aim.slowest_kg_s).any())
         if trial.tolerance_k > FINE_K and (slow or worst <= 1.0 or worst > 0.3 * last or not slopes.size):
             trial.tolerance_k = FINE_K
-            now, moved, cooled_k = missed(flows)
-            worst = float(np.abs(now / close).max())
-        best = np.maximum(best, now)
+            misses, moved, cooled_k = missed(flows)
+            worst = float(np.abs(misses / close).max())
+        best = np.maximum(best, misses)
         if moved < SHARE_TOLERANCE and worst <= 1.0 and cooled_k < TOLERANCE_K:
             return flows, slopes
         if before is not None and slopes.size:
-            slopes = _corrected(trial, slopes, np.log(flows / before[0]), now - before[1], ~(aim.by_loss | aim.fixed))
-        before = flows, now
+            slopes = _corrected(
+                trial, slopes, np.log(flows / before[0]), misses - before[1], ~(aim.by_loss | aim.fixed)
+            )
+        before = flows, misses
         renewed = (worst > 0.3 * last and worst > 1.0) or not slopes.size
         if renewed:
             supply_c = trial.supply
-            slopes = _slopes(trial, lambda tried: missed(tried)[0], flows, now)
+            slopes = _slopes(trial, lambda tried: missed(tried)[0], flows, misses)
             trial.supply = supply_c
         # an arm that would have to slow down further gives no more: its loop's tails take the rest
-        stuck = np.flatnonzero((flows <= aim.slowest_kg_s) & (now < -close))
+        stuck = np.flatnonzero((flows <= aim.slowest_kg_s) & (misses < -close))
         if stuck.size:
-            raise peaks.not_reachable(int(stuck[0]), float(now[stuck[0]]))
-        step = np.exp(np.clip(-np.linalg.solve(slopes, now), -0.2, 0.2))
-        required = peaks.bounded(flows, flows * step, now, np.diag(slopes)) if renewed else flows * step
+            raise peaks.not_reachable(int(stuck[0]), float(misses[stuck[0]]))
+        step = np.exp(np.clip(-np.linalg.solve(slopes, misses), -0.2, 0.2))
+        required = peaks.bounded(flows, flows * step, misses, np.diag(slopes)) if renewed else flows * step
         flows = np.where(aim.fixed, flows, np.maximum(required, 0.99 * aim.slowest_kg_s))
         last = worst
-    u = int(np.argmax(np.abs(now / close)))
+    u = int(np.argmax(np.abs(misses / close)))
     if peaks.which[u] and best[u] < 0.0:
         raise peaks.not_reachable(u, float(best[u]))
     raise ArithmeticError(f'loop "{unit_name(trial, u)}": its flow did not converge in {MAX_STEPS} steps')
@@ -164,13 +166,13 @@ def misses_of_aims(trial: TrialSolution, duties: Sequence[LoopDuty], by_loss: Ma
     metres = [effective_length_m(trial.network.arms[a] for a in unit.arms) for unit in trial.units]
 
     def miss(flows: Array) -> Array:
-        found = trial.drop_k(flows) - required if not by_loss.all() else np.zeros(flows.size)
+        misses = trial.drop_k(flows) - required if not by_loss.all() else np.zeros(flows.size)
         if by_loss.any():
             for u, rooms in enumerate(trial.room_w(flows)):
                 if by_loss[u]:
                     owed = _owed_w(duties[trial.units[u].loop], metres[u], trial.units[u].part)
-                    found[u] = max(heat_w - rooms[room] for room, heat_w in owed.items())
-        return found
+                    misses[u] = max(heat_w - rooms[room] for room, heat_w in owed.items())
+        return misses
 
     return miss
 

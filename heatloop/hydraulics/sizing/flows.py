@@ -290,7 +290,7 @@ def _root(miss: Callable[[Array], Array], minimum: Array, maximum: Array, which:
         return miss(tried)[index]
 
     index = np.flatnonzero(which)
-    found = elementwise.find_root(
+    root = elementwise.find_root(
         some,
         (np.log(minimum[index]), np.log(maximum[index])),
         args=(index.astype(float),),
@@ -298,7 +298,7 @@ def _root(miss: Callable[[Array], Array], minimum: Array, maximum: Array, which:
     )
     result = flows.copy()
     # where the range holds no sign change the flows stay: the next search begins from there
-    result[index] = np.where(np.isfinite(found.x), np.exp(found.x), flows[index])
+    result[index] = np.where(np.isfinite(root.x), np.exp(root.x), flows[index])
     return result
 
 

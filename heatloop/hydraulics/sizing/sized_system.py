@@ -157,14 +157,14 @@ class SizedSystem:
         """Every valve of loops and arms, in the order of the elements."""
         network, in_body = self.state.network, has_presetting(self.survey)
         balancing = {i for loop in range(len(network.loops)) for i in balancing_places(network, loop, in_body)}
-        found = []
+        sized = []
         for i, place in enumerate(network.locations):
             element = place.element
             if element.kind != "valve" or element.valve is None:
                 continue
             kv = float(network.elements.kv_m3_h[i])
             setting = calculated_setting(kv, self.survey.catalogue.valve(element.valve))
-            found.append(
+            sized.append(
                 SizedValve(
                     place=i,
                     loop=place.loop,
@@ -178,7 +178,7 @@ class SizedSystem:
                     drop_pa=float(self.state.drop_pa[i]),
                 )
             )
-        return tuple(found)
+        return tuple(sized)
 
 
 def flow_l_h(state: SystemState, place: int) -> float:

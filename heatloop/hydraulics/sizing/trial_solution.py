@@ -128,9 +128,9 @@ class TrialSolution:
             surface = np.add.reduceat(heat.wall_c * heat.fine.length_m, offsets) / heat.group.runs.length_m
             for r, a in enumerate(heat.group.arms):
                 cells = self.network.arms[a].cells
-                here = slice(heat.group.runs.start[r], heat.group.runs.start[r + 1])
+                own = slice(heat.group.runs.start[r], heat.group.runs.start[r + 1])
                 into = rooms[self.unit_of_arm[a]]
-                for cell, heat_w, wall_c in zip(cells, emitted[here], surface[here], strict=True):
+                for cell, heat_w, wall_c in zip(cells, emitted[own], surface[own], strict=True):
                     back = cell.back_w_mk * cell.length_m * (wall_c - cell.room_c)
                     into[cell.room] = into.get(cell.room, 0.0) + float(heat_w * cell.useful - back)
         return rooms

@@ -143,10 +143,10 @@ class FlowState:
         cooled = (self.source_c - mean_c.take(is_pipe, axis=0)) / self.excess_k
         np.maximum(cooled, 0.0, out=cooled)
         np.minimum(cooled, 1.0, out=cooled)
-        found = np.log(self.source_pa_s / self.viscosity.take(is_pipe, axis=0))
-        found *= (1.0 - cooled) * (1.0 + 0.5 * cooled)
-        np.maximum(found, -MAX_WARMING, out=found)
-        return np.asarray(np.minimum(found, MAX_WARMING, out=found))
+        slope = np.log(self.source_pa_s / self.viscosity.take(is_pipe, axis=0))
+        slope *= (1.0 - cooled) * (1.0 + 0.5 * cooled)
+        np.maximum(slope, -MAX_WARMING, out=slope)
+        return np.asarray(np.minimum(slope, MAX_WARMING, out=slope))
 
     def _offsets(self) -> Array | None:
         """Additional pressure drops of links: the opening pressure of a bypass and the tees at the present flows, less

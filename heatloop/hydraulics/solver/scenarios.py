@@ -98,14 +98,15 @@ def solve_scenarios(
     cells = sum(group.runs.length_m.size for group in network.groups)
     lots = int(np.ceil(scenarios.count * cells / LOT_CELLS))
     lot = int(np.ceil(scenarios.count / max(lots, 1)))
-    found = []
+    batches = []
     guess = None if initial_guess_kg_s is None else np.asarray(initial_guess_kg_s, float)
     for start in range(0, scenarios.count, lot):
         some = scenarios.some(slice(start, min(start + lot, scenarios.count)))
         problem = _question(network, some, cell_number)
-        near = None if guess is None else np.repeat(guess[:, None], some.count, axis=1)
-        found.append(_outcomes(network, problem, solve_heat_and_flow(network, problem, fluid, near, tolerance), fluid))
-    return _joined(found)
+        batch_guess_kg_s = None if guess is None else np.repeat(guess[:, None], some.count, axis=1)
+        solution = solve_heat_and_flow(network, problem, fluid, batch_guess_kg_s, tolerance)
+        batches.append(_outcomes(network, problem, solution, fluid))
+    return _joined(batches)
 
 
 def solve_settings(
@@ -128,8 +129,8 @@ def solve_settings(
         circuit_c=np.repeat(problem.circuit_c, count, axis=1),
         elements=replace(network.elements, kv_m3_h=kv_m3_h),
     )
-    near = None if initial_guess_kg_s is None else np.repeat(initial_guess_kg_s[:, None], count, axis=1)
-    solution = solve_heat_and_flow(network, side_by_side, fluid, near)
+    repeated_guess_kg_s = None if initial_guess_kg_s is None else np.repeat(initial_guess_kg_s[:, None], count, axis=1)
+    solution = solve_heat_and_flow(network, side_by_side, fluid, repeated_guess_kg_s)
     return tuple(
         closed_state(one, problem, solution.scenario(network.groups, number), fluid)
         for number, one in enumerate(networks)

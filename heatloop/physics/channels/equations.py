@@ -43,18 +43,18 @@ class CellProperties(Protocol):
 
 def matrix_product(a: Array, b: Array) -> Array:
     """Matrix products: (C, C, ...) times (C, C, ...)."""
-    found = a[:, 0, None] * b[None, 0]
+    product = a[:, 0, None] * b[None, 0]
     for j in range(1, a.shape[1]):
-        found += a[:, j, None] * b[None, j]
-    return np.asarray(found)
+        product += a[:, j, None] * b[None, j]
+    return np.asarray(product)
 
 
 def matrix_vector(matrix: Array, vector: Array) -> Array:
     """Products of (C, C, ...) with (C, ...)."""
-    found = matrix[:, 0] * vector[0]
+    product = matrix[:, 0] * vector[0]
     for j in range(1, matrix.shape[1]):
-        found += matrix[:, j] * vector[j]
-    return np.asarray(found)
+        product += matrix[:, j] * vector[j]
+    return np.asarray(product)
 
 
 def link_matrix(link: Array, diagonal: Array) -> Array:

@@ -204,7 +204,7 @@ def subdivide(
         parts = np.maximum(np.ceil(even), 1.0).astype(np.intp)
         return refine(runs, parts), parts
     lengths = [_layered(length, count) for length, count in zip(runs.length_m, even, strict=True)]
-    parts = np.array([found.size for found in lengths], dtype=np.intp)
+    parts = np.array([part_lengths.size for part_lengths in lengths], dtype=np.intp)
     return replace(refine(runs, parts), length_m=np.concatenate(lengths)), parts
 
 

@@ -217,14 +217,14 @@ class ChannelNewtonSolver:
         zq = law.rate_and_jacobian(spare[:, :2], stages[:, 4:6], "quarters")
         stages[:, 4:6] = spare[:, :2]
         zm = law.rate_and_jacobian(spare[:, 2:], MIDDLE_POINT @ stages[:, :6], "middle")[:, :, 0]
-        found = np.empty((2, *zm.shape))
+        slopes = np.empty((2, *zm.shape))
         for end, sign in ((0, 1.0), (1, -1.0)):
             own = z[:, :, end]
             by_quarter = [QUARTERS[q, end] * one + QUARTERS[q, 2 + end] * own for q in (0, 1)]
             q, t = matrix_product(zq[:, :, 0], by_quarter[0]), matrix_product(zq[:, :, 1], by_quarter[1])
             m = matrix_product(zm, 0.5 * one - sign * 5 / 24 * own + 2 / 3 * (q - t))
-            found[end] = -sign * one - (7 * own + 32 * (q + t) + 12 * m) / 90
-        return found
+            slopes[end] = -sign * one - (7 * own + 32 * (q + t) + 12 * m) / 90
+        return slopes
 
     def _factorise(self, slopes: Array) -> None:
         """LU factors of the banded system whose cells have these slopes."""

@@ -63,13 +63,13 @@ def input_files(survey: SurveyData, more: Mapping[str, Path] | None = None) -> I
         return InputFiles((), "")
     given = {"survey": Path(survey.file), "catalogue": Path(survey.catalogue_file), **(more or {})}
     whole = hashlib.sha256()
-    found = []
+    files = []
     for role, path in given.items():
         text = plain_text_bytes(path)
         for part in (role.encode(), b"\0", str(len(text)).encode(), b"\0", text):
             whole.update(part)
-        found.append(InputFile(role, path.name, hashlib.sha256(text).hexdigest()))
-    return InputFiles(tuple(found), whole.hexdigest())
+        files.append(InputFile(role, path.name, hashlib.sha256(text).hexdigest()))
+    return InputFiles(tuple(files), whole.hexdigest())
 
 
 def _as_its_files(survey: SurveyData) -> bool:

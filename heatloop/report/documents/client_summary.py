@@ -141,8 +141,8 @@ def _decisions(verdict: Verdict) -> Iterator[tuple[str, str]]:
     raised: dict[str, list[CheckResult]] = {}
     for one in (*verdict.fails, *verdict.cautions):
         raised.setdefault(one.check, []).append(one)
-    for check, found in raised.items():
+    for check, results in raised.items():
         if check in QUESTIONS:
             question, consequence = QUESTIONS[check]
-            where = short_listing(dict.fromkeys(one.location.split(", ")[0] for one in found), 3)
+            where = short_listing(dict.fromkeys(one.location.split(", ")[0] for one in results), 3)
             yield question.replace("{where}", where), consequence

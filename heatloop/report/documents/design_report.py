@@ -99,10 +99,10 @@ def front_page(
 
 def _findings(design: DesignResult) -> Iterator[Finding]:
     """What is not met, each check once, fails first."""
-    found = (*design.verdict.fails, *design.verdict.cautions)
-    signs = limit_signs([asdict(one) for one in found])
+    checks = (*design.verdict.fails, *design.verdict.cautions)
+    signs = limit_signs([asdict(one) for one in checks])
     groups: dict[tuple[str, str, float, str], list[tuple[CheckResult, str]]] = {}
-    for one, sign in zip(found, signs, strict=True):
+    for one, sign in zip(checks, signs, strict=True):
         groups.setdefault((one.verdict, one.check, one.limit, one.unit), []).append((one, sign))
     for (outcome, check, limit, unit), members in groups.items():
         values = [_figure(one, one.calculated) for one, _ in members]
@@ -140,7 +140,7 @@ def _loops(design: DesignResult) -> list[dict[Any, Any]]:
 
 def _plant(design: DesignResult, pack: CommissioningResult) -> Iterator[tuple[str, str, str]]:
     """What, designed, limit with its sign; pressures in bar."""
-    facts, found, source = design.facts, pack.pressures, design.survey.source
+    facts, pressures, source = design.facts, pack.pressures, design.survey.source
 
     def limit(sign: str, value: Any, unit: str, decimals: int = 1) -> str:
         return "–" if is_missing(value) else f"{sign} {printed(float(value), decimals)} {unit}"
@@ -164,14 +164,14 @@ def _plant(design: DesignResult, pack: CommissioningResult) -> Iterator[tuple[st
         head,
         limit("≤", facts["pump_head_available_kpa"], "kPa"),
     )
-    fill = f"{bar_text(found.min_fill_kpa)} to {bar_text(found.max_fill_kpa)} bar"
-    yield "Cold fill", f"{bar_text(found.fill_kpa)} bar", fill
+    fill = f"{bar_text(pressures.min_fill_kpa)} to {bar_text(pressures.max_fill_kpa)} bar"
+    yield "Cold fill", f"{bar_text(pressures.fill_kpa)} bar", fill
     yield (
-        f"Vessel {printed(found.vessel_l)} l, precharge",
-        f"{bar_text(found.precharge_kpa)} bar",
-        (f"≥ {bar_text(found.static_kpa + found.margin_kpa)} bar"),
+        f"Vessel {printed(pressures.vessel_l)} l, precharge",
+        f"{bar_text(pressures.precharge_kpa)} bar",
+        (f"≥ {bar_text(pressures.static_kpa + pressures.margin_kpa)} bar"),
     )
-    yield "Pressure when hot", f"{bar_text(found.hot_kpa)} bar", f"≤ {bar_text(found.final_kpa)} bar"
+    yield "Pressure when hot", f"{bar_text(pressures.hot_kpa)} bar", f"≤ {bar_text(pressures.final_kpa)} bar"
     yield "Water content", f"{printed(float(facts['water_content_l']), 1)} l", ""
 
 

@@ -44,10 +44,10 @@ def close_positions(level: LevelOnPaper) -> tuple[tuple[int, ...], ...]:
     groups: list[set[int]] = []
     for room in level.rooms:
         placed = [(one, mark, one.at(mark.middle_mm, 0.0)) for one in room.straights for mark in one.marks]
-        for (straight, mark, at), (other, near, there) in combinations(placed, 2):
+        for (straight, mark, at), (other, neighbour, there) in combinations(placed, 2):
             if straight is other or math.dist(at, there) >= NEAR_MM:
                 continue
-            joined = {mark.number, near.number}
+            joined = {mark.number, neighbour.number}
             for group in [one for one in groups if one & joined]:
                 groups.remove(group)
                 joined |= group
@@ -117,10 +117,10 @@ def _openings(
             Line("HL-DETAIL", ((at[0] - 0.6, at[1]), (at[0] + 0.6, at[1])), 0.13),
             Line("HL-DETAIL", ((at[0], at[1] - 0.6), (at[0], at[1] + 0.6)), 0.13),
         ]
-        found = best_place(ground, standing(ground, _mark_places(hole.mark, at, radius, size), None))
-        if found is not None:
-            ground.add(found[1])
-            drawn += found[1].primitives
+        best = best_place(ground, standing(ground, _mark_places(hole.mark, at, radius, size), None))
+        if best is not None:
+            ground.add(best[1])
+            drawn += best[1].primitives
     return drawn
 
 

@@ -50,10 +50,10 @@ def kind_of(mark: PipePosition) -> DetailKind:
 
 def kinds_of(marks: Sequence[PipePosition]) -> dict[DetailKind, list[int]]:
     """The types of some positions in the order of their first one, each with the numbers of its positions."""
-    found: dict[DetailKind, list[int]] = {}
+    kinds: dict[DetailKind, list[int]] = {}
     for mark in marks:
-        found.setdefault(kind_of(mark), []).append(mark.number)
-    return found
+        kinds.setdefault(kind_of(mark), []).append(mark.number)
+    return kinds
 
 
 def type_letters(kinds: Mapping[DetailKind, Sequence[int]]) -> dict[int, str]:
@@ -65,8 +65,8 @@ def details_title(width_mm: float) -> Block:
     """The line above the types, as wide as their zone."""
     title = Words("HL-DETAIL", (0.0, -2.5), "Types of position, 1:5", MIDDLE_MM, bold=True)
     at = title.ink.right + 5.0
-    told = fitting("a: height above the floor; a-b: pitch; ⌀: opening; off: from wall", width_mm - at)
-    words = (title, Words("HL-DETAIL", (at, -2.5), told))
+    explanation = fitting("a: height above the floor; a-b: pitch; ⌀: opening; off: from wall", width_mm - at)
+    words = (title, Words("HL-DETAIL", (at, -2.5), explanation))
     return Block(width_mm, 5.0, words, keeps_next=True)
 
 
@@ -81,10 +81,10 @@ def detail_block(kind: DetailKind, letter: str, numbers: Sequence[int]) -> Block
     fan = FAN_MM * (count - 1)
     drawn_mm = max(span, fan) + 14.0
     width = drawn_mm + 2.0 + text_mm
-    told = wrapped(in_ranges(numbers), width - 7.0)
+    lines = wrapped(in_ranges(numbers), width - 7.0)
     primitives: list[Primitive] = [Words("HL-DETAIL", (0.0, -2.5), letter, MIDDLE_MM, bold=True)]
-    primitives += [Words("HL-DETAIL", (7.0, -2.5 - LINE_MM * i), line) for i, line in enumerate(told)]
-    top = -3.0 - LINE_MM * len(told)
+    primitives += [Words("HL-DETAIL", (7.0, -2.5 - LINE_MM * i), line) for i, line in enumerate(lines)]
+    top = -3.0 - LINE_MM * len(lines)
     tallest = max([height for height in kind.heights_mm if height is not None], default=0.0) * scale
     floor = top - tallest - 2.0
     wall = floor - 8.0 - 5.0 - kind.off_mm * scale - kind.opening_mm * scale / 2.0

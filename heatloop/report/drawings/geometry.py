@@ -227,15 +227,15 @@ class Sheet:
 
 def moved(primitives: Iterable[Primitive], dx: float, dy: float) -> tuple[Primitive, ...]:
     """The same somewhere else on paper."""
-    found: list[Primitive] = []
+    shifted: list[Primitive] = []
     for one in primitives:
         if isinstance(one, Line):
-            found.append(replace(one, points=tuple((x + dx, y + dy) for x, y in one.points)))
+            shifted.append(replace(one, points=tuple((x + dx, y + dy) for x, y in one.points)))
         elif isinstance(one, Ring):
-            found.append(replace(one, centre=(one.centre[0] + dx, one.centre[1] + dy)))
+            shifted.append(replace(one, centre=(one.centre[0] + dx, one.centre[1] + dy)))
         else:
-            found.append(replace(one, at=(one.at[0] + dx, one.at[1] + dy)))
-    return tuple(found)
+            shifted.append(replace(one, at=(one.at[0] + dx, one.at[1] + dy)))
+    return tuple(shifted)
 
 
 def rectangle(layer: str, corner: Point, size: Point, width_mm: float) -> Line:

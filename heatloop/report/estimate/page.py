@@ -57,7 +57,7 @@ def _temperatures(rows: list[dict[Any, Any]], currency: str) -> HtmlTable:
     ]  # fmt: skip
     if currency:
         headings.append(Heading("Price, about", currency, "n"))
-    found = []
+    table_rows = []
     for row in rows:
         note = (str(row["note"]),) if row["note"] else ()
         cells = [
@@ -66,8 +66,8 @@ def _temperatures(rows: list[dict[Any, Any]], currency: str) -> HtmlTable:
             _range(row, "needed_m", "_m", 1), Cell(number(row["available_m"], 1), "n"),
             Cell(number(row["rooms_short"]), "n"), Cell(number(row["rooms_doubtful"]), "n"),
         ]  # fmt: skip
-        found.append(tuple([*cells, _range(row, "price", "", 0)] if currency else cells))
-    return HtmlTable(tuple(headings), tuple(found), "By flow temperature")
+        table_rows.append(tuple([*cells, _range(row, "price", "", 0)] if currency else cells))
+    return HtmlTable(tuple(headings), tuple(table_rows), "By flow temperature")
 
 
 def _rooms(estimate: EstimateResult) -> HtmlTable:

@@ -63,13 +63,13 @@ def design_json(
 ) -> dict[str, Any]:
     """All of it in the JSON form: what `Design.to_dict` gives, then the other tables as lists of row objects, and
     the summaries of parts and commissioning as objects."""
-    found = design.to_dict()
+    document = design.to_dict()
     more = all_tables(design, handover, first_fix, pack)
-    found |= {name: table_records({name: frame}, {})[name] for name, frame in more.items() if name not in found}
+    document |= {name: table_records({name: frame}, {})[name] for name, frame in more.items() if name not in document}
     for name, one in (("parts_summary", handover), ("commissioning_summary", pack)):
         if one is not None:
-            found[name] = table_records({}, one.summary)["summary"]
-    return found
+            document[name] = table_records({}, one.summary)["summary"]
+    return document
 
 
 def write_design_files(

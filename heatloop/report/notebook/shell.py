@@ -102,5 +102,5 @@ def _output(shown: Mapping[str, Any], count: int) -> NotebookNode:
     """Output of a cell in the notebook format."""
     kind = shown.get("output_type", "display_data")
     more = {"execution_count": count} if kind == "execute_result" else {}
-    found = nbformat.v4.new_output(kind, data=shown["data"], metadata=shown["metadata"] or {}, **more)  # type: ignore[no-untyped-call]
-    return found  # type: ignore[no-any-return]
+    output = nbformat.v4.new_output(kind, data=shown["data"], metadata=shown["metadata"] or {}, **more)  # type: ignore[no-untyped-call]
+    return output  # type: ignore[no-any-return]

@@ -31,10 +31,10 @@ def loops_sentence(loops: pd.DataFrame, checks: pd.DataFrame) -> str:
     outside, watched = (_of_loops(loops, checks, verdict) for verdict in ("fail", "caution"))
     watched = [name for name in watched if name not in outside]
     if outside:
-        found = f"{len(outside)} of {plural(len(loops), 'loop')} outside a limit: {short_listing(outside)}"
+        statement = f"{len(outside)} of {plural(len(loops), 'loop')} outside a limit: {short_listing(outside)}"
     else:
-        found = f"All {len(loops)} loops meet their limits" if len(loops) > 1 else "The loop meets its limits"
-    return f"{found}; cautions for {short_listing(watched)}." if watched else f"{found}."
+        statement = f"All {len(loops)} loops meet their limits" if len(loops) > 1 else "The loop meets its limits"
+    return f"{statement}; cautions for {short_listing(watched)}." if watched else f"{statement}."
 
 
 def _of_loops(loops: pd.DataFrame, checks: pd.DataFrame, verdict: str) -> list[str]:

@@ -76,11 +76,11 @@ def level_plans(
 def fitted_scale(design: DesignResult, size_mm: tuple[float, float]) -> tuple[int, ...]:
     """The one scale, not a standard one, at which every level fits `size_mm`: for pictures that are not measured."""
     storeys = rooms_by_storey(design.survey, design.layout)
-    found = [
+    bounds = [
         _bounds([translated(room_plan(design.survey.room(n), design.layout, 0.0), s) for n, s in rooms.items()])
         for rooms in storeys.values()
     ]
-    return (max((_min_scale(one, size_mm) for one in found), default=SCALES[0]),)
+    return (max((_min_scale(one, size_mm) for one in bounds), default=SCALES[0]),)
 
 
 def _bounds(plans: Sequence[RoomPlan]) -> Box:
@@ -128,7 +128,7 @@ def _level(
     width_mm, height_mm = (2 * EDGE_MM + 1000.0 * size / scale for size in (east - west, north - south))
     short = sum(room_state(rows[plan.room]) == "short" for plan in plans)
     states = f"; {plural(short, 'room')} short of heat" if numbers is None and short else ""
-    what = f"Plan of level {number(level_m, 2, sign=True)} m: {', '.join(plan.room for plan in plans)}{states}"
+    title = f"Plan of level {number(level_m, 2, sign=True)} m: {', '.join(plan.room for plan in plans)}{states}"
     svg = rendered(
         "heatloop.report.plans",
         "level.html",
@@ -136,7 +136,7 @@ def _level(
         labels=[*names, *rings],
         width=round(width_mm, 2),
         height=round(height_mm, 2),
-        title=what,
+        title=title,
         key=f"{'n' if numbers else 'c'}{abs(round(100 * level_m))}{'b' if level_m < 0 else ''}",
         ring=RING_MM,
         name_mm=NAME_MM,
@@ -219,12 +219,12 @@ def _free(outline: Sequence[Point], boxes: Sequence[Box], y: float) -> Iterator[
 
 def _inside(outline: Sequence[Point], y: float) -> list[tuple[float, float]]:
     """Where a horizontal line is inside an outline: stretches from west to east."""
-    found = []
+    crossings_x = []
     for (x0, y0), (x1, y1) in zip(outline, [*outline[1:], outline[0]], strict=True):
         if (y0 <= y) != (y1 <= y):
-            found.append(x0 + (y - y0) * (x1 - x0) / (y1 - y0))
-    found.sort()
-    return list(zip(found[::2], found[1::2], strict=False))
+            crossings_x.append(x0 + (y - y0) * (x1 - x0) / (y1 - y0))
+    crossings_x.sort()
+    return list(zip(crossings_x[::2], crossings_x[1::2], strict=False))
 
 
 def _piece_rings(
@@ -246,7 +246,7 @@ def _ring_place(outline: Sequence[Point], start: Point, end: Point, boxes: Seque
     (x0, y0), (x1, y1) = start, end
     length = math.hypot(x1 - x0, y1 - y0) or 1.0
     along = ((x1 - x0) / length, (y1 - y0) / length)
-    found = []
+    candidates = []
     for depth in DEPTHS_MM:
         for shift in SHIFTS_MM:
             for side in (1.0, -1.0):
@@ -258,5 +258,5 @@ def _ring_place(outline: Sequence[Point], start: Point, end: Point, boxes: Seque
                     and min(box[3], y + RING_MM) > max(box[1], y - RING_MM)
                     for box in boxes
                 )
-                found.append((clash, not inside, depth + abs(shift), (x, y)))
-    return min(found, key=lambda one: one[:3])[3]
+                candidates.append((clash, not inside, depth + abs(shift), (x, y)))
+    return min(candidates, key=lambda one: one[:3])[3]

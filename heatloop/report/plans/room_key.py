@@ -83,14 +83,14 @@ def symbols(catalogue: Catalogue, pieces: Sequence[PlacedPiece]) -> tuple[JointS
             kinds.setdefault(kind_and_name(catalogue, meets)[0], {})[id(meets)] = meets
             beside.setdefault(id(meets), []).append(short_label(one.piece))
     order = list(MARKERS)
-    found = []
+    joint_symbols = []
     for kind in sorted(kinds, key=lambda kind: order.index(kind) if kind in order else len(order)):
         why: dict[str, list[str]] = {}
         for place, meets in kinds[kind].items():
             why.setdefault(_why(catalogue, meets), []).append("-".join(beside[place]))
         lines = [line for words, at in why.items() for line in textwrap.wrap(f"{', '.join(at)}: {words}", LETTERS)]
-        found.append(JointSymbol(kind, len(kinds[kind]), tuple(lines)))
-    return tuple(found)
+        joint_symbols.append(JointSymbol(kind, len(kinds[kind]), tuple(lines)))
+    return tuple(joint_symbols)
 
 
 def short_label(piece: Piece) -> str:

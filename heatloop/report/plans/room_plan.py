@@ -248,8 +248,8 @@ def _end_temperatures(design: DesignResult, loop: str, label: str) -> dict[str, 
     elements = design.frames["elements"]
     mine = (elements["loop"].to_numpy() == loop) & (elements["label"].to_numpy() == label)
     rows = elements.loc[mine, ["channel", "kind", "direction", "inlet_temp_c", "outlet_temp_c"]].itertuples(index=False)
-    found: dict[str, tuple[float, float]] = {}
+    temps_c: dict[str, tuple[float, float]] = {}
     for _, kind, way, into, out in sorted(rows):
         if kind in PIECES:
-            found.setdefault(str(way), (float(into), float(out)))
-    return found
+            temps_c.setdefault(str(way), (float(into), float(out)))
+    return temps_c

@@ -140,9 +140,9 @@ class Book:
             formula = live.formula(letters, row_number, row)
             if formula is None:
                 continue
-            found = live.result(row) if live.result is not None else float(row[live.calculated])
-            cell = self.formula(sheet, row_number, place, formula, found)
-            if not isinstance(found, str):
+            calculated = live.result(row) if live.result is not None else float(row[live.calculated])
+            cell = self.formula(sheet, row_number, place, formula, calculated)
+            if not isinstance(calculated, str):
                 cell.number_format = "0.000"
             if live.with_difference:
                 against = f"{letters[live.calculated]}{row_number}"

@@ -121,15 +121,15 @@ def _draught_percent(air_c: float, velocity_m_s: float) -> float:
 
 def _before(survey: SurveyData, layout: Layout, opening: GlazedOpening) -> list[tuple[Piece, float]]:
     """The pieces below an opening, each with the width of the opening that it covers, m."""
-    found = []
+    pieces = []
     for piece in (piece for loop in layout.loops for piece in loop.pieces):
         if piece.room != opening.room or not piece.wall:
             continue
         for wall, from_m, to_m in wall_parts(survey.room(piece.room), piece.wall, piece.from_m, piece.to_m):
             metres = min(to_m, opening.opening.end_m) - max(from_m, opening.opening.start_m)
             if wall == opening.wall and metres > 0.0:
-                found.append((piece, metres))
-    return found
+                pieces.append((piece, metres))
+    return pieces
 
 
 def _words(pieces: list[Piece]) -> str:

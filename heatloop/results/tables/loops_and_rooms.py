@@ -275,7 +275,7 @@ def rooms_table(layout: Layout, losses: Sequence[RoomLoss], state: SystemState) 
     output, behind, below = room_output_w(state), back_loss_w(state), downward_loss_w(state)
     rows = []
     for loss in losses:
-        laid = layout.room(loss.room)
+        room_layout = layout.room(loss.room)
         given, back = output.get(loss.room, 0.0), behind.get(loss.room, 0.0)
         need = loss.total_w + back
         rows.append(
@@ -288,10 +288,10 @@ def rooms_table(layout: Layout, losses: Sequence[RoomLoss], state: SystemState) 
                 "heat_to_rooms_w": given,
                 "margin_w": given - need,
                 "coverage": given / need if need > 0 else np.nan,
-                "heated_length_m": float(laid.heated_length_m),
-                "free_wall_m": laid.spare_wall_m,
+                "heated_length_m": float(room_layout.heated_length_m),
+                "free_wall_m": room_layout.spare_wall_m,
                 "loss_source": loss.loss_source or "",
-                "is_estimate": laid.estimate,
+                "is_estimate": room_layout.estimate,
             }
         )
     return pd.concat([pd.DataFrame(rows), losses_by_kind(losses)], axis=1)

@@ -184,7 +184,7 @@ def operating_valves_table(survey: SurveyData, state: SystemState) -> pd.DataFra
         volume_m3_h = flow_l_h(state, i) / 1000.0
         drop_pa = float(state.drop_pa[i])
         moving = volume_m3_h > 0.0 and drop_pa > 0.0
-        now = volume_m3_h * np.sqrt(1e5 * state.density_kg_m3[i] / 1000.0 / drop_pa) if moving else 0.0
+        kv_m3_h = volume_m3_h * np.sqrt(1e5 * state.density_kg_m3[i] / 1000.0 / drop_pa) if moving else 0.0
         rows.append(
             {
                 "loop": network.loops[place.loop].loop.name,
@@ -193,8 +193,8 @@ def operating_valves_table(survey: SurveyData, state: SystemState) -> pd.DataFra
                 "valve": element.valve,
                 "calculated_setting": calculated_setting(set_kv, valve),
                 "set_kv_m3_h": set_kv,
-                "kv_m3_h": float(now),
-                "opening": float(now) / set_kv,
+                "kv_m3_h": float(kv_m3_h),
+                "opening": float(kv_m3_h) / set_kv,
                 "flow_l_h": 1000.0 * volume_m3_h,
                 "pressure_drop_kpa": drop_pa / 1000.0,
             }

@@ -87,8 +87,8 @@ def band_table(outputs: Sequence[VariantOutput]) -> pd.DataFrame:
     totals = [_with_total(one.room_output_w) for one in outputs]
     rows = [
         row
-        for one, found in zip(outputs, totals, strict=True)
-        for row in _rows(one.name, one.in_band, found, totals[0])
+        for one, total_w in zip(outputs, totals, strict=True)
+        for row in _rows(one.name, one.in_band, total_w, totals[0])
     ]
     return table_frame(BAND, rows)
 
@@ -112,7 +112,7 @@ def add_output_range(rooms: pd.DataFrame, band: pd.DataFrame) -> pd.DataFrame:
     of_room = band[band["counts_in_range"]].groupby("room")["output_w"]
     low, high = (rooms["room"].map(ends).fillna(0.0) for ends in (of_room.min(), of_room.max()))
     place = list(rooms.columns).index("heat_to_rooms_w") + 1
-    found = rooms.copy()
-    found.insert(place, "output_min_w", low)
-    found.insert(place + 1, "output_max_w", high)
-    return found
+    table = rooms.copy()
+    table.insert(place, "output_min_w", low)
+    table.insert(place + 1, "output_max_w", high)
+    return table

@@ -68,7 +68,7 @@ _AGAIN = "lengths that agree; more than one is wrong, or a turn: tape walls and 
 def _misclosure_mm(room: Room, compared: Comparison) -> float:
     """Largest difference of a length from what all give together, mm."""
     pairs = zip(traverse_of(room).taped_m, compared.room.lengths_m, strict=True)
-    return 1000.0 * max(abs(taped - found) for taped, found in pairs)
+    return 1000.0 * max(abs(taped - adjusted) for taped, adjusted in pairs)
 
 
 def _wrong_length(loc: Loc, room: Room, suspects: Sequence[Suspect], findings: IssueCollector) -> None:

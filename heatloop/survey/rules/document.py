@@ -26,8 +26,8 @@ def check_document(document: Document, findings: IssueCollector) -> None:
             findings.add(("document", "revision", index, "on"), found, "dates that do not run backwards")
     check, approval = document.check, document.approval
     if check is not None and check.design and not HASH.fullmatch(check.design):
-        wanted = "the design hash that documents print: 12 to 64 of the digits 0 to 9 and a to f"
-        findings.add(("document", "check", "design"), f'"{check.design}"', wanted)
+        required = "the design hash that documents print: 12 to 64 of the digits 0 to 9 and a to f"
+        findings.add(("document", "check", "design"), f'"{check.design}"', required)
     if check is None or approval is None or DATE_UNREAD in (check.on, approval.on):
         return
     if approval.on < check.on:

@@ -156,10 +156,10 @@ class _Equations:
 
 def _first_guess(traverse: Traverse) -> Any:
     """Corners of the traverse as it stands, its misclosure shared out, wall 1 to the north."""
-    found = np.array(room_geometry(traverse.lengths_m, traverse.turns_deg).corners_m)
-    angle = math.atan2(found[1][0], found[1][1])
+    corners = np.array(room_geometry(traverse.lengths_m, traverse.turns_deg).corners_m)
+    angle = math.atan2(corners[1][0], corners[1][1])
     turn = np.array([[math.cos(angle), math.sin(angle)], [-math.sin(angle), math.cos(angle)]])
-    return found @ turn
+    return corners @ turn
 
 
 def _least_squares_corners(equations: _Equations, corners: Any) -> Any:

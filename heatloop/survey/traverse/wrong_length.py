@@ -65,10 +65,10 @@ def compare_lengths(traverse: Traverse) -> Comparison:
 def _suspects(traverse: Traverse, whole: Adjustment, turn_sd_deg: float) -> tuple[Suspect, ...]:
     """Lengths without which all others agree; one alone where it explains everything clearly better."""
     order = sorted(range(len(traverse.taped_m)), key=lambda index: -abs(whole.deviations[index]))
-    found: list[tuple[float, Suspect]] = []
+    suspects: list[tuple[float, Suspect]] = []
     for index in order[:MAX_SUSPECTS]:
         without = adjust(traverse, index, turn_sd_deg)
         if without.largest_deviation <= MAX_DEVIATION:
-            found.append((without.misfit, Suspect(index, without.lengths_m[index])))
-    found.sort(key=lambda one: one[0])
-    return tuple(suspect for misfit, suspect in found if misfit < found[0][0] + CLEARLY_BETTER)
+            suspects.append((without.misfit, Suspect(index, without.lengths_m[index])))
+    suspects.sort(key=lambda one: one[0])
+    return tuple(suspect for misfit, suspect in suspects if misfit < suspects[0][0] + CLEARLY_BETTER)

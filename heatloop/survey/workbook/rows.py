@@ -73,16 +73,16 @@ def _rows(
     sheet: Sheet, node: Any, steps: tuple[tuple[str, ...], ...], where: tuple[Any, ...]
 ) -> Iterator[tuple[tuple[Any, ...], dict[str, Any]]]:
     """The tables of a sheet, each with where it belongs."""
-    (*outer, last), *rest = steps
+    (*outer, last), *inner = steps
     holder = _at(node, outer)
     items = _at(holder, (last,))
     for number, item in enumerate(items if isinstance(items, list) else [], start=1):
         own = item.get("name", number) if isinstance(item, dict) else number
-        if rest:
-            yield from _rows(sheet, item, tuple(rest), (*where, own))
+        if inner:
+            yield from _rows(sheet, item, tuple(inner), (*where, own))
         elif isinstance(item, dict):
             yield (*where, *((number,) if sheet.is_numbered else (None,) if sheet.arms else ())), item
-    arms = _at(holder, (sheet.arms,)) if sheet.arms and not rest else None
+    arms = _at(holder, (sheet.arms,)) if sheet.arms and not inner else None
     for number, arm in enumerate(arms if isinstance(arms, list) else [], start=1):
         yield from (((*where, number), item) for item in arm if isinstance(item, dict))
 
@@ -92,33 +92,33 @@ def tables_of(sheets: SheetSet, grids: Sequence[Grid], address: Address, file: s
 
     A sheet with a heading that is not known is reported and left alone, and so is a row that belongs to nothing.
     """
-    found = FoundRows()
+    contents = FoundRows()
     by_title = {grid.title: grid for grid in grids}
-    _check_titles(sheets, by_title, found, file)
+    _check_titles(sheets, by_title, contents, file)
     if FORM in by_title and sheets.form:
-        _read_form(sheets, by_title[FORM], found, address, file)
+        _read_form(sheets, by_title[FORM], contents, address, file)
     for sheet in sheets.sheets:
         grid = by_title.get(sheet.title)
-        if grid is not None and (reader := _SheetReader.of(sheet, grid, found, address, file)):
+        if grid is not None and (reader := _SheetReader.of(sheet, grid, contents, address, file)):
             reader.read()
-    return found
+    return contents
 
 
-def _check_titles(sheets: SheetSet, by_title: Mapping[str, Grid], found: FoundRows, file: str) -> None:
+def _check_titles(sheets: SheetSet, by_title: Mapping[str, Grid], contents: FoundRows, file: str) -> None:
     """Note a sheet whose title is nearly that of one that is not there."""
     lacking = [sheet.title for sheet in sheets.sheets if sheet.title not in by_title]
     for title in by_title:
         if title not in (*TITLES_OF_OWN, *(sheet.title for sheet in sheets.sheets)):
             required = closest_name("a sheet", title, lacking)
             if "the nearest is" in required:
-                found.issues.append(InputIssue(file, f'sheet "{brief(title)}"', "an unknown sheet", required))
+                contents.issues.append(InputIssue(file, f'sheet "{brief(title)}"', "an unknown sheet", required))
 
 
 TITLES_OF_OWN = (FORM, "How to", "Lists", "Faults")
 """Titles of the sheets that hold no list of tables."""
 
 
-def _read_form(sheets: SheetSet, grid: Grid, found: FoundRows, address: Address, file: str) -> None:
+def _read_form(sheets: SheetSet, grid: Grid, contents: FoundRows, address: Address, file: str) -> None:
     columns = {(key, column.heading): column for key, columns in sheets.form for column in columns}
     known = list(dict.fromkeys(key for key, _ in columns))
     table: Any = None
@@ -130,35 +130,35 @@ def _read_form(sheets: SheetSet, grid: Grid, found: FoundRows, address: Address,
         heading = "" if is_blank(key) else str(key).strip()
         column = columns.get((table, heading))
         if column is None:
-            place, what, names = address(FORM, number, 2), "a key", [key for name, key in columns if name == table]
+            place, kind, names = address(FORM, number, 2), "a key", [key for name, key in columns if name == table]
             if table not in known:
-                place, what, names, heading = address(FORM, number, 1), "a table", known, str(table)
-            found.issues.append(InputIssue(file, place, f'"{brief(heading)}"', closest_name(what, heading, names)))
+                place, kind, names, heading = address(FORM, number, 1), "a table", known, str(table)
+            contents.issues.append(InputIssue(file, place, f'"{brief(heading)}"', closest_name(kind, heading, names)))
             continue
         loc: Loc = (str(table), *column.keys)
-        if loc in found.cells:
-            required = f"it once; it is already at {found.cells[loc]}"
-            found.issues.append(InputIssue(file, address(FORM, number, 2), f'"{heading}" a second time', required))
+        if loc in contents.cells:
+            required = f"it once; it is already at {contents.cells[loc]}"
+            contents.issues.append(InputIssue(file, address(FORM, number, 2), f'"{heading}" a second time', required))
             continue
-        _note_cells(found, (str(table),), column, address(FORM, number, 3), address(FORM, number, 1))
+        _note_cells(contents, (str(table),), column, address(FORM, number, 3), address(FORM, number, 1))
         if not is_blank(cell):
-            _put(found, (str(table),), found.tables.setdefault(str(table), {}), column, cell)
+            _put(contents, (str(table),), contents.tables.setdefault(str(table), {}), column, cell)
 
 
-def _note_cells(found: FoundRows, loc: Loc, column: Column, cell: str, row: str) -> None:
+def _note_cells(contents: FoundRows, loc: Loc, column: Column, cell: str, row: str) -> None:
     """Keep the cell of a key, and that of each table it is in where none is kept yet."""
-    found.cells.setdefault(loc, row)
+    contents.cells.setdefault(loc, row)
     for size in range(1, len(column.keys)):
-        found.cells.setdefault((*loc, *column.keys[:size]), cell)
-    found.cells[(*loc, *column.keys)] = cell
+        contents.cells.setdefault((*loc, *column.keys[:size]), cell)
+    contents.cells[(*loc, *column.keys)] = cell
 
 
-def _put(found: FoundRows, loc: Loc, table: dict[str, Any], column: Column, cell: Any) -> None:
+def _put(contents: FoundRows, loc: Loc, table: dict[str, Any], column: Column, cell: Any) -> None:
     node = table
     for key in column.keys[:-1]:
         node = node.setdefault(key, {})
     node[column.keys[-1]] = value_of_cell(cell, column)
-    found.filled.add(found.cells[(*loc, *column.keys)])
+    contents.filled.add(contents.cells[(*loc, *column.keys)])
 
 
 @dataclass(frozen=True)
@@ -174,7 +174,7 @@ class _SheetReader:
     strangers: set[tuple[Any, ...]] = field(default_factory=set)
 
     @classmethod
-    def of(cls, sheet: Sheet, grid: Grid, found: FoundRows, address: Address, file: str) -> _SheetReader | None:
+    def of(cls, sheet: Sheet, grid: Grid, contents: FoundRows, address: Address, file: str) -> _SheetReader | None:
         """The reader of a sheet; None, and the fault noted, where its headings are not those required."""
         place: dict[str, int] = {}
         issues = []
@@ -188,7 +188,7 @@ class _SheetReader:
                 place[heading] = number
             elif heading == NOTE:
                 texts = (row[number] for _, row in grid.rows if number < len(row))
-                found.notes.extend(str(text) for text in texts if not is_blank(text))
+                contents.notes.extend(str(text) for text in texts if not is_blank(text))
             elif heading:
                 lacking = [name for name in sheet.headings if name not in grid.headings]
                 issues.append(
@@ -202,9 +202,9 @@ class _SheetReader:
             listed = ", ".join(f'"{heading}"' for heading in lacking)
             issues.append(InputIssue(file, address(sheet.title, 1, 1), f"no heading {listed}", "it above its column"))
         if issues:
-            found.issues.extend(issues)
-            found.broken.add(sheet.steps)
-        return None if issues else cls(sheet, grid, found, address, file, place)
+            contents.issues.extend(issues)
+            contents.broken.add(sheet.steps)
+        return None if issues else cls(sheet, grid, contents, address, file, place)
 
     def read(self) -> None:
         """Put the rows into the tables that were found, in their order, numbered rows in that of their numbers."""

@@ -134,8 +134,8 @@ class SheetSet:
     @cached_property
     def sheets(self) -> tuple[Sheet, ...]:
         """The sheets of lists of tables, in the order of `TITLES`."""
-        found = {".".join(key for step in sheet.steps for key in step): sheet for sheet in _sheets(self.kind, (), ())}
-        return tuple(found[path] for path in TITLES if path in found)
+        by_path = {".".join(key for step in sheet.steps for key in step): sheet for sheet in _sheets(self.kind, (), ())}
+        return tuple(by_path[path] for path in TITLES if path in by_path)
 
 
 SURVEY_SHEETS = SheetSet(SurveyTable, "survey")

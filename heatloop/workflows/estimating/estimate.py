@@ -221,35 +221,35 @@ def _output(survey: SurveyData, flow_temp_c: float) -> dict[str, tuple[float, fl
     at_temp = at_flow_temp(survey, flow_temp_c)
     available = {room.name: room.estimated_wall_m or 0.0 for room in survey.rooms}
     losses = {room.name: float(room.heat_loss_w or 0.0) for room in survey.rooms}
-    metres, found = available, dict[str, tuple[float, float, float]]()
+    metres, per_metre = available, dict[str, tuple[float, float, float]]()
     for _ in range(MAX_SIZINGS):
         design = _sized(_with_metres(at_temp, metres))
         if design is None:
             break
-        found = _per_metre(design)
+        per_metre = _per_metre(design)
         needed = {
             name: min(max(losses[name] / output[0], _min_length_m(survey)), MAX_TIMES * available[name])
             if output[0] > 0.0 else available[name]
-            for name, output in found.items()
+            for name, output in per_metre.items()
         }  # fmt: skip
         converged = all(abs(needed[name] - metres[name]) <= LENGTH_TOLERANCE * metres[name] for name in needed)
         metres = {**metres, **needed}
         if converged:
             break
-    return found
+    return per_metre
 
 
 def _per_metre(design: Design) -> dict[str, tuple[float, float, float]]:
     """Net output of a metre of skirting in each room, with its least and most, W/m."""
-    found = {}
+    per_metre = {}
     for row in design.rooms.to_dict("records"):
         length_m = float(row["heated_length_m"])
         if length_m > 0.0:
             lost_w = float(row["heat_to_rooms_w"]) - float(row["heat_loss_w"]) - float(row["margin_w"])
             outputs = (float(row[key]) for key in ("heat_to_rooms_w", "output_min_w", "output_max_w"))
             per_m, low_m, high_m = ((output - lost_w) / length_m for output in outputs)
-            found[str(row["room"])] = (per_m, low_m, high_m)
-    return found
+            per_metre[str(row["room"])] = (per_m, low_m, high_m)
+    return per_metre
 
 
 def _sized(survey: SurveyData) -> Design | None:

@@ -74,15 +74,15 @@ class SingleLoop(SingleLoopData):
         ValueError
             If the loop has two arms, or an end is to move and its route does not end at a wall.
         """
-        found = survey.loop(loop)
-        if len(found.arms) != 1:
-            raise ValueError(f"loop {loop!r} has {len(found.arms)} arms; required: one")
+        own_loop = survey.loop(loop)
+        if len(own_loop.arms) != 1:
+            raise ValueError(f"loop {loop!r} has {len(own_loop.arms)} arms; required: one")
         if ends_at_m is not None:
-            *before, last = found.arms[0]
+            *before, last = own_loop.arms[0]
             if not isinstance(last, RouteWalls):
                 raise ValueError(f"loop {loop!r}: its route does not end at a wall")
-            found = replace(found, arms=((*before, replace(last, to_m=ends_at_m)),))
-        alone = replace(survey, loops=(found,))
+            own_loop = replace(own_loop, arms=((*before, replace(last, to_m=ends_at_m)),))
+        alone = replace(survey, loops=(own_loop,))
         layout, fluid = build_layout(alone), fluid_from(alone)
         path = loop_paths(alone, layout)[0]
         losses = {loss.room: loss.total_w for loss in room_losses(alone, floor_areas_m2(layout))}
@@ -155,10 +155,10 @@ def _root_of_falling(miss: Callable[[float], float], start: float, minimum: floa
     """Root of `miss`, which falls by about 1 with its argument: by secants, else between wide bounds."""
     from scipy.optimize import root_scalar  # here, because it is slow to import and not needed to size
 
-    found = root_scalar(miss, x0=start, x1=start - 0.1, method="secant", xtol=1e-4, maxiter=12)
-    if not found.converged:
-        found = root_scalar(miss, bracket=(minimum - 20.0, start + 20.0), method="brentq", xtol=1e-4)
-    return float(found.root)
+    root = root_scalar(miss, x0=start, x1=start - 0.1, method="secant", xtol=1e-4, maxiter=12)
+    if not root.converged:
+        root = root_scalar(miss, bracket=(minimum - 20.0, start + 20.0), method="brentq", xtol=1e-4)
+    return float(root.root)
 
 
 def _piece_c(path: LoopPath, mean_c: NDArray[np.float64]) -> dict[str, tuple[float, ...]]:

@@ -87,8 +87,8 @@ def flow_temps_c(survey: SurveyData) -> tuple[float, ...]:
     low_c = min(own_c, max(survey.room(name).indoor_c for name in survey.heated_rooms) + ABOVE_WARMEST_K)
     step_k = FLOW_STEP_K if (high_c - low_c) / FLOW_STEP_K <= MAX_FLOW_STEPS else LONG_FLOW_STEP_K
     steps = range(-math.floor((own_c - low_c) / step_k), math.floor((high_c - own_c) / step_k) + 1)
-    found = [own_c + step_k * k for k in steps]
-    return tuple(found if high_c - found[-1] < 0.05 else [*found, high_c])
+    temps_c = [own_c + step_k * k for k in steps]
+    return tuple(temps_c if high_c - temps_c[-1] < 0.05 else [*temps_c, high_c])
 
 
 def outdoor_temps_c(survey: SurveyData) -> tuple[float, ...]:

@@ -85,21 +85,21 @@ def _drawn(draft: SurveyDraft, file_name: str) -> SurveyPlan:
     if not issues and not draft.more and survey.loops:
         issues = layout_faults(survey)
     remarks = remarks_of(issues, draft.places)
-    found = draft_plan(survey)
-    scale = common_scale([rooms for _, rooms in found.levels])
+    drafted_levels = draft_plan(survey)
+    scale = common_scale([rooms for _, rooms in drafted_levels.levels])
     levels = []
-    for level_m, rooms in found.levels:
+    for level_m, rooms in drafted_levels.levels:
         indices = {room.index for room in rooms}
         levels.append(level_picture(level_m, rooms, tuple(one for one in remarks if one.room in indices), scale))
-    names = [survey.rooms[index].name or f"room {index + 1}" for index in found.missing]
+    names = [survey.rooms[index].name or f"room {index + 1}" for index in drafted_levels.missing]
     notes = [f"Not drawn, because lengths of walls are missing: {listing(names)}."] if names else []
     if draft.more:
         notes.append(f"{draft.more} more faults are not listed.")
     return SurveyPlan(survey.project.name or file_name, issues, draft.more, tuple(levels), remarks, tuple(notes))
 
 
-def behind_fault(earlier: SurveyPlan, now: SurveyPlan) -> SurveyPlan:
+def behind_fault(earlier: SurveyPlan, latest: SurveyPlan) -> SurveyPlan:
     """The faults of a file that cannot be read over the plan that was drawn last."""
-    if now.levels or not earlier.levels:
-        return now
-    return replace(now, title=earlier.title, levels=earlier.levels, notes=earlier.notes, is_earlier=True)
+    if latest.levels or not earlier.levels:
+        return latest
+    return replace(latest, title=earlier.title, levels=earlier.levels, notes=earlier.notes, is_earlier=True)

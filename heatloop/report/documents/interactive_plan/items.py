@@ -156,11 +156,11 @@ def piece_values(steps: Sequence[FixingStep], point: OperatingPoint) -> Iterator
 
 def _water_of_pieces(point: OperatingPoint) -> dict[str, dict[str, Row]]:
     """The first waterway of every piece by its direction."""
-    found: dict[str, dict[str, Row]] = {}
+    rows: dict[str, dict[str, Row]] = {}
     for row in point.frames["elements"].to_dict("records"):
         if row["kind"] in PIECES:
-            found.setdefault(row["label"], {}).setdefault(row["direction"], row)
-    return found
+            rows.setdefault(row["label"], {}).setdefault(row["direction"], row)
+    return rows
 
 
 def pipe_items(marks: Sequence[PipePosition]) -> Kind:
@@ -197,11 +197,11 @@ def pipe_values(first_fix: FirstFixResult, point: OperatingPoint) -> Iterator[tu
         if isinstance(one, Piece)
     }
     for mark in first_fix.marks:
-        found = []
+        values = []
         for way in WAYS:
             enters = mark.side == ("left" if pieces[mark.piece].rightward == (way == "flow") else "right")
-            found.append(_through(_pipe_row(mark, way, enters, rows)) if way in _ways(mark) else NONE)
-        yield tuple(found)
+            values.append(_through(_pipe_row(mark, way, enters, rows)) if way in _ways(mark) else NONE)
+        yield tuple(values)
 
 
 def _ways(mark: PipePosition) -> tuple[str, ...]:

@@ -160,10 +160,10 @@ def _level(source: PlanSource, level_m: float, rooms: Mapping[str, Point]) -> Le
 
 def _rooms(source: PlanSource, plan: PagePlan) -> Iterator[DrawnItem]:
     states, numbers = source.states, source.numbers("room")
-    found = {one.room: one for one in states.rooms(states.design_flow, states.design_outdoor)}
+    room_states = {one.room: one for one in states.rooms(states.design_flow, states.design_outdoor)}
     items = source.data.kind("room").items
     for room in plan.rooms:
-        values = room_values(found[room.name])
+        values = room_values(room_states[room.name])
         outline = _path((*room.outline, room.outline[0]), plan.size_mm[1])
         place = numbers[room.name]
         sentence = filled(items[place - 1].sentence, in_words(values))
@@ -234,13 +234,13 @@ def _tag(start: PlacedStart, place: int, k: float, high: float) -> tuple[Shape, 
 def _labels(source: PlanSource, symbols: Symbols, high: float) -> Iterator[Shape]:
     """The label of every room: its name or number, and below it the coverage at design conditions."""
     states, numbers, k = source.states, source.numbers("room"), symbols.mm_per_px
-    found = {one.room: room_values(one)[3] for one in states.rooms(states.design_flow, states.design_outdoor)}
+    values = {one.room: room_values(one)[3] for one in states.rooms(states.design_flow, states.design_outdoor)}
     for one in symbols.labels:
         x, y = one.at[0], high - one.at[1]
         yield Shape("name", text=one.text, at=_baseline((x, y), NAME_PX * k), size=round(NAME_PX * k, 2))
         if one.has_figure:
             below = _baseline((x, y + LINE_PX * k), FIGURE_PX * k)
-            figure = f"{found[one.room]} %"
+            figure = f"{values[one.room]} %"
             yield Shape("figure", "", figure, below, round(FIGURE_PX * k, 2), str(numbers[one.room]))
 
 

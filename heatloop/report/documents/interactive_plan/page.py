@@ -95,8 +95,8 @@ def plan_data(design: DesignResult, contents: PlanContents) -> PlanData:
 def _section(kind: items.Kind, data: PlanData, states: StateGrid) -> dict[str, object]:
     """A table of the page: its kind, and its rows with what they hold at design conditions."""
     if kind.key == "room":
-        found = states.rooms(states.design_flow, states.design_outdoor)
-        values = [items.room_values(one) for one in found]
+        room_states = states.rooms(states.design_flow, states.design_outdoor)
+        values = [items.room_values(one) for one in room_states]
         css = [one[4] for one in values]
         shown: list[tuple[str, ...]] = [items.in_words(one) for one in values]
     else:

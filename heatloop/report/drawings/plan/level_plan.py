@@ -109,16 +109,16 @@ def level_bounds_m(first_fix: FirstFixResult, rooms: Mapping[str, Point]) -> tup
 def level_on_paper(first_fix: FirstFixResult, rooms: Mapping[str, Point], window: PlanWindow) -> LevelOnPaper:
     """Rooms of a level in a window."""
     drawn: list[Primitive] = []
-    found, holes = [], []
+    rooms_on_paper, holes = [], []
     for name, shift in rooms.items():
         plan = translated(
             room_plan(first_fix.survey.room(name), first_fix.layout, SKIRTING_MM * window.scale / 1000.0), shift
         )
         drawn += _drawn(plan, window)
         marks = [mark for mark in first_fix.marks if mark.room == name]
-        found.append(_room(first_fix, plan, shift, window, marks))
+        rooms_on_paper.append(_room(first_fix, plan, shift, window, marks))
         holes += list(_holes(first_fix, shift, marks))
-    return LevelOnPaper(window, tuple(drawn), tuple(found), tuple(holes))
+    return LevelOnPaper(window, tuple(drawn), tuple(rooms_on_paper), tuple(holes))
 
 
 def _drawn(plan: RoomPlan, window: PlanWindow) -> Iterator[Primitive]:

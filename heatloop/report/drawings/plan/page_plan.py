@@ -140,12 +140,12 @@ def page_plan(
 
 def _starts(first_fix: FirstFixResult, level: LevelOnPaper) -> dict[str, int]:
     """Loops that start on this level: the first position where their tails rise."""
-    here = {mark.number for room in level.rooms for straight in room.straights for mark in straight.marks}
+    numbers = {mark.number for room in level.rooms for straight in room.straights for mark in straight.marks}
     starts: dict[str, int] = {}
     for one in first_fix.marks:
         if one.use == "tail":
             starts.setdefault(one.loop, one.number)
-    return {loop: number for loop, number in starts.items() if number in here}
+    return {loop: number for loop, number in starts.items() if number in numbers}
 
 
 def _symbols(
@@ -155,7 +155,7 @@ def _symbols(
     share = min(1.0, 1000.0 / SCALE / k / ROOMY_PX_M)
     small, tag = k * max(MIN_SHARE, share), k * max(MIN_TAG_SHARE, share)
 
-    def take(what: str, room: RoomOnPaper, tries: Iterable[tuple[float, Placed]]) -> Placed:
+    def take(label: str, room: RoomOnPaper, tries: Iterable[tuple[float, Placed]]) -> Placed:
         first: list[Placed] = []
 
         def noted() -> Iterator[tuple[float, Placed]]:
@@ -163,10 +163,10 @@ def _symbols(
                 first.append(placed)
                 yield cost, placed
 
-        found = best_place(ground, standing(ground, noted(), room))
-        if found is None:
-            touching.append(what)
-        placed = first[0] if found is None else found[1]
+        placed_starts = best_place(ground, standing(ground, noted(), room))
+        if placed_starts is None:
+            touching.append(label)
+        placed = first[0] if placed_starts is None else placed_starts[1]
         ground.add(placed)
         return placed
 
@@ -177,19 +177,19 @@ def _symbols(
         dots = _row(_middle(placed.boxes[0]), straight.along, len(mark.pipes), DOT_STEP_PX * small)
         flows = [pipe.is_flow for pipe in mark.pipes]
         positions[mark.number] = PlacedPosition(mark.number, placed.leaders[0][0], tuple(zip(dots, flows, strict=True)))
-    found = []
+    placed_starts = []
     for loop, number in starts.items():
         room, straight, mark = next(one for one in every if one[2].number == number)
         block = _Block(valves.get(loop, 0), small, tag)
         placed = take(f"loop {loop}", room, _start_places(straight, mark, positions[number], block))
         leader = _from_dot(positions[number], placed.leaders[0][1], DOT_PX * small)
-        found.append(PlacedStart(loop, leader, *block.middles(_middle(placed.boxes[0]))))
+        placed_starts.append(PlacedStart(loop, leader, *block.middles(_middle(placed.boxes[0]))))
     labels = []
     for room in level.rooms:
         made: dict[Box, PlacedLabel] = {}
         placed = take(f"label of {room.name}", room, _label_places(room, k, texts, made))
         labels.append(made[placed.boxes[0]])
-    return Symbols(k, small, tag, tuple(positions.values()), tuple(found), tuple(labels), tuple(touching))
+    return Symbols(k, small, tag, tuple(positions.values()), tuple(placed_starts), tuple(labels), tuple(touching))
 
 
 @dataclass(frozen=True)

@@ -162,13 +162,13 @@ def form_sheets(rooms: Sequence[FormRoom], large_plans: bool = False) -> tuple[S
     """
     enlarged = [large_plans and room.plan is not None and plan_scale(room.plan, SQUARES) > WELL_READ for room in rooms]
     total = sum(room.sheets for room in rooms) + sum(enlarged)
-    found: list[Sheet] = []
+    sheets: list[Sheet] = []
     for room, is_enlarged in zip(rooms, enlarged, strict=True):
         for part in range(room.sheets):
-            found.append(_sheet(room, part, len(found) + 1, total))
+            sheets.append(_sheet(room, part, len(sheets) + 1, total))
         if is_enlarged and room.plan is not None:
-            found.append(_large_plan(room, room.plan, len(found) + 1, total))
-    return tuple(found)
+            sheets.append(_large_plan(room, room.plan, len(sheets) + 1, total))
+    return tuple(sheets)
 
 
 def _large_plan(room: FormRoom, plan: DraftRoom, number: int, total: int) -> Sheet:

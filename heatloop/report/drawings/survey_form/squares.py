@@ -136,10 +136,10 @@ def _numbers(
     walls = list(pairwise(path))
     ground = Ground(walls=[*walls, *drawn, *_edges(zone)])
     for label, (a, b) in zip(labels, walls, strict=True):
-        found = best_place(ground, _places(label, a, b, ground))
-        if found is not None:
-            ground.add(found[1])
-            yield from found[1].primitives
+        best = best_place(ground, _places(label, a, b, ground))
+        if best is not None:
+            ground.add(best[1])
+            yield from best[1].primitives
 
 
 def _places(label: str, a: Point, b: Point, ground: Ground) -> Iterator[tuple[float, Placed]]:
@@ -171,15 +171,15 @@ def useful_diagonals(path_m: Sequence[Point]) -> list[tuple[int, int]]:
     corners = list(path_m[:-1])
     count = len(corners)
     walls = list(pairwise((*corners, corners[0])))
-    found = []
+    diagonals = []
     for a, b in combinations(range(count), 2):
         if (b - a) % count in (1, count - 1):
             continue
         others = [(c, d) for c, d in walls if corners[a] not in (c, d) and corners[b] not in (c, d)]
         middle = ((corners[a][0] + corners[b][0]) / 2.0, (corners[a][1] + corners[b][1]) / 2.0)
         if not any(_cuts(corners[a], corners[b], c, d) for c, d in others) and _inside(corners, middle):
-            found.append((-round(math.dist(corners[a], corners[b]), 6), a + 1, b + 1))
-    return [(a, b) for _, a, b in sorted(found)[:MAX_DIAGONALS]]
+            diagonals.append((-round(math.dist(corners[a], corners[b]), 6), a + 1, b + 1))
+    return [(a, b) for _, a, b in sorted(diagonals)[:MAX_DIAGONALS]]
 
 
 def _cuts(a: Point, b: Point, c: Point, d: Point) -> bool:

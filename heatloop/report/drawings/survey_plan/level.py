@@ -117,16 +117,16 @@ def level_picture(
         faults = tuple(one.number for one in own[room.index])
         path = tuple(window.on_paper(point) for point in room.path_m)
         pictures[room.index] = (path, openings, words, discs, faults, is_numbered, alone)
-    found = []
+    room_pictures = []
     for room in rooms:
         path, openings, words, discs, faults, is_numbered, alone = pictures[room.index]
         words = (*words, *_walls(ground, alone, on_paper[room.index]))
-        found.append(
+        room_pictures.append(
             RoomPicture(room, path, openings, obstacles[room.index], words, discs, faults, is_numbered)
         )  # fmt: skip
     edges = 2.0 * EDGE_MM
     return LevelPicture(
-        level_m, wide * 1000.0 / scale + edges, high * 1000.0 / scale + edges, scale, tuple(found)
+        level_m, wide * 1000.0 / scale + edges, high * 1000.0 / scale + edges, scale, tuple(room_pictures)
     )  # fmt: skip
 
 
@@ -164,11 +164,11 @@ def _name(ground: Ground, alone: Ground, paper: RoomOnPaper, room: DraftRoom) ->
         ((name, NAME_MM), *((text, DETAIL_MM) for text in detail)), ((name, NAME_MM), (detail[0], DETAIL_MM)),
         ((name, NAME_MM),), ((name, DETAIL_MM),), ((mark, NAME_MM),),
     ]  # fmt: skip
-    found = best_place(ground, standing(alone, _block_places(paper, variants), paper))
-    if found is None:
+    best = best_place(ground, standing(alone, _block_places(paper, variants), paper))
+    if best is None:
         return (), True
-    ground.add(found[1])
-    words = tuple(one for one in found[1].primitives if isinstance(one, Words))
+    ground.add(best[1])
+    words = tuple(one for one in best[1].primitives if isinstance(one, Words))
     return words, words[0].text == mark
 
 
@@ -199,11 +199,11 @@ def _discs(ground: Ground, alone: Ground, room: RoomOnPaper, remarks: Sequence[R
     """The numbers of the faults of a room, each beside its wall or, of the whole room, near its middle."""
     for remark in remarks:
         wall = next((one for one in room.walls if one.number == remark.wall), None)
-        found = best_place(ground, standing(alone, _disc_places(room, wall), room))
-        if found is None:
+        best = best_place(ground, standing(alone, _disc_places(room, wall), room))
+        if best is None:
             continue
-        ground.add(found[1])
-        west, south, east, north = found[1].boxes[0].bounds
+        ground.add(best[1])
+        west, south, east, north = best[1].boxes[0].bounds
         yield Disc(((west + east) / 2.0, (south + north) / 2.0), remark.number)
 
 
@@ -213,12 +213,12 @@ def _disc_places(room: RoomOnPaper, wall: WallOnPaper | None) -> Iterator[tuple[
     middle = ((min(xs) + max(xs)) / 2.0, (min(ys) + max(ys)) / 2.0)
     spots = [(a / 20.0, b / 20.0) for a, b in product(range(1, 20), range(1, 20))]
     places = [(min(xs) + a * (max(xs) - min(xs)), min(ys) + b * (max(ys) - min(ys))) for a, b in spots]
-    found = [(40.0 + math.dist(at, middle), at) for at in places]
+    candidates = [(40.0 + math.dist(at, middle), at) for at in places]
     if wall is not None:
         tries = product((4.0, 7.0, 10.0, 14.0, 19.0), SHARES)
-        found += [(off + 4.0 * abs(share - 0.5), _beside(wall, share, off)) for off, share in tries]
+        candidates += [(off + 4.0 * abs(share - 0.5), _beside(wall, share, off)) for off, share in tries]
     half = DISC_MM + 0.3
-    for cost, at in sorted(found):
+    for cost, at in sorted(candidates):
         yield cost, Placed((), (centred_box(at, (1.0, 0.0), (0.0, 1.0), half, half),))
 
 
@@ -248,8 +248,8 @@ def _walls(ground: Ground, alone: Ground, room: RoomOnPaper) -> list[Words]:
     """Number and taped length of every wall that has a place for them."""
     written = []
     for wall in room.walls:
-        found = best_place(ground, standing(alone, _wall_places(wall), room))
-        if found is not None:
-            ground.add(found[1])
-            written += [one for one in found[1].primitives if isinstance(one, Words)]
+        best = best_place(ground, standing(alone, _wall_places(wall), room))
+        if best is not None:
+            ground.add(best[1])
+            written += [one for one in best[1].primitives if isinstance(one, Words)]
     return written

@@ -23,7 +23,7 @@ class Remark:
 
 def remarks_of(issues: Sequence[InputIssue], places: Sequence[str]) -> tuple[Remark, ...]:
     """The faults of a survey by number; `places` has for every room its place in their words."""
-    found = []
+    remarks = []
     for number, issue in enumerate(issues, start=1):
         place = f"{issue.place}: " if issue.place else ""
         words = f"{place}found {issue.found}; required: {issue.required}"
@@ -32,5 +32,5 @@ def remarks_of(issues: Sequence[InputIssue], places: Sequence[str]) -> tuple[Rem
             inner = inner.partition(" (")[2][:-1]
         room = next((i for i, one in enumerate(places) if inner == one or inner.startswith(f"{one}, ")), None)
         wall = WALL.match(inner[len(places[room]) :]) if room is not None else None
-        found.append(Remark(number, words, room, int(wall[1]) if wall else None))
-    return tuple(found)
+        remarks.append(Remark(number, words, room, int(wall[1]) if wall else None))
+    return tuple(remarks)
