@@ -50,7 +50,7 @@ MISFIT = 1e-3
 MAX_CANDIDATES, MIN_CANDIDATE = 5, 0.01
 
 HAZARDS = ("Hot surfaces", "Scalding", "Electricity", "Gas, oil, refrigerant and flues")
-CAUTIONS = (*(f"{one.title}. {one.text}" for one in cautions_for(HAZARDS)), DEFERENCE)
+CAUTIONS = (*(f"{caution.title}. {caution.text}" for caution in cautions_for(HAZARDS)), DEFERENCE)
 
 
 SHOWN = {
@@ -141,16 +141,18 @@ def diagnose_model(model: SiteModel, readings: Readings) -> Diagnosis:
     """Diagnose one set of readings with the model of the site; one model serves many sets of readings."""
     day = reading_conditions(model.site, model.responses.loop_kg_s, float(model.responses.head_pa[0]), readings)
     weighed = posterior(model, day)
-    known = [posterior_estimate(model, day, one) for one in most_probable(weighed)[: MAX_CANDIDATES + 3]]
-    shown = [one for one in known if one.weighed.probability >= MIN_CANDIDATE][:MAX_CANDIDATES]
+    known = [posterior_estimate(model, day, hypothesis) for hypothesis in most_probable(weighed)[: MAX_CANDIDATES + 3]]
+    shown = [estimate for estimate in known if estimate.weighed.probability >= MIN_CANDIDATE][:MAX_CANDIDATES]
     best = shown[0]
     explained = float(chi_squared.sf(best.weighed.fit.chi2, day.rows.size))
     recommended = recommended_readings(model, day, shown) if best.weighed.probability < 0.95 and len(shown) > 1 else []
-    candidates = [explanation_row(model, day, rank, one) for rank, one in enumerate(shown, start=1)]
+    candidates = [explanation_row(model, day, rank, estimate) for rank, estimate in enumerate(shown, start=1)]
     frames = {
         "explanations": table_frame(EXPLANATIONS, candidates),
         "loops": diagnosis_loops_table(model, day, readings, known),
-        "next_readings": table_frame(NEXT_READINGS, (recommendation_row(model, one, shown) for one in recommended)),
+        "next_readings": table_frame(
+            NEXT_READINGS, (recommendation_row(model, reading, shown) for reading in recommended)
+        ),
         "reading_queries": table_frame(READING_QUERIES, ((q.place, q.text) for q in readings.questions)),
     }
     facts = _facts(model, day, readings, _Inferred(weighed, known, recommended, explained))
@@ -170,7 +172,9 @@ class _Inferred:
 
 def _facts(model: SiteModel, day: ReadingConditions, readings: Readings, inferred: _Inferred) -> dict[str, Any]:
     known = inferred.known
-    faultless = next(one.probability for one in inferred.weighed if one.hypothesis.faults[0].kind == NO_FAULT)
+    faultless = next(
+        hypothesis.probability for hypothesis in inferred.weighed if hypothesis.hypothesis.faults[0].kind == NO_FAULT
+    )
     verdict, words = _verdict(model, inferred)
     verdict, words = _with_gaps(model, day, readings, verdict, words)
     bias, spread = _over_all(known, BIAS, 0.0)
@@ -193,14 +197,14 @@ def _facts(model: SiteModel, day: ReadingConditions, readings: Readings, inferre
 
 def _over_all(known: Sequence[PosteriorEstimate], place: int, about: float) -> tuple[float, float]:
     """Mean and spread of an unknown over all likely hypotheses; for the source's water including the fault's share."""
-    weight = np.array([one.weighed.probability for one in known])
+    weight = np.array([estimate.weighed.probability for estimate in known])
     estimates = []
-    for one in known:
-        mean, variance = one.unknown_at(place)
+    for estimate in known:
+        mean, variance = estimate.unknown_at(place)
         if place == FIRST_SOURCE:
-            shift = one.weighed.hypothesis.points.supply_k[:, 0]
-            added = float(one.weight @ shift)
-            variance += float(one.weight @ (shift - added) ** 2)
+            shift = estimate.weighed.hypothesis.points.supply_k[:, 0]
+            added = float(estimate.weight @ shift)
+            variance += float(estimate.weight @ (shift - added) ** 2)
             mean += added
         estimates.append((mean, variance))
     means, variances = np.array(estimates).T
@@ -282,8 +286,8 @@ def _sentence(texts: Sequence[str], sure: str) -> str:
 def _by_fault(model: SiteModel, weighed: Sequence[WeightedHypothesis]) -> list[tuple[str, float]]:
     """Each single fault, and no fault, with its probability, alone or together with another."""
     sums: dict[str, float] = {}
-    for one in weighed:
-        for fault in one.hypothesis.faults:
+    for hypothesis in weighed:
+        for fault in hypothesis.hypothesis.faults:
             text = fault.text(model.network)
-            sums[text] = sums.get(text, 0.0) + one.probability
+            sums[text] = sums.get(text, 0.0) + hypothesis.probability
     return sorted(sums.items(), key=lambda item: -item[1])

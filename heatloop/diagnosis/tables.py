@@ -335,11 +335,11 @@ def recommendation_row(
     model: SiteModel, recommendation: RecommendedReading, shown_under: Sequence[PosteriorEstimate]
 ) -> dict[str, Any]:
     """A reading to take next: probability of a correct first explanation now and after it, and expected values."""
-    chance = np.array([one.weighed.probability for one in shown_under])
+    chance = np.array([estimate.weighed.probability for estimate in shown_under])
     unit = unit_of(model, recommendation.row)
     expected = "; ".join(
-        f"{_range(model, recommendation, mean, spread)} {unit_text(unit)} if {_short(model, one)}"
-        for one, mean, spread in zip(shown_under, recommendation.means, recommendation.spreads, strict=True)
+        f"{_range(model, recommendation, mean, spread)} {unit_text(unit)} if {_short(model, estimate)}"
+        for estimate, mean, spread in zip(shown_under, recommendation.means, recommendation.spreads, strict=True)
     )
     share = unit in ("l/h", "kPa")
     return {

@@ -97,7 +97,9 @@ def mean_exponent(survey: SurveyData, loop: Loop) -> float:
     if loop.profile:
         return survey.catalogue.profile(loop.profile).rating.exponent
     emitters = [survey.catalogue.emitter(item.emitter) for item in loop.emitters]
-    return sum(one.exponent * one.output_w for one in emitters) / sum(one.output_w for one in emitters)
+    return sum(emitter.exponent * emitter.output_w for emitter in emitters) / sum(
+        emitter.output_w for emitter in emitters
+    )
 
 
 def pumps_from(survey: SurveyData, network: PipeNetwork) -> list[PumpCurve | None]:

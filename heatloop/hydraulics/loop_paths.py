@@ -96,11 +96,14 @@ def _identified(survey: SurveyData, required: Sequence[IdentificationInput]) -> 
         return characteristics(required, plain_water())
     except ValueError:
         faults = []
-    for one in required:
+    for test in required:
         try:
-            characteristics([one], plain_water())
+            characteristics([test], plain_water())
         except ValueError as error:
-            place, sought = f'profile "{one.profile.name}", rating', "a rating test that the channel equations can give"
+            place, sought = (
+                f'profile "{test.profile.name}", rating',
+                "a rating test that the channel equations can give",
+            )
             faults.append(InputIssue(survey.catalogue_file, place, str(error), sought))
     raise InputError(dict.fromkeys(faults))
 

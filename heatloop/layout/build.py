@@ -260,9 +260,13 @@ def _overlaps(survey: SurveyData, loops: Sequence[LoopLayout]) -> list[InputIssu
             on_wall[room, wall].append((from_m, to_m, loop.loop))
     overlaps = []
     for (room, wall), stretches in on_wall.items():
-        for (a, b, one), (c, d, other) in combinations(stretches, 2):
+        for (a, b, first_stretch), (c, d, other) in combinations(stretches, 2):
             if min(b, d) - max(a, c) > OVERLAP_M:
-                both = f'loop "{one}" twice' if one == other else f'loop "{one}" and loop "{other}"'
+                both = (
+                    f'loop "{first_stretch}" twice'
+                    if first_stretch == other
+                    else f'loop "{first_stretch}" and loop "{other}"'
+                )
                 where = f"from {max(a, c):.3f} m to {min(b, d):.3f} m"
                 place = f'room "{room}", wall {wall}'
                 overlaps.append(

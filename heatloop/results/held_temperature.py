@@ -41,7 +41,7 @@ def held_temperatures(
     held_c = {}
     for row in rooms.to_dict("records"):
         own = parts[parts["room"] == row["room"]].to_dict("records")
-        conductance = math.fsum(_conductance_w_k(one, row["indoor_c"], outdoor_c) for one in own)
+        conductance = math.fsum(_conductance_w_k(part, row["indoor_c"], outdoor_c) for part in own)
         water_c, loss_w = mean_c.get(row["room"]), row["heat_loss_w"] + row["back_loss_w"]
         if water_c is not None and water_c > row["indoor_c"] and loss_w > 0.0 and conductance > 0.0:
             held_c[row["room"]] = held_temperature_c(

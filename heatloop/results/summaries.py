@@ -113,13 +113,19 @@ def operating_summary_block(facts: Mapping[str, Any], frames: Mapping[str, pd.Da
 
 def unmet_checks(verdict: Verdict) -> pd.DataFrame:
     """The checks of a verdict that are not met, as rows of a table of checks; failed checks first."""
-    return pd.DataFrame(map(asdict, (*verdict.fails, *verdict.cautions)), columns=[one.name for one in CHECK_COLUMNS])
+    return pd.DataFrame(
+        map(asdict, (*verdict.fails, *verdict.cautions)), columns=[column.name for column in CHECK_COLUMNS]
+    )
 
 
 def _standing(verdict: Verdict) -> Iterator[BulletList]:
     recommendations = recommended_changes(unmet_checks(verdict))
     for outcome, caption in (("fail", "Failed checks"), ("caution", "Cautions")):
-        items = tuple(f"{one.where}, {one.what}. {one.remedy}" for one in recommendations if one.verdict == outcome)
+        items = tuple(
+            f"{recommendation.where}, {recommendation.what}. {recommendation.remedy}"
+            for recommendation in recommendations
+            if recommendation.verdict == outcome
+        )
         if items:
             yield BulletList(caption, items)
 

@@ -269,8 +269,8 @@ class _Likes:
             other = self._next(other)
         circle = other is not None and other["name"] not in self._given
         taken = {} if other is None or circle else self._given[other["name"]]
-        for name, one in reversed(chain.items()):
-            taken = {**taken, **{key: value for key, value in one.items() if key in ROOM_KEYS}}
+        for name, keys in reversed(chain.items()):
+            taken = {**taken, **{key: value for key, value in keys.items() if key in ROOM_KEYS}}
             if not circle:
                 self._given[name] = taken
         return taken

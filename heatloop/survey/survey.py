@@ -172,7 +172,7 @@ class SurveyData(HasSummary):
     def heated_rooms(self) -> tuple[str, ...]:
         """Names of the rooms with skirting or another emitter, each once."""
         routed = (i.room for loop in self.loops for arm in loop.arms for i in arm if not isinstance(i, RouteCrossing))
-        return tuple(dict.fromkeys((*routed, *(one.room for loop in self.loops for one in loop.emitters))))
+        return tuple(dict.fromkeys((*routed, *(emitter.room for loop in self.loops for emitter in loop.emitters))))
 
     def room(self, name: str) -> Room:
         """The room of that name; KeyError if the survey has none."""

@@ -111,8 +111,10 @@ class TableSet(HasSummary, metaclass=PublicNames):
     @classmethod
     def descriptions(cls) -> dict[str, TableDescription]:
         """The descriptions of its tables by their names."""
-        declared = (one for base in reversed(cls.__mro__) for one in vars(base).values() if isinstance(one, Table))
-        return {one.description.name: one.description for one in declared}
+        declared = (
+            member for base in reversed(cls.__mro__) for member in vars(base).values() if isinstance(member, Table)
+        )
+        return {table.description.name: table.description for table in declared}
 
     @property
     def tables(self) -> dict[str, pd.DataFrame]:

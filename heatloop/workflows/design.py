@@ -298,16 +298,16 @@ class Design(DesignResult):
 
         given: dict[type, PartsList | FirstFix | Commissioning] = {}
         kinds = (PartsList, FirstFix, Commissioning)
-        for number, one in enumerate(results, start=1):
+        for number, result in enumerate(results, start=1):
             required = PartsList | FirstFix | Commissioning
             check_given(
-                "write_files", **{f"result {number}": (one, required, "a PartsList, FirstFix or Commissioning")}
+                "write_files", **{f"result {number}": (result, required, "a PartsList, FirstFix or Commissioning")}
             )
-            kind = next(kind for kind in kinds if isinstance(one, kind))
+            kind = next(kind for kind in kinds if isinstance(result, kind))
             if kind in given:
                 issue = self.survey.fault("write_files", f"two results of the kind {kind.__name__}", "at most one")
                 raise InputError([issue])
-            given[kind] = one
+            given[kind] = result
         return write_design_files(self, folder, *(given.get(kind) for kind in kinds))  # type: ignore[arg-type]
 
 

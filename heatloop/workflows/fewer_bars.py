@@ -150,13 +150,15 @@ def find_joints(survey: SurveyData, layout: Layout, options: PartsOptions) -> Jo
     while plan is not None and _could_save(survey, standing, plan, options):
         partings: list[_Parting] = []
         candidates = list(_candidates(survey, standing))
-        for left, one in zip(range(len(candidates), 0, -1), candidates, strict=True):
+        for left, candidate in zip(range(len(candidates), 0, -1), candidates, strict=True):
             left_s = deadline - time.monotonic()
             if left_s <= 0.0:
                 searched = False
                 break
-            partings += _partings(survey, standing, one, plan, options, left_s / (2.0 * left))
-        tried = (_taken(survey, standing, one, plan, options) for one in sorted(partings, key=lambda p: p.rank))
+            partings += _partings(survey, standing, candidate, plan, options, left_s / (2.0 * left))
+        tried = (
+            _taken(survey, standing, candidate, plan, options) for candidate in sorted(partings, key=lambda p: p.rank)
+        )
         better = next((taken for taken in tried if taken is not None), None)
         if better is None:
             break
@@ -192,11 +194,11 @@ def _could_save(survey: SurveyData, standing: Sequence[PlacedPiece], plan: CutPl
     if straight is None:
         return False
     trim_mm, kerf_mm = 2.0 * options.cutting.end_trim_mm, options.cutting.kerf_mm
-    for stock in {one.stock for one in standing if not one.estimate}:
-        own = [one for one in standing if one.stock == stock and not one.estimate]
+    for stock in {placed.stock for placed in standing if not placed.estimate}:
+        own = [placed for placed in standing if placed.stock == stock and not placed.estimate]
         longest_mm = 1000.0 * max(own[0].profile.stock_m) - trim_mm + kerf_mm
         new = [bar for bar in plan.bars if bar.grain == stock and not bar.offcut_label]
-        need_mm = math.fsum(1000.0 * one.piece.cut_m + kerf_mm for one in own)
+        need_mm = math.fsum(1000.0 * placed.piece.cut_m + kerf_mm for placed in own)
         need_mm += kerf_mm - 2000.0 * straight.cut_deduction_m
         need_mm -= math.fsum(offcut.length_mm + kerf_mm for offcut in _on_hand(stock, options))
         if math.ceil(need_mm / longest_mm - 1e-9) < len(new):
@@ -207,16 +209,16 @@ def _could_save(survey: SurveyData, standing: Sequence[PlacedPiece], plan: CutPl
 def _candidates(survey: SurveyData, standing: Sequence[PlacedPiece]) -> Iterator[PlacedPiece]:
     """Pieces on a wall that are long enough to divide, in straight lengths not yet divided; equal pieces once."""
     seen: set[tuple[str, float, float, float]] = set()
-    for one in standing:
-        piece = one.piece
-        ends_mm = (cut_deduction_mm(survey.catalogue, one.left), cut_deduction_mm(survey.catalogue, one.right))
-        like = (one.stock, round(piece.cut_m, 4), *ends_mm)
-        if one.estimate or piece.floor_section is not None or like in seen:
+    for placed in standing:
+        piece = placed.piece
+        ends_mm = (cut_deduction_mm(survey.catalogue, placed.left), cut_deduction_mm(survey.catalogue, placed.right))
+        like = (placed.stock, round(piece.cut_m, 4), *ends_mm)
+        if placed.estimate or piece.floor_section is not None or like in seen:
             continue
-        parted = set(survey.loop(one.loop).straight_joints).intersection(_kept(one, standing))
-        if not parted and piece.tape_m >= 2.0 * one.profile.min_piece_m:
+        parted = set(survey.loop(placed.loop).straight_joints).intersection(_kept(placed, standing))
+        if not parted and piece.tape_m >= 2.0 * placed.profile.min_piece_m:
             seen.add(like)
-            yield one
+            yield placed
 
 
 def _partings(

@@ -161,7 +161,7 @@ class FirstFix(FirstFixResult):
         from heatloop.report.files.first_fix_drawings import write_first_fix  # here, as above
 
         control = document_control(self.survey, self.verdict)
-        return tuple(Path(folder) / one.name for one in write_first_fix(self, control, Path(folder)))
+        return tuple(Path(folder) / file.name for file in write_first_fix(self, control, Path(folder)))
 
     @cached_property
     def plots(self) -> FirstFixPlots:

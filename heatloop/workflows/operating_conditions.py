@@ -168,7 +168,7 @@ def settings_kv(
             raise InputError(
                 [argument_issue("settings", f'"{settings}"', '"nearest", "calculated", or settings by valve')]
             )
-    kv = {place: one.kv_m3_h for place, one in nearest_settings(network, exact, catalogue).items()}
+    kv = {place: preset.kv_m3_h for place, preset in nearest_settings(network, exact, catalogue).items()}
     if isinstance(settings, str):
         return kv
     faults = []

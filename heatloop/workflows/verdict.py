@@ -35,8 +35,8 @@ def design_verdict(system: SizedSystem, rooms: pd.DataFrame, checks: pd.DataFram
 
 def verdict_from(rooms: pd.DataFrame, results: Sequence[CheckResult]) -> Verdict:
     """The verdict of checks; `rooms` gives the shortage of each room in W."""
-    fails = tuple(one for one in results if one.verdict == "fail")
-    cautions = tuple(one for one in results if one.verdict == "caution")
+    fails = tuple(result for result in results if result.verdict == "fail")
+    cautions = tuple(result for result in results if result.verdict == "caution")
     state: Readiness = "not ready" if fails else "ready with cautions" if cautions else "ready"
     return Verdict(state, _headline(rooms, fails, len(cautions)), fails, cautions, SCOPE)
 
@@ -72,7 +72,7 @@ def _headline(rooms: pd.DataFrame, fails: Sequence[CheckResult], cautions: int) 
 
 def _reason(rooms: pd.DataFrame, fails: Sequence[CheckResult]) -> str:
     short = short_rooms(rooms)
-    others = [one for one in fails if one.check != ROOM_WARM.check]
+    others = [failed for failed in fails if failed.check != ROOM_WARM.check]
     if short.empty:
         return (
             _limit_words(others[0]) if len(others) == 1 else f"{plural(len(fails), 'limit is', 'limits are')} not met"

@@ -81,10 +81,10 @@ def _refined_sizes(candidate: WeightedHypothesis, unknown: Array) -> tuple[Array
 
 def mixture_quantiles(known: Sequence[PosteriorEstimate], row: int, parts: Sequence[float]) -> list[float]:
     """Quantiles of a row over all hypotheses, weighted by their probabilities."""
-    whole = sum(one.weighed.probability for one in known)
-    weight = np.concatenate([one.weight * one.weighed.probability / whole for one in known])
-    mean = np.concatenate([one.mean[:, row] for one in known])
-    spread = np.sqrt(np.concatenate([one.variance[:, row] for one in known])) + 1e-9
+    whole = sum(estimate.weighed.probability for estimate in known)
+    weight = np.concatenate([estimate.weight * estimate.weighed.probability / whole for estimate in known])
+    mean = np.concatenate([estimate.mean[:, row] for estimate in known])
+    spread = np.sqrt(np.concatenate([estimate.variance[:, row] for estimate in known])) + 1e-9
     grid = np.linspace(float((mean - 5.0 * spread)[weight > 1e-9].min()), float((mean + 5.0 * spread).max()), 4001)
     keep = weight > 1e-6
     chance = sum(w * ndtr((grid - m) / s) for w, m, s in zip(weight[keep], mean[keep], spread[keep], strict=True))

@@ -133,9 +133,9 @@ def solve_least_squares(at: LinearisedModel, day: ReadingConditions) -> LeastSqu
 def fit_all(model: SiteModel, day: ReadingConditions, hypotheses: Sequence[Hypothesis]) -> list[HypothesisFit]:
     """All hypotheses against the readings of the day."""
     fits, group, size = [], [], 0
-    for one in hypotheses:
-        group.append(one)
-        size += one.weight.size
+    for hypothesis in hypotheses:
+        group.append(hypothesis)
+        size += hypothesis.weight.size
         if size >= CHUNK:
             fits += _fit_group(model, day, group)
             group, size = [], 0
@@ -143,20 +143,22 @@ def fit_all(model: SiteModel, day: ReadingConditions, hypotheses: Sequence[Hypot
 
 
 def _fit_group(model: SiteModel, day: ReadingConditions, group: Sequence[Hypothesis]) -> list[HypothesisFit]:
-    points = concatenate([one.points for one in group])
-    maximum = max(len(one.steps) for one in group)
+    points = concatenate([member.points for member in group])
+    maximum = max(len(member.steps) for member in group)
     steps = []
     for k in range(maximum):
-        steps.append(concatenate([one.steps[k] if k < len(one.steps) else one.points.still() for one in group]))
+        steps.append(
+            concatenate([member.steps[k] if k < len(member.steps) else member.points.still() for member in group])
+        )
     solved = solve_least_squares(linearise(model, day, points, steps, day.rows), day)
     log = solved.log_likelihood + _pump_setting(day, points)
     fits, at = [], 0
-    for one in group:
-        own = slice(at, at + one.weight.size)
-        at += one.weight.size
-        each = log[own] + np.log(one.weight)
+    for member in group:
+        own = slice(at, at + member.weight.size)
+        at += member.weight.size
+        each = log[own] + np.log(member.weight)
         best = int(np.argmax(each))
-        fits.append(HypothesisFit(one, each, float(np.logaddexp.reduce(each)), best, float(solved.chi2[own][best])))
+        fits.append(HypothesisFit(member, each, float(np.logaddexp.reduce(each)), best, float(solved.chi2[own][best])))
     return fits
 
 

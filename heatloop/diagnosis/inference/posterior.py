@@ -51,9 +51,9 @@ def _log(fit: HypothesisFit) -> float:
 def most_probable(weighed: Sequence[WeightedHypothesis], part: float = 0.99) -> list[WeightedHypothesis]:
     """The first hypotheses whose probabilities add up to `part`."""
     total, probable = 0.0, []
-    for one in weighed:
-        probable.append(one)
-        total += one.probability
+    for hypothesis in weighed:
+        probable.append(hypothesis)
+        total += hypothesis.probability
         if total >= part:
             break
     return probable

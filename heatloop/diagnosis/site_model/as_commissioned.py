@@ -121,7 +121,7 @@ def commissioned_site(system: SizedSystem, thermostatic_heads_removed: bool) -> 
     network, catalogue = system.state.network, system.survey.catalogue
     exact = {place: float(network.elements.kv_m3_h[place]) for place in valve_locations(network)}
     presets = nearest_settings(network, exact, catalogue)
-    kv = {place: one.kv_m3_h for place, one in presets.items()}
+    kv = {place: preset.kv_m3_h for place, preset in presets.items()}
     if thermostatic_heads_removed:
         kv |= _heads_removed_kv(network, kv, catalogue)
     fluid = fluid_from(system.survey)

@@ -139,10 +139,10 @@ def site_model(system: SizedSystem, thermostatic_heads_removed: bool) -> SiteMod
 def _head_slope(responses: Responses, circuits: int) -> Array:
     """Change of the logarithm of arm flows by that of each circuit's head, about the expected head."""
     slope = np.zeros((circuits, responses.arm_kg_s.size))
-    for one in responses.of:
-        if one.fault.kind in (LITTLE_HEAD, MUCH_HEAD):
-            nearest = int(np.argmin(np.abs(np.log(one.sizes))))
-            slope[one.fault.circuit] = one.arm_log[nearest] / math.log(one.sizes[nearest])
+    for response in responses.of:
+        if response.fault.kind in (LITTLE_HEAD, MUCH_HEAD):
+            nearest = int(np.argmin(np.abs(np.log(response.sizes))))
+            slope[response.fault.circuit] = response.arm_log[nearest] / math.log(response.sizes[nearest])
     return slope
 
 

@@ -63,7 +63,7 @@ class QuantityIndex:
 
     def losses_w(self, system: SizedSystem) -> list[float]:
         """Design heat loss of every heated room."""
-        loss = {one.room: one.total_w for one in system.room_losses}
+        loss = {room_loss.room: room_loss.total_w for room_loss in system.room_losses}
         return [loss.get(room, 0.0) for room in self.rooms]
 
     def name(self, row: int, network: PipeNetwork) -> tuple[str, str]:

@@ -156,7 +156,7 @@ def commissioning_table(
     for index, loop in enumerate(system.survey.loops):
         valves = [valve for valve in system.valves if valve.loop == index]
         others = "; ".join(_set_at(valve) for valve in valves if not valve.balancing)
-        for valve in [one for one in valves if one.balancing] or whole:
+        for valve in [listed for listed in valves if listed.balancing] or whole:
             arm = 0 if valve is None else valve.arm
             supply_c = today.flow_temp_c if operating_state is None else float(operating_state.supply_c[index])
             tested_l_h = math.nan if off is None else measured_flow_l_h(off, index, arm)

@@ -99,8 +99,8 @@ def plan_first_fix(survey: SurveyData, layout: Layout, options: FirstFixOptions 
         raise InputError(faults)
     pieces = placed_pieces(survey, layout)
     order = {room.name: (room.level_m, i) for i, room in enumerate(survey.rooms)}
-    surveyed = (rise for one in pieces if not one.estimate for rise in pipe_risers(layout, one))
-    risen = sorted(surveyed, key=lambda rise: (*order[rise.one.piece.room], *riser_position(survey, rise)))
+    surveyed = (rise for placed in pieces if not placed.estimate for rise in pipe_risers(layout, placed))
+    risen = sorted(surveyed, key=lambda rise: (*order[rise.placed.piece.room], *riser_position(survey, rise)))
     marks = tuple(pipe_position(survey, options, number, rise) for number, rise in enumerate(risen, start=1))
     runs = tuple(_runs(survey, layout, options, risen))
     frames = {
@@ -192,7 +192,7 @@ def _tail_marks(survey: SurveyData, risen: Sequence[PipeRiser], tail: PipeLength
         number
         for number, rise in enumerate(risen, start=1)
         if rise.crossing is None
-        and rise.one.loop == tail.loop
+        and rise.placed.loop == tail.loop
         and (not one_way or rise.entering == (tail.side == "flow"))
     )
 

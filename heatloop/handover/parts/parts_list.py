@@ -146,7 +146,7 @@ def option_faults(survey: SurveyData, options: PartsOptions) -> list[InputIssue]
     if not isinstance(options.cutting, CuttingOptions):
         faults.append(InputIssue("parts list", "cutting", quoted_value(options.cutting), "CuttingOptions"))
     offcuts = options.offcuts
-    if not (isinstance(offcuts, list | tuple) and all(isinstance(one, Offcut) for one in offcuts)):
+    if not (isinstance(offcuts, list | tuple) and all(isinstance(offcut, Offcut) for offcut in offcuts)):
         faults.append(InputIssue("parts list", "offcuts", quoted_value(offcuts), "a tuple of Offcut"))
     return faults
 
@@ -157,13 +157,13 @@ def cut_plan(
     """The cuts of every surveyed piece from its profile's stock lengths, finishes apart; None where none is surveyed.
 
     Raises InputError for impossible options of cutting."""
-    surveyed = [one for one in standing if not one.estimate]
+    surveyed = [placed for placed in standing if not placed.estimate]
     if not surveyed:
         return None
-    lengths_m = {one.stock: sorted(set(one.profile.stock_m)) for one in surveyed}
+    lengths_m = {placed.stock: sorted(set(placed.profile.stock_m)) for placed in surveyed}
     stock = [Stock(length_m * 1000.0, name) for name, lengths in lengths_m.items() for length_m in lengths]
     lengths_mm = cut_lengths_mm(surveyed)
-    pieces = [CutPiece(one.piece.label, mm, one.stock) for one, mm in zip(surveyed, lengths_mm, strict=True)]
+    pieces = [CutPiece(placed.piece.label, mm, placed.stock) for placed, mm in zip(surveyed, lengths_mm, strict=True)]
     try:
         return plan_cuts(pieces, stock, options.offcuts, options.cutting, progress)
     except ValueError as error:
@@ -177,18 +177,18 @@ def _profiles(standing: Sequence[PlacedPiece], plan: CutPlan | None, options: Pa
     for grain, length_mm in dict.fromkeys((bar.grain, bar.length_mm) for bar in bars):
         own = [bar for bar in bars if (bar.grain, bar.length_mm) == (grain, length_mm)]
         labels = {cut.label for bar in own for cut in bar.cuts}
-        loops = tuple(dict.fromkeys(one.loop for one in standing if one.piece.label in labels))
+        loops = tuple(dict.fromkeys(placed.loop for placed in standing if placed.piece.label in labels))
         net_m = sum(cut.length_mm for bar in own for cut in bar.cuts) / 1000.0
         kept_m = sum(bar.remainder_mm for bar in own if bar.usable) / 1000.0
         pack = PackCount(f"length of {length_mm / 1000.0:g} m", length_mm / 1000.0, len(own))
         note = f"{sum(len(bar.cuts) for bar in own)} pieces by the cut list; {kept_m:.2f} m of offcuts to keep"
         yield Part(grain, "profile", "m", net_m, pack.quantity - net_m, pack.quantity, (pack,), loops, 0.0, note)
-    for profile in dict.fromkeys(one.stock for one in standing if one.estimate):
-        quoted = [one for one in standing if one.estimate and one.stock == profile]
-        net_m = sum(one.piece.tape_m for one in quoted)
+    for profile in dict.fromkeys(placed.stock for placed in standing if placed.estimate):
+        quoted = [placed for placed in standing if placed.estimate and placed.stock == profile]
+        net_m = sum(placed.piece.tape_m for placed in quoted)
         waste_m = net_m * options.assumed_waste_percent / 100.0
-        loops = tuple(dict.fromkeys(one.loop for one in quoted))
-        rooms = ", ".join(dict.fromkeys(one.piece.room for one in quoted))
+        loops = tuple(dict.fromkeys(placed.loop for placed in quoted))
+        rooms = ", ".join(dict.fromkeys(placed.piece.room for placed in quoted))
         note = (
             f"estimate from the wall length of {rooms}, {options.assumed_waste_percent:g} % waste: not in the cut list"
         )
@@ -233,7 +233,7 @@ def _notes(
         )
     cutting = options.cutting
     yield "cutting", f"kerf {cutting.kerf_mm:g} mm, offcuts kept from {cutting.min_offcut_mm:g} mm", "common practice"
-    for room in dict.fromkeys(one.piece.room for one in standing if one.estimate):
+    for room in dict.fromkeys(placed.piece.room for placed in standing if placed.estimate):
         text = (
             f"{room}: estimate from its wall length, as pieces of {options.estimate_piece_m:g} m with inside corners; "
             "no cut list before its survey"
@@ -264,19 +264,19 @@ def _facts(
     plan: CutPlan | None,
     parts: Sequence[Part],
 ) -> dict[str, Any]:
-    surveyed = [one for one in standing if not one.estimate]
+    surveyed = [placed for placed in standing if not placed.estimate]
     facts: dict[str, Any] = {
         "project": survey.project.name,
         "pieces": len(surveyed),
-        "profile_m": sum(one.piece.cut_m for one in surveyed),
+        "profile_m": sum(placed.piece.cut_m for placed in surveyed),
         "straights": len(movement.moves),
         "restrained_straight_lengths": sum(move.choice == "stuck" for move in movement.moves),
         "anchors": sum(move.anchored for move in movement.moves),
         "movement_possible": movement.possible,
         "installation_temp_c": movement.installation_temp_c,
         "items": len(parts),
-        "estimate": any(one.estimate for one in standing),
-        "estimate_m": sum(one.piece.tape_m for one in standing if one.estimate),
+        "estimate": any(placed.estimate for placed in standing),
+        "estimate_m": sum(placed.piece.tape_m for placed in standing if placed.estimate),
     }
     if plan is not None:
         used_mm = plan.pieces_mm + plan.kerf_mm + plan.trims_mm + plan.offcuts_mm + plan.waste_mm

@@ -67,7 +67,7 @@ def fixing_steps(parts: PartsListResult) -> tuple[FixingStep, ...]:
     """The pieces room by room, in each room in the order of the water."""
     gaps = {row["straight_length"]: row for row in parts.frames["expansion_gaps"].to_dict("records")}
     straights = {
-        one.piece.label: move.straight.label for move in parts.movement_plan.moves for one in move.straight.pieces
+        placed.piece.label: move.straight.label for move in parts.movement_plan.moves for placed in move.straight.pieces
     }
     rows = parts.frames["pieces"].to_dict("records")
     rooms = list(dict.fromkeys(row["room"] for row in rows))

@@ -309,7 +309,7 @@ def _growth_mm(straight: StraightLength, rise_k: float) -> float:
 
 def _straight(catalogue: Catalogue, line: Sequence[PlacedPiece]) -> StraightLength:
     """Pieces in one line: their cut lengths and the joints between them."""
-    joints_m = sum(2.0 * cut_deduction_mm(catalogue, one.end) / 1000.0 for one, _ in pairwise(line))
+    joints_m = sum(2.0 * cut_deduction_mm(catalogue, placed.end) / 1000.0 for placed, _ in pairwise(line))
     return StraightLength(tuple(line), sum(standing.piece.cut_m for standing in line) + joints_m)
 
 

@@ -33,7 +33,7 @@ def heat_at_fixed_flows(
     link_flow = np.zeros(network.graph.start.size)
     link_flow[network.elements.link] = state.flow_kg_s
     systems = [_with_emitters(network, paths) for paths in cases]
-    head_c = [tail_passed(one, state.loop_flow_kg_s, state.supply_c, fluid, "flow").outlet_c for one in systems]
+    head_c = [tail_passed(varied, state.loop_flow_kg_s, state.supply_c, fluid, "flow").outlet_c for varied in systems]
     outputs: list[dict[int, ArmHeatOutput]] = [{} for _ in cases]
     count = len(network.arms)
     for group in group_similar_arms([arm for arms in arms_of for arm in arms]):
@@ -45,9 +45,9 @@ def heat_at_fixed_flows(
             outputs[place // count][place % count] = result
     return tuple(
         _state_from_arms(
-            state, replace(one, loops=tuple(paths), arms=arms), [heats[a] for a in range(count)], link_flow, fluid
+            state, replace(varied, loops=tuple(paths), arms=arms), [heats[a] for a in range(count)], link_flow, fluid
         )
-        for one, paths, arms, heats in zip(systems, cases, arms_of, outputs, strict=True)
+        for varied, paths, arms, heats in zip(systems, cases, arms_of, outputs, strict=True)
     )
 
 

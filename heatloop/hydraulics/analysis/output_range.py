@@ -61,8 +61,8 @@ def variant_outputs(
     return (
         VariantOutput(AS_DESIGNED, True, room_output_w(state)),
         *(
-            VariantOutput(variant.name, variant.in_band, room_output_w(one))
-            for variant, one in zip(others, states, strict=True)
+            VariantOutput(variant.name, variant.in_band, room_output_w(varied_state))
+            for variant, varied_state in zip(others, states, strict=True)
         ),
     )
 

@@ -103,8 +103,8 @@ def apply_thermostats(
         given = net_room_heat_w(state)
         positions = [_place(search, state, open_flow) for search in rooms.values()]
         apart = [
-            0.0 if one.last is None else position - one.last[0]
-            for one, position in zip(rooms.values(), positions, strict=True)
+            0.0 if own_search.last is None else position - own_search.last[0]
+            for own_search, position in zip(rooms.values(), positions, strict=True)
         ]
         share = 1.0 if tries < CAREFUL_AFTER else 0.5
         moves: list[float | None] = []

@@ -64,9 +64,11 @@ def contents(survey: SurveyData, layout: Layout, network: PipeNetwork) -> tuple[
         for (part, loop, item, content_l_m), length_m in rows.items()
     ]
     items += [
-        ContentItem("emitters", owner.name, one.emitter, None, None, survey.catalogue.emitter(one.emitter).water_l)
+        ContentItem(
+            "emitters", owner.name, emitter.emitter, None, None, survey.catalogue.emitter(emitter.emitter).water_l
+        )
         for owner in survey.loops
-        for one in owner.emitters
+        for emitter in owner.emitters
     ]
     order = {owner.name: number for number, owner in enumerate(survey.loops)}
     parts = get_args(Holds)

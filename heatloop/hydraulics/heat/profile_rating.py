@@ -150,10 +150,10 @@ def characteristics(required: Sequence[IdentificationInput], fluid: Fluid) -> tu
     An unknown arrangement is taken as one-way, the cautious side. A rating that includes a heating
     effect is divided by 1.15. A floor section is rated in the same test. ValueError where a test has no constant.
     """
-    samples = [one.sample(fluid) for one in required]
+    samples = [test.sample(fluid) for test in required]
     laws = []
-    for one, sample, k in zip(required, samples, rated_constants(samples, fluid), strict=True):
-        flow_exponent = None if one.in_floor else one.profile.rating.flow_exponent
+    for test, sample, k in zip(required, samples, rated_constants(samples, fluid), strict=True):
+        flow_exponent = None if test.in_floor else test.profile.rating.flow_exponent
         law = Characteristic(float(k), sample.exponent, sample.link_w_mk)
         if flow_exponent is not None:
             law = replace(law, flow_exponent=flow_exponent, test_flow_kg_s=flow_of_test_kg_s(sample.test, fluid))

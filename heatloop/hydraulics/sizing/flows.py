@@ -181,7 +181,7 @@ def _flows_of_initial_guess(
 ) -> FlowAims | None:
     """The flows of loops sized in other conditions, by drop, as these conditions change them, and the temperatures that
     go with them; None where the loops had other arms or were sized by loss."""
-    arms = np.array([flow for one in initial_guess.loops for flow in one.arm_flow_kg_s])
+    arms = np.array([flow for loop in initial_guess.loops for flow in loop.arm_flow_kg_s])
     drop_k = _drops_k(trial, duties)
     if arms.size != len(trial.network.arms) or initial_guess.drop_k.size != drop_k.size:
         return None

@@ -110,7 +110,7 @@ def size_system(prepared: PreparedSystem, initial_guess: SizedSystem | None = No
     before_c = np.full(supply_c.size, np.inf)
     for _ in range(MAX_SIZINGS):
         sized = size_loops(paths, duties, supply_c, fluid, arriving if lossy else None, sized)
-        sized_c = np.array([one.alone.supply_c for one in sized.loops])
+        sized_c = np.array([loop.alone.supply_c for loop in sized.loops])
         system = balance_and_preset(prepared, sized, supply_c)
         if min(np.abs(system.state.supply_c - sized_c).max(), np.abs(before_c - sized_c).max()) < ARRIVED_K:
             return system
@@ -139,7 +139,7 @@ def balance_and_preset(prepared: PreparedSystem, sizing: LoopSizing, supply_c: A
         pumps=tuple(ConstantHead(head) for head in balanced.heads_pa),
     )
     nearest = {place: preset.kv_m3_h for place, preset in presets.items()}
-    flows_kg_s = np.array([one.flow_kg_s for one in sized])
+    flows_kg_s = np.array([loop_sized.flow_kg_s for loop_sized in sized])
     exact, achieved = solve_settings(network, [balanced.kv_m3_h, nearest], problem, fluid, flows_kg_s)
     density = fluid.density_kg_m3(exact.circuit_c)
     pumps = tuple(

@@ -125,7 +125,7 @@ class SizedSystem:
         also where the thermostat iteration did not converge."""
         survey, achieved = self.survey, self.achieved
         governors = sensor_demands_from(survey, self.room_losses)
-        if not any(set(rooms_on_sensor(survey.loops[loop])) - {one.room} for loop, one in governors.items()):
+        if not any(set(rooms_on_sensor(survey.loops[loop])) - {sensor.room} for loop, sensor in governors.items()):
             return None
         with contextlib.suppress(ArithmeticError):
             return apply_thermostats(

@@ -155,8 +155,8 @@ class TrialSolution:
         flows = self.flows(unit_flow)
         known = loops_alone(self.network, flows, self.fluid)
         return tuple(
-            one if self._shares_by_symmetry(loop) else LoopAlone.of(self.alone(loop, unit_flow))
-            for loop, one in enumerate(known)
+            estimate if self._shares_by_symmetry(loop) else LoopAlone.of(self.alone(loop, unit_flow))
+            for loop, estimate in enumerate(known)
         )
 
     def flows(self, unit_flow: Array) -> LoopFlows:

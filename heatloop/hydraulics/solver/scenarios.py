@@ -121,8 +121,8 @@ def solve_settings(
     `problem` has one scenario and no elements of its own; initial_guess_kg_s (L). Raises ArithmeticError as
     `solve_heat_and_flow` does.
     """
-    networks, count = [network.with_kv(one) for one in settings], len(settings)
-    kv_m3_h = np.stack([one.elements.kv_m3_h for one in networks], axis=1)
+    networks, count = [network.with_kv(setting) for setting in settings], len(settings)
+    kv_m3_h = np.stack([each.elements.kv_m3_h for each in networks], axis=1)
     side_by_side = replace(
         problem,
         supply_c=np.repeat(problem.supply_c, count, axis=1),
@@ -132,8 +132,8 @@ def solve_settings(
     repeated_guess_kg_s = None if initial_guess_kg_s is None else np.repeat(initial_guess_kg_s[:, None], count, axis=1)
     solution = solve_heat_and_flow(network, side_by_side, fluid, repeated_guess_kg_s)
     return tuple(
-        closed_state(one, problem, solution.scenario(network.groups, number), fluid)
-        for number, one in enumerate(networks)
+        closed_state(each, problem, solution.scenario(network.groups, number), fluid)
+        for number, each in enumerate(networks)
     )
 
 
@@ -241,5 +241,5 @@ def _joined(results: Sequence[ScenarioResults]) -> ScenarioResults:
         *("loop_flow_kg_s", "return_c", "output_w", "room_w", "flow_kg_s", "head_pa"),
         *("circuit_return_c", "residual_mass", "residual_head", "left"),
     ]
-    joined = {name: np.concatenate([getattr(one, name) for one in results], axis=-1) for name in names}
+    joined = {name: np.concatenate([getattr(result, name) for result in results], axis=-1) for name in names}
     return ScenarioResults(rooms=results[0].rooms, **joined)

@@ -211,7 +211,7 @@ class ChannelNewtonSolver:
     def _slopes_in_full(self, z: Array) -> Array:
         """Derivatives of every cell's defect by both ends (2, C, C, M), point by point; z (C, C, 2, M): h J there."""
         law, stages = self.law, self.stages
-        one = np.eye(self.channels)[:, :, None]
+        unit = np.eye(self.channels)[:, :, None]
         spare = np.empty((self.channels, 3, stages.shape[2]))
         stages[:, 4:6] = QUARTERS @ stages[:, :4]
         zq = law.rate_and_jacobian(spare[:, :2], stages[:, 4:6], "quarters")
@@ -220,10 +220,10 @@ class ChannelNewtonSolver:
         slopes = np.empty((2, *zm.shape))
         for end, sign in ((0, 1.0), (1, -1.0)):
             own = z[:, :, end]
-            by_quarter = [QUARTERS[q, end] * one + QUARTERS[q, 2 + end] * own for q in (0, 1)]
+            by_quarter = [QUARTERS[q, end] * unit + QUARTERS[q, 2 + end] * own for q in (0, 1)]
             q, t = matrix_product(zq[:, :, 0], by_quarter[0]), matrix_product(zq[:, :, 1], by_quarter[1])
-            m = matrix_product(zm, 0.5 * one - sign * 5 / 24 * own + 2 / 3 * (q - t))
-            slopes[end] = -sign * one - (7 * own + 32 * (q + t) + 12 * m) / 90
+            m = matrix_product(zm, 0.5 * unit - sign * 5 / 24 * own + 2 / 3 * (q - t))
+            slopes[end] = -sign * unit - (7 * own + 32 * (q + t) + 12 * m) / 90
         return slopes
 
     def _factorise(self, slopes: Array) -> None:

@@ -139,10 +139,10 @@ def _plain_words(design: DesignResult, lines: Sequence[RoomLine]) -> str:
 def _decisions(verdict: Verdict) -> Iterator[tuple[str, str]]:
     """Question and consequence of every finding that a client can decide, each question once."""
     raised: dict[str, list[CheckResult]] = {}
-    for one in (*verdict.fails, *verdict.cautions):
-        raised.setdefault(one.check, []).append(one)
+    for result in (*verdict.fails, *verdict.cautions):
+        raised.setdefault(result.check, []).append(result)
     for check, results in raised.items():
         if check in QUESTIONS:
             question, consequence = QUESTIONS[check]
-            where = short_listing(dict.fromkeys(one.location.split(", ")[0] for one in results), 3)
+            where = short_listing(dict.fromkeys(result.location.split(", ")[0] for result in results), 3)
             yield question.replace("{where}", where), consequence

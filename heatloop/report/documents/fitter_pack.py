@@ -68,11 +68,11 @@ def fitter_pack(
         ),
     )
     bodies = [cover]
-    sheets = "".join(f'<section class="drawing">{one.markup}</section>' for one in drawings)
+    sheets = "".join(f'<section class="drawing">{drawing.markup}</section>' for drawing in drawings)
     if steps:
         bodies.append(second_fix_body(design, parts, control, alone=False))
     bodies.append(commissioning_body(pack, control, alone=False))
-    first, *others = (f'<section class="pack">{one.markup}</section>' for one in bodies)
+    first, *others = (f'<section class="pack">{body.markup}</section>' for body in bodies)
     paper = LabelPaper()
     labels = labels_body(steps, control, paper).markup if steps else ""
     return whole_page(

@@ -39,7 +39,7 @@ class DrawnBar:
     number: int
     head: str
     saws: tuple[str, ...]
-    rest: str
+    remainder: str
     parts: tuple[BarPart, ...]
 
 
@@ -78,7 +78,7 @@ def order_and_cut_list(parts: PartsListResult, control: DocumentControl, quotati
                 "total": "" if quotation is None else number(float(quotation.facts["order_cost"]), 2),
                 "missing": () if quotation is None else quotation.missing,
                 "bars": bars,
-                "offcuts": [bar for bar in bars if bar.rest.startswith("keep")],
+                "offcuts": [bar for bar in bars if bar.remainder.startswith("keep")],
                 "stock_m": 0.0 if plan is None else plan.new_stock_mm / 1000.0,
                 "waste_m": 0.0 if plan is None else plan.waste_mm / 1000.0,
                 "new_bars": 0 if plan is None else plan.new_bars,

@@ -43,12 +43,12 @@ def close_positions(level: LevelOnPaper) -> tuple[tuple[int, ...], ...]:
     """Numbers of the positions of a plan that are close together on different straights of one room, group by group."""
     groups: list[set[int]] = []
     for room in level.rooms:
-        placed = [(one, mark, one.at(mark.middle_mm, 0.0)) for one in room.straights for mark in one.marks]
+        placed = [(run, mark, run.at(mark.middle_mm, 0.0)) for run in room.straights for mark in run.marks]
         for (straight, mark, at), (other, neighbour, there) in combinations(placed, 2):
             if straight is other or math.dist(at, there) >= NEAR_MM:
                 continue
             joined = {mark.number, neighbour.number}
-            for group in [one for one in groups if one & joined]:
+            for group in [joining for joining in groups if joining & joined]:
                 groups.remove(group)
                 joined |= group
             groups.append(joined)
@@ -60,7 +60,7 @@ def corner_blocks(level: LevelOnPaper, marks: Sequence[PipePosition]) -> list[Bl
     blocks = []
     for index, group in enumerate(close_positions(level), start=1):
         own = [mark for mark in marks if mark.number in group]
-        room = next(one for one in level.rooms if one.name == own[0].room)
+        room = next(candidate for candidate in level.rooms if candidate.name == own[0].room)
         blocks.append(_block(f"X{index}", room, level, own))
     return blocks
 

@@ -140,11 +140,11 @@ def _strip(name: str, walls: tuple[int, ...], marks: Sequence[PipePosition]) -> 
     scale = next((n for n in STRIP_SCALES if length_m * 1000.0 / n <= STRIP_MM), STRIP_SCALES[-1])
     k = 1000.0 / scale
     widths = [max(ROW_MM * len(mark.pipes), 2.0 * RING_MM + 0.8) + 0.6 for mark in marks]
-    wished = [k * sum(one.from_left_corner_m for one in mark.pipes) / len(mark.pipes) for mark in marks]
+    wished = [k * sum(placed_pipe.from_left_corner_m for placed_pipe in mark.pipes) / len(mark.pipes) for mark in marks]
     centres = _spread(wished, widths)
     west = min(0.0, centres[0] - widths[0] / 2.0)
     east = max(length_m * k, centres[-1] + widths[-1] / 2.0)
-    figures = [[figure_of(mark, one.mark) for one in mark.pipes] for mark in marks]
+    figures = [[figure_of(mark, placed_pipe.mark) for placed_pipe in mark.pipes] for mark in marks]
     longest = max(text_width_mm(text) for texts in figures for text in texts)
     room = fitting(escape_control_characters(marks[0].room), 40.0, bold=True)
     where = f"{room}, wall {' + '.join(map(str, walls))}, "
@@ -168,10 +168,10 @@ def _strip(name: str, walls: tuple[int, ...], marks: Sequence[PipePosition]) -> 
         ),
     ]
     for mark, centre, texts in zip(marks, centres, figures, strict=True):
-        for i, (one, text) in enumerate(zip(mark.pipes, texts, strict=True)):
-            x = left + one.from_left_corner_m * k
+        for i, (placed_pipe, text) in enumerate(zip(mark.pipes, texts, strict=True)):
+            x = left + placed_pipe.from_left_corner_m * k
             at = shift + centre + (i - (len(texts) - 1) / 2.0) * ROW_MM
-            is_flow = one.direction == "flow"
+            is_flow = placed_pipe.direction == "flow"
             primitives += [
                 Line("HL-DETAIL", ((x, wall_y), (x, line_y + 0.5), (at, dot_y - DOT_MM)), 0.18),
                 Line("HL-DETAIL", ((x - 0.5, line_y - 0.5), (x + 0.5, line_y + 0.5)), 0.35),
@@ -185,4 +185,4 @@ def _strip(name: str, walls: tuple[int, ...], marks: Sequence[PipePosition]) -> 
 def _spread(wished: Sequence[float], widths: Sequence[float]) -> list[float]:
     """Middles of groups as near as can be to where they are wished, none over another (least squares)."""
     starts = np.concatenate([[0.0], np.cumsum([(a + b) / 2.0 for a, b in pairwise(widths)])])
-    return [float(one) for one in isotonic_regression(np.asarray(wished) - starts).x + starts]
+    return [float(start_mm) for start_mm in isotonic_regression(np.asarray(wished) - starts).x + starts]

@@ -65,11 +65,15 @@ TEMPLATES = (
 def templates(stack_mm: float) -> tuple[Template, ...]:
     """The templates, each with as much room below its plan as title block, revisions and key plan take."""
     made = []
-    for one in TEMPLATES:
-        south = max(one.field.south, FRAME.south + stack_mm + 2.0 * MARGIN_MM) if one.name == "P" else one.field.south
-        field, left = replace(one.field, south=south), replace(one.left, north=south)
-        right = replace(one.right, north=south) if one.name == "P" else one.right
-        made.append(Template(one.name, field, left, right))
+    for template in TEMPLATES:
+        south = (
+            max(template.field.south, FRAME.south + stack_mm + 2.0 * MARGIN_MM)
+            if template.name == "P"
+            else template.field.south
+        )
+        field, left = replace(template.field, south=south), replace(template.left, north=south)
+        right = replace(template.right, north=south) if template.name == "P" else template.right
+        made.append(Template(template.name, field, left, right))
     return tuple(made)
 
 
@@ -159,7 +163,7 @@ def _level(first_fix: FirstFixResult, control: DocumentControl, rooms: Mapping[s
     def fits(some: Mapping[str, Point]) -> bool:
         own_mm = stack_mm if len(some) == len(rooms) else part_mm
         size = _Size(*_size_m(first_fix, some), 0.0 if len(some) == len(rooms) else BAND_MM)
-        return any(size.fits(scale, one) for scale in SCALES for one in templates(own_mm))
+        return any(size.fits(scale, template) for scale in SCALES for template in templates(own_mm))
 
     tiles = tiles_of(rooms, fits, lambda some: level_bounds_m(first_fix, some))
     drafts: list[_Draft] = []
@@ -176,9 +180,9 @@ def _best(
     """The best choice for some rooms; smaller scales only for a room that is too large for the usual ones."""
     shapes = templates(_control_stack(control, DocumentSheet(CODE), key).height_mm)
     size = _Size(*_size_m(first_fix, rooms), 0.0 if key is None else BAND_MM)
-    tries = [(scale, one) for scale in SCALES for one in shapes if size.fits(scale, one)]
+    tries = [(scale, shape) for scale in SCALES for shape in shapes if size.fits(scale, shape)]
     if not tries:
-        tries = [(n, one) for n in SMALLEST_SCALES for one in shapes if size.fits(n, one)][:1]
+        tries = [(n, shape) for n in SMALLEST_SCALES for shape in shapes if size.fits(n, shape)][:1]
     best: _Choice | None = None
     for scale, template in tries:
         choice = _choice(first_fix, control, rooms, key, scale, template)

@@ -142,7 +142,7 @@ class Box:
         (aw, as_, ae, an), (bw, bs, be, bn) = self.bounds, other.bounds
         if ae <= bw or be <= aw or an <= bs or bn <= as_:
             return False
-        return not any(_apart(self.corners, other.corners, axis) for one in (self, other) for axis in one.axes)
+        return not any(_apart(self.corners, other.corners, axis) for box in (self, other) for axis in box.axes)
 
     @cached_property
     def axes(self) -> tuple[Point, Point]:
@@ -222,19 +222,19 @@ class Sheet:
     @property
     def words(self) -> tuple[Words, ...]:
         """Every text on the sheet."""
-        return tuple(one for one in self.primitives if isinstance(one, Words))
+        return tuple(primitive for primitive in self.primitives if isinstance(primitive, Words))
 
 
 def moved(primitives: Iterable[Primitive], dx: float, dy: float) -> tuple[Primitive, ...]:
     """The same somewhere else on paper."""
     shifted: list[Primitive] = []
-    for one in primitives:
-        if isinstance(one, Line):
-            shifted.append(replace(one, points=tuple((x + dx, y + dy) for x, y in one.points)))
-        elif isinstance(one, Ring):
-            shifted.append(replace(one, centre=(one.centre[0] + dx, one.centre[1] + dy)))
+    for primitive in primitives:
+        if isinstance(primitive, Line):
+            shifted.append(replace(primitive, points=tuple((x + dx, y + dy) for x, y in primitive.points)))
+        elif isinstance(primitive, Ring):
+            shifted.append(replace(primitive, centre=(primitive.centre[0] + dx, primitive.centre[1] + dy)))
         else:
-            shifted.append(replace(one, at=(one.at[0] + dx, one.at[1] + dy)))
+            shifted.append(replace(primitive, at=(primitive.at[0] + dx, primitive.at[1] + dy)))
     return tuple(shifted)
 
 

@@ -147,7 +147,11 @@ class SetOutTable:
 
     def _columns(self) -> dict[_Column, tuple[float, float]]:
         """West and east edge of every column: as wide as its widest text, the room what is left."""
-        shown = [one for one in COLUMNS if one.key != "bare" or any(row.cells["bare"] != EMPTY for row in self.rows)]
+        shown = [
+            heading
+            for heading in COLUMNS
+            if heading.key != "bare" or any(row.cells["bare"] != EMPTY for row in self.rows)
+        ]
         widths = {column: self._natural_mm(column) for column in shown}
         room = next(column for column in shown if column.key == "room")
         others = sum(width for column, width in widths.items() if column is not room)

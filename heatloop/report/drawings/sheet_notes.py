@@ -120,13 +120,13 @@ def _finishes(first_fix: FirstFixResult) -> str:
 def _pipes(first_fix: FirstFixResult, marks: Sequence[PipePosition]) -> Iterator[str]:
     clearance = first_fix.options.hole_clearance_mm
     for name in dict.fromkeys(mark.pipe for mark in marks):
-        one = next(mark for mark in marks if mark.pipe == name)
-        lagged = f", {one.lagged_m * 1000.0:.4g} with insulation" if one.lagged_m > one.outside_m else ""
+        first = next(mark for mark in marks if mark.pipe == name)
+        lagged = f", {first.lagged_m * 1000.0:.4g} with insulation" if first.lagged_m > first.outside_m else ""
         measured = (
             "the insulated pipe" if first_fix.survey.first_fix.opening == "lagged" and lagged else "the bare pipe"
         )
         yield (
-            f"{escape_control_characters(name)}: outside {one.outside_m * 1000.0:.4g}{lagged}; openings: {measured} "
+            f"{escape_control_characters(name)}: outside {first.outside_m * 1000.0:.4g}{lagged}; openings: {measured} "
             f"and {clearance:g} mm."
         )
 
@@ -151,10 +151,10 @@ _WORDS = {
 def _cautions(first_fix: FirstFixResult, marks: Sequence[PipePosition]) -> Iterator[str]:
     """Each limit that is not met, once, with the positions it concerns."""
     positions: dict[tuple[str, float], list[int]] = {}
-    for one in first_fix_checks(first_fix.survey, marks):
-        if one.verdict != "pass":
-            number = int(one.location.removeprefix("position ").split(",")[0])
-            positions.setdefault((one.check, one.limit), []).append(number)
+    for result in first_fix_checks(first_fix.survey, marks):
+        if result.verdict != "pass":
+            number = int(result.location.removeprefix("position ").split(",")[0])
+            positions.setdefault((result.check, result.limit), []).append(number)
     for lagged_m in dict.fromkeys(mark.lagged_m for mark in marks):
         apart, off = (ROOM_FOR_LAGGING.check, lagged_m * 1000.0), (LAGGING_OFF_WALL.check, lagged_m * 500.0)
         without = sorted({*_near(positions, *apart), *_near(positions, *off)})

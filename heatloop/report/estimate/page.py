@@ -22,7 +22,7 @@ def estimate_page(estimate: EstimateResult) -> str:
 
     rows = estimate.frames[BY_TEMPERATURE.name].to_dict("records")
     facts = estimate.facts
-    best = next((one for one in ("yes", "probably") if any(row["answer"] == one for row in rows)), "no")
+    best = next((outcome for outcome in ("yes", "probably") if any(row["answer"] == outcome for row in rows)), "no")
     return rendered(
         "heatloop.report.estimate",
         "estimate.html",

@@ -57,7 +57,7 @@ def design_schema() -> dict[str, Any]:
 
     Tables of what is handed over, and their summaries, may be left out.
     """
-    tables = {name: _table(one) for name, one in TABLES.items() if name != CHECKS_MET.name}
+    tables = {name: _table(description) for name, description in TABLES.items() if name != CHECKS_MET.name}
     summaries = {name: _object(result.summary_columns, required=False) for name, result in SUMMARIES}
     return {
         "$schema": "https://json-schema.org/draft/2020-12/schema",

@@ -52,7 +52,7 @@ def all_tables(
 ) -> dict[str, pd.DataFrame]:
     """The tables of a design and of what is handed over with it, by name; no two have one name."""
     given = (design, handover, first_fix, pack)
-    return {name: frame for one in given if one is not None for name, frame in one.tables.items()}
+    return {name: frame for result in given if result is not None for name, frame in result.tables.items()}
 
 
 def design_json(
@@ -66,9 +66,9 @@ def design_json(
     document = design.to_dict()
     more = all_tables(design, handover, first_fix, pack)
     document |= {name: table_records({name: frame}, {})[name] for name, frame in more.items() if name not in document}
-    for name, one in (("parts_summary", handover), ("commissioning_summary", pack)):
-        if one is not None:
-            document[name] = table_records({}, one.summary)["summary"]
+    for name, result in (("parts_summary", handover), ("commissioning_summary", pack)):
+        if result is not None:
+            document[name] = table_records({}, result.summary)["summary"]
     return document
 
 

@@ -51,7 +51,7 @@ def listed(folder: Path, known: Container[str]) -> dict[str, str]:
     matches = [LINE.fullmatch(line) for line in lines if line]
     if head != HEAD or not all(matches):
         return {}
-    return {one[2]: one[1] for one in matches if one is not None and one[2] in known}
+    return {match[2]: match[1] for match in matches if match is not None and match[2] in known}
 
 
 def of_earlier_report(folder: Path, known: Container[str]) -> dict[str, str]:

@@ -141,7 +141,7 @@ def _key(words: str, numbers: Numbering, kind: str) -> str:
     plain = re.sub(r"&[^;]+;|<[^>]+>", " ", words).lower()
     key = "-".join(re.findall(r"[a-z0-9]+", plain)[:6]) or kind
     place, unused = 1, key
-    while f"{kind}-{unused}" in numbers.found:
+    while f"{kind}-{unused}" in numbers.numbers:
         place += 1
         unused = f"{key}-{place}"
     return unused

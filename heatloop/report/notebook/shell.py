@@ -89,7 +89,7 @@ def _run_cell(shell: Any, cell: NotebookNode) -> None:
     streams = (("stdout", captured.stdout), ("stderr", captured.stderr))
     cell.outputs = [
         *(nbformat.v4.new_output("stream", name=name, text=text) for name, text in streams if text),  # type: ignore[no-untyped-call]
-        *(_output(one, cell.execution_count) for one in shown),
+        *(_output(output, cell.execution_count) for output in shown),
     ]
     error = result.error_before_exec or result.error_in_exec
     if isinstance(error, Exception):

@@ -29,7 +29,7 @@ def live_page(design: DesignResult) -> HtmlFragment:
         outcome=verdict.outcome,
         mark=VERDICT_MARKS[verdict.outcome],
         headline=verdict.headline,
-        findings=[f"{one.check}, {one.location}" for one in (*verdict.fails, *verdict.cautions)],
+        findings=[f"{result.check}, {result.location}" for result in (*verdict.fails, *verdict.cautions)],
         plans=plans,
         rooms=_rooms(design),
         loops=_loops(design),

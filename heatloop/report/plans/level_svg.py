@@ -80,7 +80,7 @@ def fitted_scale(design: DesignResult, size_mm: tuple[float, float]) -> tuple[in
         _bounds([translated(room_plan(design.survey.room(n), design.layout, 0.0), s) for n, s in rooms.items()])
         for rooms in storeys.values()
     ]
-    return (max((_min_scale(one, size_mm) for one in bounds), default=SCALES[0]),)
+    return (max((_min_scale(box, size_mm) for box in bounds), default=SCALES[0]),)
 
 
 def _bounds(plans: Sequence[RoomPlan]) -> Box:
@@ -97,7 +97,7 @@ def _min_scale(bounds: Box, size_mm: tuple[float, float]) -> int:
 
 def _scale(bounds: Box, size_mm: tuple[float, float], scales: Sequence[int]) -> int:
     least = _min_scale(bounds, size_mm)
-    return next((one for one in scales if one >= least), max(least, scales[-1]))
+    return next((scale for scale in scales if scale >= least), max(least, scales[-1]))
 
 
 def _level(
@@ -116,8 +116,10 @@ def _level(
         {
             "state": room_state(rows[plan.room]) if numbers is None else "plain",
             "outline": _points(map(on_paper, plan.outline_m)),
-            "obstacles": [_points(map(on_paper, one.points_m)) for one in plan.obstacles],
-            "openings": [(_points(map(on_paper, one.points_m)), "sill_m" in _window(one)) for one in plan.openings],
+            "obstacles": [_points(map(on_paper, obstacle.points_m)) for obstacle in plan.obstacles],
+            "openings": [
+                (_points(map(on_paper, opening.points_m)), "sill_m" in _window(opening)) for opening in plan.openings
+            ],
             "pieces": [_points(map(on_paper, d.points_m)) for d in plan.drawn if isinstance(d.element, Piece)],
             "crossings": [
                 _points(map(on_paper, d.points_m)) for d in plan.drawn if isinstance(d.element, PlacedCrossing)
@@ -259,4 +261,4 @@ def _ring_place(outline: Sequence[Point], start: Point, end: Point, boxes: Seque
                     for box in boxes
                 )
                 candidates.append((clash, not inside, depth + abs(shift), (x, y)))
-    return min(candidates, key=lambda one: one[:3])[3]
+    return min(candidates, key=lambda candidate: candidate[:3])[3]

@@ -78,10 +78,10 @@ def symbols(catalogue: Catalogue, pieces: Sequence[PlacedPiece]) -> tuple[JointS
     """Joints and ends of these pieces by kind, with the reasons from the layout, equal ones together."""
     kinds: dict[str, dict[int, Meets]] = {}
     beside: dict[int, list[str]] = {}
-    for one in pieces:
-        for meets in (one.start, one.end):
+    for placed in pieces:
+        for meets in (placed.start, placed.end):
             kinds.setdefault(kind_and_name(catalogue, meets)[0], {})[id(meets)] = meets
-            beside.setdefault(id(meets), []).append(short_label(one.piece))
+            beside.setdefault(id(meets), []).append(short_label(placed.piece))
     order = list(MARKERS)
     joint_symbols = []
     for kind in sorted(kinds, key=lambda kind: order.index(kind) if kind in order else len(order)):

@@ -124,8 +124,8 @@ class Book:
                     cell.number_format = form
         letters = {column.name: get_column_letter(place) for place, column in enumerate(columns, start=1)}
         place = len(columns) + 1
-        for one in live:
-            place = self._live(sheet, one, letters, rows, place)
+        for live_cell in live:
+            place = self._live(sheet, live_cell, letters, rows, place)
         finish(sheet, len(rows), place - 1)
         return sheet
 

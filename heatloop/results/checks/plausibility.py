@@ -89,10 +89,10 @@ def plausibility_checks(survey: SurveyData) -> Iterator[CheckResult]:
     for room in survey.rooms:
         yield from _corners(room)
     rooms = [room for room in survey.rooms if room.copy_of is None]
-    for one, other in combinations(rooms, 2):
-        yield from _partition(survey, one, other)
-        yield from _floor(survey, one, other)
-        yield from _floor(survey, other, one)
+    for room_a, room_b in combinations(rooms, 2):
+        yield from _partition(survey, room_a, room_b)
+        yield from _floor(survey, room_a, room_b)
+        yield from _floor(survey, room_b, room_a)
     by_name: dict[str, list[_Doorway]] = {}
     for room in rooms:
         for wall in room.walls:
@@ -189,7 +189,7 @@ def _same_build_up(
 
 
 def _read_from_either_face(survey: SurveyData, a: str, b: str) -> bool:
-    layers = {one.name: one.layers for one in survey.build_ups}
+    layers = {build_up.name: build_up.layers for build_up in survey.build_ups}
     ours, theirs = layers.get(a, ()), layers.get(b, ())
     return a == b or (bool(ours) and ours == tuple(reversed(theirs)))
 

@@ -30,13 +30,13 @@ def recommended_changes(checks: pd.DataFrame) -> list[Recommendation]:
         for (check, limit, unit, remedy), group in rows.groupby(
             ["check", "limit", "unit", "recommendation"], sort=False
         ):
-            one = len(group) == 1
+            single = len(group) == 1
             values = [
-                _figure(check, v, unit) if one else f"{_figure(check, v, unit)} ({escape_control_characters(s)})"
+                _figure(check, v, unit) if single else f"{_figure(check, v, unit)} ({escape_control_characters(s)})"
                 for v, s in zip(group["calculated"], group["location"], strict=True)
             ]
             side = "at least" if group["calculated"].iloc[0] < float(str(limit)) else "at most"
-            of_loss = " of its heat loss and back loss" if one and check == ROOM_WARM.check else ""
+            of_loss = " of its heat loss and back loss" if single and check == ROOM_WARM.check else ""
             description = (
                 f"{check}: found {short_listing(values)}{of_loss}, must be {side} {_figure(check, limit, unit)}"
             )

@@ -77,7 +77,7 @@ DRAUGHT_AIR_C = (20.0, 26.0)
 def glazing_table(survey: SurveyData, layout: Layout, state: SystemState) -> pd.DataFrame:
     """One row for each glazed opening with a colder side, rooms in the order of the survey."""
     watts_m = _piece_w_m(layout, state)
-    rows = [_row(survey, layout, one, watts_m) for one in glazed_openings(survey)]
+    rows = [_row(survey, layout, glazed, watts_m) for glazed in glazed_openings(survey)]
     return table_frame(GLAZING, rows)
 
 

@@ -317,7 +317,9 @@ def design_loops_table(system: SizedSystem) -> pd.DataFrame:
             if network.locations[i].element.length_m > 0
         )
         at_tails = state.pressure_pa[network.loop_nodes[index, 0]] - state.pressure_pa[network.loop_nodes[index, 1]]
-        valve = next((one for one in system.valves if one.loop == index and one.balancing), None)
+        valve = next(
+            (candidate for candidate in system.valves if candidate.loop == index and candidate.balancing), None
+        )
         head_pa = system.sized_loops[index].alone.head_pa
         rows.append(
             {

@@ -84,11 +84,11 @@ def ratings_table(survey: SurveyData, laws: Laws) -> pd.DataFrame:
 
 def band_table(outputs: Sequence[VariantOutput]) -> pd.DataFrame:
     """Output of each heated room by variant, the design first; the last row of a variant is the sum of all rooms."""
-    totals = [_with_total(one.room_output_w) for one in outputs]
+    totals = [_with_total(output.room_output_w) for output in outputs]
     rows = [
         row
-        for one, total_w in zip(outputs, totals, strict=True)
-        for row in _rows(one.name, one.in_band, total_w, totals[0])
+        for output, total_w in zip(outputs, totals, strict=True)
+        for row in _rows(output.name, output.in_band, total_w, totals[0])
     ]
     return table_frame(BAND, rows)
 

@@ -132,12 +132,12 @@ def contains_point(point: Point, corners: Sequence[Point]) -> bool:
 def overlapping(outlines: Sequence[Outline], join_m: float) -> list[OutlineProblem]:
     """Outlines that lie in one another or cross: rooms do neither."""
     problems = []
-    for i, one in enumerate(outlines):
+    for i, outline in enumerate(outlines):
         for other in outlines[i + 1 :]:
-            corner = _shared_corner(one, other, join_m) or _shared_corner(other, one, join_m)
-            if corner is not None or _cross(one, other):
-                at = corner if corner is not None else one.corners_m[0]
-                text = f"outlines of {one.area_m2:.1f} m2 and {other.area_m2:.1f} m2 that lie over each other"
+            corner = _shared_corner(outline, other, join_m) or _shared_corner(other, outline, join_m)
+            if corner is not None or _cross(outline, other):
+                at = corner if corner is not None else outline.corners_m[0]
+                text = f"outlines of {outline.area_m2:.1f} m2 and {other.area_m2:.1f} m2 that lie over each other"
                 problems.append(
                     OutlineProblem(at, text, "rooms side by side, and no outline of the whole building among them")
                 )

@@ -19,7 +19,7 @@ def check_document(document: Document, findings: IssueCollector) -> None:
         if revision.mark and revision.mark in seen:
             findings.add(("document", "revision", index, "mark"), f'"{revision.mark}" again', "a mark of its own")
         seen.add(revision.mark)
-    dated = [(index, one.on) for index, one in enumerate(document.revisions) if one.on != DATE_UNREAD]
+    dated = [(index, entry.on) for index, entry in enumerate(document.revisions) if entry.on != DATE_UNREAD]
     for (_, before), (index, after) in pairwise(dated):
         if after < before:
             found = f"{after.isoformat()} after {before.isoformat()}"

@@ -70,5 +70,5 @@ def _suspects(traverse: Traverse, whole: Adjustment, turn_sd_deg: float) -> tupl
         without = adjust(traverse, index, turn_sd_deg)
         if without.largest_deviation <= MAX_DEVIATION:
             suspects.append((without.misfit, Suspect(index, without.lengths_m[index])))
-    suspects.sort(key=lambda one: one[0])
+    suspects.sort(key=lambda pair: pair[0])
     return tuple(suspect for misfit, suspect in suspects if misfit < suspects[0][0] + CLEARLY_BETTER)

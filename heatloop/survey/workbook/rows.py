@@ -167,7 +167,7 @@ class _SheetReader:
 
     sheet: Sheet
     grid: Grid
-    found: FoundRows
+    contents: FoundRows
     address: Address
     file: str
     place: Mapping[str, int]
@@ -261,10 +261,10 @@ class _SheetReader:
             for entry in entries:
                 if entry not in sound:
                     self._note(entry[0], self.sheet.parents[-1], entry[2][-1], "a whole number")
-            sound.sort(key=lambda one: one[2][-1])
+            sound.sort(key=lambda row_entry: row_entry[2][-1])
             ordered += sound
             for expected, entry in enumerate(sound, start=1):
-                if entry[2][-1] != expected and self.sheet.steps not in self.found.broken:
+                if entry[2][-1] != expected and self.sheet.steps not in self.contents.broken:
                     label = self.sheet.parents[-1].lower()
                     required = f"{label} {expected}: rows are numbered from 1 without gaps, each number once"
                     self._note(entry[0], self.sheet.parents[-1], entry[2][-1], required)
@@ -272,13 +272,13 @@ class _SheetReader:
         return ordered
 
     def _note(self, number: int, heading: str, held: Any, required: str) -> None:
-        self.found.broken.add(self.sheet.steps)
+        self.contents.broken.add(self.sheet.steps)
         shown = "nothing" if held is None else f'"{brief(held)}"' if isinstance(held, str) else found_text(held)
-        self.found.issues.append(InputIssue(self.file, self._at(number, heading), shown, required))
+        self.contents.issues.append(InputIssue(self.file, self._at(number, heading), shown, required))
 
     def _holder(self, number: int, where: tuple[Any, ...]) -> tuple[list[Any], Loc] | None:
         """The list that a row goes to, and its place; None, and the fault noted, where it belongs to nothing."""
-        node: Any = self.found.tables
+        node: Any = self.contents.tables
         loc: Loc = ()
         for index, (*outer, last) in enumerate(self.sheet.steps):
             for key in outer:
@@ -296,8 +296,8 @@ class _SheetReader:
     def _note_stranger(self, number: int, index: int, where: tuple[Any, ...], items: list[Any]) -> None:
         """Note that a row belongs to nothing, once for all rows of the same; its consequences are not noted."""
         stranger = where[: index + 1]
-        if self.sheet.steps[: index + 1] in self.found.broken or stranger in self.strangers:
-            self.found.broken.add(self.sheet.steps)
+        if self.sheet.steps[: index + 1] in self.contents.broken or stranger in self.strangers:
+            self.contents.broken.add(self.sheet.steps)
             return
         self.strangers.add(stranger)
         heading, held = self.sheet.parents[index], where[index]
@@ -328,10 +328,10 @@ class _SheetReader:
         first = self.address(self.sheet.title, number, 1)
         for column in self.sheet.columns:
             if column.heading in self.place:
-                _note_cells(self.found, loc, column, self._at(number, column.heading), first)
+                _note_cells(self.contents, loc, column, self._at(number, column.heading), first)
                 cell = self._cell(row, column.heading)
                 if not is_blank(cell):
-                    _put(self.found, loc, table, column, cell)
+                    _put(self.contents, loc, table, column, cell)
 
 
 def _position(items: list[Any], held: Any, by_number: bool) -> int | None:

@@ -188,7 +188,7 @@ def _columns(kind: type[FileTable], at: tuple[str, ...] = (), required: bool = T
             yield from _columns(annotation, (*at, key), needed)
             continue
         item, item_markers = _item(annotation)
-        marker = next((one for one in (*item_markers, *markers) if isinstance(one, Marker)), None)
+        marker = next((candidate for candidate in (*item_markers, *markers) if isinstance(candidate, Marker)), None)
         if marker is not None:
             default = None if field.is_required() or field.default_factory else field.default
             yield Column((*at, key), marker, item is not None, needed, default, str(field.description))

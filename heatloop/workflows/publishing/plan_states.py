@@ -67,12 +67,12 @@ def plan_states(design: DesignResult) -> StateGrid:
                 raise
             unsolved.append(flow_temp_c)
     outdoor_c = outdoor_temps_c(design.survey)
-    surveys = (replace(design.survey, project=replace(design.survey.project, outdoor_c=one)) for one in outdoor_c)
+    surveys = (replace(design.survey, project=replace(design.survey.project, outdoor_c=temp_c)) for temp_c in outdoor_c)
     return StateGrid(
         flow_temps_c=tuple(solved),
         outdoor_c=outdoor_c,
         points=tuple(solved.values()),
-        losses=tuple(losses_at(design.system, one) for one in surveys),
+        losses=tuple(losses_at(design.system, survey) for survey in surveys),
         design_flow=list(solved).index(own_c),
         design_outdoor=outdoor_c.index(design.survey.project.outdoor_c),
         unsolved_c=tuple(unsolved),
@@ -97,4 +97,4 @@ def outdoor_temps_c(survey: SurveyData) -> tuple[float, ...]:
     own_c = survey.project.outdoor_c
     coolest_c = min(survey.room(name).indoor_c for name in survey.heated_rooms)
     every = (own_c + OUTDOOR_STEP_K * k for k in range(-COLDER_STEPS, MILDER_STEPS + 1))
-    return tuple(one for one in every if one == own_c or one < coolest_c)
+    return tuple(temp_c for temp_c in every if temp_c == own_c or temp_c < coolest_c)

@@ -212,7 +212,7 @@ def _design_report(issue: Issue, writer: Writer, survey_path: Path, more: int, p
 
 def _published(target: Path, issue: Issue, writer: Writer) -> PublishedReport:
     control: DocumentControl = issue.control
-    paths = {one.name: target / one.name for one in writer.files}
+    paths = {file.name: target / file.name for file in writer.files}
 
     def named(code: str, folder: str, extension: str = "html") -> Path | None:
         return paths.get(f"{folder}/{control.file_name(code, extension)}")

@@ -57,7 +57,7 @@ def form(
     held = survey if isinstance(survey, SurveyData) else drafted(Path(survey)).survey
     if not held.rooms:
         raise InputError([InputIssue(held.file, "room", "nothing", "at least one room, or forms without a survey")])
-    plans = {one.index: one for _, rooms_of_level in draft_plan(held).levels for one in rooms_of_level}
+    plans = {room.index: room for _, rooms_of_level in draft_plan(held).levels for room in rooms_of_level}
     filled = [form_room(held.project.name, room, plans.get(index)) for index, room in enumerate(held.rooms)]
     title = f"{held.project.name}: survey forms" if held.project.name else "Survey forms"
     return SurveyForms(title, held.document.issued_on or dt.date.today(), form_sheets(filled, large_plans))

@@ -90,7 +90,9 @@ def _drawn(draft: SurveyDraft, file_name: str) -> SurveyPlan:
     levels = []
     for level_m, rooms in drafted_levels.levels:
         indices = {room.index for room in rooms}
-        levels.append(level_picture(level_m, rooms, tuple(one for one in remarks if one.room in indices), scale))
+        levels.append(
+            level_picture(level_m, rooms, tuple(remark for remark in remarks if remark.room in indices), scale)
+        )
     names = [survey.rooms[index].name or f"room {index + 1}" for index in drafted_levels.missing]
     notes = [f"Not drawn, because lengths of walls are missing: {listing(names)}."] if names else []
     if draft.more:

@@ -190,11 +190,11 @@ def pipe_values(first_fix: FirstFixResult, point: OperatingPoint) -> Iterator[tu
     """Temperature of the water into and out of the pipes of every position as printed."""
     rows = point.frames["elements"].to_dict("records")
     pieces = {
-        one.label: one
+        element.label: element
         for loop in first_fix.layout.loops
         for arm in loop.arms
-        for one in arm.elements
-        if isinstance(one, Piece)
+        for element in arm.elements
+        if isinstance(element, Piece)
     }
     for mark in first_fix.marks:
         values = []
@@ -246,7 +246,7 @@ def valve_values(point: OperatingPoint) -> Iterator[tuple[str, ...]]:
 
 def rooms_sentence(rooms: Sequence[RoomHeat]) -> str:
     """Which rooms are short of heat in a state, and by how much, the largest shortage first."""
-    printed_rooms = [(one.room, room_values(one)) for one in sorted(rooms, key=lambda one: one.margin_w)]
+    printed_rooms = [(room.room, room_values(room)) for room in sorted(rooms, key=lambda room: room.margin_w)]
     short = [f"{room} {values[2].lstrip('−')} W" for room, values in printed_rooms if values[4] == "short"]
     return f"Short of heat: {short_listing(short, MAX_NAMED)}." if short else "Every room reaches its temperature."
 

@@ -63,9 +63,9 @@ def interactive_plan(design: DesignResult, contents: PlanContents, control: Docu
             items.rooms_sentence(states.rooms(flow, outdoor)),
             items.source_sentence(design, states.points[flow]),
         ),
-        unsolved=listing(printed(one, 1).removesuffix(".0") for one in states.unsolved_c),
+        unsolved=listing(printed(temp_c, 1).removesuffix(".0") for temp_c in states.unsolved_c),
         levels=levels,
-        drawn={(one.kind, one.number) for level in levels for one in (*level.rooms, *level.items)},
+        drawn={(item.kind, item.number) for level in levels for item in (*level.rooms, *level.items)},
         sections=[_section(kind, data, states) for kind in data.kinds],
         state_words=items.STATE_WORDS,
     )
@@ -96,9 +96,9 @@ def _section(kind: items.Kind, data: PlanData, states: StateGrid) -> dict[str, o
     """A table of the page: its kind, and its rows with what they hold at design conditions."""
     if kind.key == "room":
         room_states = states.rooms(states.design_flow, states.design_outdoor)
-        values = [items.room_values(one) for one in room_states]
-        css = [one[4] for one in values]
-        shown: list[tuple[str, ...]] = [items.in_words(one) for one in values]
+        values = [items.room_values(state) for state in room_states]
+        css = [value[4] for value in values]
+        shown: list[tuple[str, ...]] = [items.in_words(value) for value in values]
     else:
         shown = list(data.by_flow[kind.key][states.design_flow])
         css = [""] * len(shown)

@@ -104,7 +104,7 @@ class PagePlan:
 
     def lines_of(self, *layers: str) -> tuple[Line, ...]:
         """The lines on some layers."""
-        return tuple(one for one in self.lines if one.layer in layers)
+        return tuple(line for line in self.lines if line.layer in layers)
 
 
 @dataclass(frozen=True)
@@ -132,7 +132,7 @@ def page_plan(
     west, south, east, north = level_bounds_m(first_fix, rooms)
     level = level_on_paper(first_fix, rooms, PlanWindow(SCALE, (west, south), (EDGE_MM, EDGE_MM)))
     wide, high = (2.0 * EDGE_MM + 1000.0 * side / SCALE for side in (east - west, north - south))
-    lines = tuple(one for one in level.drawn if isinstance(one, Line))
+    lines = tuple(primitive for primitive in level.drawn if isinstance(primitive, Line))
     starts = _starts(first_fix, level)
     symbols = tuple(_symbols(level, starts, valves, wide / px, texts) for px, texts in widths)
     return PagePlan(level_m, (wide, high), level.rooms, lines, symbols)
@@ -142,9 +142,9 @@ def _starts(first_fix: FirstFixResult, level: LevelOnPaper) -> dict[str, int]:
     """Loops that start on this level: the first position where their tails rise."""
     numbers = {mark.number for room in level.rooms for straight in room.straights for mark in straight.marks}
     starts: dict[str, int] = {}
-    for one in first_fix.marks:
-        if one.use == "tail":
-            starts.setdefault(one.loop, one.number)
+    for mark in first_fix.marks:
+        if mark.use == "tail":
+            starts.setdefault(mark.loop, mark.number)
     return {loop: number for loop, number in starts.items() if number in numbers}
 
 
@@ -179,7 +179,7 @@ def _symbols(
         positions[mark.number] = PlacedPosition(mark.number, placed.leaders[0][0], tuple(zip(dots, flows, strict=True)))
     placed_starts = []
     for loop, number in starts.items():
-        room, straight, mark = next(one for one in every if one[2].number == number)
+        room, straight, mark = next(entry for entry in every if entry[2].number == number)
         block = _Block(valves.get(loop, 0), small, tag)
         placed = take(f"loop {loop}", room, _start_places(straight, mark, positions[number], block))
         leader = _from_dot(positions[number], placed.leaders[0][1], DOT_PX * small)
@@ -245,7 +245,7 @@ def _offsets() -> list[tuple[float, float, float]]:
     """Cost, distance along the wall and distance off it, px, the nearest first."""
     asides = [side * aside for aside in ASIDE_PX for side in ((1.0, -1.0) if aside else (1.0,))]
     every = ((abs(aside) + 1.5 * off, aside, off) for aside, off in product(asides, OFF_PX))
-    return sorted(every, key=lambda one: one[0])
+    return sorted(every, key=lambda offset: offset[0])
 
 
 def _position_places(straight: StraightOnPaper, mark: MarkOnPaper, k: float) -> Iterator[tuple[float, Placed]]:
@@ -299,7 +299,7 @@ def _label_places(
     west, south, wide, high = min(xs), min(ys), max(xs) - min(xs), max(ys) - min(ys)
     figure, short = texts.figures[room.name], str(texts.numbers[room.name])
     ways = ((room.name, True, True), (short, False, True), (short, False, False))
-    spots = sorted(product(range(1, 24), range(1, 24)), key=lambda one: math.hypot(one[0] - 12, one[1] - 12))
+    spots = sorted(product(range(1, 24), range(1, 24)), key=lambda spot: math.hypot(spot[0] - 12, spot[1] - 12))
     for rank, (text, is_name, has_figure) in enumerate(ways):
         lines = [text_width_mm(text, NAME_PX * CAPITAL_SHARE * k, True)]
         if has_figure:

@@ -75,7 +75,7 @@ def plan_texts(level: LevelOnPaper, field: tuple[float, float, float, float], nu
         for straight in room.straights:
             primitives += list(dimension_lines(straight))
     lost = 0
-    for straight, mark in ((one, mark) for room in crowded for one in room.straights for mark in one.marks):
+    for straight, mark in ((run, mark) for room in crowded for run in room.straights for mark in run.marks):
         best = best_place(ground, standing(ground, balloon_places(straight, mark), None))
         if best is None:
             lost += 1
@@ -84,10 +84,10 @@ def plan_texts(level: LevelOnPaper, field: tuple[float, float, float, float], nu
             primitives += best[1].primitives
     walls = [(room, wall.number) for room in level.rooms for wall in room.walls]
     marked = {(room.name, wall) for room in level.rooms for straight in room.straights for wall in straight.walls}
-    primitives += _walls(ground, own, [one for one in walls if (one[0].name, one[1]) in marked])
+    primitives += _walls(ground, own, [wall for wall in walls if (wall[0].name, wall[1]) in marked])
     names, unnamed = _names(ground, level, numbers, own)
     primitives += names
-    primitives += _walls(ground, own, [one for one in walls if (one[0].name, one[1]) not in marked])
+    primitives += _walls(ground, own, [wall for wall in walls if (wall[0].name, wall[1]) not in marked])
     return PlanTexts(tuple(primitives), tuple(room.name for room in crowded), lost, unnamed)
 
 
@@ -111,7 +111,7 @@ def _figures(bare: Ground, room: RoomOnPaper) -> list[Placed] | None:
         for straight in room.straights
         for mark in straight.marks
     ]
-    order = sorted(items, key=lambda one: (-one.urgency, one.mark.number))
+    order = sorted(items, key=lambda text_item: (-text_item.urgency, text_item.mark.number))
     for _ in range(ROUNDS):
         trial, written, failed = bare.copy(), list[Placed](), list[_Item]()
         for item in order:
@@ -155,6 +155,6 @@ def _names(
             continue
         ground.add(best[1])
         written += best[1].primitives
-        if any(getattr(one, "text", "") == short for one in best[1].primitives):
+        if any(getattr(primitive, "text", "") == short for primitive in best[1].primitives):
             unnamed[room.name] = numbers[room.name]
     return written, unnamed

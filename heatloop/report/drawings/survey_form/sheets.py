@@ -111,13 +111,13 @@ def form_room(project: str, room: Room, plan: DraftRoom | None) -> FormRoom:
              "build_up": wall.build_up or ""}
         )  # fmt: skip
         openings += [
-            {"wall": str(number), "kind": one.kind, "start_m": _number(one.start_m, 2),
-             "width_m": _number(one.width_m, 2), "height_m": _number(one.height_m, 2),
-             "sill_m": _number(one.sill_m, 2) if one.sill_m else "", "name": one.name or ""}
-            for one in wall.openings
+            {"wall": str(number), "kind": opening.kind, "start_m": _number(opening.start_m, 2),
+             "width_m": _number(opening.width_m, 2), "height_m": _number(opening.height_m, 2),
+             "sill_m": _number(opening.sill_m, 2) if opening.sill_m else "", "name": opening.name or ""}
+            for opening in wall.openings
         ]  # fmt: skip
-        stands = [(one.kind, one.start_m, one.width_m, str(one.run)) for one in wall.obstacles]
-        stands += [("furniture", one.start_m, one.width_m, "covered") for one in wall.covered]
+        stands = [(obstacle.kind, obstacle.start_m, obstacle.width_m, str(obstacle.run)) for obstacle in wall.obstacles]
+        stands += [("furniture", stretch.start_m, stretch.width_m, "covered") for stretch in wall.covered]
         obstacles += [
             {"wall": str(number), "kind": kind, "start_m": _number(start, 2), "width_m": _number(width, 2), "run": run}
             for kind, start, width, run in stands
@@ -129,10 +129,14 @@ def form_room(project: str, room: Room, plan: DraftRoom | None) -> FormRoom:
 def _diagonals(taped: Sequence[Diagonal], plan: DraftRoom | None) -> list[dict[str, str]]:
     """Diagonals of the survey, then those that can be taken, their lengths blank."""
     rows = [
-        {"from_corner": str(one.from_corner), "to_corner": str(one.to_corner), "length_m": _number(one.length_m, 2)}
-        for one in taped
+        {
+            "from_corner": str(diagonal.from_corner),
+            "to_corner": str(diagonal.to_corner),
+            "length_m": _number(diagonal.length_m, 2),
+        }
+        for diagonal in taped
     ]
-    known = {frozenset((one.from_corner, one.to_corner)) for one in taped}
+    known = {frozenset((diagonal.from_corner, diagonal.to_corner)) for diagonal in taped}
     pairs = useful_diagonals(plan.path_m) if plan is not None and plan.closes else []
     more = [{"from_corner": str(a), "to_corner": str(b)} for a, b in pairs if frozenset((a, b)) not in known]
     return rows + more[: max(0, DIAGONALS.rows - len(rows))]
@@ -209,7 +213,8 @@ def _heading(title: str, number: int, total: int) -> Iterator[Primitive]:
     page = f"page {number} of {total}"
     yield Words("HL-NOTE", (FRAME.east, 282.0), page, anchor="right")
     height_mm = next(
-        (one for one in (LARGE_MM, MIDDLE_MM) if text_width_mm(title, one, True) <= TITLE_WIDTH_MM), SMALL_MM
+        (size_mm for size_mm in (LARGE_MM, MIDDLE_MM) if text_width_mm(title, size_mm, True) <= TITLE_WIDTH_MM),
+        SMALL_MM,
     )
     shown = fitting(title, TITLE_WIDTH_MM, height_mm, True)
     yield Words("HL-NOTE", (FRAME.west, 282.0), shown, height_mm, bold=True)

@@ -46,7 +46,7 @@ def plan_scale(room: DraftRoom, zone: Zone) -> int:
     west, south, east, north = bounds_m(room.path_m)
     wide, high = zone.width_mm - 2.0 * MARGIN_MM, zone.height_mm - 2.0 * MARGIN_MM
     least = max(1000.0 * (east - west) / wide, 1000.0 * (north - south) / high)
-    return next((one for one in SCALES if one >= least), math.ceil(least / 100.0) * 100)
+    return next((scale for scale in SCALES if scale >= least), math.ceil(least / 100.0) * 100)
 
 
 def plan_on_squares(room: DraftRoom, zone: Zone, with_lengths: bool = False) -> tuple[Primitive, ...]:
@@ -58,14 +58,14 @@ def plan_on_squares(room: DraftRoom, zone: Zone, with_lengths: bool = False) -> 
     path = tuple(window.on_paper(point) for point in room.path_m)
     drawn = tuple(_drawn(room, window, path))
     labels = [f"{n}: {wall.length_m:.2f}" if with_lengths else f"{n}" for n, wall in enumerate(room.walls, start=1)]
-    lines = [pair for one in drawn if isinstance(one, Line) for pair in pairwise(one.points)]
+    lines = [pair for primitive in drawn if isinstance(primitive, Line) for pair in pairwise(primitive.points)]
     return (*drawn, Ring("HL-WALL", path[0], 0.9, 0.25, filled=True), *_numbers(path, zone, lines, labels))
 
 
 def _drawn(room: DraftRoom, window: PlanWindow, path: Sequence[Point]) -> Iterator[Primitive]:
     """Walls, openings and what stands against the walls."""
     for number, (start, end) in enumerate(pairwise(path), start=1):
-        own = [tuple(map(window.on_paper, one.points_m)) for one in room.openings if one.wall == number]
+        own = [tuple(map(window.on_paper, opening.points_m)) for opening in room.openings if opening.wall == number]
         yield from _wall(start, end, [sorted(math.dist(start, point) for point in ends) for ends in own])
     if not room.closes:
         yield Line("HL-WALL", (path[-1], path[0]), 0.35, "dashed")
@@ -149,7 +149,7 @@ def _places(label: str, a: Point, b: Point, ground: Ground) -> Iterator[tuple[fl
         for off in (3.6, 5.0, 6.6, 8.4, 10.5, -4.0, -6.0, -9.0)
         for share in (0.5, 0.4, 0.6, 0.3, 0.7, 0.15, 0.85)
     ]
-    for cost, off, share in sorted(tries, key=lambda one: one[0] + (20.0 if one[1] < 0.0 else 0.0)):
+    for cost, off, share in sorted(tries, key=lambda attempt: attempt[0] + (20.0 if attempt[1] < 0.0 else 0.0)):
         at = (a[0] + share * (b[0] - a[0]) - off * normal[0], a[1] + share * (b[1] - a[1]) - off * normal[1])
         words = Words("HL-MARK", at, label, SMALL_MM, anchor="centre", bold=True)
         placed = Placed((words,), (words.box.grown(CLEAR_MM),))

@@ -86,7 +86,7 @@ def common_scale(levels: Sequence[Sequence[DraftRoom]]) -> int:
         west, south, east, north = bounds_m([point for room in rooms for point in room.path_m])
         inner = (SIZE_MM[0] - 2.0 * EDGE_MM, SIZE_MM[1] - 2.0 * EDGE_MM)
         least = max(least, 1000.0 * (east - west) / inner[0], 1000.0 * (north - south) / inner[1])
-    return next((one for one in SCALES if one >= least), math.ceil(least))
+    return next((scale for scale in SCALES if scale >= least), math.ceil(least))
 
 
 @lru_cache(maxsize=32)  # of a house that is being entered one level changes at a time
@@ -102,10 +102,10 @@ def level_picture(
     window = PlanWindow(scale, (west, south), (EDGE_MM, EDGE_MM))
     on_paper = {room.index: _on_paper(room, window) for room in rooms}
     ground = ground_of(on_paper.values())
-    obstacles = {room.index: tuple(_obstacle(one, window) for one in room.obstacles) for room in rooms}
+    obstacles = {room.index: tuple(_obstacle(obstacle, window) for obstacle in room.obstacles) for room in rooms}
     for outlines in obstacles.values():
         ground.solid += [Box(outline) for outline in outlines]
-    own = {room.index: [one for one in remarks if one.room == room.index] for room in rooms}
+    own = {room.index: [remark for remark in remarks if remark.room == room.index] for room in rooms}
     pictures = {}
     for room in rooms:
         paper = on_paper[room.index]
@@ -113,8 +113,8 @@ def level_picture(
         alone.solid += [Box(outline) for outline in obstacles[room.index]]
         words, is_numbered = _name(ground, alone, paper, room)
         discs = tuple(_discs(ground, alone, paper, own[room.index][:MAX_DISCS]))
-        openings = tuple((one, _line(one, window)) for one in room.openings)
-        faults = tuple(one.number for one in own[room.index])
+        openings = tuple((opening, _line(opening, window)) for opening in room.openings)
+        faults = tuple(remark.number for remark in own[room.index])
         path = tuple(window.on_paper(point) for point in room.path_m)
         pictures[room.index] = (path, openings, words, discs, faults, is_numbered, alone)
     room_pictures = []
@@ -168,7 +168,7 @@ def _name(ground: Ground, alone: Ground, paper: RoomOnPaper, room: DraftRoom) ->
     if best is None:
         return (), True
     ground.add(best[1])
-    words = tuple(one for one in best[1].primitives if isinstance(one, Words))
+    words = tuple(primitive for primitive in best[1].primitives if isinstance(primitive, Words))
     return words, words[0].text == mark
 
 
@@ -182,7 +182,7 @@ def _block_places(room: RoomOnPaper, variants: Sequence[Sequence[tuple[str, floa
     """Places for lines of text one below another, the middle of the room first, whole blocks before short ones."""
     xs, ys = zip(*room.outline, strict=True)
     west, south, wide, high = min(xs), min(ys), max(xs) - min(xs), max(ys) - min(ys)
-    spots = sorted(product(range(1, 16), range(1, 16)), key=lambda one: math.hypot(one[0] - 8, one[1] - 8))
+    spots = sorted(product(range(1, 16), range(1, 16)), key=lambda spot: math.hypot(spot[0] - 8, spot[1] - 8))
     for rank, lines in enumerate(variants):
         rows = [index * 4.2 for index in range(len(lines))]
         for a, b in spots:
@@ -192,13 +192,13 @@ def _block_places(room: RoomOnPaper, variants: Sequence[Sequence[tuple[str, floa
                 for index, (row, (text, height_mm)) in enumerate(zip(rows, lines, strict=True))
             )
             cost = 100.0 * rank + math.hypot(a - 8, b - 8)
-            yield cost, Placed(words, tuple(one.box.grown(CLEAR_MM) for one in words))
+            yield cost, Placed(words, tuple(words_line.box.grown(CLEAR_MM) for words_line in words))
 
 
 def _discs(ground: Ground, alone: Ground, room: RoomOnPaper, remarks: Sequence[Remark]) -> Iterator[Disc]:
     """The numbers of the faults of a room, each beside its wall or, of the whole room, near its middle."""
     for remark in remarks:
-        wall = next((one for one in room.walls if one.number == remark.wall), None)
+        wall = next((candidate for candidate in room.walls if candidate.number == remark.wall), None)
         best = best_place(ground, standing(alone, _disc_places(room, wall), room))
         if best is None:
             continue
@@ -251,5 +251,5 @@ def _walls(ground: Ground, alone: Ground, room: RoomOnPaper) -> list[Words]:
         best = best_place(ground, standing(alone, _wall_places(wall), room))
         if best is not None:
             ground.add(best[1])
-            written += [one for one in best[1].primitives if isinstance(one, Words)]
+            written += [primitive for primitive in best[1].primitives if isinstance(primitive, Words)]
     return written

@@ -76,9 +76,9 @@ class SurveyPlan:
             names = listing(map(shown_name, level.rooms))
             sentences.append(f"Level {number(level.level_m, 2, sign=True)} m: {names}.")
             sentences += [
-                f"{shown_name(one)} does not close: {round(one.room.gap_m * 1000.0)} mm open."
-                for one in level.rooms
-                if not one.room.closes
+                f"{shown_name(room)} does not close: {round(room.room.gap_m * 1000.0)} mm open."
+                for room in level.rooms
+                if not room.room.closes
             ]
         return " ".join((f"Plan of {self.title}.", self.standing, *sentences))
 
@@ -148,14 +148,14 @@ class SurveyPlan:
         return target
 
     def _body(self, watched: str) -> str:
-        named = [one for level in self.levels for one in level.rooms if one.numbered]
+        named = [room for level in self.levels for room in level.rooms if room.numbered]
         levels = [
-            {"name": number(one.level_m, 2, sign=True), "svg": Markup(level_svg(one, self._level_words(one)))}
-            for one in self.levels
+            {"name": number(level.level_m, 2, sign=True), "svg": Markup(level_svg(level, self._level_words(level)))}
+            for level in self.levels
         ]
         return rendered(
             PACKAGE, "body.html", title=self.title, standing=self.standing, watched=watched, levels=levels, key=KEY,
-            named=", ".join(f"[{one.room.index + 1}] {shown_name(one)}" for one in named), notes=self.notes,
+            named=", ".join(f"[{picture.room.index + 1}] {shown_name(picture)}" for picture in named), notes=self.notes,
             remarks=self.remarks,
         )  # fmt: skip
 

@@ -83,8 +83,8 @@ def _model(model: Any, sheet: Sheet) -> None:
         x, y = window.in_level(point)
         return x * 1000.0, y * 1000.0
 
-    for one in sheet.plan:
-        _add(model, one, place, window.scale)
+    for primitive in sheet.plan:
+        _add(model, primitive, place, window.scale)
     for hole in sheet.holes:
         x, y = hole.centre_m
         model.add_circle((x * 1000.0, y * 1000.0), hole.diameter_m * 500.0, dxfattribs={"layer": "HL-HOLE"})
@@ -92,8 +92,8 @@ def _model(model: Any, sheet: Sheet) -> None:
 
 def _layout(layout: Any, sheet: Sheet) -> None:
     """Everything on paper, and a locked view of the plan at its scale."""
-    for one in sheet.paper:
-        _add(layout, one, lambda point: point, 1)
+    for primitive in sheet.paper:
+        _add(layout, primitive, lambda point: point, 1)
     if sheet.window is None:
         return
     west, south, east, north = sheet.field

@@ -35,9 +35,9 @@ def draw_sheet(ax: Axes, sheet: Sheet) -> None:
     ax.set_ylim(0.0, sheet.paper_mm[1])
     ax.set_axis_off()
     lines: dict[tuple[float, float, str], list[tuple[tuple[float, float], ...]]] = {}
-    for one in sheet.primitives:
-        if isinstance(one, Line):
-            lines.setdefault((one.width_mm, one.grey, one.dash), []).append(one.points)
+    for primitive in sheet.primitives:
+        if isinstance(primitive, Line):
+            lines.setdefault((primitive.width_mm, primitive.grey, primitive.dash), []).append(primitive.points)
     for (width_mm, grey, dash), paths in lines.items():
         ax.add_collection(
             LineCollection(
@@ -46,12 +46,13 @@ def draw_sheet(ax: Axes, sheet: Sheet) -> None:
             ),
             autolim=False,
         )  # fmt: skip
-    for one in sheet.primitives:
-        if isinstance(one, Ring):
+    for primitive in sheet.primitives:
+        if isinstance(primitive, Ring):
             ax.add_patch(
                 Circle(
-                    one.centre, one.radius_mm, facecolor="black" if one.filled else "white", edgecolor="black",
-                    linewidth=one.width_mm / POINT_MM, clip_on=False, zorder=2.0,
+                    primitive.centre, primitive.radius_mm,
+                    facecolor="black" if primitive.filled else "white", edgecolor="black",
+                    linewidth=primitive.width_mm / POINT_MM, clip_on=False, zorder=2.0,
                 )
             )  # fmt: skip
     for words in sheet.words:

@@ -21,9 +21,9 @@ def sheet_svg(sheet: Sheet) -> str:
         f"<title>{escape(sheet.alt_text)}</title>",
         f'<rect width="{wide:g}" height="{high:g}" fill="white"/>',
     ]
-    drawn = [one for one in sheet.primitives if not isinstance(one, Words)]
-    parts += [_drawn(one, high) for one in drawn if not isinstance(one, Words)]
-    parts += [_words(one, high) for one in sheet.words]
+    drawn = [primitive for primitive in sheet.primitives if not isinstance(primitive, Words)]
+    parts += [_drawn(primitive, high) for primitive in drawn if not isinstance(primitive, Words)]
+    parts += [_words(words, high) for words in sheet.words]
     return "\n".join([*parts, "</svg>"]) + "\n"
 
 
