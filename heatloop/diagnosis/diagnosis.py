@@ -140,22 +140,24 @@ class Diagnosis(TableSet):
 def diagnose_model(model: SiteModel, readings: Readings) -> Diagnosis:
     """Diagnose one set of readings with the model of the site; one model serves many sets of readings."""
     day = reading_conditions(model.site, model.responses.loop_kg_s, float(model.responses.head_pa[0]), readings)
-    weighed = posterior(model, day)
-    known = [posterior_estimate(model, day, hypothesis) for hypothesis in most_probable(weighed)[: MAX_CANDIDATES + 3]]
-    shown = [estimate for estimate in known if estimate.weighed.probability >= MIN_CANDIDATE][:MAX_CANDIDATES]
+    weighted = posterior(model, day)
+    estimates = [
+        posterior_estimate(model, day, hypothesis) for hypothesis in most_probable(weighted)[: MAX_CANDIDATES + 3]
+    ]
+    shown = [estimate for estimate in estimates if estimate.weighted.probability >= MIN_CANDIDATE][:MAX_CANDIDATES]
     best = shown[0]
-    explained = float(chi_squared.sf(best.weighed.fit.chi2, day.rows.size))
-    recommended = recommended_readings(model, day, shown) if best.weighed.probability < 0.95 and len(shown) > 1 else []
+    explained = float(chi_squared.sf(best.weighted.fit.chi2, day.rows.size))
+    recommended = recommended_readings(model, day, shown) if best.weighted.probability < 0.95 and len(shown) > 1 else []
     candidates = [explanation_row(model, day, rank, estimate) for rank, estimate in enumerate(shown, start=1)]
     frames = {
         "explanations": table_frame(EXPLANATIONS, candidates),
-        "loops": diagnosis_loops_table(model, day, readings, known),
+        "loops": diagnosis_loops_table(model, day, readings, estimates),
         "next_readings": table_frame(
             NEXT_READINGS, (recommendation_row(model, reading, shown) for reading in recommended)
         ),
         "reading_queries": table_frame(READING_QUERIES, ((q.place, q.text) for q in readings.questions)),
     }
-    facts = _facts(model, day, readings, _Inferred(weighed, known, recommended, explained))
+    facts = _facts(model, day, readings, _Inferred(weighted, estimates, recommended, explained))
     return Diagnosis(model.site.system, readings, frames, facts)
 
 
@@ -164,21 +166,21 @@ class _Inferred:
     """Result of the inference: all hypotheses, estimates under the likely ones, recommended readings, and the
     probability of deviations at least as large under the best hypothesis."""
 
-    weighed: Sequence[WeightedHypothesis]
-    known: Sequence[PosteriorEstimate]
+    weighted: Sequence[WeightedHypothesis]
+    estimates: Sequence[PosteriorEstimate]
     recommended: Sequence[RecommendedReading]
     explained: float
 
 
 def _facts(model: SiteModel, day: ReadingConditions, readings: Readings, inferred: _Inferred) -> dict[str, Any]:
-    known = inferred.known
+    estimates = inferred.estimates
     faultless = next(
-        hypothesis.probability for hypothesis in inferred.weighed if hypothesis.hypothesis.faults[0].kind == NO_FAULT
+        candidate.probability for candidate in inferred.weighted if candidate.hypothesis.faults[0].kind == NO_FAULT
     )
     verdict, words = _verdict(model, inferred)
     verdict, words = _with_gaps(model, day, readings, verdict, words)
-    bias, spread = _over_all(known, BIAS, 0.0)
-    source, source_spread = _over_all(known, FIRST_SOURCE, day.source_c)
+    bias, spread = _over_all(estimates, BIAS, 0.0)
+    source, source_spread = _over_all(estimates, FIRST_SOURCE, day.source_c)
     return {
         "verdict": verdict,
         "words": words,
@@ -195,14 +197,14 @@ def _facts(model: SiteModel, day: ReadingConditions, readings: Readings, inferre
     }
 
 
-def _over_all(known: Sequence[PosteriorEstimate], place: int, about: float) -> tuple[float, float]:
+def _over_all(explanations: Sequence[PosteriorEstimate], place: int, about: float) -> tuple[float, float]:
     """Mean and spread of an unknown over all likely hypotheses; for the source's water including the fault's share."""
-    weight = np.array([estimate.weighed.probability for estimate in known])
+    weight = np.array([estimate.weighted.probability for estimate in explanations])
     estimates = []
-    for estimate in known:
+    for estimate in explanations:
         mean, variance = estimate.unknown_at(place)
         if place == FIRST_SOURCE:
-            shift = estimate.weighed.hypothesis.points.supply_k[:, 0]
+            shift = estimate.weighted.hypothesis.points.supply_k[:, 0]
             added = float(estimate.weight @ shift)
             variance += float(estimate.weight @ (shift - added) ** 2)
             mean += added
@@ -214,8 +216,8 @@ def _over_all(known: Sequence[PosteriorEstimate], place: int, about: float) -> t
 
 def _verdict(model: SiteModel, inferred: _Inferred) -> tuple[Verdict, str]:
     """The verdict and its sentence."""
-    weighed, recommended = inferred.weighed, inferred.recommended
-    best = weighed[0]
+    weighted, recommended = inferred.weighted, inferred.recommended
+    best = weighted[0]
     if inferred.explained < MISFIT:
         return (
             "not identified",
@@ -224,8 +226,8 @@ def _verdict(model: SiteModel, inferred: _Inferred) -> tuple[Verdict, str]:
         )
     texts = [fault.text(model.network) for fault in best.hypothesis.faults]
     sure = f"{100.0 * best.probability:.0f} in 100"
-    if not _is_sure(weighed):
-        sums = _by_fault(model, weighed)
+    if not _is_sure(weighted):
+        sums = _by_fault(model, weighted)
         certain = [text for text, chance in sums if chance >= 0.8]
         listed = "; ".join(f"{text} ({100.0 * chance:.0f} in 100)" for text, chance in sums[:4] if chance >= 0.05)
         named = f"Probable: {' and '.join(certain)}. " if certain else ""
@@ -239,9 +241,9 @@ def _verdict(model: SiteModel, inferred: _Inferred) -> tuple[Verdict, str]:
     return "fault", _sentence(texts, sure)
 
 
-def _is_sure(weighed: Sequence[WeightedHypothesis]) -> bool:
+def _is_sure(weighted: Sequence[WeightedHypothesis]) -> bool:
     """Whether the first explanation is probable enough for a verdict."""
-    best, second = weighed[0], weighed[1]
+    best, second = weighted[0], weighted[1]
     if best.hypothesis.faults[0].kind == NO_FAULT:
         return best.probability >= SURE
     return best.probability >= max(SURE_OF_FAULT, TWICE * second.probability)
@@ -283,11 +285,11 @@ def _sentence(texts: Sequence[str], sure: str) -> str:
     return f"{words[0].upper()}{words[1:]} ({sure})."
 
 
-def _by_fault(model: SiteModel, weighed: Sequence[WeightedHypothesis]) -> list[tuple[str, float]]:
+def _by_fault(model: SiteModel, weighted: Sequence[WeightedHypothesis]) -> list[tuple[str, float]]:
     """Each single fault, and no fault, with its probability, alone or together with another."""
     sums: dict[str, float] = {}
-    for hypothesis in weighed:
-        for fault in hypothesis.hypothesis.faults:
+    for candidate in weighted:
+        for fault in candidate.hypothesis.faults:
             text = fault.text(model.network)
-            sums[text] = sums.get(text, 0.0) + hypothesis.probability
+            sums[text] = sums.get(text, 0.0) + candidate.probability
     return sorted(sums.items(), key=lambda item: -item[1])

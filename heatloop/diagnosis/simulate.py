@@ -22,12 +22,12 @@ def simulate_readings(
     outdoor_c: float = 3.0,
     source_setting_c: float | None = None,
     instruments: Instruments | None = None,
-    strays: SiteDeviations | None = None,
+    deviations: SiteDeviations | None = None,
 ) -> tuple[Readings, SimulatedTruth]:
     """Readings of a site of this design with these faults, thermostatic heads removed, and the true values."""
-    tools, strays = instruments or Instruments(), strays or SiteDeviations()
+    tools, deviations = instruments or Instruments(), deviations or SiteDeviations()
     setting = system.survey.project.flow_temp_c if source_setting_c is None else source_setting_c
-    site = SimulatedSite(system, faults, rng, strays, setting, outdoor_c)
+    site = SimulatedSite(system, faults, rng, deviations, setting, outdoor_c)
     answer = site.solve_steady() if tools.steady else site.solve_as_found()
     bias = tools.bias_k
     if bias is None:

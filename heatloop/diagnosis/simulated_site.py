@@ -136,7 +136,7 @@ class SimulatedSite:
         system: SizedSystem,
         faults: Sequence[SiteFault],
         rng: np.random.Generator,
-        strays: SiteDeviations,
+        deviations: SiteDeviations,
         setting_c: float,
         outdoor_c: float,
     ) -> None:
@@ -145,22 +145,22 @@ class SimulatedSite:
         self.names = [path.loop.name for path in self.left.network.loops]
         self.network = self._with_swapped(self.left.network)
         shift = sum(f.size for f in faults if f.kind in (TOO_COOL, TOO_WARM))
-        self.source_c = setting_c + shift + strays.source_k * float(rng.standard_normal())
-        self.zeta, self.kv = self.network.elements.zeta.copy(), self._strayed_kv(strays.kv)
+        self.source_c = setting_c + shift + deviations.source_k * float(rng.standard_normal())
+        self.zeta, self.kv = self.network.elements.zeta.copy(), self._strayed_kv(deviations.kv)
         self.held = np.full(len(self.names), np.inf)
         self.emission = [group.runs.emission_w_mkn.copy() for group in self.network.groups]
         for a in range(len(self.network.arms)):
-            self._scale_arm(a, math.exp(strays.output * float(rng.standard_normal())))
-        self.head = np.exp(strays.head * rng.standard_normal(len(self.network.circuits)))
+            self._scale_arm(a, math.exp(deviations.output * float(rng.standard_normal())))
+        self.head = np.exp(deviations.head * rng.standard_normal(len(self.network.circuits)))
         for fault in faults:
             self._inject(fault)
         self.room_c = {room.name: room.indoor_c for room in system.survey.rooms}
-        common = strays.losses * float(rng.standard_normal())
+        common = deviations.losses * float(rng.standard_normal())
         self.loss_w_k, self.gain_w = {}, {}
         for loss in system.room_losses:
             span = max(self.room_c[loss.room] - system.survey.project.outdoor_c, 5.0)
-            stray = math.exp(common + strays.room_loss * float(rng.standard_normal()))
-            self.loss_w_k[loss.room] = loss.total_w / span * stray
+            factor = math.exp(common + deviations.room_loss * float(rng.standard_normal()))
+            self.loss_w_k[loss.room] = loss.total_w / span * factor
             self.gain_w[loss.room] = loss.total_w * float(rng.uniform(0.0, 0.1))
 
     def _strayed_kv(self, spread: float) -> Array:
@@ -302,7 +302,7 @@ class SimulatedSite:
         problem = OperatingProblem(
             supply_c=self.left.max_c(self.source_c)[:, None],
             circuit_c=circuit_temps_c(network, self.source_c),
-            pumps=tuple(ScaledPump(law, self.head[[p]]) for p, law in enumerate(self.left.laws)),
+            pumps=tuple(ScaledPump(pump, self.head[[p]]) for p, pump in enumerate(self.left.pumps)),
             held_kg_s=self.held[:, None] if np.isfinite(self.held).any() else None,
             room_c=tuple(self._rooms_of(group)[None, :] for group in groups),
             cell_number=CELL_NUMBER,

@@ -223,13 +223,13 @@ def _downward_loss_w_mk(profile: Profile) -> float:
 
 def _piece_cells(loop: _LaidLoop, piece: Piece) -> list[Cell]:
     """One cell for each stretch of a piece with an output factor of its own."""
-    survey, profile, law = loop.survey, loop.profile, loop.laws[piece.floor_section is not None]
+    survey, profile, characteristic = loop.survey, loop.profile, loop.laws[piece.floor_section is not None]
     dressed = 1.0 if piece.floor_section else _dress_factor(profile, loop.loop)
     film = survey.project.water_film and profile.rating.flow_exponent is None
     room_c = survey.room(piece.room).indoor_c
     return [
         Cell(
-            piece.room, room_c, segment.length_m, law, segment.factor * dressed, piece.label, film,
+            piece.room, room_c, segment.length_m, characteristic, segment.factor * dressed, piece.label, film,
             back_w_mk=0.0 if piece.floor_section else _back_w_mk(survey, piece.room, segment.wall, profile),
             downward_loss_w_mk=_downward_loss_w_mk(profile) if piece.floor_section else 0.0,
         )
@@ -256,8 +256,10 @@ def _crossing_cells(survey: SurveyData, loop: Loop, crossing: PlacedCrossing, ch
         return []
     room = survey.room(crossing.heats)
     useful = loop.crossing.useful_share if loop.crossing is not None else 0.0
-    law = Characteristic(loss_w_mk * channels, 1.0, 0.0)
-    return [Cell(room.name, room.indoor_c, crossing.length_m, law, 1.0, crossing.reason, False, False, useful)]
+    characteristic = Characteristic(loss_w_mk * channels, 1.0, 0.0)
+    return [
+        Cell(room.name, room.indoor_c, crossing.length_m, characteristic, 1.0, crossing.reason, False, False, useful)
+    ]
 
 
 def _station(survey: SurveyData, item: RunElement, way: _Way, span: list[int]) -> PathElement:

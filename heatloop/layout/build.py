@@ -133,9 +133,9 @@ def _loop(survey: SurveyData, loop: Loop) -> LoopLayout:
         required = "a profile of the catalogue"
         raise InputError([survey.fault(f"{place}, profile", f'"{loop.profile}"', required)])
     profile = survey.catalogue.profile(loop.profile)
-    far = TURN_END if loop.arrangement == "there-and-back" else VALVE_END
+    far_end = TURN_END if loop.arrangement == "there-and-back" else VALVE_END
     ends = {end.kind for end in survey.catalogue.ends}
-    missing = [kind for kind in dict.fromkeys((VALVE_END, far)) if kind not in ends]
+    missing = [kind for kind in dict.fromkeys((VALVE_END, far_end)) if kind not in ends]
     if missing:
         raise InputError(
             survey.fault(place, f'no end of the kind "{kind}" in the catalogue', "one with its cut_deduction_mm")
@@ -145,7 +145,7 @@ def _loop(survey: SurveyData, loop: Loop) -> LoopLayout:
         raise InputError([survey.fault(place, "no skirting on its route", "at least one piece")])
     for items in loop.arms:
         try:
-            arms.append(_arm(survey, loop, profile, items, far))
+            arms.append(_arm(survey, loop, profile, items, far_end))
         except InputError as error:
             faults += error.issues
     if not faults:
@@ -171,7 +171,7 @@ def _straight_faults(survey: SurveyData, loop: Loop, arms: Sequence[Arm], profil
     return issues
 
 
-def _arm(survey: SurveyData, loop: Loop, profile: Profile, items: Sequence[RouteItem], far: EndKind) -> Arm:
+def _arm(survey: SurveyData, loop: Loop, profile: Profile, items: Sequence[RouteItem], far_end: EndKind) -> Arm:
     """One arm in water order, with the end it starts at and its far end.
 
     Crossings before the first skirting lie between the tails and its valve end, those after the last
@@ -183,10 +183,10 @@ def _arm(survey: SurveyData, loop: Loop, profile: Profile, items: Sequence[Route
     if not skirting:
         raise InputError([survey.fault(place, "no skirting on its route", "at least one piece")])
     faults: list[InputIssue] = []
-    if skirting[-1] < len(parts) - 1 and far == TURN_END:
+    if skirting[-1] < len(parts) - 1 and far_end == TURN_END:
         required = "skirting after it: the water turns at the far end"
         faults.append(survey.fault(place, "a crossing at the far end of its route", required))
-    first, last = _end_fit(survey, VALVE_END), _end_fit(survey, far)
+    first, last = _end_fit(survey, VALVE_END), _end_fit(survey, far_end)
     side = crossing_for(survey.catalogue)
     elements: list[RunElement] = []
     for i, part in enumerate(parts):
@@ -289,15 +289,15 @@ def _room(survey: SurveyData, room: Room, loops: Sequence[LoopLayout]) -> RoomLa
     """What the walls of one room carry, of every loop, and what they could carry still."""
     pieces = [(loop, piece) for loop in loops for piece in loop.pieces if piece.room == room.name]
     heated_m = sum(piece.heated_m for _, piece in pieces)
-    quoted = any(not piece.wall for _, piece in pieces) or (not room.walls and room.estimated_wall_m is not None)
+    is_estimate = any(not piece.wall for _, piece in pieces) or (not room.walls and room.estimated_wall_m is not None)
     if not room.walls:
         spare_m = max((room.estimated_wall_m or 0.0) - heated_m, 0.0)
-        return RoomLayout(room.name, None, heated_m, spare_m, quoted)
+        return RoomLayout(room.name, None, heated_m, spare_m, is_estimate)
     known = [survey.catalogue.profile(survey.loop(loop.loop).profile) for loop, _ in pieces[:1]]
     profile = next(iter((*known, *survey.catalogue.profiles)), None)
     used = [(wall, a, b) for _, wall, a, b in _used(survey, (piece for _, piece in pieces))]
     spare_m = 0.0 if profile is None else spare_wall_m(room, profile, used)
-    return RoomLayout(room.name, geometry_of_room(room), heated_m, spare_m, quoted)
+    return RoomLayout(room.name, geometry_of_room(room), heated_m, spare_m, is_estimate)
 
 
 def _assumptions(

@@ -17,7 +17,7 @@ from heatloop.layout.walls import (
     factor_stretches,
     interrupts_skirting,
     is_straight,
-    tidy,
+    rounded_length,
     wall_features,
 )
 from heatloop.survey.loops import Loop
@@ -218,7 +218,7 @@ def _crossing(on: LoopChain, gap: RunStretch) -> tuple[JointFit, PlacedCrossing]
     wall, from_m = chain.place(gap.start_s, leaving=True)
     to_wall, to_m = chain.place(gap.end_s)
     depth_m = _drop_m(chain, on.profile, gap, rule.depth_m)
-    length_m = tidy(gap.length_m + 2.0 * depth_m)
+    length_m = rounded_length(gap.length_m + 2.0 * depth_m)
     room = chain.room.name
     return fit, PlacedCrossing(
         obstacle, rule.pipe, length_m, fit.zeta, room, room, wall, from_m, to_m, to_wall, depth_m
@@ -311,8 +311,8 @@ def _piece(chain: WallChain, part: RunStretch, cut_m: float, left: AnyFit, right
         room=chain.room.name,
         wall=wall,
         from_m=from_m,
-        to_m=tidy(from_m + end_s - start_s),
-        cut_m=tidy(cut_m),
+        to_m=rounded_length(from_m + end_s - start_s),
+        cut_m=rounded_length(cut_m),
         segments=_segments(chain, hot_from, hot_to, part.kind == "floor section"),
         rightward=rightward,
         floor_section=part.what[0] if part.kind == "floor section" else None,
@@ -327,7 +327,9 @@ def _segments(chain: WallChain, start_s: float, end_s: float, in_floor: bool) ->
         if b - a <= EPS_M:
             continue
         covers = [] if in_floor else _covers(chain, span)
-        segments += [Segment(tidy(y - x), factor, span.wall) for x, y, factor in factor_stretches(a, b, covers)]
+        segments += [
+            Segment(rounded_length(y - x), factor, span.wall) for x, y, factor in factor_stretches(a, b, covers)
+        ]
     return tuple(segments)
 
 

@@ -21,10 +21,10 @@ EPS_M = 1e-6
 Interval = tuple[float, float]
 
 
-def tidy(value_m: float) -> float:
+def rounded_length(value_m: float) -> float:
     """A length (m) to the nanometre: sums of tape lengths read the same whatever was added first.
 
-    >>> tidy(0.1 + 0.2)
+    >>> rounded_length(0.1 + 0.2)
     0.3
     """
     return round(value_m, 9) + 0.0  # no minus zero

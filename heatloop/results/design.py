@@ -24,7 +24,7 @@ from heatloop.results.summaries import design_summary
 from heatloop.results.tables.glazing import GLAZING
 from heatloop.results.tables.heat import LOSSES, SOURCE_HEAT
 from heatloop.results.tables.loops_and_rooms import ALONG, ELEMENTS, LOOPS, ROOMS
-from heatloop.results.tables.output_range import BAND, RATINGS
+from heatloop.results.tables.output_range import OUTPUT_RANGE, RATINGS
 from heatloop.results.tables.pumps import PUMP_CURVES, PUMPS
 from heatloop.results.tables.sensors import SENSORS
 from heatloop.results.tables.summary import SUMMARY
@@ -108,7 +108,7 @@ class DesignResult(TableSet):
     source_heat_balance = Table(SOURCE_HEAT)
     glazing_comfort = Table(GLAZING)
     profile_ratings = Table(RATINGS)
-    output_range = Table(BAND)
+    output_range = Table(OUTPUT_RANGE)
     checks = Table(CHECKS)
     assumptions = Table(ASSUMPTIONS)
 

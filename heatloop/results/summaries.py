@@ -74,9 +74,9 @@ def design_summary(facts: Mapping[str, Any], frames: Mapping[str, pd.DataFrame],
         f"{facts['project']}: flow {number(facts['flow_temp_c'], 1)} °C, outdoor {number(facts['outdoor_c'], 1)} °C",
         (
             verdict.headline,
-            rooms_sentence(rooms),
-            plant_sentence(facts),
-            source_sentence(facts),
+            rooms_statement(rooms),
+            plant_statement(facts),
+            source_statement(facts),
         ),
         (
             grid("Rooms", rooms.to_dict("records"), SHOWN_ROOMS),
@@ -147,7 +147,7 @@ def room_state(row: Mapping[Any, Any]) -> Literal["warm", "tight", "short"]:
     return "tight" if row["coverage"] < TIGHT_COVERAGE else "warm"
 
 
-def rooms_sentence(rooms: pd.DataFrame) -> str:
+def rooms_statement(rooms: pd.DataFrame) -> str:
     """Rooms short of heat at design conditions and by how much, the largest shortage first."""
     short = short_rooms(rooms)
     warm = len(rooms) - len(short)
@@ -161,7 +161,7 @@ def rooms_sentence(rooms: pd.DataFrame) -> str:
     return f"{len(short)} of {plural(len(rooms), 'room')} {are} short of heat at design conditions: {listed}."
 
 
-def plant_sentence(summary: Mapping[str, Any]) -> str:
+def plant_statement(summary: Mapping[str, Any]) -> str:
     """Heat to the rooms, water temperatures, and the duty of the pump."""
     return (
         f"Heat to rooms: {number(summary['heat_to_rooms_w'])} W for a heat loss of "
@@ -179,7 +179,7 @@ def _plain(summary: Mapping[str, Any]) -> str:
     return f" With plain water instead of antifreeze: {number(flow)} l/h at {number(head, 1)} kPa."
 
 
-def source_sentence(summary: Mapping[str, Any]) -> str:
+def source_statement(summary: Mapping[str, Any]) -> str:
     """Heat balance of the source, index loop and water content; the printed watts add up."""
     head = summary["pump_head_available_kpa"]
     pump = "" if head is None or head != head else f" Available pump head at that flow: {number(head, 1)} kPa."

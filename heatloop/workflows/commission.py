@@ -98,7 +98,7 @@ def commission(
     today = commissioning_conditions(system, outdoor_c, flow_temp_c)
     held = contents(survey, layout, system.state.network)
     filling_pressures = pressures(survey, layout, content_l(held), float(system.state.supply_c.max()), fluid)
-    swept = purges(survey, system.state.network.loops, fluid)
+    purged = purges(survey, system.state.network.loops, fluid)
     facts = water_treatment.treatment_inputs(survey, content_l(held))
     operating_state = state_at_conditions(system, today.flow_temp_c)
     targets = commissioning_table(
@@ -112,8 +112,8 @@ def commission(
         "surface_temperatures": surfaces_table(system, operating_state, TOUCH_C),
         "water_content": contents_table(held),
         "pressures": pressures_table(survey, filling_pressures),
-        "fill_and_vent": fill_and_vent_table(filling_steps(survey, layout, filling_pressures, swept)),
-        "purging": purge_table(swept),
+        "fill_and_vent": fill_and_vent_table(filling_steps(survey, layout, filling_pressures, purged)),
+        "purging": purge_table(purged),
         "treatment": water_treatment.treatment_table(facts, rules),
         "doses": water_treatment.doses_table(facts),
         "settings_as_left": user_documents.settings_table(system, filling_pressures, outdoor_steps),
@@ -127,7 +127,7 @@ def commission(
     figures = pack_figures(
         system, today, filling_pressures, content_l(held), _running_kpa(filling_pressures, targets, fluid)
     )
-    return CommissioningResult(system, today, held, filling_pressures, swept, frames, figures, design.verdict)
+    return CommissioningResult(system, today, held, filling_pressures, purged, frames, figures, design.verdict)
 
 
 def _running_kpa(system_pressures: Pressures, targets: pd.DataFrame, fluid: Fluid) -> float:

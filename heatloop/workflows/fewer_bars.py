@@ -143,26 +143,26 @@ class JointSearch:
 def find_joints(survey: SurveyData, layout: Layout, options: PartsOptions) -> JointSearch:
     """Straight joints that save bars in a survey as it is laid out; the survey itself where there is none."""
     deadline = time.monotonic() + options.cutting.time_limit_s
-    standing = placed_pieces(survey, layout)
-    before = plan = cut_plan(survey, standing, options)
+    all_placed = placed_pieces(survey, layout)
+    before = plan = cut_plan(survey, all_placed, options)
     added: list[tuple[str, StraightJoint]] = []
     searched = True
-    while plan is not None and _could_save(survey, standing, plan, options):
+    while plan is not None and _could_save(survey, all_placed, plan, options):
         partings: list[_Parting] = []
-        candidates = list(_candidates(survey, standing))
+        candidates = list(_candidates(survey, all_placed))
         for left, candidate in zip(range(len(candidates), 0, -1), candidates, strict=True):
             left_s = deadline - time.monotonic()
             if left_s <= 0.0:
                 searched = False
                 break
-            partings += _partings(survey, standing, candidate, plan, options, left_s / (2.0 * left))
+            partings += _partings(survey, all_placed, candidate, plan, options, left_s / (2.0 * left))
         tried = (
-            _taken(survey, standing, candidate, plan, options) for candidate in sorted(partings, key=lambda p: p.rank)
+            _taken(survey, all_placed, candidate, plan, options) for candidate in sorted(partings, key=lambda p: p.rank)
         )
         better = next((taken for taken in tried if taken is not None), None)
         if better is None:
             break
-        parting, survey, standing, plan = better
+        parting, survey, all_placed, plan = better
         added.append((parting.loop, parting.joint))
     return JointSearch(survey, tuple(added), before, plan, searched)
 
@@ -188,14 +188,14 @@ def _on_hand(stock: str, options: PartsOptions) -> tuple[Offcut, ...]:
     return tuple(offcut for offcut in options.offcuts if options.cutting.use_offcuts and offcut.grain == stock)
 
 
-def _could_save(survey: SurveyData, standing: Sequence[PlacedPiece], plan: CutPlan, options: PartsOptions) -> bool:
+def _could_save(survey: SurveyData, all_placed: Sequence[PlacedPiece], plan: CutPlan, options: PartsOptions) -> bool:
     """False if the total length, with one more joint, requires all present bars of every stock."""
     straight = joint_for(survey.catalogue, 0.0)
     if straight is None:
         return False
     trim_mm, kerf_mm = 2.0 * options.cutting.end_trim_mm, options.cutting.kerf_mm
-    for stock in {placed.stock for placed in standing if not placed.estimate}:
-        own = [placed for placed in standing if placed.stock == stock and not placed.estimate]
+    for stock in {placed.stock for placed in all_placed if not placed.estimate}:
+        own = [placed for placed in all_placed if placed.stock == stock and not placed.estimate]
         longest_mm = 1000.0 * max(own[0].profile.stock_m) - trim_mm + kerf_mm
         new = [bar for bar in plan.bars if bar.grain == stock and not bar.offcut_label]
         need_mm = math.fsum(1000.0 * placed.piece.cut_m + kerf_mm for placed in own)
@@ -206,16 +206,16 @@ def _could_save(survey: SurveyData, standing: Sequence[PlacedPiece], plan: CutPl
     return False
 
 
-def _candidates(survey: SurveyData, standing: Sequence[PlacedPiece]) -> Iterator[PlacedPiece]:
+def _candidates(survey: SurveyData, all_placed: Sequence[PlacedPiece]) -> Iterator[PlacedPiece]:
     """Pieces on a wall that are long enough to divide, in straight lengths not yet divided; equal pieces once."""
     seen: set[tuple[str, float, float, float]] = set()
-    for placed in standing:
+    for placed in all_placed:
         piece = placed.piece
         ends_mm = (cut_deduction_mm(survey.catalogue, placed.left), cut_deduction_mm(survey.catalogue, placed.right))
         like = (placed.stock, round(piece.cut_m, 4), *ends_mm)
         if placed.estimate or piece.floor_section is not None or like in seen:
             continue
-        parted = set(survey.loop(placed.loop).straight_joints).intersection(_kept(placed, standing))
+        parted = set(survey.loop(placed.loop).straight_joints).intersection(_kept(placed, all_placed))
         if not parted and piece.tape_m >= 2.0 * placed.profile.min_piece_m:
             seen.add(like)
             yield placed
@@ -223,14 +223,14 @@ def _candidates(survey: SurveyData, standing: Sequence[PlacedPiece]) -> Iterator
 
 def _partings(
     survey: SurveyData,
-    standing: Sequence[PlacedPiece],
+    all_placed: Sequence[PlacedPiece],
     placed: PlacedPiece,
     plan: CutPlan,
     options: PartsOptions,
     limit_s: float,
 ) -> Iterator[_Parting]:
     """Ways to divide a piece between the remainders when all others of its stock are cut, each within `limit_s`."""
-    others = [other for other in standing if other.stock == placed.stock and other is not placed]
+    others = [other for other in all_placed if other.stock == placed.stock and other is not placed]
     on_hand = _on_hand(placed.stock, options)
     stock_bars = [bar for bar in plan.bars if bar.grain == placed.stock and not bar.offcut_label]
     stock_bars_mm = math.fsum(bar.length_mm for bar in stock_bars)
@@ -252,7 +252,7 @@ def _partings(
         for left_mm, right_mm in permutations(sorted(over_mm, reverse=True)[:2], 2):
             at = _joint_at(survey, placed, left_mm - SPARE_MM, right_mm - SPARE_MM)
             if at is not None:
-                yield _Parting(placed.loop, at[0], tuple(_kept(placed, standing)), math.fsum(new), at[1])
+                yield _Parting(placed.loop, at[0], tuple(_kept(placed, all_placed)), math.fsum(new), at[1])
 
 
 def _joint_at(
@@ -283,9 +283,9 @@ def _joint_at(
     return StraightJoint(piece.room, wall, round(end_m, 4)), min(left_mm, both_mm - left_mm)
 
 
-def _straight(placed: PlacedPiece, standing: Sequence[PlacedPiece]) -> tuple[PlacedPiece, ...]:
+def _straight(placed: PlacedPiece, all_placed: Sequence[PlacedPiece]) -> tuple[PlacedPiece, ...]:
     """The pieces joined to a piece by straight joints, with the piece itself, in water order."""
-    run = [other for other in standing if (other.loop, other.arm) == (placed.loop, placed.arm)]
+    run = [other for other in all_placed if (other.loop, other.arm) == (placed.loop, placed.arm)]
     first = last = run.index(placed)
     while first and _is_straight(run[first].start) and run[first - 1].end is run[first].start:
         first -= 1
@@ -298,15 +298,15 @@ def _is_straight(meets: object) -> bool:
     return isinstance(meets, PlacedJoint) and meets.kind == "straight"
 
 
-def _kept(placed: PlacedPiece, standing: Sequence[PlacedPiece]) -> Iterator[StraightJoint]:
+def _kept(placed: PlacedPiece, all_placed: Sequence[PlacedPiece]) -> Iterator[StraightJoint]:
     """The straight joints in the straight length of a piece, as the survey states them."""
-    for other in _straight(placed, standing)[1:]:
+    for other in _straight(placed, all_placed)[1:]:
         if isinstance(other.start, PlacedJoint) and other.piece.floor_section is None:
             yield StraightJoint(other.start.room, other.start.wall, other.start.at_m)
 
 
 def _taken(
-    survey: SurveyData, standing: Sequence[PlacedPiece], parting: _Parting, plan: CutPlan, options: PartsOptions
+    survey: SurveyData, all_placed: Sequence[PlacedPiece], parting: _Parting, plan: CutPlan, options: PartsOptions
 ) -> tuple[_Parting, SurveyData, tuple[PlacedPiece, ...], CutPlan] | None:
     """The survey with a joint, laid out and cut.
 
@@ -324,12 +324,12 @@ def _taken(
     cut = cut_plan(trial, pieces, options)
     if cut is None or cut.new_bars >= plan.new_bars or cut.new_stock_mm > plan.new_stock_mm + 1e-6:
         return None
-    if _stuck(trial, pieces, options) > _stuck(survey, standing, options):
+    if _stuck(trial, pieces, options) > _stuck(survey, all_placed, options):
         return None
     return parting, trial, pieces, cut
 
 
-def _stuck(survey: SurveyData, standing: Sequence[PlacedPiece], options: PartsOptions) -> int:
+def _stuck(survey: SurveyData, all_placed: Sequence[PlacedPiece], options: PartsOptions) -> int:
     """Straight lengths without room for expansion."""
-    moves = plan_movement(survey, standing, options.installation_temp_c, options.min_gap_mm).moves
+    moves = plan_movement(survey, all_placed, options.installation_temp_c, options.min_gap_mm).moves
     return sum(move.choice == "stuck" for move in moves)

@@ -11,7 +11,7 @@ from heatloop.handover.commissioning.pack import CommissioningResult
 from heatloop.handover.first_fix.plan import FirstFixResult
 from heatloop.handover.parts.parts_list import PartsListResult
 from heatloop.handover.price_file import PriceList
-from heatloop.handover.quotation import Quotation, quote
+from heatloop.handover.quotation import Quotation, quotation_from
 
 if TYPE_CHECKING:
     from heatloop.report.accessors.handed_over import (
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
         PartsPlots,
         PartsSections,
     )
-    from heatloop.report.drawings.geometry import Sheet
+    from heatloop.report.drawings.geometry import DrawingSheet
 
 
 class PartsList(PartsListResult):
@@ -97,7 +97,7 @@ class PartsList(PartsListResult):
         >>> parts.price("data/alder-lodge/prices.csv").missing
         ()
         """
-        return quote(self, prices)
+        return quotation_from(self, prices)
 
 
 class FirstFix(FirstFixResult):
@@ -129,7 +129,7 @@ class FirstFix(FirstFixResult):
         """The first fix of a plain result."""
         return cls(**{field.name: getattr(result, field.name) for field in fields(result)})
 
-    def sheets(self) -> tuple[Sheet, ...]:
+    def sheets(self) -> tuple[DrawingSheet, ...]:
         """The drawings on A3: each level at a true scale with its table, in parts where it is too large for one.
 
         The title block is that of the survey's `[document]`, issued today where it states no date.

@@ -30,7 +30,7 @@ from heatloop.results.checks.design_checks import design_checks
 from heatloop.results.design import DesignResult
 from heatloop.results.tables import heat, loops_and_rooms, sensors
 from heatloop.results.tables.glazing import glazing_table
-from heatloop.results.tables.output_range import add_output_range, band_table, ratings_table
+from heatloop.results.tables.output_range import add_output_range, output_range_table, ratings_table
 from heatloop.results.tables.pumps import curves_table, pumps_table
 from heatloop.results.tables.summary import summary_figures
 from heatloop.results.tables.valves import design_valves_table, loop_isolation_table
@@ -153,7 +153,7 @@ def _rooms(figures: DesignFigures) -> pd.DataFrame:
 
 def _output_range(figures: DesignFigures) -> pd.DataFrame:
     system = figures.system
-    return band_table(variant_outputs(system.survey, system.prepared.constants, system.state, system.fluid))
+    return output_range_table(variant_outputs(system.survey, system.prepared.constants, system.state, system.fluid))
 
 
 def _pumps(figures: DesignFigures) -> pd.DataFrame:

@@ -38,15 +38,15 @@ class RecommendedReading:
 
 
 def recommended_readings(
-    model: SiteModel, day: ReadingConditions, known: Sequence[PosteriorEstimate], maximum: int = 3
+    model: SiteModel, day: ReadingConditions, likely: Sequence[PosteriorEstimate], maximum: int = 3
 ) -> list[RecommendedReading]:
     """The most useful readings, the best first."""
-    chance = np.array([estimate.weighed.probability for estimate in known])
+    chance = np.array([estimate.weighted.probability for estimate in likely])
     chance = chance / chance.sum()
     best_now = float(chance.max())
     recommended = []
     for quantity, of, row, error in _could_be_read(model, day):
-        estimates = [estimate.row(row) for estimate in known]
+        estimates = [estimate.row(row) for estimate in likely]
         means = np.array([mean for mean, _ in estimates])
         spreads = np.sqrt(np.array([variance for _, variance in estimates]) + error**2)
         after = probability_of_correct_ranking(chance, means, spreads)

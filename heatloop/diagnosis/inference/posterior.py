@@ -48,10 +48,10 @@ def _log(fit: HypothesisFit) -> float:
     return float(np.log(fit.hypothesis.prior)) + fit.log_evidence
 
 
-def most_probable(weighed: Sequence[WeightedHypothesis], part: float = 0.99) -> list[WeightedHypothesis]:
+def most_probable(weighted: Sequence[WeightedHypothesis], part: float = 0.99) -> list[WeightedHypothesis]:
     """The first hypotheses whose probabilities add up to `part`."""
     total, probable = 0.0, []
-    for hypothesis in weighed:
+    for hypothesis in weighted:
         probable.append(hypothesis)
         total += hypothesis.probability
         if total >= part:

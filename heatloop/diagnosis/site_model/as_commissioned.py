@@ -36,13 +36,13 @@ TOLERANCE = 1e-6
 
 @dataclass(frozen=True)
 class CommissionedSite:
-    """The site as designed: its network with the thermostatic heads fitted or removed, its water, `laws` of the pumps
+    """The site as designed: its network with the thermostatic heads fitted or removed, its water, `pumps`
     of all circuits, the source's first, at the head the design gives them."""
 
     system: SizedSystem
     network: PipeNetwork
     fluid: Fluid
-    laws: tuple[PumpCharacteristic, ...]
+    pumps: tuple[PumpCharacteristic, ...]
 
     @property
     def survey(self) -> SurveyData:
@@ -106,13 +106,13 @@ class ScaledPump:
     """A pump characteristic with its head as a share of the original head, (S); a pump on its curve is slowed by the
     affinity laws."""
 
-    law: PumpCharacteristic
+    pump: PumpCharacteristic
     share: Array
 
     def head_pa(self, flow_m3_s: Array) -> tuple[Array, Array]:
         """Head in Pa and slope in Pa/(m3/s), (S)."""
         speed = np.sqrt(self.share)
-        head, slope = self.law.head_pa(flow_m3_s / speed)
+        head, slope = self.pump.head_pa(flow_m3_s / speed)
         return head * self.share, slope * speed
 
 
@@ -125,7 +125,7 @@ def commissioned_site(system: SizedSystem, thermostatic_heads_removed: bool) -> 
     if thermostatic_heads_removed:
         kv |= _heads_removed_kv(network, kv, catalogue)
     fluid = fluid_from(system.survey)
-    return CommissionedSite(system, network.with_kv(kv), fluid, _laws(system, fluid))
+    return CommissionedSite(system, network.with_kv(kv), fluid, _pumps(system, fluid))
 
 
 def _heads_removed_kv(network: PipeNetwork, kv_m3_h: Mapping[int, float], catalogue: Catalogue) -> dict[int, float]:
@@ -139,7 +139,7 @@ def _heads_removed_kv(network: PipeNetwork, kv_m3_h: Mapping[int, float], catalo
     return off
 
 
-def _laws(system: SizedSystem, fluid: Fluid) -> tuple[PumpCharacteristic, ...]:
+def _pumps(system: SizedSystem, fluid: Fluid) -> tuple[PumpCharacteristic, ...]:
     """The pumps of all circuits as commissioned for the design."""
     state = system.state
     density = fluid.density_kg_m3(state.circuit_c)
@@ -168,7 +168,7 @@ def solve_cases(site: CommissionedSite, cases: Sequence[SiteCase]) -> SiteFlows:
     problem = OperatingProblem(
         supply_c=np.stack(supply, axis=1),
         circuit_c=np.concatenate(circuits, axis=1),
-        pumps=tuple(ScaledPump(law, heads[p]) for p, law in enumerate(site.laws)),
+        pumps=tuple(ScaledPump(pump, heads[p]) for p, pump in enumerate(site.pumps)),
         elements=replace(network.elements, kv_m3_h=kv),
         cell_number=CELL_NUMBER,
     )

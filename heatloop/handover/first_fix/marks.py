@@ -13,7 +13,7 @@ from heatloop.layout.build import VALVE_END, piece_letters
 from heatloop.layout.model import Layout, Piece, PlacedCrossing, PlacedEnd, RunElement
 from heatloop.layout.piece_ends import Meets, PlacedPiece, cut_deduction_mm
 from heatloop.layout.pipework import allowance_at_end_m
-from heatloop.layout.walls import EPS_M, straight_runs, tidy
+from heatloop.layout.walls import EPS_M, rounded_length, straight_runs
 from heatloop.survey.building import Room
 from heatloop.survey.profiles import Profile
 from heatloop.survey.survey import SurveyData
@@ -62,7 +62,7 @@ def pipe_positions_m(
     """
     spread_m = cut_deduction_m if cut_deduction_m > EPS_M else count * (outside_m + BETWEEN_MM / 1000.0)
     at_m = (edge_m + inward * spread_m * (count - i - 0.5) / count for i in range(count))
-    return tuple(tidy(math.floor(x * 1000.0 + 0.5 + EPS_M) / 1000.0) for x in at_m)
+    return tuple(rounded_length(math.floor(x * 1000.0 + 0.5 + EPS_M) / 1000.0) for x in at_m)
 
 
 def pipe_risers(layout: Layout, placed: PlacedPiece) -> Iterator[PipeRiser]:
@@ -114,7 +114,17 @@ def pipe_position(survey: SurveyData, options: FirstFixOptions, number: int, ris
     pipes = []
     for i, (s, (channel, direction, height_m)) in enumerate(ends):
         name = f"{number}{piece_letters(i)}" if len(ends) > 1 else f"{number}"
-        pipes.append(PipeEnd(name, *_on_wall(room, run, s), tidy(s), tidy(length_m - s), height_m, channel, direction))
+        pipes.append(
+            PipeEnd(
+                name,
+                *_on_wall(room, run, s),
+                rounded_length(s),
+                rounded_length(length_m - s),
+                height_m,
+                channel,
+                direction,
+            )
+        )
     return PipePosition(
         number=number,
         use="crossing" if crossing else "tail",
@@ -168,6 +178,6 @@ def _on_wall(room: Room, run: Sequence[int], s: float) -> tuple[int, float]:
     for wall in run[:-1]:
         length_m = room.walls[wall - 1].length_m
         if s <= length_m + EPS_M:
-            return wall, tidy(s)
+            return wall, rounded_length(s)
         s -= length_m
-    return run[-1], tidy(s)
+    return run[-1], rounded_length(s)

@@ -78,11 +78,11 @@ def occurrences(
         per: Literal["joint", "end"] = "end" if isinstance(place.meets, PlacedEnd) else "joint"
         names = kind_and_name(catalogue, place.meets)
         features += _with_channels(CountedFeature(per, 1, names, place.loop, place.profile.name), place.profile)
-    for standing in fitted.pieces:
-        if standing.estimate:
-            features += _assumed(catalogue, standing, estimate_piece_m)
+    for placed in fitted.pieces:
+        if placed.estimate:
+            features += _assumed(catalogue, placed, estimate_piece_m)
         else:
-            features += _piece(standing, standing.piece.cut_m, False)
+            features += _piece(placed, placed.piece.cut_m, False)
     for move in fitted.movement.moves:
         profile = move.straight.pieces[0].profile.name
         features.append(CountedFeature("straight", 1, (), move.straight.loop, profile))
@@ -199,27 +199,27 @@ def _with_channels(feature: CountedFeature, profile: Profile) -> list[CountedFea
     return [feature, replace(feature, per=per, amount=feature.amount * len(profile.channels))]
 
 
-def _piece(standing: PlacedPiece, length_m: float, estimate: bool, pieces: int = 1) -> list[CountedFeature]:
-    kind = ("floor section",) if standing.piece.floor_section is not None else ("wall",)
-    loop, profile = standing.loop, standing.profile.name
+def _piece(placed: PlacedPiece, length_m: float, estimate: bool, pieces: int = 1) -> list[CountedFeature]:
+    kind = ("floor section",) if placed.piece.floor_section is not None else ("wall",)
+    loop, profile = placed.loop, placed.profile.name
     return [
         CountedFeature("piece", pieces, kind, loop, profile, length_m, estimate),
         CountedFeature("metre", pieces * length_m, kind, loop, profile, estimate=estimate),
     ]
 
 
-def _assumed(catalogue: Catalogue, standing: PlacedPiece, estimate_piece_m: float) -> list[CountedFeature]:
+def _assumed(catalogue: Catalogue, placed: PlacedPiece, estimate_piece_m: float) -> list[CountedFeature]:
     """Skirting estimated before a survey: equal pieces, an inside corner between each two, one end of each piece free
     and one fixed."""
-    length_m = standing.piece.tape_m
+    length_m = placed.piece.tape_m
     pieces = max(1, math.ceil(length_m / estimate_piece_m - 1e-9))
     corner = joint_for(catalogue, SQUARE_DEG)
     names = (corner.kind, corner.name) if corner else ("inside corner", "")
-    loop, profile = standing.loop, standing.profile.name
-    features = _piece(standing, length_m / pieces, True, pieces)
+    loop, profile = placed.loop, placed.profile.name
+    features = _piece(placed, length_m / pieces, True, pieces)
     if pieces > 1:
         corners = CountedFeature("joint", pieces - 1, names, loop, profile, estimate=True)
-        features += _with_channels(corners, standing.profile)
+        features += _with_channels(corners, placed.profile)
     sides: tuple[CountPer, ...] = ("straight", "fixed end", "free end")
     for per in sides:
         features.append(CountedFeature(per, pieces, () if per == "straight" else names, loop, profile, estimate=True))
@@ -240,11 +240,11 @@ def _whole(
                 if name is not None:
                     yield CountedFeature("valve", 1, (name,), loop.name, profile)
     seen: set[str] = set()
-    for standing in pieces:
-        if standing.piece.room not in seen:
-            seen.add(standing.piece.room)
-            name = standing.profile.name
-            yield CountedFeature("room", 1, (), standing.loop, name, estimate=standing.estimate)
+    for placed in pieces:
+        if placed.piece.room not in seen:
+            seen.add(placed.piece.room)
+            name = placed.profile.name
+            yield CountedFeature("room", 1, (), placed.loop, name, estimate=placed.estimate)
     yield CountedFeature("litre", water_l)
 
 

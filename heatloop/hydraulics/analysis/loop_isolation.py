@@ -70,16 +70,16 @@ def _solve(
 ) -> tuple[Array, Array]:
     network, count = state.network, which.shape[1]
     flow = np.repeat(_link_flows(network, state)[:, None], count, axis=1)
-    law = _law(network, state, flow)
+    link_drop = _law(network, state, flow)
     held = np.full(flow.shape, np.nan)
     held[network.loop_link] = np.where(which, 0.0, np.nan)
-    iterate = start_iteration(network.graph, flow, np.zeros((len(network.circuits), count)), law)
+    iterate = start_iteration(network.graph, flow, np.zeros((len(network.circuits), count)), link_drop)
     tight = _still_bypasses(network, state)
     held[network.bypass_link[tight]] = 0.0
     for _ in range(STEPS):
         inflow = _inflow(network, state, iterate.flow)
         pump = linearised_pump(network, pumps, np.repeat(density[:, None], count, axis=1), iterate, inflow)
-        iterate = newton_step(network.node_equations, iterate, law, inflow, pump, held)
+        iterate = newton_step(network.node_equations, iterate, link_drop, inflow, pump, held)
         if np.all(iterate.moved < TOLERANCE * 100.0):
             return iterate.flow, iterate.pressure
     raise ArithmeticError("the flows with a loop shut did not converge")

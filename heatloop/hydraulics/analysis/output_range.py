@@ -27,21 +27,21 @@ LINKS_W_MK = (2.0, 10.0)
 
 @dataclass(frozen=True)
 class RatingVariant:
-    """A variation of the ratings; `in_band`: it is open for this job, otherwise shown for comparison only. `emitters`
-    is the factor on the rating of other emitters."""
+    """A variation of the ratings; `counts_in_range`: it is open for this job, otherwise shown for comparison only.
+    `emitters` is the factor on the rating of other emitters."""
 
     name: str
-    in_band: bool
+    counts_in_range: bool
     case: RatingAssumptions
     emitters: float = 1.0
 
 
 @dataclass(frozen=True)
 class VariantOutput:
-    """Heat into each room with an input varied, W; `in_band` whether the input is uncertain for this job."""
+    """Heat into each room with an input varied, W; `counts_in_range` whether the input is uncertain for this job."""
 
     name: str
-    in_band: bool
+    counts_in_range: bool
     room_output_w: Mapping[str, float]
 
 
@@ -61,7 +61,7 @@ def variant_outputs(
     return (
         VariantOutput(AS_DESIGNED, True, room_output_w(state)),
         *(
-            VariantOutput(variant.name, variant.in_band, room_output_w(varied_state))
+            VariantOutput(variant.name, variant.counts_in_range, room_output_w(varied_state))
             for variant, varied_state in zip(others, states, strict=True)
         ),
     )

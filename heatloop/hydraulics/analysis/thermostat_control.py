@@ -55,7 +55,7 @@ class SensorDemand:
 class ThermostaticValves:
     """Loops controlled by a thermostatic valve, by their index, and loops isolated by hand, (L)."""
 
-    governed: Mapping[int, SensorDemand]
+    demands: Mapping[int, SensorDemand]
     isolated: NDArray[np.bool_] | None = None
 
 
@@ -95,7 +95,7 @@ def apply_thermostats(
 
     state = solve(initial_guess_kg_s)
     rooms: dict[str, _Search] = {}
-    for loop, sensor in valves.governed.items():
+    for loop, sensor in valves.demands.items():
         if not shut[loop]:
             rooms.setdefault(sensor.room, _Search([], sensor.required_w)).loops.append(loop)
     open_flow = np.maximum(state.loop_flow_kg_s, MIN_KG_S)

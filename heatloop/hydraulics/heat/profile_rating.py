@@ -151,14 +151,16 @@ def characteristics(required: Sequence[IdentificationInput], fluid: Fluid) -> tu
     effect is divided by 1.15. A floor section is rated in the same test. ValueError where a test has no constant.
     """
     samples = [test.sample(fluid) for test in required]
-    laws = []
+    identified = []
     for test, sample, k in zip(required, samples, rated_constants(samples, fluid), strict=True):
         flow_exponent = None if test.in_floor else test.profile.rating.flow_exponent
-        law = Characteristic(float(k), sample.exponent, sample.link_w_mk)
+        characteristic = Characteristic(float(k), sample.exponent, sample.link_w_mk)
         if flow_exponent is not None:
-            law = replace(law, flow_exponent=flow_exponent, test_flow_kg_s=flow_of_test_kg_s(sample.test, fluid))
-        laws.append(law)
-    return tuple(laws)
+            characteristic = replace(
+                characteristic, flow_exponent=flow_exponent, test_flow_kg_s=flow_of_test_kg_s(sample.test, fluid)
+            )
+        identified.append(characteristic)
+    return tuple(identified)
 
 
 def profile_link_w_mk(
@@ -311,8 +313,8 @@ def _group(samples: Sequence[RatingSample], constants: Array) -> ArmGroup:
     """The samples as runs side by side, with these constants."""
     arms = []
     for sample, constant in zip(samples, constants, strict=True):
-        law = Characteristic(float(constant), sample.exponent, sample.link_w_mk)
-        cell = Cell("", TEST_ROOM_C, sample.test.sample_m, law, 1.0, "", film=sample.test.film)
+        characteristic = Characteristic(float(constant), sample.exponent, sample.link_w_mk)
+        cell = Cell("", TEST_ROOM_C, sample.test.sample_m, characteristic, 1.0, "", film=sample.test.film)
         channels: tuple[tuple[PathElement, ...], ...] = ((),) * len(sample.test.directions)
         arms.append(ArmPath(sample.test.directions, sample.test.ducts, (cell,), channels))
     min_film_re = np.array([sample.test.min_re for sample in samples])

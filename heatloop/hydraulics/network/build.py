@@ -92,7 +92,7 @@ class _Builder:
             )
             for k, main in enumerate(shared_pipework.links)
         ]
-        mains_first = {key: list(branches) for key, branches in self.tees.items()}
+        trunk_tees = {key: list(branches) for key, branches in self.tees.items()}
         self.tees = {}
         for index, loop in enumerate(loops):
             self._add_loop(index, loop, shared_pipework.join[loop.loop.trunk])
@@ -102,7 +102,7 @@ class _Builder:
             )
             for b, (trunk, element) in enumerate(shared_pipework.bypasses)
         ]
-        for key, branches in mains_first.items():
+        for key, branches in trunk_tees.items():
             self.tees.setdefault(key, []).extend(branches)
 
     def _node(self) -> int:

@@ -172,7 +172,7 @@ class _Layer:
         """The link that brings water to a flow node."""
         self.way_out: dict[int, int] = {}
         """The link that takes water from a return node."""
-        self._begin_row(None)
+        self._start_row(None)
         for trunk in from_source_outwards(self.trunks):
             self._lay(trunk)
 
@@ -183,7 +183,7 @@ class _Layer:
     def _reverse_child(self, name: str | None) -> Trunk | None:
         return next((t for t in self.trunks if t.reverse_return and t.from_trunk == name), None)
 
-    def _begin_row(self, name: str | None) -> None:
+    def _start_row(self, name: str | None) -> None:
         """Where a row of reverse-return trunks starts, returns join a node of their own that leads outwards."""
         if self._reverse_child(name) is not None:
             self.row_return = self.back_node[name]
@@ -205,7 +205,7 @@ class _Layer:
         self.way_in[far_flow] = self._link(flow, far_flow, trunk, circuit, "flow", trunk.length_m)
         if not trunk.reverse_return:
             self.way_out[far_back] = self._link(far_back, back, trunk, circuit, "return", trunk.length_m)
-            self._begin_row(trunk.name)
+            self._start_row(trunk.name)
             return
         self.way_out[back] = self._link(back, far_back, trunk, circuit, "return", trunk.length_m)
         if self._reverse_child(trunk.name) is None:

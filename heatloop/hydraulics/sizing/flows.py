@@ -191,7 +191,7 @@ def _flows_of_initial_guess(
     excess = _mean_excess_k(trial, drop_k) / initial_guess.excess_k
     flows = flows * excess**EXCESS_POWER * initial_guess.drop_k / drop_k
     slowest, none = _slowest_kg_s(trial), np.zeros(flows.size, bool)
-    trial.begin_from(initial_guess.heats)
+    trial.start_from(initial_guess.heats)
     slope_k = initial_guess.slope_k * (drop_k / initial_guess.drop_k)[:, None]
     return FlowAims(np.maximum(flows, slowest), slowest, none, none, ~none, slope_k)
 
@@ -265,8 +265,10 @@ def _slowest_kg_s(trial: TrialSolution) -> Array:
     for a, arm in enumerate(trial.network.arms):
         u = trial.unit_of_arm[a]
         for cell in arm.cells:
-            excess, law = max(abs(supply[u] - cell.room_c), 1.0), cell.characteristic
-            conductance[u] += law.k_w_mkn * cell.factor * cell.length_m * excess ** (law.exponent - 1.0)
+            excess, characteristic = max(abs(supply[u] - cell.room_c), 1.0), cell.characteristic
+            conductance[u] += (
+                characteristic.k_w_mkn * cell.factor * cell.length_m * excess ** (characteristic.exponent - 1.0)
+            )
     others = trial.network.emitters
     for loop, k_w_kn, exponent, room_c in zip(others.loop, others.k_w_kn, others.exponent, others.room_c, strict=True):
         own = trial.loop_of_unit == loop

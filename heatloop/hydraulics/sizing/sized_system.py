@@ -124,8 +124,8 @@ class SizedSystem:
         """The system with its thermostatic valves in control, if any of them serves a room without its sensor; None
         also where the thermostat iteration did not converge."""
         survey, achieved = self.survey, self.achieved
-        governors = sensor_demands_from(survey, self.room_losses)
-        if not any(set(rooms_on_sensor(survey.loops[loop])) - {sensor.room} for loop, sensor in governors.items()):
+        demands = sensor_demands_from(survey, self.room_losses)
+        if not any(set(rooms_on_sensor(survey.loops[loop])) - {sensor.room} for loop, sensor in demands.items()):
             return None
         with contextlib.suppress(ArithmeticError):
             return apply_thermostats(
@@ -136,7 +136,7 @@ class SizedSystem:
                     source_c=survey.project.flow_temp_c,
                 ),
                 self.fluid,
-                ThermostaticValves(governors),
+                ThermostaticValves(demands),
                 initial_guess_kg_s=achieved.loop_flow_kg_s,
                 tolerance=SENSED,
             )

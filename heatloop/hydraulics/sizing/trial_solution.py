@@ -67,7 +67,7 @@ class TrialSolution:
         for u, unit in enumerate(self.units):
             self.unit_of_arm[list(unit.arms)] = u
 
-    def begin_from(self, heats: Sequence[GroupSolution]) -> None:
+    def start_from(self, heats: Sequence[GroupSolution]) -> None:
         """Begin from the temperatures of groups solved before, where they are of the same cells in the same rooms."""
         if len(heats) == len(self.network.groups):
             self.initial_guess = [

@@ -86,17 +86,17 @@ class FlowState:
         circuit_c, inflow, self.loop_share = shared.circuit_c, shared.inflow_kg_s, shared.loop_share
         iterate = self.iterate
         is_close = iterate is not None and bool((iterate.moved < FLOWS_TOLERANCE).all())
-        law = self._law(temp_c, is_close and may_warm)
+        link_drop = self._law(temp_c, is_close and may_warm)
         if iterate is None:
             fixed = np.zeros((len(self.network.circuits), self.problem.scenarios))
-            iterate = start_iteration(self.network.graph, self.link_kg_s, fixed, law)
+            iterate = start_iteration(self.network.graph, self.link_kg_s, fixed, link_drop)
         else:
-            iterate = _at(iterate, law)
+            iterate = _at(iterate, link_drop)
         if is_close:
             iterate = self._network_step(iterate, None, circuit_c, inflow)
         else:
             for _ in range(FLOW_STEPS):
-                iterate = self._network_step(iterate, law, circuit_c, inflow)
+                iterate = self._network_step(iterate, link_drop, circuit_c, inflow)
                 if np.all(iterate.moved < FLOWS_TOLERANCE):
                     break
         self.iterate, self.link_kg_s = iterate, iterate.flow
@@ -107,10 +107,10 @@ class FlowState:
         are divided for many scenarios the flows take a last step at these temperatures."""
         assert self.iterate is not None
         circuit_c, inflow, self.loop_share = shared.circuit_c, shared.inflow_kg_s, shared.loop_share
-        law = self._law(temp_c)
-        iterate = _at(self.iterate, law)
+        link_drop = self._law(temp_c)
+        iterate = _at(self.iterate, link_drop)
         if self.problem.cell_number is None:
-            iterate = _at(self._network_step(iterate, None, circuit_c, inflow), law)
+            iterate = _at(self._network_step(iterate, None, circuit_c, inflow), link_drop)
         mass, head = residuals(
             self.network.node_equations, iterate, inflow, self.network.solver_index.driven, self.held_kg_s
         )
@@ -200,13 +200,20 @@ class FlowState:
         self.bypasses.hold(held, iterate.flow, spare)
         return held
 
-    def _network_step(self, iterate: NewtonState, law: LinkDrop | None, circuit_c: Array, inflow: Array) -> NewtonState:
+    def _network_step(
+        self, iterate: NewtonState, link_drop: LinkDrop | None, circuit_c: Array, inflow: Array
+    ) -> NewtonState:
         self.held_kg_s = self._held(iterate)
         return newton_step(
-            self.network.node_equations, iterate, law, inflow, self._drive(iterate, circuit_c, inflow), self.held_kg_s
+            self.network.node_equations,
+            iterate,
+            link_drop,
+            inflow,
+            self._drive(iterate, circuit_c, inflow),
+            self.held_kg_s,
         )
 
 
-def _at(iterate: NewtonState, law: LinkDrop) -> NewtonState:
+def _at(iterate: NewtonState, link_drop: LinkDrop) -> NewtonState:
     """The same flows and pressures with drops and slopes by this law."""
-    return NewtonState(iterate.flow, iterate.pressure, *law(iterate.flow), iterate.moved)
+    return NewtonState(iterate.flow, iterate.pressure, *link_drop(iterate.flow), iterate.moved)

@@ -22,7 +22,7 @@ from heatloop.physics.water import Fluid
 
 Array = NDArray[np.float64]
 
-LOT_CELLS = 7000
+BATCH_CELLS = 7000
 """Scenarios are solved in batches with about this many cells."""
 
 BATCH_TOLERANCE = 1e-6
@@ -96,12 +96,12 @@ def solve_scenarios(
 ) -> ScenarioResults:
     """Solve all scenarios from initial_guess_kg_s (L). Raises ArithmeticError where a batch does not converge."""
     cells = sum(group.runs.length_m.size for group in network.groups)
-    lots = int(np.ceil(scenarios.count * cells / LOT_CELLS))
-    lot = int(np.ceil(scenarios.count / max(lots, 1)))
+    batch_count = int(np.ceil(scenarios.count * cells / BATCH_CELLS))
+    batch = int(np.ceil(scenarios.count / max(batch_count, 1)))
     batches = []
     guess = None if initial_guess_kg_s is None else np.asarray(initial_guess_kg_s, float)
-    for start in range(0, scenarios.count, lot):
-        some = scenarios.some(slice(start, min(start + lot, scenarios.count)))
+    for start in range(0, scenarios.count, batch):
+        some = scenarios.some(slice(start, min(start + batch, scenarios.count)))
         problem = _question(network, some, cell_number)
         batch_guess_kg_s = None if guess is None else np.repeat(guess[:, None], some.count, axis=1)
         solution = solve_heat_and_flow(network, problem, fluid, batch_guess_kg_s, tolerance)

@@ -19,7 +19,7 @@ from heatloop.report.drawings.blocks import GAP_MM, Block, Zone, filled
 from heatloop.report.drawings.continuations import BAND_MM, continuations
 from heatloop.report.drawings.corners import corner_blocks
 from heatloop.report.drawings.details import detail_block, details_title, kinds_of, strip_blocks, type_letters
-from heatloop.report.drawings.geometry import Hole, Line, PlanWindow, Point, Primitive, Sheet, moved
+from heatloop.report.drawings.geometry import DrawingSheet, Hole, Line, PlanWindow, Point, Primitive, moved
 from heatloop.report.drawings.plan.level_plan import level_bounds_m, level_on_paper
 from heatloop.report.drawings.plan.plan_texts import PlanTexts, plan_texts
 from heatloop.report.drawings.set_out_table import SetOutTable, set_out_rows
@@ -120,7 +120,7 @@ class _Choice:
 
 
 @lru_cache(maxsize=2)  # the search for places takes a second or two, and an issue shows its sheets more than once
-def first_fix_sheets(first_fix: FirstFixResult, control: DocumentControl) -> tuple[Sheet, ...]:
+def first_fix_sheets(first_fix: FirstFixResult, control: DocumentControl) -> tuple[DrawingSheet, ...]:
     """All sheets of a first fix, level by level; levels without a position have none."""
     drafts: list[tuple[float, _Draft]] = []
     for level_m, rooms in rooms_by_storey(first_fix.survey, first_fix.layout).items():
@@ -373,14 +373,14 @@ def _control_stack(control: DocumentControl, sheet: DocumentSheet, key: Block | 
 
 def _sheet(
     first_fix: FirstFixResult, control: DocumentControl, level_m: float, draft: _Draft, index: int, of: int
-) -> Sheet:
+) -> DrawingSheet:
     title = f"{escape_control_characters(control.project)}: first fix, level {number(level_m, 2, sign=True)} m"
     scale = "" if draft.window is None else f"1:{draft.window.scale}"
     block = _control_stack(control, DocumentSheet(CODE, 1, index, of, title, scale), draft.key)
     paper = (*draft.paper, *frame(), *block.at(FRAME.east - block.width_mm, FRAME.south + block.height_mm))
     shown = listing(map(escape_control_characters, draft.rooms)) if draft.rooms else "table and details"
     alt = f"First fix, sheet {index} of {of}, level {number(level_m, 2, sign=True)} m: {shown}"
-    return Sheet(
+    return DrawingSheet(
         index, of, level_m, draft.template, title, draft.window,
         (draft.field.west, draft.field.south, draft.field.east, draft.field.north),
         draft.plan, paper, draft.holes, draft.rooms, alt,

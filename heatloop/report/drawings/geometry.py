@@ -193,7 +193,7 @@ class PlanWindow:
 
 
 @dataclass(frozen=True)
-class Sheet:
+class DrawingSheet:
     """One sheet: its number of all sheets, level and template, the plan on it and everything else on paper.
 
     `window` is None on a sheet without a plan. `holes` are those of its plan. `alt_text` is its text alternative,

@@ -93,6 +93,6 @@ def _alt_text(design: DesignResult) -> str:
     losses = []
     for room, parts in by_kind.iterrows():
         named = [(LOOKS[kind][0], parts[kind]) for kind in LOOKS if kind in parts]
-        kinds = [f"{words} {number(watts)}" for words, watts in named if abs(watts) >= 0.5]
+        kinds = [f"{words} {number(heat_w)}" for words, heat_w in named if abs(heat_w) >= 0.5]
         losses.append(f"{room} {number(parts.sum())} W ({', '.join(kinds)})")
     return f"{_title(by_kind)}. Heat losses: {listing(losses)}."

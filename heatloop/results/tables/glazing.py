@@ -76,8 +76,8 @@ DRAUGHT_AIR_C = (20.0, 26.0)
 
 def glazing_table(survey: SurveyData, layout: Layout, state: SystemState) -> pd.DataFrame:
     """One row for each glazed opening with a colder side, rooms in the order of the survey."""
-    watts_m = _piece_w_m(layout, state)
-    rows = [_row(survey, layout, glazed, watts_m) for glazed in glazed_openings(survey)]
+    output_w_m = _piece_w_m(layout, state)
+    rows = [_row(survey, layout, glazed, output_w_m) for glazed in glazed_openings(survey)]
     return table_frame(GLAZING, rows)
 
 
@@ -92,12 +92,12 @@ def _piece_w_m(layout: Layout, state: SystemState) -> dict[str, float]:
     return {piece.label: heat_w.get(piece.label, 0.0) / piece.tape_m for piece in pieces}
 
 
-def _row(survey: SurveyData, layout: Layout, glazed: GlazedOpening, watts_m: dict[str, float]) -> tuple[object, ...]:
+def _row(survey: SurveyData, layout: Layout, glazed: GlazedOpening, output_w_m: dict[str, float]) -> tuple[object, ...]:
     room, opening = survey.room(glazed.room), glazed.opening
     glass_c = glass_inner_c(room.indoor_c, glazed.beyond_c, glazed.u_w_m2k)
     before = _before(survey, layout, glazed)
     covered_m = sum(metres for _, metres in before)
-    skirting_w_m = sum(metres * watts_m[piece.label] for piece, metres in before) / opening.width_m
+    skirting_w_m = sum(metres * output_w_m[piece.label] for piece, metres in before) / opening.width_m
     loss_w_m = glazing_loss_w_m(glazed.u_w_m2k, opening.height_m, room.indoor_c - glazed.beyond_c)
     fall_k = room.indoor_c - glass_c
     velocity = downdraught_velocity_m_s(opening.height_m, fall_k, SEAT_M)

@@ -176,8 +176,8 @@ def _rough_output_w(path: LoopPath, water_c: float) -> float:
     """Output of all cells with the water at one temperature, W: an estimate for sizing."""
     heat_w = 0.0
     for cell in path.arms[0].cells:
-        law, excess_k = cell.characteristic, max(water_c - cell.room_c, 1.0)
-        heat_w += law.k_w_mkn * cell.factor * cell.length_m * excess_k**law.exponent
+        characteristic, excess_k = cell.characteristic, max(water_c - cell.room_c, 1.0)
+        heat_w += characteristic.k_w_mkn * cell.factor * cell.length_m * excess_k**characteristic.exponent
     for element in (*path.tail_flow, *path.tail_return):
         if element.emits is not None:
             heat_w += element.emits.k_w_kn * max(water_c - element.emits.room_c, 1.0) ** element.emits.exponent

@@ -259,6 +259,6 @@ def random_site(rng, model, faults, strays=None):
             head_gauge=bool(rng.random() < 0.4),
             steady=bool(rng.random() < 0.6),
         ),
-        strays=strays,
+        deviations=strays,
     )
     return Site(tuple(faults), readings)

@@ -46,7 +46,7 @@ def day(model, readings):
 
 def exact_site(model, *faults):
     """Readings without error of a site that is as designed but for these faults, and the truth behind them."""
-    return simulate_readings(model.site.system, faults, np.random.default_rng(1), instruments=EXACT, strays=TRUE)
+    return simulate_readings(model.site.system, faults, np.random.default_rng(1), instruments=EXACT, deviations=TRUE)
 
 
 def points_of(model, today, kind, size):
@@ -185,7 +185,7 @@ def test_added_resistance_is_that_of_a_zeta_in_the_bore(model):
     same = solve_cases(replace(site, network=altered), [SiteCase()])
     assert flows.answer.flow_kg_s == pytest.approx(same.answer.flow_kg_s, rel=1e-9)
     real = solve_state(
-        altered, OperatingConditions(site.max_c(site.source_c), site.laws, source_c=site.source_c), site.fluid
+        altered, OperatingConditions(site.max_c(site.source_c), site.pumps, source_c=site.source_c), site.fluid
     )
     assert flows.answer.flow_kg_s[site.network.loop_link, 0] == pytest.approx(real.loop_flow_kg_s, rel=2e-4)
 

@@ -32,7 +32,7 @@ UNITS = {"mm": (4, 1000.0), "cm": (5, 100.0), "m": (6, 1.0), "in": (1, 1.0 / 0.0
 L_SHAPE = [(0, 0), (0, 5), (2, 5), (2, 3), (6, 3), (6, 0)]
 
 
-class Sheet:
+class DrawingSheet:
     """A drawing made in metres and written in other units."""
 
     def __init__(self, unit: str = "mm") -> None:
@@ -102,7 +102,7 @@ def _faults(path: Path, layer: str = "ROOMS", options: DrawingOptions | None = N
 @pytest.mark.parametrize("unit", UNITS)
 @pytest.mark.parametrize("turned", [False, True])
 def test_a_closed_polyline_is_a_clockwise_traverse(tmp_path: Path, unit: str, turned: bool) -> None:
-    sheet = Sheet(unit)
+    sheet = DrawingSheet(unit)
     sheet.room(L_SHAPE[::-1] if turned else L_SHAPE)
     sheet.text("Kitchen", (1, 1))
     (room,) = read_drawing(sheet.save(tmp_path), "rooms")
@@ -114,7 +114,7 @@ def test_a_closed_polyline_is_a_clockwise_traverse(tmp_path: Path, unit: str, tu
 
 
 def test_units_asked_for_come_before_those_of_the_drawing(tmp_path: Path) -> None:
-    sheet = Sheet("mm")
+    sheet = DrawingSheet("mm")
     sheet.document.header["$INSUNITS"] = 6  # says metres, is millimetres
     sheet.room(L_SHAPE)
     path = sheet.save(tmp_path)
@@ -125,7 +125,7 @@ def test_units_asked_for_come_before_those_of_the_drawing(tmp_path: Path) -> Non
 
 
 def test_old_polylines_and_separate_lines_serve_too(tmp_path: Path) -> None:
-    sheet = Sheet("m")
+    sheet = DrawingSheet("m")
     sheet.space.add_polyline2d([(0, 0), (0, 3), (4, 3), (4, 0)], close=True, dxfattribs={"layer": "ROOMS"})
     square = [(5, 0), (5, 3), (8, 3), (8, 0)]
     sheet.lines(*zip(square, [*square[1:], square[0]], strict=True))
@@ -147,7 +147,7 @@ def test_small_slips_of_the_draughtsman_are_set_square() -> None:
 
 
 def test_a_bay_and_points_along_a_wall(tmp_path: Path) -> None:
-    sheet = Sheet()
+    sheet = DrawingSheet()
     bay = [(0, 0), (0, 2), (0, 4), (5, 4), (5, 3), (5.6, 2.4), (5.6, 1.4), (5, 0.8), (5, 0)]
     sheet.room(bay)
     (room,) = read_drawing(sheet.save(tmp_path), "ROOMS")
@@ -157,7 +157,7 @@ def test_a_bay_and_points_along_a_wall(tmp_path: Path) -> None:
 
 
 def test_names_are_the_largest_text_inside_that_is_no_measure(tmp_path: Path) -> None:
-    sheet = Sheet()
+    sheet = DrawingSheet()
     for x in (0, 5, 10):
         sheet.room([(x, 0), (x, 3), (x + 4, 3), (x + 4, 0)])
     sheet.text("12.0 m2", (1, 2), 0.4)
@@ -173,7 +173,7 @@ def test_names_are_the_largest_text_inside_that_is_no_measure(tmp_path: Path) ->
 # --- Doors ----------------------------------------------------------------------------------------------------
 
 
-def _two_rooms(sheet: Sheet, gap: bool = False) -> None:
+def _two_rooms(sheet: DrawingSheet, gap: bool = False) -> None:
     """A hall to the west, 3 m square, a room to the east of it behind a wall 0.1 m thick."""
     if gap:
         sheet.lines(
@@ -199,7 +199,7 @@ def _both_sides(rooms: tuple[DrawnRoom, ...]) -> list[tuple]:
 @pytest.mark.parametrize("how", ["block", "mirrored", "gap", "attribute", "block and gap"])
 def test_a_doorway_is_one_opening_with_two_sides(tmp_path: Path, how: str) -> None:
     # from 1.2 to 2.1 m along the hall's east wall as drawn (y), whatever draws it
-    sheet = Sheet()
+    sheet = DrawingSheet()
     _two_rooms(sheet, "gap" in how)
     if "block" in how:
         sheet.door((3.05, 1.2), 90.0, 0.9)
@@ -218,7 +218,7 @@ def test_a_doorway_is_one_opening_with_two_sides(tmp_path: Path, how: str) -> No
 
 
 def test_a_window_of_one_room_with_its_measures(tmp_path: Path) -> None:
-    sheet = Sheet()
+    sheet = DrawingSheet()
     _two_rooms(sheet)
     sheet.tagged((5.0, 3.2), WIDTH=1.2, SILL=0.9, HEIGHT=1.1)
     sheet.tagged((1.0, 0.0), "GLAZED DOORS", WIDTH=1.4, NAME="garden doors")
@@ -231,7 +231,7 @@ def test_a_window_of_one_room_with_its_measures(tmp_path: Path) -> None:
 
 
 def test_layers_of_doors_and_windows_leave_furniture_alone(tmp_path: Path) -> None:
-    sheet = Sheet()
+    sheet = DrawingSheet()
     _two_rooms(sheet)
     sheet.door((3.05, 1.2), 90.0, 0.9, name="D-17", layer="OPENINGS")
     sheet.door((1.0, 1.5), 0.0, 0.9, name="CUPBOARD DOOR", layer="FURNITURE")
@@ -243,7 +243,7 @@ def test_layers_of_doors_and_windows_leave_furniture_alone(tmp_path: Path) -> No
 
 
 def test_a_door_in_a_corner_is_in_the_wall_it_is_turned_to(tmp_path: Path) -> None:
-    sheet = Sheet()
+    sheet = DrawingSheet()
     sheet.room([(0, 0), (0, 3), (4, 3), (4, 0)])
     sheet.door((0.02, 0.0), 0.0, 0.8)
     (room,) = read_drawing(sheet.save(tmp_path), "ROOMS")
@@ -253,7 +253,7 @@ def test_a_door_in_a_corner_is_in_the_wall_it_is_turned_to(tmp_path: Path) -> No
 
 
 def test_a_wall_is_written_in_as_many_parts_as_it_has_rooms_behind_it(tmp_path: Path) -> None:
-    sheet = Sheet()
+    sheet = DrawingSheet()
     sheet.room([(0, 0), (0, 3), (6.1, 3), (6.1, 0)])
     sheet.room([(0, 3.1), (0, 6), (2, 6), (2, 3.1)])
     sheet.room([(2.1, 3.1), (2.1, 6), (4.1, 6), (4.1, 3.1)])
@@ -274,7 +274,7 @@ def test_a_wall_is_written_in_as_many_parts_as_it_has_rooms_behind_it(tmp_path: 
 
 
 def test_every_fault_of_the_outlines_is_told_at_once_with_its_place(tmp_path: Path) -> None:
-    sheet = Sheet("mm")
+    sheet = DrawingSheet("mm")
     sheet.room([(0, 0), (0, 3), (4, 3), (4, 0)], close=False)  # the last side left out
     sheet.room([(10, 0), (14, 3), (14, 0), (10, 3)])  # crosses itself
     sheet.space.add_lwpolyline(
@@ -299,7 +299,7 @@ def test_every_fault_of_the_outlines_is_told_at_once_with_its_place(tmp_path: Pa
 
 
 def test_a_gap_that_no_wall_runs_towards_is_no_doorway(tmp_path: Path) -> None:
-    sheet = Sheet("m")
+    sheet = DrawingSheet("m")
     # the ends are 0.9 m apart, one wall short of the corner and the other going away from it
     sheet.lines(((0, 0), (0, 3)), ((0, 3), (3, 3)), ((3, 3), (3, 0.9)), ((2.6, 0), (0, 0)))
     (line,) = _faults(sheet.save(tmp_path))
@@ -307,7 +307,7 @@ def test_a_gap_that_no_wall_runs_towards_is_no_doorway(tmp_path: Path) -> None:
 
 
 def test_a_doorway_beside_a_corner(tmp_path: Path) -> None:
-    sheet = Sheet("m")
+    sheet = DrawingSheet("m")
     sheet.lines(((0, 0), (0, 3)), ((0, 3), (3, 3)), ((3, 3), (3, 0)), ((2.1, 0), (0, 0)))
     (room,) = read_drawing(sheet.save(tmp_path), "ROOMS")
     assert _lengths(room) == [3.0, 3.0, 3.0, 3.0]
@@ -316,7 +316,7 @@ def test_a_doorway_beside_a_corner(tmp_path: Path) -> None:
 
 
 def test_outlines_over_each_other_are_told(tmp_path: Path) -> None:
-    sheet = Sheet("m")
+    sheet = DrawingSheet("m")
     sheet.room([(0, 0), (0, 3), (4, 3), (4, 0)])
     sheet.room([(-0.4, -0.4), (-0.4, 3.4), (4.4, 3.4), (4.4, -0.4)])  # the building's outer face
     (line,) = _faults(sheet.save(tmp_path))
@@ -324,7 +324,7 @@ def test_outlines_over_each_other_are_told(tmp_path: Path) -> None:
 
 
 def test_a_layer_that_is_not_there_names_those_that_are(tmp_path: Path) -> None:
-    sheet = Sheet()
+    sheet = DrawingSheet()
     sheet.room(L_SHAPE, layer="A-ROOM")
     sheet.lines(((0, 0), (1, 0)), ((2, 0), (3, 0)), layer="GRID")
     sheet.document.layers.add("EMPTY")
@@ -338,7 +338,7 @@ def test_a_layer_that_is_not_there_names_those_that_are(tmp_path: Path) -> None:
 
 
 def test_no_units_and_a_crossed_outline_are_told_together(tmp_path: Path) -> None:
-    sheet = Sheet()
+    sheet = DrawingSheet()
     sheet.document.header["$INSUNITS"] = 0
     sheet.room([(10, 0), (14, 3), (14, 0), (10, 3)])
     sheet.lines(((0, 0), (0, 3)))
@@ -354,7 +354,7 @@ def test_no_units_and_a_crossed_outline_are_told_together(tmp_path: Path) -> Non
 
 
 def test_doors_on_no_wall_and_without_width(tmp_path: Path) -> None:
-    sheet = Sheet()
+    sheet = DrawingSheet()
     sheet.room([(0, 0), (0, 3), (4, 3), (4, 0)])
     sheet.door((2, 1.5))
     sheet.tagged((1, 3), "WINDOW")
@@ -392,7 +392,7 @@ def test_what_to_install_where_the_library_is_missing(tmp_path: Path, monkeypatc
 
 
 def test_a_damaged_drawing_is_never_a_traceback(tmp_path: Path) -> None:
-    sheet = Sheet()
+    sheet = DrawingSheet()
     _two_rooms(sheet, gap=True)
     sheet.door((3.05, 1.2), 90.0, 0.9)
     path = sheet.save(tmp_path)
@@ -469,7 +469,7 @@ def _filled(text: str) -> str:
 
 
 def _house(folder: Path) -> Path:
-    sheet = Sheet()
+    sheet = DrawingSheet()
     sheet.room([(0, 3.1), (0, 6.002), (3, 6.002), (3, 3.1)])
     sheet.room([(3.1, 3.1), (6.5, 3.1), (6.5, 6), (3.1, 6)])
     sheet.lines(((0, 0), (0, 3)), ((0, 3), (1, 3)), ((1.9, 3), (6.5, 3)))
@@ -585,7 +585,7 @@ def test_a_survey_is_started_from_a_drawing(tmp_path: Path, capsys: pytest.Captu
 def test_faults_of_a_drawing_reach_the_command_line_with_their_coordinates(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    sheet = Sheet("mm")
+    sheet = DrawingSheet("mm")
     sheet.room([(0, 0), (0, 3), (4, 3), (4, 0)], close=False)
     sheet.room([(10, 0), (14, 3), (14, 0), (10, 3)])
     path = sheet.save(tmp_path)
@@ -621,7 +621,7 @@ def test_the_demo_house_comes_back_from_its_own_drawing(tmp_path: Path) -> None:
     survey = read_survey(DATA / "alder-lodge" / "draft.toml")
     layout = build_layout(survey)
     placed = rooms_by_storey(survey, layout)[0.0]
-    sheet = Sheet("mm")
+    sheet = DrawingSheet("mm")
     for name, (dx, dy) in placed.items():
         plan = room_plan(survey.room(name), layout)
         sheet.room([(x + dx, y + dy) for x, y in plan.outline_m])
@@ -651,7 +651,7 @@ def test_the_demo_house_comes_back_from_its_own_drawing(tmp_path: Path) -> None:
 
 
 def test_blocks_that_are_lost_and_points_far_off(tmp_path: Path) -> None:
-    sheet = Sheet("m")
+    sheet = DrawingSheet("m")
     sheet.room([(0, 0), (0, 3), (4, 3), (4, 0)])
     sheet.space.add_blockref("DOOR 9", (4, 1))
     assert 'at (4, 1): found the block "DOOR 9", which the drawing does not hold' in _faults(sheet.save(tmp_path))[0]

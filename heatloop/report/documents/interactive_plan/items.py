@@ -244,14 +244,14 @@ def valve_values(point: OperatingPoint) -> Iterator[tuple[str, ...]]:
         yield printed(row["flow_l_h"]), printed(row["pressure_drop_kpa"], 2)
 
 
-def rooms_sentence(rooms: Sequence[RoomHeat]) -> str:
+def rooms_statement(rooms: Sequence[RoomHeat]) -> str:
     """Which rooms are short of heat in a state, and by how much, the largest shortage first."""
     printed_rooms = [(room.room, room_values(room)) for room in sorted(rooms, key=lambda room: room.margin_w)]
     short = [f"{room} {values[2].lstrip('−')} W" for room, values in printed_rooms if values[4] == "short"]
     return f"Short of heat: {short_listing(short, MAX_NAMED)}." if short else "Every room reaches its temperature."
 
 
-def source_sentence(design: DesignResult, point: OperatingPoint) -> str:
+def source_statement(design: DesignResult, point: OperatingPoint) -> str:
     """Heat that the source gives in a state, in capitals where it is more than its output."""
     heat_w, output_kw = point.facts["source_heat_w"], design.survey.source.output_kw
     if output_kw is None:

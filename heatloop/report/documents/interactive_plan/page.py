@@ -60,8 +60,8 @@ def interactive_plan(design: DesignResult, contents: PlanContents, control: Docu
         flow_c=printed(states.flow_temps_c[flow], 1).removesuffix(".0"),
         outdoor_c=printed(states.outdoor_c[outdoor], 1).removesuffix(".0"),
         sentences=(
-            items.rooms_sentence(states.rooms(flow, outdoor)),
-            items.source_sentence(design, states.points[flow]),
+            items.rooms_statement(states.rooms(flow, outdoor)),
+            items.source_statement(design, states.points[flow]),
         ),
         unsolved=listing(printed(temp_c, 1).removesuffix(".0") for temp_c in states.unsolved_c),
         levels=levels,

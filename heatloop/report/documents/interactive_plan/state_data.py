@@ -15,8 +15,8 @@ from heatloop.report.documents.interactive_plan.items import (
     STATES,
     Kind,
     room_values,
-    rooms_sentence,
-    source_sentence,
+    rooms_statement,
+    source_statement,
 )
 from heatloop.results.design import DesignResult
 from heatloop.results.state_grid import StateGrid
@@ -51,8 +51,8 @@ def data_block(design: DesignResult, states: StateGrid, data: PlanData) -> Marku
         "flowText": [printed(temp_c, 1).removesuffix(".0") for temp_c in states.flow_temps_c],
         "outdoorText": [printed(temp_c, 1).removesuffix(".0") for temp_c in states.outdoor_c],
         "design": [states.design_flow, states.design_outdoor],
-        "rooms": [[rooms_sentence(states.rooms(f, o)) for o in outdoors] for f in flows],
-        "source": [source_sentence(design, point) for point in states.points],
+        "rooms": [[rooms_statement(states.rooms(f, o)) for o in outdoors] for f in flows],
+        "source": [source_statement(design, point) for point in states.points],
         "states": STATES,
         "words": [STATE_WORDS[state] for state in STATES],
         "loss": [[_whole(room[0]) for room in rooms[0][o]] for o in outdoors],

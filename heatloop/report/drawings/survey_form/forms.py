@@ -7,7 +7,7 @@ import tempfile
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from heatloop.report.drawings.geometry import Sheet
+from heatloop.report.drawings.geometry import DrawingSheet
 from heatloop.report.drawings.writers.sheet_pdf import write_sheets_pdf
 from heatloop.report.drawings.writers.sheet_svg import sheet_svg
 from heatloop.report.folders.file_names import file_to_save
@@ -37,7 +37,7 @@ class SurveyForms:
 
     title: str
     made_on: dt.date
-    sheets: tuple[Sheet, ...] = field(repr=False)
+    sheets: tuple[DrawingSheet, ...] = field(repr=False)
 
     @property
     def alt_text(self) -> str:

@@ -11,9 +11,9 @@ from heatloop.report.drawings.geometry import (
     LARGE_MM,
     MIDDLE_MM,
     SMALL_MM,
+    DrawingSheet,
     Line,
     Primitive,
-    Sheet,
     Words,
     fitting,
     rectangle,
@@ -159,14 +159,14 @@ def _surface(surface: FloorOrCeiling | None) -> str:
     return ", ".join(filter(None, (surface.beyond, surface.build_up)))
 
 
-def form_sheets(rooms: Sequence[FormRoom], large_plans: bool = False) -> tuple[Sheet, ...]:
+def form_sheets(rooms: Sequence[FormRoom], large_plans: bool = False) -> tuple[DrawingSheet, ...]:
     """All sheets of some rooms, those of one room one after another.
 
     `large_plans`: a page of squares more for each room whose plan is smaller than 1:50 on its sheet.
     """
     enlarged = [large_plans and room.plan is not None and plan_scale(room.plan, SQUARES) > WELL_READ for room in rooms]
     total = sum(room.sheets for room in rooms) + sum(enlarged)
-    sheets: list[Sheet] = []
+    sheets: list[DrawingSheet] = []
     for room, is_enlarged in zip(rooms, enlarged, strict=True):
         for part in range(room.sheets):
             sheets.append(_sheet(room, part, len(sheets) + 1, total))
@@ -175,7 +175,7 @@ def form_sheets(rooms: Sequence[FormRoom], large_plans: bool = False) -> tuple[S
     return tuple(sheets)
 
 
-def _large_plan(room: FormRoom, plan: DraftRoom, number: int, total: int) -> Sheet:
+def _large_plan(room: FormRoom, plan: DraftRoom, number: int, total: int) -> DrawingSheet:
     """The plan alone on a page of squares, with the length of every wall beside its number."""
     name = room.fields.get("name", "")
     title = f"Plan: {name}" if name else "Plan"
@@ -188,12 +188,12 @@ def _large_plan(room: FormRoom, plan: DraftRoom, number: int, total: int) -> She
     drawn = plan_on_squares(plan, LARGE_SQUARES, with_lengths=True)
     field_mm = (LARGE_SQUARES.west, LARGE_SQUARES.south, LARGE_SQUARES.east, LARGE_SQUARES.north)
     alt_text = f"{title}, page {number} of {total}"
-    return Sheet(
+    return DrawingSheet(
         number, total, 0.0, "plan", title, None, field_mm, drawn, paper, (), (name,) if name else (), alt_text, PAPER_MM
     )
 
 
-def _sheet(room: FormRoom, part: int, number: int, total: int) -> Sheet:
+def _sheet(room: FormRoom, part: int, number: int, total: int) -> DrawingSheet:
     name = room.fields.get("name", "")
     of_room = f", part {part + 1} of {room.sheets}" if room.sheets > 1 else ""
     title = f"Survey form: {name}{of_room}" if name else "Survey form"
@@ -203,7 +203,7 @@ def _sheet(room: FormRoom, part: int, number: int, total: int) -> Sheet:
     if room.plan is not None and part == 0:
         plan += plan_on_squares(room.plan, SQUARES)
     paper += _tables(room, part)
-    return Sheet(
+    return DrawingSheet(
         number, total, 0.0, "form", title, None, (SQUARES.west, SQUARES.south, SQUARES.east, SQUARES.north),
         tuple(plan), tuple(paper), (), (name,) if name else (), f"{title}, page {number} of {total}", PAPER_MM,
     )  # fmt: skip

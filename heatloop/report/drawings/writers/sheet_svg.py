@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from xml.sax.saxutils import escape, quoteattr
 
-from heatloop.report.drawings.geometry import CAPITAL_SHARE, FAMILY, Line, Ring, Sheet, Words
+from heatloop.report.drawings.geometry import CAPITAL_SHARE, FAMILY, DrawingSheet, Line, Ring, Words
 
 DASHES = {"solid": "", "dashed": "2 1", "dotted": "0.5 0.7", "chain": "4 1 0.6 1"}
 
@@ -12,7 +12,7 @@ ON_PLAN = frozenset({"HL-DIM", "HL-WALL-TEXT", "HL-ROOM"})
 """Layers whose texts are over lines and have a white ground."""
 
 
-def sheet_svg(sheet: Sheet) -> str:
+def sheet_svg(sheet: DrawingSheet) -> str:
     """The sheet in a drawing whose units are mm, with its layers as classes."""
     wide, high = sheet.paper_mm
     parts = [
