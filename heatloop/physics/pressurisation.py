@@ -26,28 +26,28 @@ _RESERVE_SHARE, _MIN_RESERVE_L = 0.005, 3.0
 _SMALL_VESSEL_L, _SMALL_VESSEL_RESERVE = 15.0, 0.2
 
 
-def expansion_by_density(fluid: Fluid, fill_c: float, greatest_c: float) -> float:
-    """Growth in volume from `fill_c` to `greatest_c` (degC) as a fraction of the cold volume, rho_fill/rho_hot - 1.
+def expansion_by_density(fluid: Fluid, fill_c: float, max_temp_c: float) -> float:
+    """Growth in volume from `fill_c` to `max_temp_c` (degC) as a fraction of the cold volume, rho_fill/rho_hot - 1.
 
     Holds for mixtures as well as for water; the whole content is taken to reach the maximum temperature.
     Source: density of the fluid. ValueError outside the fluid's range or for temperatures in the wrong order.
     """
-    fluid.check_range([fill_c, greatest_c])
-    if greatest_c < fill_c:
-        raise ValueError(f"greatest_c = {greatest_c:g}: must be at least fill_c, {fill_c:g}")
-    return float(fluid.density_kg_m3(fill_c) / fluid.density_kg_m3(greatest_c)) - 1.0
+    fluid.check_range([fill_c, max_temp_c])
+    if max_temp_c < fill_c:
+        raise ValueError(f"max_temp_c = {max_temp_c:g}: must be at least fill_c, {fill_c:g}")
+    return float(fluid.density_kg_m3(fill_c) / fluid.density_kg_m3(max_temp_c)) - 1.0
 
 
-def expansion_en_12828(greatest_c: float) -> float:
+def expansion_en_12828(max_temp_c: float) -> float:
     """Growth of plain water filled at 10 degC as a fraction of its volume: 0.0031 + 3.9e-6 T^2.
 
-    `greatest_c` in degC, 30 to 110. A fit to the table of EN 12828 annex D, both from memory. Against the
+    `max_temp_c` in degC, 30 to 110. A fit to the table of EN 12828 annex D, both from memory. Against the
     densities it is 0.25 per cent of the content high at 30 degC, even near 65 and 0.1 low from 90 up. ValueError
     outside the range.
     """
-    if not 30.0 <= greatest_c <= 110.0:
-        raise ValueError(f"greatest_c = {greatest_c:g}: must be 30 to 110")
-    return 0.0031 + 3.9e-6 * greatest_c**2
+    if not 30.0 <= max_temp_c <= 110.0:
+        raise ValueError(f"max_temp_c = {max_temp_c:g}: must be 30 to 110")
+    return 0.0031 + 3.9e-6 * max_temp_c**2
 
 
 def static_head_kpa(height_m: float, density_kg_m3: float = 1000.0) -> float:

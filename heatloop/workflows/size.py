@@ -87,14 +87,14 @@ def _small_drops(survey: SurveyData) -> list[InputIssue]:
 
 def _out_of_reach(survey: SurveyData, error: TemperatureDropNotReachable) -> InputIssue:
     place, found = f'loop "{error.loop}", delta_t_k', f"a design drop of {error.required_k:g} K"
-    if error.greatest_k < MIN_DROP_K:
+    if error.max_drop_k < MIN_DROP_K:
         return survey.fault(
             place, found, "warmer water: at this flow temperature no flow gives this loop a temperature drop"
         )
     return survey.fault(
         place,
         found,
-        f"at most {error.greatest_k:.1f} K, the maximum of this loop at any flow: the channels pass heat to each other",
+        f"at most {error.max_drop_k:.1f} K, the maximum of this loop at any flow: the channels pass heat to each other",
     )
 
 

@@ -37,9 +37,9 @@ PEAK_SHARE = 1e-3
 class TemperatureDropNotReachable(Exception):
     """A loop cannot reach its design drop: its name, the drop asked for and the largest there is."""
 
-    def __init__(self, loop: str, required_k: float, greatest_k: float) -> None:
-        self.loop, self.required_k, self.greatest_k = loop, required_k, greatest_k
-        super().__init__(f"loop {loop!r} cannot reach a drop of {required_k:g} K, the greatest is {greatest_k:.2f} K")
+    def __init__(self, loop: str, required_k: float, max_drop_k: float) -> None:
+        self.loop, self.required_k, self.max_drop_k = loop, required_k, max_drop_k
+        super().__init__(f"loop {loop!r} cannot reach a drop of {required_k:g} K, the greatest is {max_drop_k:.2f} K")
 
 
 Arriving = Callable[[Array], Array]

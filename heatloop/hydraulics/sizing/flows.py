@@ -85,8 +85,8 @@ def size_loops(
     except TemperatureDropNotReachable as error:
         loop = next(i for i, path in enumerate(paths) if path.loop.name == error.loop)
         only = None if arriving is None else _only(arriving, loop, len(paths))
-        greatest_k = _reachable_k(paths[loop], error.greatest_k, supply_c[[loop]], fluid, only)
-        raise TemperatureDropNotReachable(error.loop, error.required_k, greatest_k) from error
+        max_drop_k = _reachable_k(paths[loop], error.max_drop_k, supply_c[[loop]], fluid, only)
+        raise TemperatureDropNotReachable(error.loop, error.required_k, max_drop_k) from error
 
 
 def _only(arriving: Arriving, loop: int, loops: int) -> Arriving:
@@ -110,7 +110,7 @@ def _reachable_k(
         try:
             _sized([path], [LoopDuty(drop_k)], supply_c, fluid, arriving)
         except TemperatureDropNotReachable as error:
-            drop_k = min(_rounded_down_k(error.greatest_k), _rounded_down_k(drop_k * (1.0 - 1e-9)))
+            drop_k = min(_rounded_down_k(error.max_drop_k), _rounded_down_k(drop_k * (1.0 - 1e-9)))
         except ArithmeticError:  # so near the largest that its flow is not found: a little less has one
             drop_k = _rounded_down_k(drop_k * (1.0 - 1e-9))
         else:
