@@ -104,7 +104,12 @@ class Diagnosis(TableSet):
 
     @property
     def cautions(self) -> tuple[str, ...]:
-        """Safety notices for the search for the fault."""
+        """Safety notices for the search for the fault.
+
+        >>> import heatloop as hl
+        >>> hl.diagnose(hl.size("data/alder-lodge/draft.toml"), "data/alder-lodge/readings-air.csv").cautions[0][:30]
+        'Hot surfaces. Skirting and pla'
+        """
         return CAUTIONS
 
     @property

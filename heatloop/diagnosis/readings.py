@@ -168,7 +168,12 @@ class Readings:
 
     @staticmethod
     def quantities() -> tuple[Quantity, ...]:
-        """All quantities that can be read: name, of what, unit, usual error and meaning."""
+        """All quantities that can be read: name, of what, unit, usual error and meaning.
+
+        >>> import heatloop as hl
+        >>> hl.Readings.quantities()[0].name
+        'flow temperature'
+        """
         return tuple(QUANTITIES.values())
 
     def get(self, quantity: QuantityName, of: str = "", arm: int = 0) -> Reading | None:

@@ -84,7 +84,12 @@ class SiteFault:
 
     @staticmethod
     def kinds() -> tuple[FaultType, ...]:
-        """All kinds of faults: name, causes, what to try first, and how to distinguish the causes."""
+        """All kinds of faults: name, causes, what to try first, and how to distinguish the causes.
+
+        >>> import heatloop as hl
+        >>> hl.SiteFault.kinds()[0].name
+        'no fault'
+        """
         return tuple(KINDS.values())
 
 

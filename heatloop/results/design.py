@@ -70,7 +70,12 @@ class DesignResult(TableSet):
 
     @property
     def verdict(self) -> Verdict:
-        """Whether the design is ready for installation, and what fails or requires caution."""
+        """Whether the design is ready for installation, and what fails or requires caution.
+
+        >>> import heatloop as hl
+        >>> hl.size("data/mill-annexe/survey.toml").verdict.outcome
+        'caution'
+        """
         return self.figures.verdict
 
     @property
@@ -80,7 +85,12 @@ class DesignResult(TableSet):
 
     @property
     def layout(self) -> Layout:
-        """Layout of skirting and pipes."""
+        """Layout of skirting and pipes.
+
+        >>> import heatloop as hl
+        >>> hl.size("data/mill-annexe/survey.toml").layout.loop("Annexe").loop
+        'Annexe'
+        """
         return self.system.layout
 
     @property
@@ -123,5 +133,10 @@ class DesignResult(TableSet):
         """Compare with `other`: one row for each quantity of the job, a room or a loop, or verdict that differs.
 
         Columns: what, name, quantity (with its unit), before (here), after (in `other`), change.
+
+        >>> import heatloop as hl
+        >>> design = hl.size("data/mill-annexe/survey.toml")
+        >>> design.compare(design.resize(flow_temp_c=50.0)).columns.tolist()
+        ['what', 'name', 'quantity', 'before', 'after', 'change']
         """
         return differences((self.facts, self.frames), (other.facts, other.frames))

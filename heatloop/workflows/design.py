@@ -96,7 +96,11 @@ class Design(DesignResult):
 
     @property
     def levels_m(self) -> tuple[float, ...]:
-        """Levels with surveyed rooms in m, lowest first: those of `plots.storey_plan`."""
+        """Levels with surveyed rooms in m, lowest first: those of `plots.storey_plan`.
+
+        >>> size("data/mill-annexe/survey.toml").levels_m
+        (0.0,)
+        """
         return tuple(rooms_by_storey(self.survey, self.layout))
 
     @property
@@ -149,6 +153,12 @@ class Design(DesignResult):
         ------
         InputError
             If an option is out of its range.
+
+        Examples
+        --------
+        >>> import heatloop as hl
+        >>> hl.size("data/mill-annexe/survey.toml").first_fix().sheets()[0].title
+        'Mill Annexe: first fix, level 0.00 m'
         """
         return FirstFix.of(first_fix(self, options))
 
@@ -181,6 +191,12 @@ class Design(DesignResult):
             If the file holds no valid rules.
         OSError
             If the file cannot be read.
+
+        Examples
+        --------
+        >>> import heatloop as hl
+        >>> hl.size("data/mill-annexe/survey.toml").commissioning(outdoor_c=5.0).summary["outdoor_c"]
+        5.0
         """
         return Commissioning.of(commission(self, outdoor_c, flow_temp_c, treatment_rules))
 

@@ -133,6 +133,10 @@ class FirstFix(FirstFixResult):
         """The drawings on A3: each level at a true scale with its table, in parts where it is too large for one.
 
         The title block is that of the survey's `[document]`, issued today where it states no date.
+
+        >>> import heatloop as hl
+        >>> len(hl.size("data/mill-annexe/survey.toml").first_fix().sheets())
+        1
         """
         from heatloop.report.control.control import document_control  # here, so that planning needs no matplotlib
         from heatloop.report.drawings.first_fix_sheets import first_fix_sheets  # here, as above

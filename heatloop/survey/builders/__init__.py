@@ -4,20 +4,16 @@ Every function returns the frozen value that a survey holds. Only :func:`survey`
 `Survey.with_room` and the other methods of a survey, and :func:`heatloop.size`.
 """
 
+from heatloop.survey.builders.fabric import build_up, building, layer, space, surface
 from heatloop.survey.builders.loops import crossing, emitter, loop, pipe, pump, route, source, tails, trunk, valves
 from heatloop.survey.builders.rooms import (
-    build_up,
-    building,
     covered,
     diagonal,
     door,
     glazed_door,
-    layer,
     obstacle,
     rectangle,
     room,
-    space,
-    surface,
     wall,
     window,
 )

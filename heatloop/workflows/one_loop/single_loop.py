@@ -73,6 +73,12 @@ class SingleLoop(SingleLoopData):
             If the survey has no such loop.
         ValueError
             If the loop has two arms, or an end is to move and its route does not end at a wall.
+
+        Examples
+        --------
+        >>> import heatloop as hl
+        >>> hl.SingleLoop.from_survey(hl.read_survey("data/mill-annexe/survey.toml"), "Annexe").survey.heated_rooms
+        ('Annexe',)
         """
         own_loop = survey.loop(loop)
         if len(own_loop.arms) != 1:
@@ -109,6 +115,13 @@ class SingleLoop(SingleLoopData):
         ------
         ValueError
             If no flow gives this temperature drop.
+
+        Examples
+        --------
+        >>> import heatloop as hl
+        >>> loop = hl.SingleLoop.from_survey(hl.read_survey("data/mill-annexe/survey.toml"), "Annexe")
+        >>> 0.0 < loop.at(55.0, 7.0).flow_kg_s < 0.1
+        True
         """
         return _at(self, flow_temp_c, delta_t_k)
 
