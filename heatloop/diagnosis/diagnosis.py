@@ -114,14 +114,26 @@ class Diagnosis(TableSet):
 
     @property
     def text(self) -> str:
-        """The diagnosis as a page of plain text."""
+        """The diagnosis as a page of plain text.
+
+        >>> import heatloop as hl
+        >>> design = hl.size("data/alder-lodge/draft.toml")
+        >>> hl.diagnose(design, "data/alder-lodge/readings-air.csv").text.splitlines()[0]
+        'Nursery and bathroom gets too little water (98 in 100).'
+        """
         frames = self.frames
         return sheet_text(
             self.facts["words"], frames["explanations"], frames["next_readings"], frames["reading_queries"], CAUTIONS
         )
 
     def summary_block(self) -> Summary:
-        """Verdict, explanations and readings to take, as shown in a notebook."""
+        """Verdict, explanations and readings to take, as shown in a notebook.
+
+        >>> import heatloop as hl
+        >>> design = hl.size("data/alder-lodge/draft.toml")
+        >>> hl.diagnose(design, "data/alder-lodge/readings-air.csv").summary_block().title
+        'Alder Lodge, diagnosis: fault'
+        """
         shown = grid("Explanations", self.explanations.to_dict("records"), EXPLANATIONS.headed(SHOWN))
         recommended = tuple(f"{row.reading} {row.of}".strip() for row in self.next_readings.itertuples())
         return Summary(

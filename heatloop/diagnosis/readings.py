@@ -177,7 +177,13 @@ class Readings:
         return tuple(QUANTITIES.values())
 
     def get(self, quantity: QuantityName, of: str = "", arm: int = 0) -> Reading | None:
-        """The reading of a quantity at a loop, arm, room or of the site; None where it was not read."""
+        """The reading of a quantity at a loop, arm, room or of the site; None where it was not read.
+
+        >>> import heatloop as hl
+        >>> readings = hl.read_readings("data/alder-lodge/readings-air.csv", hl.size("data/alder-lodge/draft.toml"))
+        >>> readings.get("flow temperature", "Kitchen").of
+        'Kitchen'
+        """
         for item in self.items:
             if item.quantity == quantity and item.of == of and item.arm == arm:
                 return item

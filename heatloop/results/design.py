@@ -123,7 +123,12 @@ class DesignResult(TableSet):
     assumptions = Table(ASSUMPTIONS)
 
     def summary_block(self) -> Summary:
-        """Verdict, rooms, loops and checks that are not met, as printed and shown in a notebook."""
+        """Verdict, rooms, loops and checks that are not met, as printed and shown in a notebook.
+
+        >>> import heatloop as hl
+        >>> hl.size("data/mill-annexe/survey.toml").summary_block().title
+        'Mill Annexe: flow 70.0 °C, outdoor -4.0 °C'
+        """
         return design_summary(self.facts, self.frames, self.verdict)
 
     def __repr__(self) -> str:

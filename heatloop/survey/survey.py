@@ -146,7 +146,12 @@ class SurveyData(HasSummary):
     cells: Mapping[str, str] = field(default_factory=dict, compare=False, repr=False)
 
     def summary_block(self) -> Summary:
-        """Summary of project, rooms and loops, as printed and as shown in a notebook."""
+        """Summary of project, rooms and loops, as printed and as shown in a notebook.
+
+        >>> import heatloop as hl
+        >>> hl.read_survey("data/mill-annexe/survey.toml").summary_block().title
+        'Mill Annexe, survey'
+        """
         return survey_summary(self)
 
     @property
@@ -170,7 +175,12 @@ class SurveyData(HasSummary):
         return self.project.catalogue if self.path is None else str(self.path.parent / self.project.catalogue)
 
     def fault(self, place: str, found: str, required: str) -> InputIssue:
-        """A fault in this survey's file."""
+        """A fault in this survey's file.
+
+        >>> import heatloop as hl
+        >>> str(hl.read_survey("data/mill-annexe/survey.toml").fault("project, delta_t_k", "0", "above 0"))
+        'data/mill-annexe/survey.toml: project, delta_t_k: found 0; required: above 0'
+        """
         return InputIssue(self.file, place_in_file(place, self.cells), found, required)
 
     @property

@@ -57,14 +57,24 @@ class PartsList(PartsListResult):
 
     @cached_property
     def plots(self) -> PartsPlots:
-        """The figures of the parts list."""
+        """The figures of the parts list.
+
+        >>> import heatloop as hl
+        >>> hl.size("data/mill-annexe/survey.toml").parts().plots.cutting_plan().alt_text[:30]
+        'Cutting plan, 5 bars drawn to '
+        """
         from heatloop.report.accessors.handed_over import PartsPlots  # here, so that counting needs no matplotlib
 
         return PartsPlots(self)
 
     @cached_property
     def show(self) -> PartsSections:
-        """The tables of the parts list with heading and caption."""
+        """The tables of the parts list with heading and caption.
+
+        >>> import heatloop as hl
+        >>> "<table" in str(hl.size("data/mill-annexe/survey.toml").parts().show.parts())
+        True
+        """
         from heatloop.report.accessors.handed_over import PartsSections  # here, so that counting needs no matplotlib
 
         return PartsSections(self)
@@ -169,14 +179,25 @@ class FirstFix(FirstFixResult):
 
     @cached_property
     def plots(self) -> FirstFixPlots:
-        """The drawings as figures."""
+        """The drawings as figures.
+
+        >>> import heatloop as hl
+        >>> first_fix = hl.size("data/mill-annexe/survey.toml").first_fix()
+        >>> first_fix.plots.sheet(first_fix.sheets()[0]).alt_text[:11]
+        'First fix, '
+        """
         from heatloop.report.accessors.handed_over import FirstFixPlots  # here, so that planning needs no matplotlib
 
         return FirstFixPlots(self)
 
     @cached_property
     def show(self) -> FirstFixSections:
-        """The tables of the first fix with heading and caption."""
+        """The tables of the first fix with heading and caption.
+
+        >>> import heatloop as hl
+        >>> "<table" in str(hl.size("data/mill-annexe/survey.toml").first_fix().show.pipe_totals())
+        True
+        """
         from heatloop.report.accessors.handed_over import FirstFixSections  # here, as above
 
         return FirstFixSections(self)
@@ -215,7 +236,12 @@ class Commissioning(CommissioningResult):
 
     @cached_property
     def show(self) -> CommissioningSections:
-        """The sections of the report for the site and for the users of the house."""
+        """The sections of the report for the site and for the users of the house.
+
+        >>> import heatloop as hl
+        >>> type(hl.size("data/mill-annexe/survey.toml").commissioning(outdoor_c=5.0).show).__name__
+        'CommissioningSections'
+        """
         from heatloop.report.accessors.handed_over import CommissioningSections  # here: pages are loaded when shown
 
         return CommissioningSections(self)

@@ -127,6 +127,15 @@ def test_results_pickle(mill_annexe, parts, first_fix, commissioning):
         assert again.to_dict() == result.to_dict()
 
 
+def test_results_are_printed_and_shown_with_the_columns_of_their_tables(mill_annexe, parts, first_fix, commissioning):
+    point = mill_annexe.simulate(outdoor_c=5.0)
+    for result in (mill_annexe, parts, first_fix, commissioning, point, mill_annexe.survey):
+        title = result.summary_block().title
+        assert title.startswith("Mill Annexe")
+        assert str(result).startswith(title)
+        assert title in result._repr_html_()
+
+
 def test_a_pickled_design_goes_on(mill_annexe):
     again = pickle.loads(pickle.dumps(mill_annexe))
     assert again.parts().summary["pieces"] == len(mill_annexe.parts().pieces)

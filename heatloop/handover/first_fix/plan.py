@@ -69,7 +69,12 @@ class FirstFixResult(TableSet):
     first_fix_checks = Table(tables.FIRST_FIX_CHECKS)
 
     def summary_block(self) -> Summary:
-        """Positions and pipe lengths, as printed and shown in a notebook."""
+        """Positions and pipe lengths, as printed and shown in a notebook.
+
+        >>> import heatloop as hl
+        >>> hl.size("data/mill-annexe/survey.toml").first_fix().summary_block().title
+        'Mill Annexe, first fix'
+        """
         facts = {column.name: cell_text(column, self.facts[column.name]) for column in FIRST_FIX_SUMMARY}
         crowded = self.facts["crowded"]
         sentences = [

@@ -68,7 +68,12 @@ class PartsListResult(TableSet):
     _internal = frozenset({"part_lines", "standings", "places", "movement_plan", "pipe_lays"})
 
     def summary_block(self) -> Summary:
-        """Order and cuts, as printed and shown in a notebook."""
+        """Order and cuts, as printed and shown in a notebook.
+
+        >>> import heatloop as hl
+        >>> hl.size("data/mill-annexe/survey.toml").parts().summary_block().title
+        'Mill Annexe, parts'
+        """
         return parts_summary(self.facts, self.frames["parts"])
 
     def __repr__(self) -> str:

@@ -200,6 +200,14 @@ class InteractiveDesign:
         pandas.DataFrame
             A row for each kept design: its conditions, verdict, rooms short of heat, smallest margin in W, and flow in
             l/h and head in kPa of the pump.
+
+        Examples
+        --------
+        >>> import heatloop as hl
+        >>> live = hl.InteractiveDesign("data/mill-annexe/survey.toml")
+        >>> live.keep("as surveyed")
+        >>> live.comparison().shape[0] > 0
+        True
         """
         rows = []
         for name, design in self.kept.items():
@@ -236,7 +244,12 @@ class InteractiveDesign:
         return self.survey.save(path)
 
     def markup(self) -> str:
-        """What is shown below the controls, as HTML."""
+        """What is shown below the controls, as HTML.
+
+        >>> import heatloop as hl
+        >>> "<svg" in hl.InteractiveDesign("data/mill-annexe/survey.toml").markup()
+        True
+        """
         from heatloop.report.pages.live_design import fault_page, live_page  # here: sizing does not load the pages
 
         return (fault_page(self.faults) if self.design is None else live_page(self.design)).markup

@@ -41,7 +41,12 @@ class SurveyForms:
 
     @property
     def alt_text(self) -> str:
-        """Text alternative: the titles of the sheets."""
+        """Text alternative: the titles of the sheets.
+
+        >>> import heatloop as hl
+        >>> hl.form(rooms=2).alt_text[:40]
+        'Survey form, page 1 of 2; Survey form, p'
+        """
         return "; ".join(sheet.alt_text for sheet in self.sheets)
 
     def pdf(self) -> bytes:
@@ -50,6 +55,10 @@ class SurveyForms:
         Returns
         -------
         bytes
+
+        >>> import heatloop as hl
+        >>> hl.form(rooms=2).pdf()[:5]
+        b'%PDF-'
         """
         with tempfile.TemporaryDirectory(prefix="heatloop-form-") as folder:
             return write_sheets_pdf(Path(folder) / "forms.pdf", self.sheets, self.title, self.made_on).read_bytes()

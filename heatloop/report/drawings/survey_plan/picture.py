@@ -56,12 +56,22 @@ class SurveyPlan:
 
     @property
     def room_count(self) -> int:
-        """How many rooms are drawn."""
+        """How many rooms are drawn.
+
+        >>> import heatloop as hl
+        >>> hl.plan("data/mill-annexe/survey.toml").room_count
+        1
+        """
         return sum(len(level.rooms) for level in self.levels)
 
     @property
     def standing(self) -> str:
-        """Rooms and faults in a sentence."""
+        """Rooms and faults in a sentence.
+
+        >>> import heatloop as hl
+        >>> hl.plan("data/mill-annexe/survey.toml").standing
+        '1 room drawn; no faults.'
+        """
         if self.is_earlier:
             return "The file cannot be read: the plan is that of its last version that could be read."
         drawn = f"{plural(self.room_count, 'room')} drawn" if self.levels else "No room can be drawn"
@@ -70,7 +80,12 @@ class SurveyPlan:
 
     @property
     def alt_text(self) -> str:
-        """Text alternative of the plan: levels, rooms, what does not close, and how many faults there are."""
+        """Text alternative of the plan: levels, rooms, what does not close, and how many faults there are.
+
+        >>> import heatloop as hl
+        >>> hl.plan("data/mill-annexe/survey.toml").alt_text[:40]
+        'Plan of Mill Annexe. 1 room drawn; no fa'
+        """
         sentences = []
         for level in self.levels:
             names = listing(map(shown_name, level.rooms))
@@ -94,6 +109,10 @@ class SurveyPlan:
         -------
         bytes
             The file in UTF-8.
+
+        >>> import heatloop as hl
+        >>> b"<svg" in hl.plan("data/mill-annexe/survey.toml").svg()
+        True
         """
         return self._svg.encode("utf-8")
 
@@ -110,6 +129,10 @@ class SurveyPlan:
         Returns
         -------
         str
+
+        >>> import heatloop as hl
+        >>> "<svg" in hl.plan("data/mill-annexe/survey.toml").html()
+        True
         """
         body = Markup(self._body(watched))
         return rendered(
