@@ -276,15 +276,15 @@ class SimulatedSite:
         """With rooms at the temperature at which heat loss and heat input are equal."""
         for _ in range(MAX_ROOM_STEPS):
             answer = self._solve()
-            given = self.room_w(answer)
+            heat_w = self.room_w(answer)
             moved = 0.0
             for room, loss in self.loss_w_k.items():
-                if room not in given or loss <= 0.0:
+                if room not in heat_w or loss <= 0.0:
                     continue
                 room_c = self.room_c[room]
                 excess = max(self.source_c - 3.0 - room_c, 3.0)
-                surplus = given[room] + self.gain_w[room] - loss * (room_c - self.outdoor_c)
-                change = float(np.clip(surplus / (loss + 1.3 * given[room] / excess), -6.0, 6.0))
+                surplus = heat_w[room] + self.gain_w[room] - loss * (room_c - self.outdoor_c)
+                change = float(np.clip(surplus / (loss + 1.3 * heat_w[room] / excess), -6.0, 6.0))
                 self.room_c[room] += change
                 moved = max(moved, abs(change))
             if moved < ROOM_TOLERANCE_K:
@@ -331,8 +331,8 @@ class SimulatedSite:
             heat_w = np.add.reduceat(heat.channels.emitted_w.sum(axis=0), offsets)
             cells = [(a, cell) for a in heat.group.arms for cell in self.network.arms[a].cells]
             for (a, cell), value in zip(cells, heat_w, strict=True):
-                given = 0.0 if shut[self.network.arm_loop[a]] else float(value) * cell.useful
-                heat_to_room_w[cell.room] = heat_to_room_w.get(cell.room, 0.0) + given
+                into_room_w = 0.0 if shut[self.network.arm_loop[a]] else float(value) * cell.useful
+                heat_to_room_w[cell.room] = heat_to_room_w.get(cell.room, 0.0) + into_room_w
         flow, at = self.loop_kg_s(answer), self.network.element_temps
         for i, loop in zip(self.network.emitters.place, self.network.emitters.loop, strict=True):
             ends = answer.temp_c[[at.inlet[i], at.outlet[i]], 0]

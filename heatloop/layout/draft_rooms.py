@@ -128,7 +128,7 @@ def _lies_on(wall: Wall, start_m: float, end_m: float) -> bool:
     return start_m >= 0.0 and start_m < end_m <= wall.length_m + FITS_M
 
 
-def _draft_room(index: int, given: Room, room: Room, layout: Layout, closes: bool, shift: Point) -> DraftRoom:
+def _draft_room(index: int, stated: Room, room: Room, layout: Layout, closes: bool, shift: Point) -> DraftRoom:
     plan = room_plan(room, layout, 0.0)
     geometry = layout.room(room.name).geometry
     if geometry is None:
@@ -145,9 +145,9 @@ def _draft_room(index: int, given: Room, room: Room, layout: Layout, closes: boo
         end = (x + length_m * math.sin(bearing), y + length_m * math.cos(bearing))
     return DraftRoom(
         index,
-        given.name,
+        stated.name,
         room.level_m,
-        given.walls,
+        stated.walls,
         moved((*plan.outline_m, end)),
         closes,
         math.dist(end, plan.outline_m[0]) if not closes else geometry.misclosure_m,

@@ -183,12 +183,12 @@ def source_statement(summary: Mapping[str, Any]) -> str:
     """Heat balance of the source, index loop and water content; the printed watts add up."""
     head = summary["pump_head_available_kpa"]
     pump = "" if head is None or head != head else f" Available pump head at that flow: {number(head, 1)} kPa."
-    given, used = round(summary["source_heat_w"]), round(summary["heat_to_rooms_w"])
+    from_source_w, used = round(summary["source_heat_w"]), round(summary["heat_to_rooms_w"])
     lost = (("from pipes", "pipe_loss_w"), ("from trunks", "trunk_loss_w"), ("below floor sections", "downward_loss_w"))
     ways = [way for way, key in lost if summary[key] > 0.0]
-    loss = f" and {number(given - used)} W lost {listing(ways)}" if ways else ""
+    loss = f" and {number(from_source_w - used)} W lost {listing(ways)}" if ways else ""
     return (
-        f"{_source_words(summary, given)}, of which {number(used)} W to the rooms{loss}.{pump} "
+        f"{_source_words(summary, from_source_w)}, of which {number(used)} W to the rooms{loss}.{pump} "
         f"Index loop: {summary['index_loop']}. Water content: {number(summary['water_content_l'], 1)} l."
     )
 

@@ -25,6 +25,9 @@ from heatloop.survey.workbook.read_workbook import is_workbook, workbook_tables
 from heatloop.survey.workbook.sheets import CATALOGUE_SHEETS, SheetSet
 from heatloop.text.quoting import brief
 
+HELD_IN_PYTHON = "catalogue held in Python"
+"""Stands for the name of a catalogue's file while a survey is checked that names none."""
+
 ROOM_KEYS = frozenset(RoomTable.key_names())
 
 
@@ -64,6 +67,17 @@ def survey_of(
         readable = None if draft.stock is None or draft.stock_faults else _readable(draft.survey, findings)
         raise InputError(faults, readable, findings.more + draft.more)
     return draft.survey
+
+
+def read_again(
+    tables: dict[str, Any], path: Path | None, catalogue: Catalogue | None, cells: Mapping[str, str] | None = None
+) -> SurveyData:
+    """The survey in tables, with a catalogue that may be in no file."""
+    project = tables.get("project")
+    if catalogue is None or not isinstance(project, dict) or project.get("catalogue") != "":
+        return survey_of(tables, path, catalogue, cells)
+    survey = survey_of({**tables, "project": {**project, "catalogue": HELD_IN_PYTHON}}, path, catalogue, cells)
+    return replace(survey, project=replace(survey.project, catalogue=""))
 
 
 @dataclass(frozen=True)

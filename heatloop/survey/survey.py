@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field, fields, replace
 from pathlib import Path
-from typing import Literal, TypeVar
+from typing import Any, Literal, TypeVar
 
 from heatloop.findings.input_errors import InputIssue
 from heatloop.survey.building import Building, BuildUp, Room, UnheatedSpace
@@ -252,6 +252,18 @@ class SurveyData(HasSummary):
         'one-way'
         """
         return _named(self.loops, name, "loop")
+
+
+def put_by_name(items: tuple[Any, ...], new: Any) -> tuple[Any, ...]:
+    """Items with a new one in the place of that of its name, or at the end."""
+    if any(item.name == new.name for item in items):
+        return tuple(new if item.name == new.name else item for item in items)
+    return (*items, new)
+
+
+def values_of(survey: SurveyData) -> dict[str, Any]:
+    """The values of a survey by their names."""
+    return {field.name: getattr(survey, field.name) for field in fields(SurveyData)}
 
 
 def at_flow_temp(survey: AnySurvey, flow_temp_c: float) -> AnySurvey:

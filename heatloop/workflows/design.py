@@ -312,7 +312,7 @@ class Design(DesignResult):
         """
         from heatloop.report.files.write_all import write_design_files  # here, so that sizing does not load openpyxl
 
-        given: dict[type, PartsList | FirstFix | Commissioning] = {}
+        by_type: dict[type, PartsList | FirstFix | Commissioning] = {}
         kinds = (PartsList, FirstFix, Commissioning)
         for number, result in enumerate(results, start=1):
             required = PartsList | FirstFix | Commissioning
@@ -320,11 +320,11 @@ class Design(DesignResult):
                 "write_files", **{f"result {number}": (result, required, "a PartsList, FirstFix or Commissioning")}
             )
             kind = next(kind for kind in kinds if isinstance(result, kind))
-            if kind in given:
+            if kind in by_type:
                 issue = self.survey.fault("write_files", f"two results of the kind {kind.__name__}", "at most one")
                 raise InputError([issue])
-            given[kind] = result
-        return write_design_files(self, folder, *(given.get(kind) for kind in kinds))  # type: ignore[arg-type]
+            by_type[kind] = result
+        return write_design_files(self, folder, *(by_type.get(kind) for kind in kinds))  # type: ignore[arg-type]
 
 
 def size(survey: Survey | str | Path) -> Design:

@@ -47,8 +47,8 @@ class RequestedConditions:
     @property
     def pump(self) -> dict[str, float]:
         """The arguments for the pump that are given, by name."""
-        given = ((name, getattr(self, name)) for name in PUMP_UNITS)
-        return {name: value for name, value in given if value is not None}
+        arguments = ((name, getattr(self, name)) for name in PUMP_UNITS)
+        return {name: value for name, value in arguments if value is not None}
 
 
 def check_arguments(conditions: RequestedConditions) -> None:

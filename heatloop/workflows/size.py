@@ -80,9 +80,9 @@ def _too_hot(survey: SurveyData, fluid: Fluid) -> InputIssue:
 def _small_drops(survey: SurveyData) -> list[InputIssue]:
     """Issues for temperature drops that would require more flow than any pipe passes."""
     own = [(f'loop "{loop.name}", delta_t_k', loop.delta_t_k) for loop in survey.loops if loop.delta_t_k is not None]
-    given = [("project, delta_t_k", survey.project.delta_t_k), *own]
+    stated = [("project, delta_t_k", survey.project.delta_t_k), *own]
     required = f"at least {MIN_DROP_K:g} K: smaller differences cannot be measured on site"
-    return [survey.fault(place, f"{drop_k:g} K", required) for place, drop_k in given if drop_k < MIN_DROP_K]
+    return [survey.fault(place, f"{drop_k:g} K", required) for place, drop_k in stated if drop_k < MIN_DROP_K]
 
 
 def _out_of_reach(survey: SurveyData, error: TemperatureDropNotReachable) -> InputIssue:

@@ -307,8 +307,8 @@ class _Predictor:
             return
         losses = dict(zip(self.rows.rooms, self.rows.losses_w(self.model.site.system), strict=True))
         cp = self.capacity[:, self.owner]
-        given = self.flow * cp * (self.inlet - self.outlet)
-        by_flow = given - self.flow * cp * self.out_by_flow
+        heat_w = self.flow * cp * (self.inlet - self.outlet)
+        by_flow = heat_w - self.flow * cp * self.out_by_flow
         by_output = -self.flow * cp * self.out_by_output
         by_supply = self.flow * cp * (1.0 - self.out_by_inlet) * self.head_by_supply[:, self.owner]
         for a, table in enumerate(self.model.tables):
@@ -316,7 +316,7 @@ class _Predictor:
                 if losses.get(room, 0.0) <= 0.0:
                     continue
                 row, share = self.rows.room(room), part / losses[room]
-                self.mean[:, row] += share * given[:, a]
+                self.mean[:, row] += share * heat_w[:, a]
                 self.by_flow[:, row, a] += share * by_flow[:, a]
                 self.by_output[:, row, a] += share * by_output[:, a]
                 self.by_supply[:, row, self.owner[a]] += share * by_supply[:, a]

@@ -88,6 +88,6 @@ def _state_from_arms(
 def _emitter_w(state: SystemState, steps: Sequence[EmitterTemperatures], fluid: Fluid) -> Array:
     heat_w = np.zeros_like(state.emitter_w)
     for step in steps:
-        given = fluid.enthalpy_j_kg(step.inlet_c) - fluid.enthalpy_j_kg(step.outlet_c)
-        heat_w[step.emitter] = float((state.loop_flow_kg_s[step.rows] * given)[0])
+        enthalpy_drop_j_kg = fluid.enthalpy_j_kg(step.inlet_c) - fluid.enthalpy_j_kg(step.outlet_c)
+        heat_w[step.emitter] = float((state.loop_flow_kg_s[step.rows] * enthalpy_drop_j_kg)[0])
     return heat_w

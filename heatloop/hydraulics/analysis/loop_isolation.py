@@ -130,9 +130,9 @@ def system_curve(
     """Flow of a circuit's pump, (S) kg/s, were its head these (S), valves as they are and other pumps as they run;
     at the temperatures of the system before. density_kg_m3 (P) at the pumps."""
     network, count = state.network, heads_pa.size
-    given = [ConstantHead(heads_pa) if p == circuit else pump for p, pump in enumerate(pumps)]
+    boundaries = [ConstantHead(heads_pa) if p == circuit else pump for p, pump in enumerate(pumps)]
     none = np.zeros((len(network.loops), count), bool)
-    flow, _ = _solve(state, given, density_kg_m3, none)
+    flow, _ = _solve(state, boundaries, density_kg_m3, none)
     node, graph = network.circuits[circuit].flow, network.graph
     leaving = flow[graph.start == node].sum(axis=0) - flow[graph.end == node].sum(axis=0)
     return np.asarray(leaving - _inflow(network, state, flow)[np.searchsorted(network.node_equations.unknown, node)])

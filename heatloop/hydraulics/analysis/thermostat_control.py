@@ -100,7 +100,7 @@ def apply_thermostats(
             rooms.setdefault(sensor.room, _Search([], sensor.required_w)).loops.append(loop)
     open_flow = np.maximum(state.loop_flow_kg_s, MIN_KG_S)
     for tries in range(TRIES):
-        given = net_room_heat_w(state)
+        heat_w = net_room_heat_w(state)
         positions = [_place(search, state, open_flow) for search in rooms.values()]
         apart = [
             0.0 if own_search.last is None else position - own_search.last[0]
@@ -109,9 +109,9 @@ def apply_thermostats(
         share = 1.0 if tries < CAREFUL_AFTER else 0.5
         moves: list[float | None] = []
         for i, ((room, search), position) in enumerate(zip(rooms.items(), positions, strict=True)):
-            _learn(search, position, given.get(room, 0.0), _others(apart, i))
-            may_stay = _may_stay(search, given.get(room, 0.0), state, tolerance)
-            moves.append(None if may_stay else _next(search, position, given.get(room, 0.0), share))
+            _learn(search, position, heat_w.get(room, 0.0), _others(apart, i))
+            may_stay = _may_stay(search, heat_w.get(room, 0.0), state, tolerance)
+            moves.append(None if may_stay else _next(search, position, heat_w.get(room, 0.0), share))
         if all(move is None for move in moves):
             return state
         for search, move in zip(rooms.values(), moves, strict=True):

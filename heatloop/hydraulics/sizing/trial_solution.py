@@ -145,8 +145,8 @@ class TrialSolution:
         after = self._through_tail(unit_flow, self._foot_c(heats), "return").steps
         for at in (*before, *after):
             room = network.locations[emitters.place[at.emitter]].element.room
-            given = self.fluid.enthalpy_j_kg(at.inlet_c) - self.fluid.enthalpy_j_kg(at.outlet_c)
-            for u, joules_kg in zip(at.rows, given, strict=True):
+            enthalpy_drop_j_kg = self.fluid.enthalpy_j_kg(at.inlet_c) - self.fluid.enthalpy_j_kg(at.outlet_c)
+            for u, joules_kg in zip(at.rows, enthalpy_drop_j_kg, strict=True):
                 rooms[u][room] = rooms[u].get(room, 0.0) + float(unit_flow[u] * joules_kg)
         return rooms
 

@@ -180,7 +180,7 @@ class FlowState:
             return self.steady
         pumps = self.problem.pumps
         straight = linearised_pump(self.network, pumps, self.fluid.density_kg_m3(circuit_c), iterate, inflow)
-        if all(isinstance(given, np.ndarray | ConstantHead) for given in pumps):
+        if all(isinstance(pump, np.ndarray | ConstantHead) for pump in pumps):
             self.steady = straight
         return straight
 

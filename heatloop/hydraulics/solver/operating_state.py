@@ -269,11 +269,11 @@ def _loop_heat(
         flow_m, ends_c = np.where(shut, 0.0, flow)[emitters.loop], (in_c[emitters.place], out_c[emitters.place])
         emitter_w = flow_m * (fluid.enthalpy_j_kg(ends_c[0]) - fluid.enthalpy_j_kg(ends_c[1]))
         emitter_check_w = np.where(flow_m > 0.0, emitters.emission_w(flow_m, *ends_c, fluid), 0.0)
-    given = flow * (fluid.enthalpy_j_kg(supply_c) - fluid.enthalpy_j_kg(return_c))
+    heat_from_water_w = flow * (fluid.enthalpy_j_kg(supply_c) - fluid.enthalpy_j_kg(return_c))
     emitted = np.bincount(network.arm_loop, arms.check_w, loops) + tails
     emitted += np.bincount(emitters.loop, emitter_check_w, loops)
-    energy = np.where(shut, 0.0, np.abs(given - emitted) / np.maximum(np.abs(emitted), 1e-9))
-    return _LoopHeat(tails, emitter_w, given, float(energy.max()))
+    energy = np.where(shut, 0.0, np.abs(heat_from_water_w - emitted) / np.maximum(np.abs(emitted), 1e-9))
+    return _LoopHeat(tails, emitter_w, heat_from_water_w, float(energy.max()))
 
 
 def _more_pa(network: PipeNetwork, answer: OperatingSolution) -> Array:

@@ -200,7 +200,7 @@ def _outcomes(
     flow = answer.flow_kg_s[network.loop_link]
     shut = answer.shut
     return_c = answer.temp_c[index.loop_return]
-    given = flow * (fluid.enthalpy_j_kg(answer.temp_c[index.supply]) - fluid.enthalpy_j_kg(return_c))
+    heat_from_water_w = flow * (fluid.enthalpy_j_kg(answer.temp_c[index.supply]) - fluid.enthalpy_j_kg(return_c))
     others = [network.locations[i].element.room for i in network.emitters.place]
     rooms = tuple(dict.fromkeys([*(cell.room for arm in network.arms for cell in arm.cells), *others]))
     row = {name: i for i, name in enumerate(rooms)}
@@ -221,7 +221,7 @@ def _outcomes(
     return ScenarioResults(
         loop_flow_kg_s=np.where(shut, 0.0, flow),
         return_c=np.where(shut, np.nan, return_c),
-        output_w=np.where(shut, 0.0, given),
+        output_w=np.where(shut, 0.0, heat_from_water_w),
         rooms=rooms,
         room_w=room_w,
         flow_kg_s=answer.circuit_flow_kg_s,

@@ -181,8 +181,8 @@ class ChannelNewtonSolver:
         whole_m = np.add.reduceat(runs.length_m, starts)
         level = np.abs(np.add.reduceat(excess[0, 0] * runs.length_m, starts)) / whole_m
         constant = runs.emission_w_mkn.sum(axis=0).take(starts) * whole_m
-        given = constant * np.maximum(level, 1e-6) ** equations.power.take(starts)
-        cooled = given / (given + 2.0 * self.capacity[self.out].sum(axis=0).take(starts))
+        emission_w_m = constant * np.maximum(level, 1e-6) ** equations.power.take(starts)
+        cooled = emission_w_m / (emission_w_m + 2.0 * self.capacity[self.out].sum(axis=0).take(starts))
         mean = inlet - excess * cooled.take(self.runs.run_of_cell)
         rate = np.empty_like(inlet)
         z = equations.rate_and_jacobian(rate, mean, "ends")[:, :, 0]

@@ -101,14 +101,14 @@ def document_body(
     numbers: given where what follows the body goes on counting; the caller then resolves the references.
     """
     own, numbers = numbers is None, numbers or Numbering()
-    given = {
+    values = {
         name: Markup(value.markup) if isinstance(value, HtmlFragment) else value
         for name, value in content.values.items()
     }
     body = rendered(
         DOCUMENTS,
         content.template,
-        **given,
+        **values,
         control=control,
         numbers=numbers,
         bar=bar_text,

@@ -51,8 +51,8 @@ def all_tables(
     pack: CommissioningResult | None = None,
 ) -> dict[str, pd.DataFrame]:
     """The tables of a design and of what is handed over with it, by name; no two have one name."""
-    given = (design, handover, first_fix, pack)
-    return {name: frame for result in given if result is not None for name, frame in result.tables.items()}
+    results = (design, handover, first_fix, pack)
+    return {name: frame for result in results if result is not None for name, frame in result.tables.items()}
 
 
 def design_json(

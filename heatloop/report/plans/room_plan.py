@@ -107,10 +107,10 @@ def _alt_text(design: DesignResult, room: str) -> str:
 def _room_title(design: DesignResult, room: str) -> str:
     row = design.rooms[design.rooms["room"] == room].iloc[0]
     name = truncated(escape_control_characters(room), NAME_WIDTH)
-    given = f"{number(row['heat_to_rooms_w'])} W from {heat_from(design, room)}"
+    output = f"{number(row['heat_to_rooms_w'])} W from {heat_from(design, room)}"
     if row["margin_w"] < 0:
-        return f"{name} is {number(-row['margin_w'])} W short with {given}"
-    return f"{name} is warm: {given}, {number(row['margin_w'])} W margin"
+        return f"{name} is {number(-row['margin_w'])} W short with {output}"
+    return f"{name} is warm: {output}, {number(row['margin_w'])} W margin"
 
 
 def _wall_words(ax: Axes, plan: RoomPlan, mm: float) -> None:

@@ -85,9 +85,9 @@ def _piece_w_m(layout: Layout, state: SystemState) -> dict[str, float]:
     """Heat to the room per metre of wall along each piece, by its label."""
     heat_w: dict[str, float] = {}
     for path, heat in zip(state.network.arms, state.arms, strict=True):
-        for cell, given in zip(path.cells, heat.emitted_w.sum(axis=0) - heat.lost_w, strict=True):
+        for cell, cell_w in zip(path.cells, heat.emitted_w.sum(axis=0) - heat.lost_w, strict=True):
             if cell.skirting:
-                heat_w[cell.label] = heat_w.get(cell.label, 0.0) + float(given)
+                heat_w[cell.label] = heat_w.get(cell.label, 0.0) + float(cell_w)
     pieces = [piece for loop in layout.loops for piece in loop.pieces]
     return {piece.label: heat_w.get(piece.label, 0.0) / piece.tape_m for piece in pieces}
 

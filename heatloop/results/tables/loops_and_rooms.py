@@ -276,7 +276,7 @@ def rooms_table(layout: Layout, losses: Sequence[RoomLoss], state: SystemState) 
     rows = []
     for loss in losses:
         room_layout = layout.room(loss.room)
-        given, back = output.get(loss.room, 0.0), behind.get(loss.room, 0.0)
+        heat_w, back = output.get(loss.room, 0.0), behind.get(loss.room, 0.0)
         need = loss.total_w + back
         rows.append(
             {
@@ -285,9 +285,9 @@ def rooms_table(layout: Layout, losses: Sequence[RoomLoss], state: SystemState) 
                 "heat_loss_w": loss.total_w,
                 "back_loss_w": back,
                 "downward_loss_w": below.get(loss.room, 0.0),
-                "heat_to_rooms_w": given,
-                "margin_w": given - need,
-                "coverage": given / need if need > 0 else np.nan,
+                "heat_to_rooms_w": heat_w,
+                "margin_w": heat_w - need,
+                "coverage": heat_w / need if need > 0 else np.nan,
                 "heated_length_m": float(room_layout.heated_length_m),
                 "free_wall_m": room_layout.spare_wall_m,
                 "loss_source": loss.loss_source or "",

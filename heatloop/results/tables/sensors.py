@@ -56,7 +56,7 @@ def sensors_table(system: SizedSystem) -> pd.DataFrame:
         for room in rooms_on_sensor(survey.loops[loop]):
             if room == sensor.room or losses_w[room] <= 0.0:
                 continue
-            given = controlled.get(room, np.nan)
+            heat_w = controlled.get(room, np.nan)
             rows.append(
                 {
                     "room": room,
@@ -65,9 +65,9 @@ def sensors_table(system: SizedSystem) -> pd.DataFrame:
                     "heat_loss_w": losses_w[room],
                     "heat_valves_open_w": opened.get(room, 0.0),
                     "controlled_flow_percent": 100.0 * share,
-                    "heat_controlled_w": given,
-                    "margin_w": given - losses_w[room],
-                    "coverage": given / losses_w[room],
+                    "heat_controlled_w": heat_w,
+                    "margin_w": heat_w - losses_w[room],
+                    "coverage": heat_w / losses_w[room],
                 }
             )
     return table_frame(SENSORS, rows)

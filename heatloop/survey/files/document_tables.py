@@ -90,11 +90,11 @@ class DocumentTable(FileTable):
     )
 
     def value(self) -> Document:
-        given = {name: value for name, value in dict(self).items() if name != "revision"}
-        given["site_address"] = tuple(self.site_address)
-        given["check"] = self.check.value() if self.check else None
-        given["approval"] = self.approval.value() if self.approval else None
-        return Document(**given, revisions=tuple(item.value() for item in self.revision))
+        values = {name: value for name, value in dict(self).items() if name != "revision"}
+        values["site_address"] = tuple(self.site_address)
+        values["check"] = self.check.value() if self.check else None
+        values["approval"] = self.approval.value() if self.approval else None
+        return Document(**values, revisions=tuple(item.value() for item in self.revision))
 
 
 class FirstFixTable(FileTable):

@@ -47,8 +47,8 @@ def check_routes(
     `rooms` by name, None for a room whose walls could not be read: its routes are passed over.
     """
     for loc, items, keys in zip(route_locs(index, table), loop.arms, table.routes, strict=True):
-        for place, (item, given) in enumerate(zip(items, keys, strict=True)):
-            _item((*loc, place), item, given, rooms, findings)
+        for place, (item, item_table) in enumerate(zip(items, keys, strict=True)):
+            _item((*loc, place), item, item_table, rooms, findings)
         _order(loc, items, rooms, findings)
     for place, joint in enumerate(loop.straight_joints):
         _straight(("loop", index, "straight_joints", place), joint, rooms, findings)

@@ -170,9 +170,9 @@ def estimate(
 def _checked(survey: SurveyData, flow_temps_c: Sequence[float], loss_range_percent: float) -> list[float]:
     """The temperatures, lowest first; InputError with every fault of the arguments."""
     issues = []
-    given = list(flow_temps_c) if isinstance(flow_temps_c, Sequence) and not isinstance(flow_temps_c, str) else []
+    temps_c = list(flow_temps_c) if isinstance(flow_temps_c, Sequence) and not isinstance(flow_temps_c, str) else []
     warmest_c = max(room.indoor_c for room in survey.rooms)
-    if not 1 <= len(given) <= MAX_TEMPS or not all(is_number(t) and warmest_c < t <= MAX_FLOW_C for t in given):
+    if not 1 <= len(temps_c) <= MAX_TEMPS or not all(is_number(t) and warmest_c < t <= MAX_FLOW_C for t in temps_c):
         required = f"1 to {MAX_TEMPS} temperatures above {warmest_c:g} and at most {MAX_FLOW_C:g} degrees C"
         issues.append(InputIssue("estimate", "flow_temps_c", quoted_value(flow_temps_c), required))
     if not is_number(loss_range_percent) or not 0.0 <= loss_range_percent < 100.0:
@@ -188,7 +188,7 @@ def _checked(survey: SurveyData, flow_temps_c: Sequence[float], loss_range_perce
             issues.append(survey.fault(f'room "{room.name}"', "a room of a survey", required))
     if issues:
         raise InputError(issues)
-    return sorted(dict.fromkeys(map(float, given)))
+    return sorted(dict.fromkeys(map(float, temps_c)))
 
 
 def _rooms(survey: SurveyData, flow_temp_c: float, share: float) -> Iterator[dict[str, Any]]:

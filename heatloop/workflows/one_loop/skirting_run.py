@@ -135,8 +135,8 @@ def skirting_run(
 
 def _check(length_m: float, flow_l_h: float, flow_temp_c: float, room_c: float, arrangement: str) -> None:
     call = "skirting_run"
-    given = {"length_m": length_m, "flow_l_h": flow_l_h, "flow_temp_c": flow_temp_c, "room_c": room_c}
-    faults = list(number_faults(call, given))
+    arguments = {"length_m": length_m, "flow_l_h": flow_l_h, "flow_temp_c": flow_temp_c, "room_c": room_c}
+    faults = list(number_faults(call, arguments))
     if not faults:
         for name, value, minimum, maximum in (
             ("length_m", length_m, 0.01, 1000.0),

@@ -11,8 +11,7 @@ from heatloop.layout.draft_rooms import draft_plan
 from heatloop.report.drawings.survey_plan.level import common_scale, level_picture
 from heatloop.report.drawings.survey_plan.picture import SurveyPlan
 from heatloop.report.drawings.survey_plan.remarks import remarks_of
-from heatloop.survey.editing import HELD_IN_PYTHON
-from heatloop.survey.read import SurveyDraft, load_tables, read_draft
+from heatloop.survey.read import HELD_IN_PYTHON, SurveyDraft, load_tables, read_draft
 from heatloop.survey.survey import SurveyData
 from heatloop.survey.to_tables.survey_to_tables import survey_to_tables
 from heatloop.survey.toml.input_text import file_error
