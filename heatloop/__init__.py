@@ -25,8 +25,8 @@ def __getattr__(name: str) -> Any:
         raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
     module, own_name = _PLACES[name]
     held = vars(import_module(module))
-    globals()[name] = found = held[own_name] if own_name in held else import_module(f"{module}.{own_name}")
-    return found
+    globals()[name] = public = held[own_name] if own_name in held else import_module(f"{module}.{own_name}")
+    return public
 
 
 def __dir__() -> list[str]:

@@ -58,7 +58,7 @@ STEPS = (
     Step("PartsListResult", "parts_list", ("DesignResult",), 0.50, 1),
     Step("FirstFixResult", "plan_first_fix", ("SurveyData", "Layout"), 0.705, 1),
     Step("Diagnosis", "diagnose", ("DesignResult", "Readings"), 0.91, 1),
-    Step("Quotation", "quote", ("PartsListResult",), 0.09, 2),
+    Step("Quotation", "quotation_from", ("PartsListResult",), 0.09, 2),
     Step(FILES, "write_design_files", ("DesignResult", "PartsListResult", "CommissioningResult"), 0.50),
     Step("Design", "size", ("Survey",), 0.50),
 )

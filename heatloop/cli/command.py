@@ -65,18 +65,18 @@ def room_for(file: Path | None, *inputs: Path, header: Sequence[str] = ()) -> No
         require_writable(file, header, inputs)
 
 
-def answer(file: Path | None, found: DesignResult | OperatingPoint | Diagnosis) -> None:
+def answer(file: Path | None, result: DesignResult | OperatingPoint | Diagnosis) -> None:
     """Print the results and write the requested JSON file; `-` prints the JSON only."""
     if file is None:
-        print(found)
+        print(result)
         return
     from heatloop.report.files.export import json_text, write_json  # here, because a listing does without
 
     if str(file) == "-":
-        print(json_text(found.to_dict()), end="")
+        print(json_text(result.to_dict()), end="")
         return
-    write_json(file, found.to_dict())
-    print(found)
+    write_json(file, result.to_dict())
+    print(result)
 
 
 def path_words(path: object) -> str:

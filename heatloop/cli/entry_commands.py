@@ -36,8 +36,8 @@ def run_start(arguments: argparse.Namespace) -> int:
     """Run `start`."""
     from heatloop.survey.starter_files import start_project
 
-    given = {"layer": arguments.layer, "units": arguments.units, "north_deg": arguments.north}
-    written = start_project(arguments.folder, workbook=arguments.workbook, drawing=arguments.drawing, **given)
+    options = {"layer": arguments.layer, "units": arguments.units, "north_deg": arguments.north}
+    written = start_project(arguments.folder, workbook=arguments.workbook, drawing=arguments.drawing, **options)
     if arguments.drawing is not None:
         survey = path_words(written[0])
         print(*map(path_words, written), f"next: fill in every ? of {survey}, then heatloop size {survey}", sep="\n")
@@ -138,10 +138,10 @@ def run_estimate(arguments: argparse.Namespace) -> int:
     from heatloop.workflows.estimating.estimate import FLOW_TEMPS_C, LOSS_RANGE_PERCENT, Estimate, estimate
 
     columns = {}
-    for given in arguments.column:
-        key, sign, heading = given.partition("=")
+    for pair in arguments.column:
+        key, sign, heading = pair.partition("=")
         if not sign:
-            raise file_error("estimate", "--column", given, "KEY=HEADING, such as name=Raum")
+            raise file_error("estimate", "--column", pair, "KEY=HEADING, such as name=Raum")
         columns[key.strip()] = heading.strip()
     temps = arguments.flow_temp or list(FLOW_TEMPS_C)
     quoted = len(temps) == 1 and arguments.page is None
@@ -154,17 +154,17 @@ def run_estimate(arguments: argparse.Namespace) -> int:
     with spinner(f"estimating {arguments.schedule.name}"):
         if quoted:
             design = size(survey)
-            found: object = design.parts().price(arguments.prices)
+            result: object = design.parts().price(arguments.prices)
             fails: object = design.verdict.fails
             headline = f"{design.verdict.headline}\n"
         else:
             loss_range = LOSS_RANGE_PERCENT if arguments.loss_range is None else arguments.loss_range
             table = estimate(survey, arguments.prices, temps, loss_range)
             headline = ""
-            found, fails = table, set(table.temperatures["answer"]) == {"no"}
+            result, fails = table, set(table.temperatures["answer"]) == {"no"}
     if arguments.save:
         survey.save(arguments.save)
-    if arguments.page and isinstance(found, Estimate):
-        found.save(arguments.page)
-    print(f"{headline}{found}")
+    if arguments.page and isinstance(result, Estimate):
+        result.save(arguments.page)
+    print(f"{headline}{result}")
     return standing(fails)

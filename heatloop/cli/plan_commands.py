@@ -42,8 +42,8 @@ def run_plan(arguments: argparse.Namespace) -> int:
 def _print(drawn: SurveyPlan) -> None:
     """Rooms and faults in a line, and each fault by its number on the plan."""
     print(drawn.standing, *drawn.notes, sep="\n")
-    for one in drawn.remarks:
-        print(f"  {one.number}  {one.words}")
+    for remark in drawn.remarks:
+        print(f"  {remark.number}  {remark.words}")
 
 
 def _watch(survey: Path, folder: Path) -> int:

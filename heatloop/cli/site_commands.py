@@ -92,6 +92,6 @@ def run_diagnose(arguments: argparse.Namespace) -> int:
 
     room_for(arguments.json, arguments.survey, arguments.readings)
     with spinner(f"diagnosing {arguments.readings.name}"):
-        found = diagnose(size(arguments.survey), arguments.readings)
-    answer(arguments.json, found)
-    return standing(found.summary["verdict"] != "no fault")
+        diagnosis = diagnose(size(arguments.survey), arguments.readings)
+    answer(arguments.json, diagnosis)
+    return standing(diagnosis.summary["verdict"] != "no fault")

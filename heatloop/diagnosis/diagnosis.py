@@ -50,7 +50,7 @@ MISFIT = 1e-3
 MAX_CANDIDATES, MIN_CANDIDATE = 5, 0.01
 
 HAZARDS = ("Hot surfaces", "Scalding", "Electricity", "Gas, oil, refrigerant and flues")
-CAUTIONS = (*(f"{one.title}. {one.text}" for one in cautions_for(HAZARDS)), DEFERENCE)
+CAUTIONS = (*(f"{caution.title}. {caution.text}" for caution in cautions_for(HAZARDS)), DEFERENCE)
 
 
 SHOWN = {
@@ -80,6 +80,8 @@ class Diagnosis(TableSet):
         The verdict in words, and estimates such as the bias of the thermometer in K.
     readings : Readings
         The readings.
+    system : SizedSystem
+        The sized system of the design whose site was read.
 
     Examples
     --------
@@ -89,7 +91,7 @@ class Diagnosis(TableSet):
     'Nursery and bathroom gets too little water (98 in 100).'
     """
 
-    design: SizedSystem
+    system: SizedSystem
     readings: Readings
     frames: dict[str, pd.DataFrame]
     facts: dict[str, Any]
@@ -102,23 +104,40 @@ class Diagnosis(TableSet):
 
     @property
     def cautions(self) -> tuple[str, ...]:
-        """Safety notices for the search for the fault."""
+        """Safety notices for the search for the fault.
+
+        >>> import heatloop as hl
+        >>> hl.diagnose(hl.size("data/alder-lodge/draft.toml"), "data/alder-lodge/readings-air.csv").cautions[0][:30]
+        'Hot surfaces. Skirting and pla'
+        """
         return CAUTIONS
 
     @property
     def text(self) -> str:
-        """The diagnosis as a page of plain text."""
+        """The diagnosis as a page of plain text.
+
+        >>> import heatloop as hl
+        >>> design = hl.size("data/alder-lodge/draft.toml")
+        >>> hl.diagnose(design, "data/alder-lodge/readings-air.csv").text.splitlines()[0]
+        'Nursery and bathroom gets too little water (98 in 100).'
+        """
         frames = self.frames
         return sheet_text(
             self.facts["words"], frames["explanations"], frames["next_readings"], frames["reading_queries"], CAUTIONS
         )
 
     def summary_block(self) -> Summary:
-        """Verdict, explanations and readings to take, as shown in a notebook."""
+        """Verdict, explanations and readings to take, as shown in a notebook.
+
+        >>> import heatloop as hl
+        >>> design = hl.size("data/alder-lodge/draft.toml")
+        >>> hl.diagnose(design, "data/alder-lodge/readings-air.csv").summary_block().title
+        'Alder Lodge, diagnosis: fault'
+        """
         shown = grid("Explanations", self.explanations.to_dict("records"), EXPLANATIONS.headed(SHOWN))
         recommended = tuple(f"{row.reading} {row.of}".strip() for row in self.next_readings.itertuples())
         return Summary(
-            f"{self.design.survey.project.name}, diagnosis: {self.facts['verdict']}",
+            f"{self.system.survey.project.name}, diagnosis: {self.facts['verdict']}",
             (self.facts["words"],),
             (shown,),
             tuple(
@@ -132,27 +151,31 @@ class Diagnosis(TableSet):
         return self.text.rstrip("\n")
 
     def __repr__(self) -> str:
-        return f"<Diagnosis of {self.design.survey.project.name!r}: {self.facts['verdict']}>"
+        return f"<Diagnosis of {self.system.survey.project.name!r}: {self.facts['verdict']}>"
 
 
 def diagnose_model(model: SiteModel, readings: Readings) -> Diagnosis:
     """Diagnose one set of readings with the model of the site; one model serves many sets of readings."""
     day = reading_conditions(model.site, model.responses.loop_kg_s, float(model.responses.head_pa[0]), readings)
-    weighed = posterior(model, day)
-    known = [posterior_estimate(model, day, one) for one in most_probable(weighed)[: MAX_CANDIDATES + 3]]
-    shown = [one for one in known if one.weighed.probability >= MIN_CANDIDATE][:MAX_CANDIDATES]
+    weighted = posterior(model, day)
+    estimates = [
+        posterior_estimate(model, day, hypothesis) for hypothesis in most_probable(weighted)[: MAX_CANDIDATES + 3]
+    ]
+    shown = [estimate for estimate in estimates if estimate.weighted.probability >= MIN_CANDIDATE][:MAX_CANDIDATES]
     best = shown[0]
-    explained = float(chi_squared.sf(best.weighed.fit.chi2, day.rows.size))
-    recommended = recommended_readings(model, day, shown) if best.weighed.probability < 0.95 and len(shown) > 1 else []
-    candidates = [explanation_row(model, day, rank, one) for rank, one in enumerate(shown, start=1)]
+    explained = float(chi_squared.sf(best.weighted.fit.chi2, day.rows.size))
+    recommended = recommended_readings(model, day, shown) if best.weighted.probability < 0.95 and len(shown) > 1 else []
+    candidates = [explanation_row(model, day, rank, estimate) for rank, estimate in enumerate(shown, start=1)]
     frames = {
         "explanations": table_frame(EXPLANATIONS, candidates),
-        "loops": diagnosis_loops_table(model, day, readings, known),
-        "next_readings": table_frame(NEXT_READINGS, (recommendation_row(model, one, shown) for one in recommended)),
+        "loops": diagnosis_loops_table(model, day, readings, estimates),
+        "next_readings": table_frame(
+            NEXT_READINGS, (recommendation_row(model, reading, shown) for reading in recommended)
+        ),
         "reading_queries": table_frame(READING_QUERIES, ((q.place, q.text) for q in readings.questions)),
     }
-    facts = _facts(model, day, readings, _Inferred(weighed, known, recommended, explained))
-    return Diagnosis(model.site.design, readings, frames, facts)
+    facts = _facts(model, day, readings, _Inferred(weighted, estimates, recommended, explained))
+    return Diagnosis(model.site.system, readings, frames, facts)
 
 
 @dataclass(frozen=True, eq=False)
@@ -160,19 +183,21 @@ class _Inferred:
     """Result of the inference: all hypotheses, estimates under the likely ones, recommended readings, and the
     probability of deviations at least as large under the best hypothesis."""
 
-    weighed: Sequence[WeightedHypothesis]
-    known: Sequence[PosteriorEstimate]
+    weighted: Sequence[WeightedHypothesis]
+    estimates: Sequence[PosteriorEstimate]
     recommended: Sequence[RecommendedReading]
     explained: float
 
 
 def _facts(model: SiteModel, day: ReadingConditions, readings: Readings, inferred: _Inferred) -> dict[str, Any]:
-    known = inferred.known
-    faultless = next(one.probability for one in inferred.weighed if one.hypothesis.faults[0].kind == NO_FAULT)
+    estimates = inferred.estimates
+    faultless = next(
+        candidate.probability for candidate in inferred.weighted if candidate.hypothesis.faults[0].kind == NO_FAULT
+    )
     verdict, words = _verdict(model, inferred)
     verdict, words = _with_gaps(model, day, readings, verdict, words)
-    bias, spread = _over_all(known, BIAS, 0.0)
-    source, source_spread = _over_all(known, FIRST_SOURCE, day.source_c)
+    bias, spread = _over_all(estimates, BIAS, 0.0)
+    source, source_spread = _over_all(estimates, FIRST_SOURCE, day.source_c)
     return {
         "verdict": verdict,
         "words": words,
@@ -189,16 +214,16 @@ def _facts(model: SiteModel, day: ReadingConditions, readings: Readings, inferre
     }
 
 
-def _over_all(known: Sequence[PosteriorEstimate], place: int, about: float) -> tuple[float, float]:
+def _over_all(explanations: Sequence[PosteriorEstimate], place: int, about: float) -> tuple[float, float]:
     """Mean and spread of an unknown over all likely hypotheses; for the source's water including the fault's share."""
-    weight = np.array([one.weighed.probability for one in known])
+    weight = np.array([estimate.weighted.probability for estimate in explanations])
     estimates = []
-    for one in known:
-        mean, variance = one.unknown_at(place)
+    for estimate in explanations:
+        mean, variance = estimate.unknown_at(place)
         if place == FIRST_SOURCE:
-            shift = one.weighed.hypothesis.points.supply_k[:, 0]
-            added = float(one.weight @ shift)
-            variance += float(one.weight @ (shift - added) ** 2)
+            shift = estimate.weighted.hypothesis.points.supply_k[:, 0]
+            added = float(estimate.weight @ shift)
+            variance += float(estimate.weight @ (shift - added) ** 2)
             mean += added
         estimates.append((mean, variance))
     means, variances = np.array(estimates).T
@@ -208,8 +233,8 @@ def _over_all(known: Sequence[PosteriorEstimate], place: int, about: float) -> t
 
 def _verdict(model: SiteModel, inferred: _Inferred) -> tuple[Verdict, str]:
     """The verdict and its sentence."""
-    weighed, recommended = inferred.weighed, inferred.recommended
-    best = weighed[0]
+    weighted, recommended = inferred.weighted, inferred.recommended
+    best = weighted[0]
     if inferred.explained < MISFIT:
         return (
             "not identified",
@@ -218,8 +243,8 @@ def _verdict(model: SiteModel, inferred: _Inferred) -> tuple[Verdict, str]:
         )
     texts = [fault.text(model.network) for fault in best.hypothesis.faults]
     sure = f"{100.0 * best.probability:.0f} in 100"
-    if not _is_sure(weighed):
-        sums = _by_fault(model, weighed)
+    if not _is_sure(weighted):
+        sums = _by_fault(model, weighted)
         certain = [text for text, chance in sums if chance >= 0.8]
         listed = "; ".join(f"{text} ({100.0 * chance:.0f} in 100)" for text, chance in sums[:4] if chance >= 0.05)
         named = f"Probable: {' and '.join(certain)}. " if certain else ""
@@ -233,9 +258,9 @@ def _verdict(model: SiteModel, inferred: _Inferred) -> tuple[Verdict, str]:
     return "fault", _sentence(texts, sure)
 
 
-def _is_sure(weighed: Sequence[WeightedHypothesis]) -> bool:
+def _is_sure(weighted: Sequence[WeightedHypothesis]) -> bool:
     """Whether the first explanation is probable enough for a verdict."""
-    best, second = weighed[0], weighed[1]
+    best, second = weighted[0], weighted[1]
     if best.hypothesis.faults[0].kind == NO_FAULT:
         return best.probability >= SURE
     return best.probability >= max(SURE_OF_FAULT, TWICE * second.probability)
@@ -277,11 +302,11 @@ def _sentence(texts: Sequence[str], sure: str) -> str:
     return f"{words[0].upper()}{words[1:]} ({sure})."
 
 
-def _by_fault(model: SiteModel, weighed: Sequence[WeightedHypothesis]) -> list[tuple[str, float]]:
+def _by_fault(model: SiteModel, weighted: Sequence[WeightedHypothesis]) -> list[tuple[str, float]]:
     """Each single fault, and no fault, with its probability, alone or together with another."""
     sums: dict[str, float] = {}
-    for one in weighed:
-        for fault in one.hypothesis.faults:
+    for candidate in weighted:
+        for fault in candidate.hypothesis.faults:
             text = fault.text(model.network)
-            sums[text] = sums.get(text, 0.0) + one.probability
+            sums[text] = sums.get(text, 0.0) + candidate.probability
     return sorted(sums.items(), key=lambda item: -item[1])

@@ -168,11 +168,22 @@ class Readings:
 
     @staticmethod
     def quantities() -> tuple[Quantity, ...]:
-        """All quantities that can be read: name, of what, unit, usual error and meaning."""
+        """All quantities that can be read: name, of what, unit, usual error and meaning.
+
+        >>> import heatloop as hl
+        >>> hl.Readings.quantities()[0].name
+        'flow temperature'
+        """
         return tuple(QUANTITIES.values())
 
     def get(self, quantity: QuantityName, of: str = "", arm: int = 0) -> Reading | None:
-        """The reading of a quantity at a loop, arm, room or of the site; None where it was not read."""
+        """The reading of a quantity at a loop, arm, room or of the site; None where it was not read.
+
+        >>> import heatloop as hl
+        >>> readings = hl.read_readings("data/alder-lodge/readings-air.csv", hl.size("data/alder-lodge/draft.toml"))
+        >>> readings.get("flow temperature", "Kitchen").of
+        'Kitchen'
+        """
         for item in self.items:
             if item.quantity == quantity and item.of == of and item.arm == arm:
                 return item
@@ -184,13 +195,13 @@ REQUIRED = ("reading", "of", "value", "unit", "error")
 NOT_READ = "not read"
 
 
-def places_of(quantity: Quantity, design: SizedSystem) -> list[str]:
+def places_of(quantity: Quantity, system: SizedSystem) -> list[str]:
     """Names of the loops or rooms of which a quantity is read."""
     if quantity.of == "loop":
-        return [path.loop.name for path in design.state.network.loops]
-    return [room.name for room in design.survey.rooms] if quantity.of == "room" else []
+        return [path.loop.name for path in system.state.network.loops]
+    return [room.name for room in system.survey.rooms] if quantity.of == "room" else []
 
 
-def arms_of(design: SizedSystem, loop: str) -> int:
+def arms_of(system: SizedSystem, loop: str) -> int:
     """Number of arms of a loop, 0 where there is no such loop."""
-    return next((len(p.arms) for p in design.state.network.loops if p.loop.name.casefold() == loop.casefold()), 0)
+    return next((len(p.arms) for p in system.state.network.loops if p.loop.name.casefold() == loop.casefold()), 0)

@@ -56,13 +56,13 @@ HOT_K = 25.0
 """Margin above the design's warmest water beyond which a pipe temperature is rejected."""
 
 
-def readings_in_file(path: str | Path, design: SizedSystem) -> Readings:
+def readings_in_file(path: str | Path, system: SizedSystem) -> Readings:
     """The readings in a CSV file, of the loops and rooms of a design; raises InputError with every fault of it."""
     path = Path(path)
-    return readings_of(input_text(path, "a CSV file of readings", SAVED_AS), str(path), design)
+    return readings_of(input_text(path, "a CSV file of readings", SAVED_AS), str(path), system)
 
 
-def readings_of(text: str, file: str, design: SizedSystem) -> Readings:
+def readings_of(text: str, file: str, system: SizedSystem) -> Readings:
     """The readings in the text of a CSV file, called `file` in faults; raises InputError with all of them."""
     header_line, columns, body = _table(text, file)
     faults = list(_column_faults(file, columns, header_line))
@@ -71,17 +71,17 @@ def readings_of(text: str, file: str, design: SizedSystem) -> Readings:
     rows: list[_Row] = []
     for line, fields in body:
         if len(fields) == len(columns):
-            rows.append(_Row(file, line, dict(zip(columns, fields, strict=True)), design))
+            rows.append(_Row(file, line, dict(zip(columns, fields, strict=True)), system))
         else:
             required = f"{len(columns)}, one for each column, with commas between and a point in numbers"
             faults.append(InputIssue(file, f"line {line}", f"{len(fields)} fields", required))
     for row in rows:
         faults += row.faults()
     faults += _twice(rows)
-    faults += _absent(file, rows, design)
+    faults += _absent(file, rows, system)
     if faults:
         raise InputError(sorted(faults, key=_line_of))
-    return _readings(file, rows, design)
+    return _readings(file, rows, system)
 
 
 @dataclass(frozen=True)
@@ -89,7 +89,7 @@ class _Row:
     file: str
     line: int
     fields: dict[str, str]
-    design: SizedSystem
+    system: SizedSystem
 
     @property
     def quantity(self) -> Quantity | None:
@@ -125,7 +125,7 @@ class _Row:
 
     def _place_faults(self, quantity: Quantity) -> Iterator[InputIssue]:
         of = self.fields["of"]
-        known = places_of(quantity, self.design)
+        known = places_of(quantity, self.system)
         if quantity.of == "" and of:
             yield self.fault("of", f'"{of}"', f"nothing: the {quantity.name} belongs to the whole site")
         elif quantity.of and of.casefold() not in {name.casefold() for name in known}:
@@ -133,7 +133,7 @@ class _Row:
             yield self.fault("of", found, closest_name(f"a {quantity.of} of the design", of, known))
         arm = self.fields.get("arm", "")
         if arm:
-            arms = arms_of(self.design, of)
+            arms = arms_of(self.system, of)
             if quantity.name != RETURN_TEMP:
                 yield self.fault("arm", f'"{arm}"', "nothing: for an arm, only the return temperature is used")
             elif not (arm.isascii() and arm.isdigit() and 1 <= int(arm) <= arms) or arms < 2:
@@ -180,7 +180,7 @@ class _Row:
     def _range(self, quantity: Quantity) -> tuple[float, float]:
         maximum = quantity.maximum
         if quantity.name in TEMPERATURES and quantity.of == "loop":
-            maximum = min(maximum, ceil(float(self.design.state.supply_c.max()) + HOT_K))
+            maximum = min(maximum, ceil(float(self.system.state.supply_c.max()) + HOT_K))
         return quantity.minimum, maximum
 
     def _error_faults(self, quantity: Quantity) -> Iterator[InputIssue]:
@@ -210,7 +210,7 @@ class _Row:
         text = self.fields["error"]
         number = _number(text.removesuffix("%").strip()) or 0.0
         error = abs(value) * number / 100.0 if text.endswith("%") else number
-        of = next((n for n in places_of(quantity, self.design) if n.casefold() == self.fields["of"].casefold()), "")
+        of = next((n for n in places_of(quantity, self.system) if n.casefold() == self.fields["of"].casefold()), "")
         return Reading(quantity.name, of, value, error, self.arm, self.line)
 
 
@@ -220,8 +220,8 @@ def _number(text: str) -> float | None:
 
 
 def _line_of(fault: InputIssue) -> int:
-    found = re.match(r"line (\d+)", fault.place)
-    return int(found[1]) if found else 0
+    match = re.match(r"line (\d+)", fault.place)
+    return int(match[1]) if match else 0
 
 
 def _twice(rows: Sequence[_Row]) -> Iterator[InputIssue]:
@@ -234,25 +234,25 @@ def _twice(rows: Sequence[_Row]) -> Iterator[InputIssue]:
         first.setdefault(row.key, row.line)
 
 
-def _absent(file: str, rows: Sequence[_Row], design: SizedSystem) -> Iterator[InputIssue]:
+def _absent(file: str, rows: Sequence[_Row], system: SizedSystem) -> Iterator[InputIssue]:
     there = {row.key for row in rows}
     for quantity in QUANTITIES.values():
         if not quantity.needed:
             continue
-        for name in places_of(quantity, design):
+        for name in places_of(quantity, system):
             if (quantity.name, name.casefold(), 0) not in there:
                 required = f'a row with it, or with the value "{NOT_READ}"'
                 yield InputIssue(file, "", f'no {quantity.name} of the loop "{name}"', required)
 
 
-def _readings(file: str, rows: Sequence[_Row], design: SizedSystem) -> Readings:
+def _readings(file: str, rows: Sequence[_Row], system: SizedSystem) -> Readings:
     items = tuple(r.reading() for r in rows if not r.not_read and r.quantity and r.quantity.name not in (HEADS, HOURS))
     said = {row.quantity.name: row for row in rows if row.quantity and not row.not_read}
     heads = said[HEADS].fields["value"].casefold() == "off" if HEADS in said else None
     hours = _number(said[HOURS].fields["value"]) if HOURS in said else None
-    found = Readings(file, items, (), heads, hours)
-    asked = [*_return_above_flow(found), *_not_read(file, rows), *_of_the_day(found, design)]
-    return Readings(file, items, tuple(asked), heads, hours)
+    readings = Readings(file, items, (), heads, hours)
+    queries = [*_return_above_flow(readings), *_not_read(file, rows), *_of_the_day(readings, system)]
+    return Readings(file, items, tuple(queries), heads, hours)
 
 
 def _return_above_flow(readings: Readings) -> Iterator[ReadingQuery]:
@@ -276,7 +276,7 @@ def _not_read(file: str, rows: Sequence[_Row]) -> Iterator[ReadingQuery]:
             yield ReadingQuery(file, f"line {row.line}, value", text)
 
 
-def _of_the_day(readings: Readings, design: SizedSystem) -> Iterator[ReadingQuery]:
+def _of_the_day(readings: Readings, system: SizedSystem) -> Iterator[ReadingQuery]:
     rooms = [item for item in readings.items if item.quantity == ROOM_TEMP]
     outdoor = readings.get(OUTDOOR_TEMP)
     if readings.thermostatic_heads_removed is None:
@@ -297,15 +297,15 @@ def _of_the_day(readings: Readings, design: SizedSystem) -> Iterator[ReadingQuer
             readings.file, "", "no outdoor temperature was read: room temperatures are not used for their heat"
         )
     warm = [item.value for item in readings.items if item.quantity == FLOW_TEMP]
-    inside_c = max((item.value for item in rooms), default=max(room.indoor_c for room in design.survey.rooms))
+    inside_c = max((item.value for item in rooms), default=max(room.indoor_c for room in system.survey.rooms))
     if warm and max(warm) < inside_c + MIN_EXCESS_K:
         text = f"the water was at most {max(warm) - inside_c:.0f} K above the rooms: the diagnosis is uncertain"
         yield ReadingQuery(readings.file, "", text)
     total = readings.get(TOTAL_FLOW)
-    if total is not None and not loops_on_own_pipe(design.state.network):
+    if total is not None and not loops_on_own_pipe(system.state.network):
         text = "the total flow is not used: with mixed circuits or a bypass it is not the sum of the loops"
         yield ReadingQuery(readings.file, f"line {total.line}, value", text)
-    coolest = min(room.indoor_c for room in design.survey.rooms)
+    coolest = min(room.indoor_c for room in system.survey.rooms)
     if outdoor is not None and outdoor.value > coolest - 5.0:
         text = f"outdoors {outdoor.value:g} degC, within 5 K of the coolest room: was it read in Celsius, on this day?"
         yield ReadingQuery(readings.file, f"line {outdoor.line}, value", text)

@@ -21,27 +21,27 @@ from heatloop.diagnosis.readings import (
 from heatloop.hydraulics.sizing.sized_system import SizedSystem
 
 
-def readings_sheet(design: SizedSystem) -> str:
+def readings_sheet(system: SizedSystem) -> str:
     """A file of readings to be filled in, loop by loop: every required row, and the others marked as not read."""
     out = io.StringIO()
     write = csv.writer(out, lineterminator="\n").writerow
     write([*REQUIRED[:2], "arm", *REQUIRED[2:]])
-    for quantity, of, arm in _to_fill_in(design):
+    for quantity, of, arm in _to_fill_in(system):
         value = "" if quantity.needed and not arm else NOT_READ
         write([quantity.name, of, arm or "", value, quantity.unit, quantity.usual_error])
     return out.getvalue()
 
 
-def _to_fill_in(design: SizedSystem) -> Iterator[tuple[Quantity, str, int]]:
+def _to_fill_in(system: SizedSystem) -> Iterator[tuple[Quantity, str, int]]:
     of_loops = [quantity for quantity in QUANTITIES.values() if quantity.of == "loop"]
-    for loop in places_of(of_loops[0], design):
+    for loop in places_of(of_loops[0], system):
         for quantity in of_loops:
             yield quantity, loop, 0
-            arms = arms_of(design, loop) if quantity.name == RETURN_TEMP else 0
+            arms = arms_of(system, loop) if quantity.name == RETURN_TEMP else 0
             yield from ((quantity, loop, arm) for arm in range(1, arms + 1) if arms > 1)
     for quantity in QUANTITIES.values():
         if quantity.of != "loop":
-            yield from ((quantity, name, 0) for name in (places_of(quantity, design) if quantity.of else [""]))
+            yield from ((quantity, name, 0) for name in (places_of(quantity, system) if quantity.of else [""]))
 
 
 def readings_text(readings: Readings, notes: Sequence[str] = ()) -> str:

@@ -15,20 +15,20 @@ from heatloop.hydraulics.solver.problem import OperatingSolution
 
 
 def simulate_readings(
-    design: SizedSystem,
+    system: SizedSystem,
     faults: Sequence[SiteFault],
     rng: np.random.Generator,
     *,
     outdoor_c: float = 3.0,
     source_setting_c: float | None = None,
     instruments: Instruments | None = None,
-    strays: SiteDeviations | None = None,
+    deviations: SiteDeviations | None = None,
 ) -> tuple[Readings, SimulatedTruth]:
     """Readings of a site of this design with these faults, thermostatic heads removed, and the true values."""
-    tools, strays = instruments or Instruments(), strays or SiteDeviations()
-    setting = design.survey.project.flow_temp_c if source_setting_c is None else source_setting_c
-    site = SimulatedSite(design, faults, rng, strays, setting, outdoor_c)
-    answer = site.solve_settled() if tools.settled else site.solve_as_found()
+    tools, deviations = instruments or Instruments(), deviations or SiteDeviations()
+    setting = system.survey.project.flow_temp_c if source_setting_c is None else source_setting_c
+    site = SimulatedSite(system, faults, rng, deviations, setting, outdoor_c)
+    answer = site.solve_steady() if tools.steady else site.solve_as_found()
     bias = tools.bias_k
     if bias is None:
         bias = float(rng.uniform(1.0, 3.0) * rng.choice([-1.0, 1.0]))
@@ -59,7 +59,7 @@ def _read(
     for i, name in enumerate(site.names):
         room = site.room_c[next(cell.room for cell in network.loops[i].arms[0].cells)]
         flow_c = supply[i]
-        expected = float(site.design.state.loop_flow_kg_s[i])
+        expected = float(site.system.state.loop_flow_kg_s[i])
         if flow[i] < 0.004 * expected:
             flow_c = float(rng.uniform(room, supply[i]))
             back[i] = room
@@ -85,6 +85,6 @@ def _read(
         ends = network.circuits[0]
         head = float(answer.pressure_pa[ends.flow, 0] - answer.pressure_pa[ends.back, 0]) / 1000.0
         read(r.PUMP_HEAD, "", head, 0.05 * head)
-    hours = 48.0 if tools.settled else 3.0
+    hours = 48.0 if tools.steady else 3.0
     readings = Readings("simulated", tuple(items), (), True, hours)
     return readings, SimulatedTruth(litres_h, back, site.source_c, bias_k, dict(site.room_c))

@@ -39,9 +39,9 @@ from heatloop.hydraulics.solver.problem import OperatingProblem, OperatingSoluti
 
 Array = NDArray[np.float64]
 
-CELL_NUMBER, SETTLED = 1.0, 1e-6
+CELL_NUMBER, TOLERANCE = 1.0, 1e-6
 
-SETTLED_ROOM_K = 0.05
+ROOM_TOLERANCE_K = 0.05
 
 MAX_ROOM_STEPS = 12
 
@@ -84,7 +84,12 @@ class SiteFault:
 
     @staticmethod
     def kinds() -> tuple[FaultType, ...]:
-        """All kinds of faults: name, causes, what to try first, and how to distinguish the causes."""
+        """All kinds of faults: name, causes, what to try first, and how to distinguish the causes.
+
+        >>> import heatloop as hl
+        >>> hl.SiteFault.kinds()[0].name
+        'no fault'
+        """
         return tuple(KINDS.values())
 
 
@@ -113,7 +118,7 @@ class Instruments:
     loop_meters: bool = False
     total_meter: bool = False
     head_gauge: bool = False
-    settled: bool = True
+    steady: bool = True
     rooms: bool = True
 
 
@@ -133,34 +138,34 @@ class SimulatedSite:
 
     def __init__(
         self,
-        design: SizedSystem,
+        system: SizedSystem,
         faults: Sequence[SiteFault],
         rng: np.random.Generator,
-        strays: SiteDeviations,
+        deviations: SiteDeviations,
         setting_c: float,
         outdoor_c: float,
     ) -> None:
-        self.design, self.faults, self.rng, self.outdoor_c = design, faults, rng, outdoor_c
-        self.left = commissioned_site(design, thermostatic_heads_removed=True)
+        self.system, self.faults, self.rng, self.outdoor_c = system, faults, rng, outdoor_c
+        self.left = commissioned_site(system, thermostatic_heads_removed=True)
         self.names = [path.loop.name for path in self.left.network.loops]
         self.network = self._with_swapped(self.left.network)
         shift = sum(f.size for f in faults if f.kind in (TOO_COOL, TOO_WARM))
-        self.source_c = setting_c + shift + strays.source_k * float(rng.standard_normal())
-        self.zeta, self.kv = self.network.elements.zeta.copy(), self._strayed_kv(strays.kv)
+        self.source_c = setting_c + shift + deviations.source_k * float(rng.standard_normal())
+        self.zeta, self.kv = self.network.elements.zeta.copy(), self._strayed_kv(deviations.kv)
         self.held = np.full(len(self.names), np.inf)
         self.emission = [group.runs.emission_w_mkn.copy() for group in self.network.groups]
         for a in range(len(self.network.arms)):
-            self._scale_arm(a, math.exp(strays.output * float(rng.standard_normal())))
-        self.head = np.exp(strays.head * rng.standard_normal(len(self.network.circuits)))
+            self._scale_arm(a, math.exp(deviations.output * float(rng.standard_normal())))
+        self.head = np.exp(deviations.head * rng.standard_normal(len(self.network.circuits)))
         for fault in faults:
             self._inject(fault)
-        self.room_c = {room.name: room.indoor_c for room in design.survey.rooms}
-        common = strays.losses * float(rng.standard_normal())
+        self.room_c = {room.name: room.indoor_c for room in system.survey.rooms}
+        common = deviations.losses * float(rng.standard_normal())
         self.loss_w_k, self.gain_w = {}, {}
-        for loss in design.room_losses:
-            span = max(self.room_c[loss.room] - design.survey.project.outdoor_c, 5.0)
-            stray = math.exp(common + strays.room_loss * float(rng.standard_normal()))
-            self.loss_w_k[loss.room] = loss.total_w / span * stray
+        for loss in system.room_losses:
+            span = max(self.room_c[loss.room] - system.survey.project.outdoor_c, 5.0)
+            factor = math.exp(common + deviations.room_loss * float(rng.standard_normal()))
+            self.loss_w_k[loss.room] = loss.total_w / span * factor
             self.gain_w[loss.room] = loss.total_w * float(rng.uniform(0.0, 0.1))
 
     def _strayed_kv(self, spread: float) -> Array:
@@ -180,7 +185,7 @@ class SimulatedSite:
         if swapped & others:
             raise ValueError(f"{', '.join(swapped & others)}: must be loops without other emitters to be swapped")
         paths = [_reversed_loop(p) if p.loop.name in swapped else p for p in network.loops]
-        again = network_from(self.design.survey, paths)
+        again = network_from(self.system.survey, paths)
         return again.with_kv(dict(enumerate(network.elements.kv_m3_h)))
 
     def _inject(self, fault: SiteFault) -> None:
@@ -190,7 +195,7 @@ class SimulatedSite:
             self._starve(fault)
         elif fault.kind == MUCH_WATER:
             for place in self._balancing(fault):
-                valve = self.design.survey.catalogue.valve(self.network.locations[place].element.valve or "")
+                valve = self.system.survey.catalogue.valve(self.network.locations[place].element.valve or "")
                 self.kv[place] = valve.kvs_m3_h if valve.kvs_m3_h is not None else valve.kv_open_m3_h
         elif fault.kind == LITTLE_HEAT and fault.channel:
             self._air(fault)
@@ -209,7 +214,7 @@ class SimulatedSite:
         if fault.arm:
             own = self._arms(fault)[0]
             return [i for i, p in enumerate(self.network.locations) if p.arm == own and p.element.kind == "valve"][-1:]
-        return balancing_places(self.network, self._loop(fault), has_presetting(self.design.survey))
+        return balancing_places(self.network, self._loop(fault), has_presetting(self.system.survey))
 
     def _starve(self, fault: SiteFault) -> None:
         """Resistance that leaves about `size` of the flow, nothing at all for 0."""
@@ -217,7 +222,7 @@ class SimulatedSite:
         if fault.size <= 0.0 and not fault.arm:
             self.held[loop] = 0.0
             return
-        state, share = self.design.state, max(fault.size, 0.005)
+        state, share = self.system.state, max(fault.size, 0.005)
         places = inlet_locations(self.network, loop, self._arms(fault)[0] if fault.arm else -1)
         nodes = state.network.loop_nodes[loop]
         head_pa = float(state.pressure_pa[nodes[0]] - state.pressure_pa[nodes[1]])
@@ -232,7 +237,7 @@ class SimulatedSite:
         places = [
             i for i, p in enumerate(self.network.locations) if p.arm == arm and p.element.channel == fault.channel
         ]
-        state = self.design.state
+        state = self.system.state
         drop = float(np.abs(state.drop_pa[places]).sum())
         speed = state.flow_kg_s[places[0]] / state.density_kg_m3[places[0]] / self.network.elements.area_m2[places[0]]
         self.zeta[places[0]] += drop / (0.5 * state.density_kg_m3[places[0]] * speed**2 * max(fault.size, 0.02) ** 2)
@@ -267,22 +272,22 @@ class SimulatedSite:
             self.room_c[room] += DAY_SPREAD_K * float(self.rng.standard_normal())
         return self._solve()
 
-    def solve_settled(self) -> OperatingSolution:
+    def solve_steady(self) -> OperatingSolution:
         """With rooms at the temperature at which heat loss and heat input are equal."""
         for _ in range(MAX_ROOM_STEPS):
             answer = self._solve()
-            given = self.room_w(answer)
+            heat_w = self.room_w(answer)
             moved = 0.0
             for room, loss in self.loss_w_k.items():
-                if room not in given or loss <= 0.0:
+                if room not in heat_w or loss <= 0.0:
                     continue
-                here = self.room_c[room]
-                excess = max(self.source_c - 3.0 - here, 3.0)
-                surplus = given[room] + self.gain_w[room] - loss * (here - self.outdoor_c)
-                change = float(np.clip(surplus / (loss + 1.3 * given[room] / excess), -6.0, 6.0))
+                room_c = self.room_c[room]
+                excess = max(self.source_c - 3.0 - room_c, 3.0)
+                surplus = heat_w[room] + self.gain_w[room] - loss * (room_c - self.outdoor_c)
+                change = float(np.clip(surplus / (loss + 1.3 * heat_w[room] / excess), -6.0, 6.0))
                 self.room_c[room] += change
                 moved = max(moved, abs(change))
-            if moved < SETTLED_ROOM_K:
+            if moved < ROOM_TOLERANCE_K:
                 break
         return self._solve()
 
@@ -302,13 +307,13 @@ class SimulatedSite:
         problem = OperatingProblem(
             supply_c=self.left.max_c(self.source_c)[:, None],
             circuit_c=circuit_temps_c(network, self.source_c),
-            pumps=tuple(ScaledPump(law, self.head[[p]]) for p, law in enumerate(self.left.laws)),
+            pumps=tuple(ScaledPump(pump, self.head[[p]]) for p, pump in enumerate(self.left.pumps)),
             held_kg_s=self.held[:, None] if np.isfinite(self.held).any() else None,
             room_c=tuple(self._rooms_of(group)[None, :] for group in groups),
             cell_number=CELL_NUMBER,
         )
-        initial_guess_kg_s = np.minimum(self.design.state.loop_flow_kg_s, self.held)[:, None]
-        return solve_heat_and_flow(network, problem, self.left.fluid, initial_guess_kg_s, SETTLED)
+        initial_guess_kg_s = np.minimum(self.system.state.loop_flow_kg_s, self.held)[:, None]
+        return solve_heat_and_flow(network, problem, self.left.fluid, initial_guess_kg_s, TOLERANCE)
 
     def _rooms_of(self, group: ArmGroup) -> Array:
         return np.array([self.room_c[cell.room] for a in group.arms for cell in self.network.arms[a].cells])
@@ -320,21 +325,21 @@ class SimulatedSite:
     def room_w(self, answer: OperatingSolution) -> dict[str, float]:
         """Heat into each room, W."""
         shut = self.loop_kg_s(answer) <= SHUT_KG_S
-        found: dict[str, float] = {}
+        heat_to_room_w: dict[str, float] = {}
         for heat in answer.heats:
             offsets = np.concatenate([[0], np.cumsum(heat.parts)[:-1]])
             heat_w = np.add.reduceat(heat.channels.emitted_w.sum(axis=0), offsets)
             cells = [(a, cell) for a in heat.group.arms for cell in self.network.arms[a].cells]
             for (a, cell), value in zip(cells, heat_w, strict=True):
-                given = 0.0 if shut[self.network.arm_loop[a]] else float(value) * cell.useful
-                found[cell.room] = found.get(cell.room, 0.0) + given
+                into_room_w = 0.0 if shut[self.network.arm_loop[a]] else float(value) * cell.useful
+                heat_to_room_w[cell.room] = heat_to_room_w.get(cell.room, 0.0) + into_room_w
         flow, at = self.loop_kg_s(answer), self.network.element_temps
         for i, loop in zip(self.network.emitters.place, self.network.emitters.loop, strict=True):
             ends = answer.temp_c[[at.inlet[i], at.outlet[i]], 0]
             enthalpy = self.left.fluid.enthalpy_j_kg(ends)
             room = self.network.locations[i].element.room
-            found[room] = found.get(room, 0.0) + float(flow[loop] * (enthalpy[0] - enthalpy[1]))
-        return found
+            heat_to_room_w[room] = heat_to_room_w.get(room, 0.0) + float(flow[loop] * (enthalpy[0] - enthalpy[1]))
+        return heat_to_room_w
 
 
 def _reversed_loop(path: LoopPath) -> LoopPath:

@@ -191,9 +191,9 @@ DIAGNOSIS_SUMMARY: tuple[Column, ...] = (
 
 def explanation_row(model: SiteModel, day: ReadingConditions, rank: int, estimate: PosteriorEstimate) -> dict[str, Any]:
     """One explanation: fault, probability, size, evidence and actions."""
-    hypothesis = estimate.weighed.hypothesis
+    hypothesis = estimate.weighted.hypothesis
     faults = hypothesis.faults
-    found = [KINDS[fault.kind] for fault in faults]
+    types = [KINDS[fault.kind] for fault in faults]
     size = low = high = math.nan
     if len(faults) == 1 and estimate.sizes:
         size, low, high = _size(estimate.sizes[0], estimate.weight)
@@ -202,15 +202,15 @@ def explanation_row(model: SiteModel, day: ReadingConditions, rank: int, estimat
         "fault": "; ".join(fault.text(model.network) for fault in faults),
         "kind": "; ".join(fault.kind for fault in faults),
         "of": "; ".join(fault.of(model.network) for fault in faults),
-        "probability": estimate.weighed.probability,
+        "probability": estimate.weighted.probability,
         "size": size,
         "size_low": low,
         "size_high": high,
-        "size_meaning": found[0].size_meaning if len(faults) == 1 else _sizes_in_words(estimate),
+        "size_meaning": types[0].size_meaning if len(faults) == 1 else _sizes_in_words(estimate),
         "evidence": evidence(model, day, estimate) if faults[0].kind != NO_FAULT else "",
-        "causes": _of_each({kind.name: kind.causes for kind in found}),
-        "first_action": _of_each({kind.name: kind.first_action for kind in found}),
-        "distinguishing_check": _of_each({kind.name: kind.distinguishing_check for kind in found}),
+        "causes": _of_each({kind.name: kind.causes for kind in types}),
+        "first_action": _of_each({kind.name: kind.first_action for kind in types}),
+        "distinguishing_check": _of_each({kind.name: kind.distinguishing_check for kind in types}),
     }
 
 
@@ -231,7 +231,7 @@ def _size(sizes: Array, weight: Array) -> tuple[float, float, float]:
 
 def _sizes_in_words(estimate: PosteriorEstimate) -> str:
     words, at = [], 0
-    for fault in estimate.weighed.hypothesis.faults:
+    for fault in estimate.weighted.hypothesis.faults:
         if not KINDS[fault.kind].size_meaning:
             continue
         mean = float(estimate.weight @ estimate.sizes[at])
@@ -303,16 +303,16 @@ def expected_flow_l_h(model: SiteModel) -> Array:
 
 
 def diagnosis_loops_table(
-    model: SiteModel, day: ReadingConditions, readings: Readings, known: Sequence[PosteriorEstimate]
+    model: SiteModel, day: ReadingConditions, readings: Readings, estimates: Sequence[PosteriorEstimate]
 ) -> pd.DataFrame:
     """One row for each loop: expected flow, estimated flow (median and range of 90 % probability), and temperatures as
     read and as expected without the fault."""
-    without = fault_free_estimate(model, day, known[0])
+    without = fault_free_estimate(model, day, estimates[0])
     expected = expected_flow_l_h(model)
     rows = []
     for i, path in enumerate(model.network.loops):
         name = path.loop.name
-        low, middle, high = (math.exp(v) for v in mixture_quantiles(known, model.rows.flow(i), (0.05, 0.5, 0.95)))
+        low, middle, high = (math.exp(v) for v in mixture_quantiles(estimates, model.rows.flow(i), (0.05, 0.5, 0.95)))
         flow, back = readings.get(r.FLOW_TEMP, name), readings.get(r.RETURN_TEMP, name)
         rows.append(
             {
@@ -335,11 +335,11 @@ def recommendation_row(
     model: SiteModel, recommendation: RecommendedReading, shown_under: Sequence[PosteriorEstimate]
 ) -> dict[str, Any]:
     """A reading to take next: probability of a correct first explanation now and after it, and expected values."""
-    chance = np.array([one.weighed.probability for one in shown_under])
+    chance = np.array([estimate.weighted.probability for estimate in shown_under])
     unit = unit_of(model, recommendation.row)
     expected = "; ".join(
-        f"{_range(model, recommendation, mean, spread)} {unit_text(unit)} if {_short(model, one)}"
-        for one, mean, spread in zip(shown_under, recommendation.means, recommendation.spreads, strict=True)
+        f"{_range(model, recommendation, mean, spread)} {unit_text(unit)} if {_short(model, estimate)}"
+        for estimate, mean, spread in zip(shown_under, recommendation.means, recommendation.spreads, strict=True)
     )
     share = unit in ("l/h", "kPa")
     return {
@@ -362,4 +362,4 @@ def _range(model: SiteModel, recommendation: RecommendedReading, mean: float, sp
 
 
 def _short(model: SiteModel, estimate: PosteriorEstimate) -> str:
-    return " and ".join(fault.text(model.network) for fault in estimate.weighed.hypothesis.faults)
+    return " and ".join(fault.text(model.network) for fault in estimate.weighted.hypothesis.faults)

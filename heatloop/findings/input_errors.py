@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from numbers import Real
 from typing import Any
 
-MAX_TOLD = 100
+MAX_LISTED = 100
 """Issues that an error lists one by one; the rest are counted."""
 
 LONGEST = 1000
@@ -75,9 +75,9 @@ class InputError(Exception):
         self.issues = tuple(issues)
         self.partial = partial
         self.more = more
-        rest = len(self.issues) - MAX_TOLD + more if len(self.issues) > MAX_TOLD else more
-        lines = [str(issue) for issue in self.issues[:MAX_TOLD]]
-        super().__init__("\n".join([*lines, f"and {rest} more faults"] if rest else lines))
+        unlisted = len(self.issues) - MAX_LISTED + more if len(self.issues) > MAX_LISTED else more
+        lines = [str(issue) for issue in self.issues[:MAX_LISTED]]
+        super().__init__("\n".join([*lines, f"and {unlisted} more faults"] if unlisted else lines))
 
 
 def _cut(text: str) -> str:

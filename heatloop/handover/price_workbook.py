@@ -57,13 +57,13 @@ def _text(value: Any) -> str:
 
 def in_cells(issue: InputIssue, columns: Sequence[str]) -> InputIssue:
     """A fault of the CSV text at the cell of the workbook."""
-    found = LINE.fullmatch(issue.place)
-    if found is None:
+    match = LINE.fullmatch(issue.place)
+    if match is None:
         return issue
-    words = found["rest"].removeprefix(", ")
+    words = match["rest"].removeprefix(", ")
     key = words.rpartition(", ")[2]
     column = list(columns).index(key) + 1 if key in columns else 1
-    cell = cell_address(TITLE, int(found["line"]), column)
+    cell = cell_address(TITLE, int(match["line"]), column)
     return InputIssue(issue.file, f"{cell} ({words})" if words else cell, issue.found, issue.required)
 
 

@@ -205,7 +205,7 @@ def _totals(currency: str, lines: Sequence[QuotationLine], missing: Sequence[str
     }
 
 
-def quote(handover: PartsListResult, prices: PriceList | str | Path) -> Quotation:
+def quotation_from(handover: PartsListResult, prices: PriceList | str | Path) -> Quotation:
     """The quotation for a parts list by the prices of a file.
 
     Raises InputError with every fault: what is no parts list or path, all that is wrong in the file, prices per

@@ -53,13 +53,13 @@ def moved_lengths_m(
     """
     grown = list(lengths_m)
     count = len(grown)
-    for one in range(count):
-        other = (one + 1) % count
-        turn = math.radians(turns_deg[one])
+    for wall in range(count):
+        other = (wall + 1) % count
+        turn = math.radians(turns_deg[wall])
         if abs(math.sin(turn)) < MIN_SINE:
             continue
-        grown[one] += (offsets_m[other] - offsets_m[one] * math.cos(turn)) / math.sin(turn)
-        grown[other] += (offsets_m[one] - offsets_m[other] * math.cos(turn)) / math.sin(turn)
+        grown[wall] += (offsets_m[other] - offsets_m[wall] * math.cos(turn)) / math.sin(turn)
+        grown[other] += (offsets_m[wall] - offsets_m[other] * math.cos(turn)) / math.sin(turn)
     return tuple(grown)
 
 

@@ -24,7 +24,7 @@ class LossPart:
     beyond: str
     area_m2: float | None
     u_w_m2k: float | None
-    temp_beyond_c: float | None
+    adjacent_temp_c: float | None
     factor: float
     heat_w: float
 

@@ -77,8 +77,8 @@ def wall_u_w_m2k(survey: SurveyData, room_name: str, wall_number: int) -> float 
     element = next(part for part in elements_of(room, room_sizes(survey, room, 1.0)) if part.place == place)
     if element.build_up is None or element.beyond is None:
         return None
-    far = far_side(survey, room, element)
-    value = far if isinstance(far, NotCalculable) else u_value(survey, element, far, room.indoor_c)
+    adjacent = far_side(survey, room, element)
+    value = adjacent if isinstance(adjacent, NotCalculable) else u_value(survey, element, adjacent, room.indoor_c)
     if isinstance(value, NotCalculable):
         raise _error(survey, [value])
     return value.u_w_m2k
@@ -132,29 +132,31 @@ def _element_part(
     if element.area_m2 < -1e-9:
         found = f"openings {-element.area_m2:.2f} m2 larger than the wall"
         return NotCalculable(element.place, found, "openings that fit into the wall")
-    far = far_side(survey, room, element)
-    if isinstance(far, NotCalculable):
-        return far
-    if far.side == "equally warm":
+    adjacent = far_side(survey, room, element)
+    if isinstance(adjacent, NotCalculable):
+        return adjacent
+    if adjacent.side == "equally warm":
         text = f"{element.place}: adjacent space not stated, assumed to be equally warm"
         return None, UValue(0.0, (Assumption(text, SURVEY_SOURCE),))
-    if element.build_up is None and far.temp_c == room.indoor_c:
-        text = f"{element.place}: no build_up stated, and none required, because {far.name} is equally warm"
+    if element.build_up is None and adjacent.temp_c == room.indoor_c:
+        text = f"{element.place}: no build_up stated, and none required, because {adjacent.name} is equally warm"
         return None, UValue(0.0, (Assumption(text, "temperatures of the survey"),))
-    u = u_value(survey, element, far, room.indoor_c)
+    u = u_value(survey, element, adjacent, room.indoor_c)
     if isinstance(u, NotCalculable):
         return u
     design_k = room.indoor_c - survey.project.outdoor_c
-    factor = (room.indoor_c - far.temp_c) / design_k
+    factor = (room.indoor_c - adjacent.temp_c) / design_k
     notes = u.assumptions
-    if far.side == "ground":
+    if adjacent.side == "ground":
         season, season_note = GROUND_SEASON.or_stated(survey.building.ground_season_factor)
         _, mean_note = ANNUAL_MEAN_C.or_stated(survey.project.annual_mean_c)
         water, water_note = GROUND_WATER.or_stated(survey.building.ground_water_factor)
         factor *= season * water
         notes = season_note + water_note + mean_note + notes
     heat_w = element.area_m2 * u.u_w_m2k * factor * design_k
-    part = LossPart(element.kind, element.label, far.name, element.area_m2, u.u_w_m2k, far.temp_c, factor, heat_w)
+    part = LossPart(
+        element.kind, element.label, adjacent.name, element.area_m2, u.u_w_m2k, adjacent.temp_c, factor, heat_w
+    )
     return part, UValue(u.u_w_m2k, notes, u.cautions)
 
 
@@ -170,7 +172,7 @@ def _bridges(survey: SurveyData, transmission: list[LossPart], design_k: float) 
         factor = same[0].factor
         heat_w = area * supplement * factor * design_k
         label = f"thermal bridges to {beyond}"
-        bridges.append(LossPart("bridges", label, beyond, area, supplement, same[0].temp_beyond_c, factor, heat_w))
+        bridges.append(LossPart("bridges", label, beyond, area, supplement, same[0].adjacent_temp_c, factor, heat_w))
     return bridges
 
 

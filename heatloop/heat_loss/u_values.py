@@ -53,20 +53,20 @@ def glazed_openings(survey: SurveyData) -> tuple[GlazedOpening, ...]:
 
     Those of a room with a stated loss are left out where nothing is said of what they are built of.
     """
-    found = []
+    glazed = []
     for room in survey.rooms:
         for number, wall in enumerate(room.walls, start=1):
             for count, opening in enumerate(wall.openings, start=1):
                 if is_door(opening.kind):
                     continue
                 element = opening_element(room, number, wall, count, opening)
-                far = far_side(survey, room, element)
-                if isinstance(far, NotCalculable) or far.side not in COLD or far.temp_c >= room.indoor_c:
+                adjacent = far_side(survey, room, element)
+                if isinstance(adjacent, NotCalculable) or adjacent.side not in COLD or adjacent.temp_c >= room.indoor_c:
                     continue
-                u = u_value(survey, element, far, room.indoor_c)
+                u = u_value(survey, element, adjacent, room.indoor_c)
                 if not isinstance(u, NotCalculable):
-                    found.append(GlazedOpening(room.name, number, element.label, opening, u.u_w_m2k, far.temp_c))
-    return tuple(found)
+                    glazed.append(GlazedOpening(room.name, number, element.label, opening, u.u_w_m2k, adjacent.temp_c))
+    return tuple(glazed)
 
 
 STATED_U_SOURCE = "what a stated U of a floor is taken to mean in a survey"
@@ -104,10 +104,12 @@ def build_up_named(survey: SurveyData, name: str) -> tuple[BuildUp, tuple[Assump
     return BuildUp(name, (deck,), suspended=usual.suspended), (note,)
 
 
-def u_value(survey: SurveyData, element: BuildingElement, far: AdjacentSide, indoor_c: float) -> UValue | NotCalculable:
+def u_value(
+    survey: SurveyData, element: BuildingElement, adjacent: AdjacentSide, indoor_c: float
+) -> UValue | NotCalculable:
     """U of an element of a room as it is between the room and its adjacent side."""
     if element.build_up is None:
-        return NotCalculable(element.place, f'no build_up towards "{far.name}"', "the name of a build_up")
+        return NotCalculable(element.place, f'no build_up towards "{adjacent.name}"', "the name of a build_up")
     named = build_up_named(survey, element.build_up)
     if named is None:
         known = ", ".join(f'"{b.name}"' for b in survey.build_ups) or "none"
@@ -115,10 +117,10 @@ def u_value(survey: SurveyData, element: BuildingElement, far: AdjacentSide, ind
         return NotCalculable(element.place, f'build_up = "{element.build_up}"', required)
     build_up, source = named
     try:
-        value = _u(survey, element, far, indoor_c, build_up)
+        value = _u(survey, element, adjacent, indoor_c, build_up)
     except ValueError as error:
-        found, *rest = re.split(", must (?:be|have|leave) ", str(error), maxsplit=1)
-        return NotCalculable(f'build_up "{build_up.name}"', found, rest[0] if rest else "a plausible value")
+        found, *bounds = re.split(", must (?:be|have|leave) ", str(error), maxsplit=1)
+        return NotCalculable(f'build_up "{build_up.name}"', found, bounds[0] if bounds else "a plausible value")
     if isinstance(value, NotCalculable):
         return value
     cautions = value.cautions
@@ -131,9 +133,9 @@ def u_value(survey: SurveyData, element: BuildingElement, far: AdjacentSide, ind
 
 
 def _u(
-    survey: SurveyData, element: BuildingElement, far: AdjacentSide, indoor_c: float, build_up: BuildUp
+    survey: SurveyData, element: BuildingElement, adjacent: AdjacentSide, indoor_c: float, build_up: BuildUp
 ) -> UValue | NotCalculable:
-    ground = far.side == "ground"
+    ground = adjacent.side == "ground"
     if build_up.u_w_m2k is not None:
         if not build_up.u_w_m2k > 0.0:
             raise ValueError(f"u_w_m2k {build_up.u_w_m2k:g}, must be above 0")
@@ -145,9 +147,9 @@ def _u(
         raise ValueError("neither layers nor window nor u_w_m2k, must have one of them")
     if ground:
         return _ground_u(survey, element, build_up)
-    direction = _direction(element, far, indoor_c)
+    direction = _direction(element, adjacent, indoor_c)
     rsi, notes = _inner_surface(direction).or_stated(build_up.inner_surface_m2k_w)
-    rse, outer_note = (OUTER_SURFACE if far.side == "outdoors" else _inner_surface(direction)).or_stated(
+    rse, outer_note = (OUTER_SURFACE if adjacent.side == "outdoors" else _inner_surface(direction)).or_stated(
         build_up.outer_surface_m2k_w
     )
     notes += outer_note
@@ -241,18 +243,18 @@ def _suspended_u(
     return u, height_note + wall_note + vents_note + wind_note + shelter_note
 
 
-def _direction(element: BuildingElement, far: AdjacentSide, indoor_c: float) -> layers.Direction:
+def _direction(element: BuildingElement, adjacent: AdjacentSide, indoor_c: float) -> layers.Direction:
     """Which way the heat flows: up through a ceiling when the adjacent side is colder."""
     if element.kind not in ("floor", "ceiling"):
         return "horizontal"
-    loses = far.temp_c <= indoor_c
+    loses = adjacent.temp_c <= indoor_c
     return "up" if (element.kind == "ceiling") == loses else "down"
 
 
 def _inner_surface(direction: layers.Direction) -> DefaultValue:
     """The resistance between a surface and still air, by the direction of the heat."""
-    value, what = layers.RSI_M2K_W[direction], f"surface resistance inside, heat going {SIDEWAYS[direction]}"
-    return DefaultValue(value, "m2 K/W", what, SURFACE_SOURCE)
+    value, meaning = layers.RSI_M2K_W[direction], f"surface resistance inside, heat going {SIDEWAYS[direction]}"
+    return DefaultValue(value, "m2 K/W", meaning, SURFACE_SOURCE)
 
 
 def _cavity_notes(build_up: BuildUp, direction: layers.Direction) -> Iterator[Assumption]:

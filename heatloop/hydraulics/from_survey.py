@@ -97,7 +97,9 @@ def mean_exponent(survey: SurveyData, loop: Loop) -> float:
     if loop.profile:
         return survey.catalogue.profile(loop.profile).rating.exponent
     emitters = [survey.catalogue.emitter(item.emitter) for item in loop.emitters]
-    return sum(one.exponent * one.output_w for one in emitters) / sum(one.output_w for one in emitters)
+    return sum(emitter.exponent * emitter.output_w for emitter in emitters) / sum(
+        emitter.output_w for emitter in emitters
+    )
 
 
 def pumps_from(survey: SurveyData, network: PipeNetwork) -> list[PumpCurve | None]:
@@ -116,12 +118,12 @@ def sensor_demands_from(survey: SurveyData, losses: Sequence[RoomLoss]) -> dict[
     """Loops controlled by a thermostatic valve, each with its sensor's room and the heat that room requires."""
     closing = {valve.name for valve in survey.catalogue.valves if valve.kvs_m3_h is not None}
     losses_w = {loss.room: loss.total_w for loss in losses}
-    governed = {}
+    demands = {}
     for index, loop in enumerate(survey.loops):
         if not closing & {loop.valves.flow, loop.valves.return_}:
             continue
         rooms = rooms_on_sensor(loop)
         room = loop.sensor_room or (rooms[0] if len(rooms) == 1 else None)
         if room is not None:
-            governed[index] = SensorDemand(room, losses_w[room])
-    return governed
+            demands[index] = SensorDemand(room, losses_w[room])
+    return demands

@@ -77,12 +77,12 @@ def profile_laws(survey: SurveyData, layout: Layout, cases: Sequence[RatingAssum
 
     Ratings are tests with plain water, whatever flows in the system. InputError where a test has no constant.
     """
-    laid = any(piece.floor_section is not None for loop in layout.loops for piece in loop.pieces)
+    has_floor_section = any(piece.floor_section is not None for loop in layout.loops for piece in loop.pieces)
     keys, required = [], []
     for number, case in enumerate(cases):
         for profile in survey.profiles:
             name, reading = profile.name, case.readings.get(profile.name, AS_RATED)
-            for flat in (False, True) if laid and profile.floor_section is not None else (False,):
+            for flat in (False, True) if has_floor_section and profile.floor_section is not None else (False,):
                 keys.append((number, name, flat))
                 required.append(IdentificationInput(profile, case.film, reading, flat))
     laws: list[dict[str, dict[bool, Characteristic]]] = [{} for _ in cases]
@@ -96,11 +96,14 @@ def _identified(survey: SurveyData, required: Sequence[IdentificationInput]) -> 
         return characteristics(required, plain_water())
     except ValueError:
         faults = []
-    for one in required:
+    for test in required:
         try:
-            characteristics([one], plain_water())
+            characteristics([test], plain_water())
         except ValueError as error:
-            place, sought = f'profile "{one.profile.name}", rating', "a rating test that the channel equations can give"
+            place, sought = (
+                f'profile "{test.profile.name}", rating',
+                "a rating test that the channel equations can give",
+            )
             faults.append(InputIssue(survey.catalogue_file, place, str(error), sought))
     raise InputError(dict.fromkeys(faults))
 
@@ -145,9 +148,9 @@ def _loop_path(survey: SurveyData, layout: Layout, loop: Loop, laws: Mapping[boo
     if profile is None:
         paths: tuple[ArmPath, ...] = (_no_skirting(room, tail),)
     else:
-        laid = _LaidLoop(survey, loop, profile, laws, tail)
+        context = _LaidLoop(survey, loop, profile, laws, tail)
         paths = tuple(
-            _arm_path(laid, arm, number, valves)
+            _arm_path(context, arm, number, valves)
             for number, (arm, valves) in enumerate(zip(arms, arm_valves, strict=True), start=1)
         )
     return LoopPath(loop, profile, flow, paths, back, _tail_loss(survey, loop, tail, room))
@@ -220,13 +223,13 @@ def _downward_loss_w_mk(profile: Profile) -> float:
 
 def _piece_cells(loop: _LaidLoop, piece: Piece) -> list[Cell]:
     """One cell for each stretch of a piece with an output factor of its own."""
-    survey, profile, law = loop.survey, loop.profile, loop.laws[piece.floor_section is not None]
+    survey, profile, characteristic = loop.survey, loop.profile, loop.laws[piece.floor_section is not None]
     dressed = 1.0 if piece.floor_section else _dress_factor(profile, loop.loop)
     film = survey.project.water_film and profile.rating.flow_exponent is None
     room_c = survey.room(piece.room).indoor_c
     return [
         Cell(
-            piece.room, room_c, segment.length_m, law, segment.factor * dressed, piece.label, film,
+            piece.room, room_c, segment.length_m, characteristic, segment.factor * dressed, piece.label, film,
             back_w_mk=0.0 if piece.floor_section else _back_w_mk(survey, piece.room, segment.wall, profile),
             downward_loss_w_mk=_downward_loss_w_mk(profile) if piece.floor_section else 0.0,
         )
@@ -253,8 +256,10 @@ def _crossing_cells(survey: SurveyData, loop: Loop, crossing: PlacedCrossing, ch
         return []
     room = survey.room(crossing.heats)
     useful = loop.crossing.useful_share if loop.crossing is not None else 0.0
-    law = Characteristic(loss_w_mk * channels, 1.0, 0.0)
-    return [Cell(room.name, room.indoor_c, crossing.length_m, law, 1.0, crossing.reason, False, False, useful)]
+    characteristic = Characteristic(loss_w_mk * channels, 1.0, 0.0)
+    return [
+        Cell(room.name, room.indoor_c, crossing.length_m, characteristic, 1.0, crossing.reason, False, False, useful)
+    ]
 
 
 def _station(survey: SurveyData, item: RunElement, way: _Way, span: list[int]) -> PathElement:

@@ -102,9 +102,9 @@ def zero_between(function: Callable[[float], float], low: float, high: float, to
         middle = (low + high) / 2.0
         at_middle = function(middle)
         root = np.sqrt(at_middle * at_middle - at_low * at_high)
-        found = middle + (middle - low) * np.sign(at_low - at_high) * at_middle / root if root > 0.0 else middle
-        at_found = function(found)
-        ends = sorted([(low, at_low), (middle, at_middle), (found, at_found), (high, at_high)])
+        estimate = middle + (middle - low) * np.sign(at_low - at_high) * at_middle / root if root > 0.0 else middle
+        at_estimate = function(estimate)
+        ends = sorted([(low, at_low), (middle, at_middle), (estimate, at_estimate), (high, at_high)])
         pair = next(i for i in range(3) if ends[i][1] * ends[i + 1][1] <= 0.0)
         (low, at_low), (high, at_high) = ends[pair], ends[pair + 1]
     return float(low if abs(at_low) <= abs(at_high) else high)

@@ -49,10 +49,10 @@ def build_layout(survey: SurveyData) -> Layout:
     hold together, turns no joint makes, stops in the way, floor sections that cannot be, two runs on one
     stretch of wall, a loop without skirting, a bearing of a first wall that is none.
     """
-    laid, faults = _laid(survey)
+    layouts, faults = _laid(survey)
     if faults := (*faults, *_bearing_faults(survey)):
         raise InputError(faults)
-    labelled = label_pieces(laid)
+    labelled = label_pieces(layouts)
     rooms = tuple(_room(survey, room, labelled) for room in survey.rooms)
     return Layout(labelled, rooms, _assumptions(survey, labelled, rooms))
 
@@ -78,14 +78,14 @@ def layout_faults(survey: SurveyData) -> tuple[InputIssue, ...]:
 def _laid(survey: SurveyData) -> tuple[list[LoopLayout], tuple[InputIssue, ...]]:
     """The loops that can be laid, without labels, and the faults of all."""
     faults: list[InputIssue] = []
-    laid: list[LoopLayout] = []
+    layouts: list[LoopLayout] = []
     for loop in survey.loops:
         try:
-            laid.append(_loop(survey, loop))
+            layouts.append(_loop(survey, loop))
         except InputError as error:
             faults += error.issues
-    faults += _overlaps(survey, laid)
-    return laid, tuple(dict.fromkeys(faults))
+    faults += _overlaps(survey, layouts)
+    return layouts, tuple(dict.fromkeys(faults))
 
 
 def label_pieces(loops: Iterable[LoopLayout]) -> tuple[LoopLayout, ...]:
@@ -133,9 +133,9 @@ def _loop(survey: SurveyData, loop: Loop) -> LoopLayout:
         required = "a profile of the catalogue"
         raise InputError([survey.fault(f"{place}, profile", f'"{loop.profile}"', required)])
     profile = survey.catalogue.profile(loop.profile)
-    far = TURN_END if loop.arrangement == "there-and-back" else VALVE_END
+    far_end = TURN_END if loop.arrangement == "there-and-back" else VALVE_END
     ends = {end.kind for end in survey.catalogue.ends}
-    missing = [kind for kind in dict.fromkeys((VALVE_END, far)) if kind not in ends]
+    missing = [kind for kind in dict.fromkeys((VALVE_END, far_end)) if kind not in ends]
     if missing:
         raise InputError(
             survey.fault(place, f'no end of the kind "{kind}" in the catalogue', "one with its cut_deduction_mm")
@@ -145,7 +145,7 @@ def _loop(survey: SurveyData, loop: Loop) -> LoopLayout:
         raise InputError([survey.fault(place, "no skirting on its route", "at least one piece")])
     for items in loop.arms:
         try:
-            arms.append(_arm(survey, loop, profile, items, far))
+            arms.append(_arm(survey, loop, profile, items, far_end))
         except InputError as error:
             faults += error.issues
     if not faults:
@@ -157,21 +157,21 @@ def _loop(survey: SurveyData, loop: Loop) -> LoopLayout:
 
 def _straight_faults(survey: SurveyData, loop: Loop, arms: Sequence[Arm], profile: Profile) -> list[InputIssue]:
     """A fault for every straight joint of the survey that could not be laid where it is stated."""
-    laid = [e for arm in arms for e in arm.elements if isinstance(e, PlacedJoint) and e.kind == "straight"]
-    found = []
+    straights = [e for arm in arms for e in arm.elements if isinstance(e, PlacedJoint) and e.kind == "straight"]
+    issues = []
     for number, required in enumerate(loop.straight_joints, start=1):
         at = (required.room, required.wall)
-        if not any((e.room, e.wall) == at and abs(e.at_m - required.at_m) < OVERLAP_M for e in laid):
+        if not any((e.room, e.wall) == at and abs(e.at_m - required.at_m) < OVERLAP_M for e in straights):
             place = f'loop "{loop.name}", straight joint {number}'
             words = f'{required.at_m:g} m on wall {required.wall} of room "{required.room}"'
             minimum = (
                 f"a place within one of its stretches on a wall, {profile.min_piece_m:g} m or more from either end"
             )
-            found.append(survey.fault(place, words, minimum))
-    return found
+            issues.append(survey.fault(place, words, minimum))
+    return issues
 
 
-def _arm(survey: SurveyData, loop: Loop, profile: Profile, items: Sequence[RouteItem], far: EndKind) -> Arm:
+def _arm(survey: SurveyData, loop: Loop, profile: Profile, items: Sequence[RouteItem], far_end: EndKind) -> Arm:
     """One arm in water order, with the end it starts at and its far end.
 
     Crossings before the first skirting lie between the tails and its valve end, those after the last
@@ -183,10 +183,10 @@ def _arm(survey: SurveyData, loop: Loop, profile: Profile, items: Sequence[Route
     if not skirting:
         raise InputError([survey.fault(place, "no skirting on its route", "at least one piece")])
     faults: list[InputIssue] = []
-    if skirting[-1] < len(parts) - 1 and far == TURN_END:
+    if skirting[-1] < len(parts) - 1 and far_end == TURN_END:
         required = "skirting after it: the water turns at the far end"
         faults.append(survey.fault(place, "a crossing at the far end of its route", required))
-    first, last = _end_fit(survey, VALVE_END), _end_fit(survey, far)
+    first, last = _end_fit(survey, VALVE_END), _end_fit(survey, far_end)
     side = crossing_for(survey.catalogue)
     elements: list[RunElement] = []
     for i, part in enumerate(parts):
@@ -196,15 +196,15 @@ def _arm(survey: SurveyData, loop: Loop, profile: Profile, items: Sequence[Route
         start = first if i == skirting[0] else side
         end = last if i == skirting[-1] else side
         try:
-            laid = _skirting(survey, loop, profile, part, start, end)
+            skirting_elements = _skirting(survey, loop, profile, part, start, end)
         except InputError as error:
             faults += error.issues
             continue
         if i == skirting[0]:
-            elements.append(_end(survey, laid[0], first, True))
-        elements += laid
+            elements.append(_end(survey, skirting_elements[0], first, True))
+        elements += skirting_elements
         if i == skirting[-1]:
-            elements.append(_end(survey, laid[-1], last, False))
+            elements.append(_end(survey, skirting_elements[-1], last, False))
     if faults:
         raise InputError(faults)
     return Arm(tuple(elements))
@@ -258,15 +258,21 @@ def _overlaps(survey: SurveyData, loops: Sequence[LoopLayout]) -> list[InputIssu
     for loop in loops:
         for room, wall, from_m, to_m in _used(survey, loop.pieces):
             on_wall[room, wall].append((from_m, to_m, loop.loop))
-    found = []
+    overlaps = []
     for (room, wall), stretches in on_wall.items():
-        for (a, b, one), (c, d, other) in combinations(stretches, 2):
+        for (a, b, first_stretch), (c, d, other) in combinations(stretches, 2):
             if min(b, d) - max(a, c) > OVERLAP_M:
-                both = f'loop "{one}" twice' if one == other else f'loop "{one}" and loop "{other}"'
+                both = (
+                    f'loop "{first_stretch}" twice'
+                    if first_stretch == other
+                    else f'loop "{first_stretch}" and loop "{other}"'
+                )
                 where = f"from {max(a, c):.3f} m to {min(b, d):.3f} m"
                 place = f'room "{room}", wall {wall}'
-                found.append(survey.fault(place, f"{both} {where}", "skirting of a single loop on each part of a wall"))
-    return found
+                overlaps.append(
+                    survey.fault(place, f"{both} {where}", "skirting of a single loop on each part of a wall")
+                )
+    return overlaps
 
 
 def _used(survey: SurveyData, pieces: Iterable[Piece]) -> list[tuple[str, int, float, float]]:
@@ -281,17 +287,17 @@ def _used(survey: SurveyData, pieces: Iterable[Piece]) -> list[tuple[str, int, f
 
 def _room(survey: SurveyData, room: Room, loops: Sequence[LoopLayout]) -> RoomLayout:
     """What the walls of one room carry, of every loop, and what they could carry still."""
-    here = [(loop, piece) for loop in loops for piece in loop.pieces if piece.room == room.name]
-    heated_m = sum(piece.heated_m for _, piece in here)
-    quoted = any(not piece.wall for _, piece in here) or (not room.walls and room.estimated_wall_m is not None)
+    pieces = [(loop, piece) for loop in loops for piece in loop.pieces if piece.room == room.name]
+    heated_m = sum(piece.heated_m for _, piece in pieces)
+    is_estimate = any(not piece.wall for _, piece in pieces) or (not room.walls and room.estimated_wall_m is not None)
     if not room.walls:
         spare_m = max((room.estimated_wall_m or 0.0) - heated_m, 0.0)
-        return RoomLayout(room.name, None, heated_m, spare_m, quoted)
-    known = [survey.catalogue.profile(survey.loop(loop.loop).profile) for loop, _ in here[:1]]
+        return RoomLayout(room.name, None, heated_m, spare_m, is_estimate)
+    known = [survey.catalogue.profile(survey.loop(loop.loop).profile) for loop, _ in pieces[:1]]
     profile = next(iter((*known, *survey.catalogue.profiles)), None)
-    used = [(wall, a, b) for _, wall, a, b in _used(survey, (piece for _, piece in here))]
+    used = [(wall, a, b) for _, wall, a, b in _used(survey, (piece for _, piece in pieces))]
     spare_m = 0.0 if profile is None else spare_wall_m(room, profile, used)
-    return RoomLayout(room.name, geometry_of_room(room), heated_m, spare_m, quoted)
+    return RoomLayout(room.name, geometry_of_room(room), heated_m, spare_m, is_estimate)
 
 
 def _assumptions(
@@ -299,9 +305,9 @@ def _assumptions(
 ) -> tuple[Assumption, ...]:
     """Assumptions of the layout."""
     elements = [e for loop in loops for arm in loop.arms for e in arm.elements]
-    found = []
+    assumptions = []
     if any(isinstance(e, PlacedCrossing) for e in elements) and not crossing_for(survey.catalogue).name:
-        found.append(
+        assumptions.append(
             Assumption(
                 f"the catalogue has no crossing joint: each crossing is assumed to be {CROSSING_BENDS} bends of zeta "
                 f"{BEND_ZETA:g}, without a cut deduction",
@@ -309,21 +315,21 @@ def _assumptions(
             )
         )
     if any(isinstance(e, PlacedJoint) and e.kind == "floor section" and not e.joint for e in elements):
-        found.append(
+        assumptions.append(
             Assumption(
                 f"the catalogue has no transition to the floor: zeta {FLOOR_JOINT_ZETA:g} is assumed for each, without "
                 "a cut deduction",
                 "common practice",
             )
         )
-    found += [
+    assumptions += [
         Assumption(
             f"{room.room}: an estimate, because the room has not been surveyed", "estimated_wall_m of the survey"
         )
         for room in rooms
         if room.estimate
     ]
-    return tuple(found)
+    return tuple(assumptions)
 
 
 def validated_survey(call: str, survey_or_path: object) -> Survey:

@@ -60,11 +60,11 @@ def draft_plan(survey: SurveyData) -> DraftPlan:
     layout = Layout((), tuple(RoomLayout(names[index], plans[index][0], 0.0, 0.0) for index in drawable))
     levels = []
     for level_m, shifts in rooms_by_storey(own, layout).items():
-        found = [
+        drafted = [
             _draft_room(int(name), survey.rooms[int(name)], own.room(name), layout, plans[int(name)][1], shift)
             for name, shift in shifts.items()
         ]
-        levels.append((level_m, tuple(found)))
+        levels.append((level_m, tuple(drafted)))
     return DraftPlan(tuple(levels), tuple(index for index in range(len(survey.rooms)) if index not in drawable))
 
 
@@ -76,7 +76,7 @@ def _has_lengths(room: Room) -> bool:
 def _geometry(room: Room) -> tuple[RoomGeometry, bool]:
     """The plan of a room, and whether it closes; corners as taped where it does not."""
     bearing = room.first_wall_bearing_deg if math.isfinite(room.first_wall_bearing_deg) else 0.0
-    sound = [one for one in room.diagonals if _joins_corners(one, len(room.walls))]
+    sound = [diagonal for diagonal in room.diagonals if _joins_corners(diagonal, len(room.walls))]
     room = replace(room, first_wall_bearing_deg=bearing, diagonals=tuple(sound))
     turns = [wall.turn_deg for wall in room.walls]
     turned = abs(math.fsum(turns) - 360.0) <= TURNS_WITHIN_DEG
@@ -89,21 +89,25 @@ def _geometry(room: Room) -> tuple[RoomGeometry, bool]:
     return replace(raw, corners_m=_as_taped(room.walls, bearing)), False
 
 
-def _joins_corners(one: Diagonal, count: int) -> bool:
+def _joins_corners(diagonal: Diagonal, count: int) -> bool:
     """Whether a diagonal joins two corners that no wall joins, and has a length."""
-    exist = all(1 <= corner <= count for corner in (one.from_corner, one.to_corner))
-    return exist and (one.to_corner - one.from_corner) % count not in (0, 1, count - 1) and math.isfinite(one.length_m)
+    exist = all(1 <= corner <= count for corner in (diagonal.from_corner, diagonal.to_corner))
+    return (
+        exist
+        and (diagonal.to_corner - diagonal.from_corner) % count not in (0, 1, count - 1)
+        and math.isfinite(diagonal.length_m)
+    )
 
 
 def _as_taped(walls: Sequence[Wall], bearing_deg: float) -> Path:
     """Start of every wall of a traverse, nothing shared out."""
-    found = [(0.0, 0.0)]
+    corners = [(0.0, 0.0)]
     for wall in walls[:-1]:
         angle = math.radians(bearing_deg)
-        x, y = found[-1]
-        found.append((x + wall.length_m * math.sin(angle), y + wall.length_m * math.cos(angle)))
+        x, y = corners[-1]
+        corners.append((x + wall.length_m * math.sin(angle), y + wall.length_m * math.cos(angle)))
         bearing_deg += wall.turn_deg
-    return tuple(found)
+    return tuple(corners)
 
 
 def _room(room: Room, name: str, geometry: RoomGeometry, closes: bool) -> Room:
@@ -115,8 +119,8 @@ def _room(room: Room, name: str, geometry: RoomGeometry, closes: bool) -> Room:
 
 def _wall(wall: Wall) -> Wall:
     """The wall with those of its openings and obstacles that lie on it."""
-    openings = tuple(one for one in wall.openings if _lies_on(wall, one.start_m, one.end_m))
-    obstacles = tuple(one for one in wall.obstacles if _lies_on(wall, one.start_m, one.end_m))
+    openings = tuple(opening for opening in wall.openings if _lies_on(wall, opening.start_m, opening.end_m))
+    obstacles = tuple(obstacle for obstacle in wall.obstacles if _lies_on(wall, obstacle.start_m, obstacle.end_m))
     return replace(wall, openings=openings, obstacles=obstacles)
 
 
@@ -124,7 +128,7 @@ def _lies_on(wall: Wall, start_m: float, end_m: float) -> bool:
     return start_m >= 0.0 and start_m < end_m <= wall.length_m + FITS_M
 
 
-def _draft_room(index: int, given: Room, room: Room, layout: Layout, closes: bool, shift: Point) -> DraftRoom:
+def _draft_room(index: int, stated: Room, room: Room, layout: Layout, closes: bool, shift: Point) -> DraftRoom:
     plan = room_plan(room, layout, 0.0)
     geometry = layout.room(room.name).geometry
     if geometry is None:
@@ -141,14 +145,14 @@ def _draft_room(index: int, given: Room, room: Room, layout: Layout, closes: boo
         end = (x + length_m * math.sin(bearing), y + length_m * math.cos(bearing))
     return DraftRoom(
         index,
-        given.name,
+        stated.name,
         room.level_m,
-        given.walls,
+        stated.walls,
         moved((*plan.outline_m, end)),
         closes,
         math.dist(end, plan.outline_m[0]) if not closes else geometry.misclosure_m,
         geometry.closing_tolerance_m,
         geometry.floor_area_m2,
-        tuple(replace(one, points_m=moved(one.points_m)) for one in plan.openings),
-        tuple(replace(one, points_m=moved(one.points_m)) for one in plan.obstacles),
+        tuple(replace(opening, points_m=moved(opening.points_m)) for opening in plan.openings),
+        tuple(replace(obstacle, points_m=moved(obstacle.points_m)) for obstacle in plan.obstacles),
     )

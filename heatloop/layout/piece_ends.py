@@ -73,7 +73,7 @@ def placed_pieces(survey: SurveyData, layout: Layout) -> tuple[PlacedPiece, ...]
 
     Raises ValueError, all faults in one line, where an end of a piece meets nothing or another piece.
     """
-    found: list[PlacedPiece] = []
+    placed: list[PlacedPiece] = []
     faults: list[str] = []
     for loop, arm, profile, elements in _arms(survey, layout):
         for index, element in enumerate(elements):
@@ -82,26 +82,26 @@ def placed_pieces(survey: SurveyData, layout: Layout) -> tuple[PlacedPiece, ...]
             start, end = _at(elements, index - 1), _at(elements, index + 1)
             for side, meets in (("start", start), ("end", end)):
                 if meets is None or isinstance(meets, Piece):
-                    what = "nothing" if meets is None else f"piece {meets.label!r}"
-                    faults.append(f"loop {loop!r}, piece {element.label!r}: its {side} meets {what}")
+                    neighbour = "nothing" if meets is None else f"piece {meets.label!r}"
+                    faults.append(f"loop {loop!r}, piece {element.label!r}: its {side} meets {neighbour}")
             if start is None or end is None or isinstance(start, Piece) or isinstance(end, Piece):
                 continue
-            found.append(PlacedPiece(loop, arm, profile, element, start, end, survey.loop(loop).finish))
+            placed.append(PlacedPiece(loop, arm, profile, element, start, end, survey.loop(loop).finish))
     if faults:
         raise ValueError("layout: " + "; ".join(faults) + "; must be one joint, crossing or end at each")
-    return tuple(found)
+    return tuple(placed)
 
 
 def joint_positions(survey: SurveyData, layout: Layout) -> tuple[JointPosition, ...]:
     """Every joint, crossing and end of the layout, loop by loop in water order."""
-    found: list[JointPosition] = []
+    positions: list[JointPosition] = []
     for loop, arm, profile, elements in _arms(survey, layout):
         for index, element in enumerate(elements):
             if isinstance(element, Piece):
                 continue
             before, after = _at(elements, index - 1), _at(elements, index + 1)
-            found.append(JointPosition(loop, arm, profile, element, _label(before), _label(after)))
-    return tuple(found)
+            positions.append(JointPosition(loop, arm, profile, element, _label(before), _label(after)))
+    return tuple(positions)
 
 
 def kind_and_name(catalogue: Catalogue, meets: Meets) -> tuple[JointKind | EndKind, str]:

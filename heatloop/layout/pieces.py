@@ -17,7 +17,7 @@ from heatloop.layout.walls import (
     factor_stretches,
     interrupts_skirting,
     is_straight,
-    tidy,
+    rounded_length,
     wall_features,
 )
 from heatloop.survey.loops import Loop
@@ -74,17 +74,17 @@ def run_stretches(chain: WallChain, profile: Profile) -> tuple[RunStretch, ...]:
     wall belongs to the crossing beside it. What interrupts at the very start or end is left out:
     the run starts after it or ends before it.
     """
-    found = _cells(chain, profile)
+    cells = _cells(chain, profile)
     min_m = profile.min_piece_m
     parts: list[RunStretch] = []
-    for cell in found:
+    for cell in cells:
         if cell.carries and cell.length_m < min_m - EPS_M:
             cell = RunStretch(cell.start_s, cell.end_s, "crossing", (f"{cell.length_m:.2f} m of wall",))
         if parts and not cell.carries and not parts[-1].carries:
             before = parts[-1]
             kind: StretchKind = "stop" if "stop" in (before.kind, cell.kind) else "crossing"
-            what = tuple(dict.fromkeys(before.what + cell.what))
-            parts[-1] = RunStretch(before.start_s, cell.end_s, kind, what)
+            features = tuple(dict.fromkeys(before.what + cell.what))
+            parts[-1] = RunStretch(before.start_s, cell.end_s, kind, features)
         else:
             parts.append(cell)
     while parts and not parts[0].carries:
@@ -100,14 +100,14 @@ def layout_chain(on: LoopChain, start: AnyFit, end: AnyFit) -> tuple[RunElement,
     Raises InputError with every fault on the chain: a stop in the way, a turn that no joint makes,
     a crossing without a pipe, a floor section that cannot be, a piece that cut deductions use up.
     """
-    faults = _sill_faults(on)
+    faults = _floor_section_faults(on)
     parts = run_stretches(on.chain, on.profile)
     if not any(part.carries for part in parts):
         required = f"at least {on.profile.min_piece_m:g} m of it, or another route"
         raise InputError([*faults, on.survey.fault(on.place(0.0), "no wall suitable for skirting", required)])
     between: list[tuple[JointFit, PlacedJoint | PlacedCrossing]] = []
-    laid = [part for part in parts if part.carries]
-    for before, after in pairwise(laid):
+    carrying = [part for part in parts if part.carries]
+    for before, after in pairwise(carrying):
         try:
             if after.start_s - before.end_s > EPS_M:
                 gap = next(p for p in parts if before.end_s <= p.start_s < after.start_s)
@@ -120,7 +120,7 @@ def layout_chain(on: LoopChain, start: AnyFit, end: AnyFit) -> tuple[RunElement,
         raise InputError(faults)
     elements: list[RunElement] = []
     fits: list[AnyFit] = [start, *(fit for fit, _ in between), end]
-    for i, part in enumerate(laid):
+    for i, part in enumerate(carrying):
         try:
             elements += _pieces(on, part, fits[i], fits[i + 1])
         except InputError as error:
@@ -168,23 +168,23 @@ def _cells(chain: WallChain, profile: Profile) -> list[RunStretch]:
 
 def _on_chain(chain: WallChain, profile: Profile) -> list[tuple[float, float, WallFeature]]:
     """Where each interruption starts and ends on the chain (m), clipped to the walls' routed parts."""
-    found: list[tuple[float, float, WallFeature]] = []
+    features: list[tuple[float, float, WallFeature]] = []
     for span in chain.spans:
         for mark in wall_features(chain.room.walls[span.wall - 1], profile, chain.floor_sections):
             a, b = sorted((span.s_of(mark.from_m), span.s_of(mark.to_m)))
             a, b = max(a, span.start_s), min(b, span.end_s)
             if b - a > EPS_M:
-                found.append((a, b, mark))
-    return found
+                features.append((a, b, mark))
+    return features
 
 
 def _kind(there: list[WallFeature]) -> tuple[StretchKind, tuple[str, ...]]:
     """How a place is laid where these marks lie over each other: a stop beats a crossing beats a floor section."""
     order: tuple[Literal["stop", "crossing", "floor section"], ...] = ("stop", "crossing", "floor section")
     for kind in order:
-        what = tuple(dict.fromkeys(m.what for m in there if m.kind == kind))
-        if what:
-            return kind, what
+        features = tuple(dict.fromkeys(m.what for m in there if m.kind == kind))
+        if features:
+            return kind, features
     return "wall", ()
 
 
@@ -206,21 +206,23 @@ def _joint(on: LoopChain, before: RunStretch, after: RunStretch) -> tuple[JointF
 
 def _crossing(on: LoopChain, gap: RunStretch) -> tuple[JointFit, PlacedCrossing]:
     """Plain pipe past one interruption, with a drop at either side."""
-    chain, what = on.chain, _listed(gap.what)
+    chain, obstacle = on.chain, _listed(gap.what)
     if gap.kind == "stop":
         required = "a route that ends before it, or a crossing of its own between two route items"
-        raise on.error(gap.start_s, f"{what} that the run may not pass", required)
+        raise on.error(gap.start_s, f"{obstacle} that the run may not pass", required)
     rule = on.loop.crossing
     if rule is None:
         required = f'crossing = {{ pipe = "...", depth_m = ... }} in loop "{on.loop.name}"'
-        raise on.error(gap.start_s, f"{what} to cross and no pipe for it", required)
+        raise on.error(gap.start_s, f"{obstacle} to cross and no pipe for it", required)
     fit = crossing_for(on.survey.catalogue)
     wall, from_m = chain.place(gap.start_s, leaving=True)
     to_wall, to_m = chain.place(gap.end_s)
     depth_m = _drop_m(chain, on.profile, gap, rule.depth_m)
-    length_m = tidy(gap.length_m + 2.0 * depth_m)
+    length_m = rounded_length(gap.length_m + 2.0 * depth_m)
     room = chain.room.name
-    return fit, PlacedCrossing(what, rule.pipe, length_m, fit.zeta, room, room, wall, from_m, to_m, to_wall, depth_m)
+    return fit, PlacedCrossing(
+        obstacle, rule.pipe, length_m, fit.zeta, room, room, wall, from_m, to_m, to_wall, depth_m
+    )
 
 
 def _drop_m(chain: WallChain, profile: Profile, gap: RunStretch, usual_m: float) -> float:
@@ -309,8 +311,8 @@ def _piece(chain: WallChain, part: RunStretch, cut_m: float, left: AnyFit, right
         room=chain.room.name,
         wall=wall,
         from_m=from_m,
-        to_m=tidy(from_m + end_s - start_s),
-        cut_m=tidy(cut_m),
+        to_m=rounded_length(from_m + end_s - start_s),
+        cut_m=rounded_length(cut_m),
         segments=_segments(chain, hot_from, hot_to, part.kind == "floor section"),
         rightward=rightward,
         floor_section=part.what[0] if part.kind == "floor section" else None,
@@ -319,14 +321,16 @@ def _piece(chain: WallChain, part: RunStretch, cut_m: float, left: AnyFit, right
 
 def _segments(chain: WallChain, start_s: float, end_s: float, in_floor: bool) -> tuple[Segment, ...]:
     """The heated stretch cut by walls and by what covers it, in water order."""
-    found: list[Segment] = []
+    segments: list[Segment] = []
     for span in chain.spans:
         a, b = max(start_s, span.start_s), min(end_s, span.end_s)
         if b - a <= EPS_M:
             continue
         covers = [] if in_floor else _covers(chain, span)
-        found += [Segment(tidy(y - x), factor, span.wall) for x, y, factor in factor_stretches(a, b, covers)]
-    return tuple(found)
+        segments += [
+            Segment(rounded_length(y - x), factor, span.wall) for x, y, factor in factor_stretches(a, b, covers)
+        ]
+    return tuple(segments)
 
 
 def _covers(chain: WallChain, span: WallSpan) -> list[tuple[float, float, float]]:
@@ -344,7 +348,7 @@ def _turn_at(chain: WallChain, s: float) -> float:
     return next((span.turn_deg for span in chain.spans if abs(span.end_s - s) < EPS_M), 0.0)
 
 
-def _sill_faults(on: LoopChain) -> list[InputIssue]:
+def _floor_section_faults(on: LoopChain) -> list[InputIssue]:
     """What is wrong with the openings that the route names as floor sections."""
     survey, profile, chain = on.survey, on.profile, on.chain
     openings = {
@@ -355,19 +359,19 @@ def _sill_faults(on: LoopChain) -> list[InputIssue]:
         and o.start_m < max(span.enter_m, span.leave_m) - EPS_M
         and o.end_m > min(span.enter_m, span.leave_m) + EPS_M
     }
-    found: list[InputIssue] = []
+    issues: list[InputIssue] = []
     place = f'loop "{on.loop.name}", room "{chain.room.name}", floor_sections'
     for name in dict.fromkeys(chain.floor_sections):
         if name not in openings:
             known = ", ".join(f'"{n}"' for n in openings) or "none"
-            found.append(survey.fault(place, f'"{name}"', f"an opening on the route ({known})"))
+            issues.append(survey.fault(place, f'"{name}"', f"an opening on the route ({known})"))
         elif profile.floor_section is None:
             required = "a profile with a rating as floor section, or a crossing there"
-            found.append(survey.fault(place, f'"{name}" with profile "{profile.name}"', required))
+            issues.append(survey.fault(place, f'"{name}" with profile "{profile.name}"', required))
         elif not interrupts_skirting(openings[name], profile):
             required = "no floor section: the skirting runs on the wall below it"
-            found.append(survey.fault(place, f'"{name}" above the skirting', required))
-    return found
+            issues.append(survey.fault(place, f'"{name}" above the skirting', required))
+    return issues
 
 
 def _listed(names: tuple[str, ...]) -> str:

@@ -75,8 +75,8 @@ def pipe_lays(survey: SurveyData, layout: Layout, otherwise_m: float = PIPE_ALLO
 
 def _trunks(survey: SurveyData) -> Iterator[PipeLength]:
     for trunk in survey.trunks:
-        what = f"trunk {trunk.name}, flow and return"
-        yield PipeLength("trunk", trunk.pipe, 2, trunk.length_m, 0, 0.0, what)
+        description = f"trunk {trunk.name}, flow and return"
+        yield PipeLength("trunk", trunk.pipe, 2, trunk.length_m, 0, 0.0, description)
 
 
 def _loops(survey: SurveyData, layout: Layout, otherwise_m: float) -> Iterator[PipeLength]:

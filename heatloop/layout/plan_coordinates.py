@@ -155,7 +155,7 @@ def stated_crossings(survey: SurveyData, layout: Layout, offset_m: float = 0.06)
     Several in a row share the same two points. Those beside a room without walls, or at the tails, are
     left out.
     """
-    found = []
+    crossings = []
     for loop in layout.loops:
         for arm in loop.arms:
             for i, element in enumerate(arm.elements):
@@ -170,8 +170,8 @@ def stated_crossings(survey: SurveyData, layout: Layout, offset_m: float = 0.06)
                         lines.append(element_points(survey.room(piece.room), geometry, piece, offset_m))
                 if len(lines) == 2 and all(lines):
                     rooms = before[0].room, after[0].room
-                    found.append(StatedCrossing(loop.loop, element, rooms[0], lines[0][-1], rooms[1], lines[1][0]))
-    return tuple(found)
+                    crossings.append(StatedCrossing(loop.loop, element, rooms[0], lines[0][-1], rooms[1], lines[1][0]))
+    return tuple(crossings)
 
 
 def rooms_by_storey(survey: SurveyData, layout: Layout) -> dict[float, dict[str, Point]]:
@@ -230,15 +230,15 @@ def _group(first: str, sides: Sequence[_Doorway]) -> dict[str, Point]:
     while waiting:
         name = waiting.pop(0)
         dx, dy = shifts[name]
-        for here in (s for s in sides if s.room == name):
-            for there in (s for s in sides if s.name == here.name and s.room not in shifts):
-                if here.outward[0] * there.outward[0] + here.outward[1] * there.outward[1] > limit:
+        for side in (s for s in sides if s.room == name):
+            for facing in (s for s in sides if s.name == side.name and s.room not in shifts):
+                if side.outward[0] * facing.outward[0] + side.outward[1] * facing.outward[1] > limit:
                     continue
-                shifts[there.room] = (
-                    dx + here.middle_m[0] + here.outward[0] * SHOWN_WALL_M - there.middle_m[0],
-                    dy + here.middle_m[1] + here.outward[1] * SHOWN_WALL_M - there.middle_m[1],
+                shifts[facing.room] = (
+                    dx + side.middle_m[0] + side.outward[0] * SHOWN_WALL_M - facing.middle_m[0],
+                    dy + side.middle_m[1] + side.outward[1] * SHOWN_WALL_M - facing.middle_m[1],
                 )
-                waiting.append(there.room)
+                waiting.append(facing.room)
     return shifts
 
 
@@ -246,14 +246,14 @@ def _doorways(room: Room, layout: Layout) -> list[_Doorway]:
     geometry = layout.room(room.name).geometry
     if geometry is None:
         return []
-    found = []
+    doorways = []
     for i, wall in enumerate(room.walls):
         nx, ny = _inward(geometry, i + 1)
         for o in wall.openings:
             if o.name is not None:
                 (middle,) = plan_points(room, geometry, i + 1, ((o.start_m + o.end_m) / 2.0,))
-                found.append(_Doorway(room.name, o.name, middle, (-nx, -ny)))
-    return found
+                doorways.append(_Doorway(room.name, o.name, middle, (-nx, -ny)))
+    return doorways
 
 
 def _moved(layout: Layout, room: str, shift: Point) -> Path:

@@ -13,7 +13,7 @@ from itertools import pairwise
 from typing import Literal
 
 from heatloop.findings.input_errors import InputError, InputIssue
-from heatloop.layout.walls import EPS_M, tidy
+from heatloop.layout.walls import EPS_M, rounded_length
 from heatloop.survey.building import Room
 from heatloop.survey.loops import RouteCrossing, RouteEstimate, RouteItem, RouteWalls
 from heatloop.survey.survey import SurveyData
@@ -69,9 +69,9 @@ class WallChain:
         """(wall, position) of a chain coordinate; at a corner the wall left, or else the one entered."""
         for span in self.spans:
             if s < span.end_s - EPS_M or (leaving and s < span.end_s + EPS_M):
-                return span.wall, tidy(span.at_of(s))
+                return span.wall, rounded_length(span.at_of(s))
         last = self.spans[-1]
-        return last.wall, tidy(last.at_of(s))
+        return last.wall, rounded_length(last.at_of(s))
 
 
 ChainItem = WallChain | RouteCrossing | RouteEstimate

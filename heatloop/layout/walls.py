@@ -21,10 +21,10 @@ EPS_M = 1e-6
 Interval = tuple[float, float]
 
 
-def tidy(value_m: float) -> float:
+def rounded_length(value_m: float) -> float:
     """A length (m) to the nanometre: sums of tape lengths read the same whatever was added first.
 
-    >>> tidy(0.1 + 0.2)
+    >>> rounded_length(0.1 + 0.2)
     0.3
     """
     return round(value_m, 9) + 0.0  # no minus zero
@@ -60,17 +60,17 @@ def wall_features(wall: Wall, profile: Profile, floor_sections: Iterable[str] = 
     stop as the survey states.
     """
     named = set(floor_sections)
-    found = [
+    features = [
         WallFeature(
             o.start_m, o.end_m, "floor section" if o.name in named else "crossing", o.name or o.kind, o.crossing_depth_m
         )
         for o in wall.openings
         if interrupts_skirting(o, profile)
     ]
-    found += [WallFeature(o.start_m, o.end_m, o.run, o.kind, o.crossing_depth_m) for o in wall.obstacles]
+    features += [WallFeature(o.start_m, o.end_m, o.run, o.kind, o.crossing_depth_m) for o in wall.obstacles]
     clipped = (
         WallFeature(max(m.from_m, 0.0), min(m.to_m, wall.length_m), m.kind, m.what, m.depth_m)
-        for m in found
+        for m in features
         if m.to_m > EPS_M and m.from_m < wall.length_m - EPS_M
     )
     return tuple(sorted(clipped, key=lambda m: (m.from_m, m.to_m)))

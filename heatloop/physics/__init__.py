@@ -1,4 +1,9 @@
-"""Formulas, pure functions of numbers and arrays: public as `heatloop.physics`, a module by subject."""
+"""Formulas, pure functions of numbers and arrays: public as `heatloop.physics`, a module by subject.
+
+>>> import heatloop as hl
+>>> round(hl.physics.valves.pressure_drop_from_kv_pa(0.2, 0.8, 1000.0))
+6250
+"""
 
 from importlib import import_module
 from types import ModuleType

@@ -25,7 +25,7 @@ _ASYMMETRY: dict[AsymmetryKind, tuple[float, float, float, float]] = {
 
 
 @dataclass(frozen=True)
-class TouchLimit:
+class SurfaceTemperatureLimit:
     """The warmest a touchable surface may be, for whom or how long, with its source."""
 
     what: str
@@ -36,16 +36,16 @@ class TouchLimit:
 
 
 TOUCH_LIMITS = (
-    TouchLimit(
+    SurfaceTemperatureLimit(
         "surfaces that vulnerable people may touch, at the largest design output",
         None,
         43.0,
         "HSE HSG220, Health and safety in care homes",
         "quoted by others",
     ),
-    TouchLimit("burn threshold, 1 min contact", 60.0, 51.0, "EN ISO 13732-1", "from memory"),
-    TouchLimit("burn threshold, 10 min contact", 600.0, 48.0, "EN ISO 13732-1", "from memory"),
-    TouchLimit("burn threshold, 8 h contact and longer", 28800.0, 43.0, "EN ISO 13732-1", "from memory"),
+    SurfaceTemperatureLimit("burn threshold, 1 min contact", 60.0, 51.0, "EN ISO 13732-1", "from memory"),
+    SurfaceTemperatureLimit("burn threshold, 10 min contact", 600.0, 48.0, "EN ISO 13732-1", "from memory"),
+    SurfaceTemperatureLimit("burn threshold, 8 h contact and longer", 28800.0, 43.0, "EN ISO 13732-1", "from memory"),
 )
 
 

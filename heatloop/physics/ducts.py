@@ -55,6 +55,9 @@ def oval_duct(width_m: float, height_m: float) -> Duct:
     Exact for any ellipse: perimeter 4 a E(1 - (b/a)^2) with the complete elliptic integral of the second
     kind; laminar f Re = 8 Dh^2 (a^2 + b^2) / (a b)^2 with semi-axes a and b (Shah and London, Laminar Flow
     Forced Convection in Ducts, 1978, chapter on elliptical ducts). ValueError for an axis not above zero.
+
+    >>> round(oval_duct(0.030, 0.012).area_m2 * 1e6, 1)
+    282.7
     """
     _positive("width_m", width_m)
     _positive("height_m", height_m)
@@ -83,6 +86,9 @@ def rectangular_duct(width_m: float, height_m: float) -> Duct:
     Laminar f Re from the exact series for a rectangle of aspect r = short/long (Shah and London 1978):
     96 / ((1 + r)^2 (1 - 192 r / pi^5 * sum over odd n of tanh(n pi / (2 r)) / n^5)), to 1e-12.
     ValueError for a side that is not above zero.
+
+    >>> round(rectangular_duct(0.030, 0.012).hydraulic_diameter_m * 1000.0, 2)
+    17.14
     """
     _positive("width_m", width_m)
     _positive("height_m", height_m)

@@ -31,7 +31,11 @@ Array = NDArray[np.float64]
 
 
 def signed_power(excess_k: ArrayLike, exponent: ArrayLike) -> Array:
-    """sign(excess) * |excess|**exponent, elementwise, any shape."""
+    """sign(excess) * |excess|**exponent, elementwise, any shape.
+
+    >>> signed_power([-4.0, 4.0], 1.5).tolist()
+    [-8.0, 8.0]
+    """
     excess = np.asarray(excess_k, dtype=float)
     return np.asarray(np.sign(excess) * np.abs(excess) ** np.asarray(exponent, dtype=float))
 
@@ -50,7 +54,11 @@ def characteristic_constant(output_w_m: float, exponent: float, excess_k: float 
 
 
 def arithmetic_excess_k(flow_c: ArrayLike, return_c: ArrayLike, room_c: ArrayLike) -> Array:
-    """Mean of flow and return less the room temperature, K (EN 442-2's own mean)."""
+    """Mean of flow and return less the room temperature, K (EN 442-2's own mean).
+
+    >>> float(arithmetic_excess_k(75.0, 65.0, 20.0))
+    50.0
+    """
     return np.asarray((np.asarray(flow_c, float) + np.asarray(return_c, float)) / 2.0 - np.asarray(room_c, float))
 
 
@@ -59,16 +67,19 @@ def logarithmic_excess_k(flow_c: ArrayLike, return_c: ArrayLike, room_c: ArrayLi
 
     Both excesses must be above 0. Where they are equal the mean is that value.
     Source: any heat transfer text; check values E2 and E3 in tests/published/test_emission.py.
+
+    >>> round(float(logarithmic_excess_k(75.0, 65.0, 20.0)), 2)
+    49.83
     """
     flow = np.asarray(flow_c, float) - np.asarray(room_c, float)
     back = np.asarray(return_c, float) - np.asarray(room_c, float)
     if np.any(flow <= 0) or np.any(back <= 0):
         raise ValueError("flow and return must both be above the room temperature for a logarithmic mean")
     ratio = flow / back
-    near = np.abs(ratio - 1.0) < 1e-6
+    nearly_equal = np.abs(ratio - 1.0) < 1e-6
     with np.errstate(divide="ignore", invalid="ignore"):
         mean = (flow - back) / np.log(ratio)
-    return np.asarray(np.where(near, (flow + back) / 2.0, mean))
+    return np.asarray(np.where(nearly_equal, (flow + back) / 2.0, mean))
 
 
 @dataclass(frozen=True)
@@ -87,6 +98,9 @@ def fit_characteristic(excess_k: ArrayLike, output_w_m: ArrayLike) -> Characteri
     Source: EN 442-2, determination of the characteristic equation. At least two points at
     different excess; output must rise with excess; exponent within 1 to 1.6.
     Raises ValueError saying which of these fails.
+
+    >>> round(fit_characteristic([30.0, 50.0], [78.0, 150.0]).exponent, 3)
+    1.28
     """
     excess = np.asarray(excess_k, float)
     output = np.asarray(output_w_m, float)
@@ -119,6 +133,9 @@ def one_way_outlet_excess_k(
     m cp d(theta)/dx = -K theta^n integrated: theta_out^(1-n) = theta_in^(1-n) + (n-1) K L/(m cp),
     an exponential for n = 1 (Source: elementary; check E7 confirms it by an independent integration).
     `capacity_w_k` is mass flow times heat capacity, above 0. Negative excess mirrors.
+
+    >>> round(float(one_way_outlet_excess_k(55.0, 1.0, 1.28, 5.0, 100.0)), 2)
+    47.32
     """
     inlet = np.asarray(inlet_excess_k, float)
     ntu = np.asarray(k_w_mkn, float) * length_m / np.asarray(capacity_w_k, float)
@@ -164,6 +181,9 @@ def one_way_constant(
 
     It inverts :func:`one_way_outlet_excess_k`, so a one-way test is reproduced exactly (check E16:
     K from the mean excess alone gives 0.9951 of the rating at 75/65/20 and n 1.28).
+
+    >>> round(one_way_constant(150.0, 1.0, 1.28, 75.0, 65.0, 20.0), 4)
+    1.0082
     """
     inlet, outlet = flow_c - room_c, return_c - room_c
     if not inlet > outlet > 0:
@@ -194,6 +214,9 @@ def min_return_ratio(share_k_w_mk: float, link_w_mk: float) -> float:
     (s + W - sqrt(s^2 + 2 s W)) / W for channels that give `share_k_w_mk` s each and are linked by
     W, both W/(m K). Source: closed form of the two linear channel equations in a long run (check E17).
     With no link the limit is 0.
+
+    >>> round(min_return_ratio(1.0, 2.0), 3)
+    0.382
     """
     s, w = share_k_w_mk, link_w_mk
     if s <= 0 or w < 0:

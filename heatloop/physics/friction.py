@@ -41,7 +41,11 @@ _CHUNK = 8000  # the gathered coefficients of one chunk stay in the cache of a c
 def reynolds(
     mass_flow_kg_s: ArrayLike, hydraulic_diameter_m: ArrayLike, area_m2: ArrayLike, viscosity_pa_s: ArrayLike
 ) -> Any:
-    """Reynolds number on the hydraulic diameter, m Dh / (A mu), with the sign of the flow; broadcasts."""
+    """Reynolds number on the hydraulic diameter, m Dh / (A mu), with the sign of the flow; broadcasts.
+
+    >>> round(float(reynolds(0.03, 0.013, 1.327e-4, 0.001)))
+    2939
+    """
     return np.asarray(mass_flow_kg_s) * hydraulic_diameter_m / (np.asarray(area_m2) * viscosity_pa_s)
 
 
@@ -194,8 +198,8 @@ def colebrook_friction_factor(re: ArrayLike, relative_roughness: ArrayLike) -> A
         inside = rough + smooth * x
         step = (x + 2.0 * np.log10(inside)) / (1.0 + 2.0 / log(10.0) * smooth / inside)
         x = np.maximum(x - step, 0.25 * x)
-    found = 1.0 / (x * x)
-    return float(found) if found.ndim == 0 else found
+    factor = 1.0 / (x * x)
+    return float(factor) if factor.ndim == 0 else factor
 
 
 def friction_table(relative_roughness: ArrayLike, laminar_f_re: ArrayLike) -> FrictionTable:
@@ -209,6 +213,10 @@ def friction_table(relative_roughness: ArrayLike, laminar_f_re: ArrayLike) -> Fr
     Errors: ValueError for a roughness outside 0 to 0.05 or a constant not above 0, and where the pressure
     drop would not rise with flow at least in proportion (2 + d ln f / d ln Re under 1): Newton's method on a
     network of such ducts would not be safe. That needs a constant above 125; parallel plates have 96.
+
+    >>> factor, _ = friction_table([0.0], [64.0]).factor_and_slope([1000.0])
+    >>> round(float(factor[0]), 6)
+    0.064
     """
     roughness, f_re = np.broadcast_arrays(
         np.atleast_1d(np.asarray(relative_roughness, dtype=np.float64)),
@@ -231,6 +239,10 @@ def pressure_gradient_pa_m(
     """Friction drop of a straight duct in Pa/m with the sign of the flow; broadcasts; zero without flow.
 
     Darcy-Weisbach with `darcy_friction_factor`; `roughness_m` in m. Sources and errors as there.
+
+    >>> from heatloop.physics.ducts import round_duct
+    >>> round(pressure_gradient_pa_m(0.03, round_duct(0.013), 1.5e-6, 998.0, 0.001), 1)
+    63.2
     """
     diameter_m = duct.hydraulic_diameter_m
     flow, density = np.asarray(mass_flow_kg_s, dtype=np.float64), np.asarray(density_kg_m3, dtype=np.float64)
@@ -247,6 +259,9 @@ def local_loss_pa(zeta: ArrayLike, density_kg_m3: ArrayLike, velocity_m_s: Array
     `zeta` is dimensionless and referred to the velocity given; it may be negative (the straight way through a
     converging tee). Tables of zeta differ between handbooks: the source of a zeta
     belongs in the catalogue beside it. Definition: any handbook of hydraulics, such as Idelchik.
+
+    >>> float(local_loss_pa(2.0, 1000.0, 0.5))
+    250.0
     """
     velocity = np.asarray(velocity_m_s, dtype=np.float64)
     loss = np.asarray(zeta) * np.asarray(density_kg_m3) * velocity * np.abs(velocity) / 2.0

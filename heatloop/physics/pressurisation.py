@@ -26,28 +26,35 @@ _RESERVE_SHARE, _MIN_RESERVE_L = 0.005, 3.0
 _SMALL_VESSEL_L, _SMALL_VESSEL_RESERVE = 15.0, 0.2
 
 
-def expansion_by_density(fluid: Fluid, fill_c: float, greatest_c: float) -> float:
-    """Growth in volume from `fill_c` to `greatest_c` (degC) as a fraction of the cold volume, rho_fill/rho_hot - 1.
+def expansion_by_density(fluid: Fluid, fill_c: float, max_temp_c: float) -> float:
+    """Growth in volume from `fill_c` to `max_temp_c` (degC) as a fraction of the cold volume, rho_fill/rho_hot - 1.
 
     Holds for mixtures as well as for water; the whole content is taken to reach the maximum temperature.
     Source: density of the fluid. ValueError outside the fluid's range or for temperatures in the wrong order.
+
+    >>> from heatloop.physics.water import plain_water
+    >>> round(expansion_by_density(plain_water(), 10.0, 60.0), 4)
+    0.0168
     """
-    fluid.check_range([fill_c, greatest_c])
-    if greatest_c < fill_c:
-        raise ValueError(f"greatest_c = {greatest_c:g}: must be at least fill_c, {fill_c:g}")
-    return float(fluid.density_kg_m3(fill_c) / fluid.density_kg_m3(greatest_c)) - 1.0
+    fluid.check_range([fill_c, max_temp_c])
+    if max_temp_c < fill_c:
+        raise ValueError(f"max_temp_c = {max_temp_c:g}: must be at least fill_c, {fill_c:g}")
+    return float(fluid.density_kg_m3(fill_c) / fluid.density_kg_m3(max_temp_c)) - 1.0
 
 
-def expansion_en_12828(greatest_c: float) -> float:
+def expansion_en_12828(max_temp_c: float) -> float:
     """Growth of plain water filled at 10 degC as a fraction of its volume: 0.0031 + 3.9e-6 T^2.
 
-    `greatest_c` in degC, 30 to 110. A fit to the table of EN 12828 annex D, both from memory. Against the
+    `max_temp_c` in degC, 30 to 110. A fit to the table of EN 12828 annex D, both from memory. Against the
     densities it is 0.25 per cent of the content high at 30 degC, even near 65 and 0.1 low from 90 up. ValueError
     outside the range.
+
+    >>> round(expansion_en_12828(60.0), 4)
+    0.0171
     """
-    if not 30.0 <= greatest_c <= 110.0:
-        raise ValueError(f"greatest_c = {greatest_c:g}: must be 30 to 110")
-    return 0.0031 + 3.9e-6 * greatest_c**2
+    if not 30.0 <= max_temp_c <= 110.0:
+        raise ValueError(f"max_temp_c = {max_temp_c:g}: must be 30 to 110")
+    return 0.0031 + 3.9e-6 * max_temp_c**2
 
 
 def static_head_kpa(height_m: float, density_kg_m3: float = 1000.0) -> float:
@@ -55,6 +62,9 @@ def static_head_kpa(height_m: float, density_kg_m3: float = 1000.0) -> float:
 
     `height_m` is the height of the highest point of the system above the vessel; negative where the vessel is
     the higher. ValueError for a density not above 0.
+
+    >>> round(static_head_kpa(5.0), 1)
+    49.0
     """
     _positive("density_kg_m3", density_kg_m3)
     return density_kg_m3 * GRAVITY_M_S2 * height_m / 1000.0
@@ -65,6 +75,9 @@ def precharge_for_head_kpa(static_kpa: float, margin_kpa: float = 30.0) -> float
 
     Margin 20 to 30 kPa, EN 12828 annex D, from memory; below 100 degC no allowance for vapour is needed. A
     vessel above the system (a negative head) gets the margin alone. ValueError for a margin not above 0.
+
+    >>> precharge_for_head_kpa(49.0)
+    79.0
     """
     _positive("margin_kpa", margin_kpa)
     return max(static_kpa, 0.0) + margin_kpa
@@ -75,6 +88,9 @@ def final_under_relief_kpa(relief_kpa: float) -> float:
 
     50 kPa below it up to 500 kPa, a tenth below it beyond (EN 12828 annex D, from memory).
     ValueError for a setting not above 50 kPa.
+
+    >>> final_under_relief_kpa(300.0)
+    250.0
     """
     if not relief_kpa > 50.0:
         raise ValueError(f"relief_kpa = {relief_kpa:g}: must be above 50")
@@ -132,6 +148,10 @@ def fill_pressures(
 
     At the least pressure the vessel holds its reserve; at the most the pressure just reaches `final_kpa` when hot.
     Source: Boyle's law; reserve as `vessel_need`. ValueError where the vessel is too small for both.
+
+    >>> limits = fill_pressures(18.0, 100.0, 0.017, 100.0, 250.0)
+    >>> round(limits.min_kpa), round(limits.max_kpa)
+    (140, 200)
     """
     need = vessel_need(content_l, expansion, precharge_kpa, final_kpa)
     if not vessel_l >= need.min_volume_l * (1.0 - 1e-12):
@@ -151,6 +171,9 @@ def hot_pressure_kpa(vessel_l: float, expansion_l: float, precharge_kpa: float, 
     """Gauge pressure in kPa once the water has grown by `expansion_l`, from a cold fill at `fill_kpa` gauge.
 
     Source: Boyle's law. ValueError where the fill is under the precharge or the water more than fills the vessel.
+
+    >>> round(hot_pressure_kpa(18.0, 2.0, 100.0, 130.0), 1)
+    163.7
     """
     _positive("vessel_l", vessel_l)
     if not 0.0 <= precharge_kpa <= fill_kpa:
@@ -169,6 +192,9 @@ def strength_test_kpa(working_kpa: float, factor: float = TEST_FACTOR) -> float:
 
     The source of 1.3 is weak: see `TEST_FACTOR_SOURCE`, and state both in the report. A test with air stores
     enough energy to maim and is not this test. ValueError for a pressure not above 0 or a factor below 1.
+
+    >>> strength_test_kpa(300.0)
+    390.0
     """
     _positive("working_kpa", working_kpa)
     if not (isfinite(factor) and factor >= 1.0):
@@ -181,6 +207,9 @@ def dose_l(content_l: float, percent: float) -> float:
 
     The percentage is the product's own; cleaning, inhibitor and yearly check follow BS 7593:2019 as summarised
     in the trade. ValueError for a content not above 0 or a percentage outside the range.
+
+    >>> dose_l(120.0, 1.0)
+    1.2
     """
     _positive("content_l", content_l)
     if not 0.0 <= percent <= 100.0:

@@ -37,6 +37,9 @@ def free_end_gap_mm(
     The length `length_m` (m) runs from the fixed end to the free one, and takes on the temperature of the
     water: the cautious side. Source: `thermal_expansion_mm`. ValueError for a fitting temperature above the
     hottest or a clearance below 0.
+
+    >>> round(free_end_gap_mm(6.0, 2.3e-5, 10.0, 70.0, 1.0), 2)
+    9.28
     """
     if not installation_temp_c <= hottest_c:
         raise ValueError(f"installation_temp_c = {installation_temp_c:g}: must be at most hottest_c, {hottest_c:g}")
@@ -50,5 +53,8 @@ def gap_at_mm(gap_mm: float, length_m: float, expansion_1_k: float, installation
 
     Negative means that the end would be pushed into what it faces; the widest gap, when cold, is what the
     cover of the joint has to hide. Source and errors: `thermal_expansion_mm`.
+
+    >>> round(gap_at_mm(9.0, 6.0, 2.3e-5, 10.0, 20.0), 2)
+    7.62
     """
     return gap_mm - thermal_expansion_mm(length_m, expansion_1_k, temp_c - installation_temp_c)

@@ -38,6 +38,9 @@ def kv_from_pressure_drop(flow_m3_h: float, pressure_drop_pa: float, density_kg_
     """Kv in m3/h that passes `flow_m3_h` at `pressure_drop_pa`.
 
     Source: definition of Kv, IEC 60534-1. ValueError for an argument not above 0.
+
+    >>> round(kv_from_pressure_drop(0.2, 6250.0, 1000.0), 3)
+    0.8
     """
     _positive("flow_m3_h", flow_m3_h)
     _positive("pressure_drop_pa", pressure_drop_pa)
@@ -49,6 +52,9 @@ def flow_from_pressure_drop_m3_h(pressure_drop_pa: float, kv_m3_h: float, densit
     """Flow in m3/h through a valve of `kv_m3_h` at `pressure_drop_pa`, with the sign of the drop.
 
     Source: definition of Kv, IEC 60534-1. ValueError for a Kv or density not above 0.
+
+    >>> round(flow_from_pressure_drop_m3_h(6250.0, 0.8, 1000.0), 3)
+    0.2
     """
     _positive("kv_m3_h", kv_m3_h)
     _positive("density_kg_m3", density_kg_m3)
@@ -61,6 +67,9 @@ def kv_from_cv(cv: float) -> float:
     """Kv in m3/h of a valve rated by `cv` (US gallons a minute at 1 psi): 0.865 Cv (IEC 60534-1).
 
     ValueError for a Cv not above 0.
+
+    >>> round(kv_from_cv(1.0), 3)
+    0.865
     """
     _positive("cv", cv)
     return _KV_PER_CV * cv
@@ -71,6 +80,9 @@ def zeta_from_kv(kv_m3_h: float, bore_m: float) -> float:
 
     From both definitions of the same drop, zeta = 200 (3600 pi d^2 / 4 / Kv)^2, often printed as
     1.6e9 d^4 / Kv^2. ValueError for an argument not above 0.
+
+    >>> round(zeta_from_kv(0.8, 0.013), 1)
+    71.4
     """
     _positive("kv_m3_h", kv_m3_h)
     return 200.0 * (_flow_at_1_m_s(bore_m) / kv_m3_h) ** 2
@@ -80,6 +92,9 @@ def kv_from_zeta(zeta: float, bore_m: float) -> float:
     """Kv in m3/h of a fitting with `zeta` on the velocity in a round `bore_m` (m): `zeta_from_kv` turned round.
 
     ValueError for an argument not above 0.
+
+    >>> round(kv_from_zeta(71.3, 0.013), 2)
+    0.8
     """
     _positive("zeta", zeta)
     return _flow_at_1_m_s(bore_m) * sqrt(200.0 / zeta)
@@ -89,6 +104,9 @@ def kv_resistance_1_m4(kv_m3_h: NDArray[np.float64]) -> NDArray[np.float64]:
     """Drop of a valve times density over its mass flow squared, 1/m4, for an array of Kv in m3/h (inf: none).
 
     dp = kv_resistance m^2 / rho with m in kg/s, which is 100 (3600 / Kv)^2. Source: definition of Kv, IEC 60534-1.
+
+    >>> [f"{value:.3g}" for value in kv_resistance_1_m4(np.array([0.5, 1.0]))]
+    ['5.18e+09', '1.3e+09']
     """
     return np.asarray(_KV_RESISTANCE * (_HOUR_S / kv_m3_h) ** 2)
 
@@ -98,6 +116,9 @@ def kv_with_zeta(kv_m3_h: float, zeta: float, area_m2: float) -> float:
 
     Drops of both add up: 100 (3600 / Kv)^2 and zeta / (2 area^2), times m^2 / rho. Inf where neither drops anything.
     Source: definitions of Kv (IEC 60534-1) and zeta.
+
+    >>> round(kv_with_zeta(0.8, 10.0, 1.33e-4), 3)
+    0.749
     """
     both = _KV_RESISTANCE * (_HOUR_S / kv_m3_h) ** 2 + 0.5 * zeta / area_m2**2
     return _HOUR_S * sqrt(_KV_RESISTANCE / both) if both > 0.0 else inf
@@ -107,6 +128,9 @@ def authority(valve_drop_pa: float, rest_drop_pa: float) -> float:
     """Share of the drop of its circuit that the open valve takes, 0 to 1: dp / (dp + rest), drops in Pa.
 
     Source: common definition in hydronics. ValueError for a negative drop, or none at all.
+
+    >>> authority(5000.0, 5000.0)
+    0.5
     """
     for name, value in (("valve_drop_pa", valve_drop_pa), ("rest_drop_pa", rest_drop_pa)):
         if _finite(name, value) < 0.0:
@@ -119,6 +143,9 @@ def valve_drop_for_authority_pa(required_authority: float, rest_drop_pa: float) 
     """Drop in Pa that the valve must take to have `target_authority` (between 0 and 1) against `rest_drop_pa`.
 
     Source: common definition in hydronics. ValueError for an authority outside the range or a drop not above 0.
+
+    >>> valve_drop_for_authority_pa(0.5, 5000.0)
+    5000.0
     """
     if not 0.0 < required_authority < 1.0:
         raise ValueError(f"required_authority = {required_authority:g}: must be between 0 and 1")
@@ -131,6 +158,9 @@ def kv_at_setting(setting: float, kv_by_setting: Sequence[float]) -> float:
 
     Between whole settings ln Kv is taken as linear (a constant ratio per turn, as in an equal-percentage
     valve); the data sheet's own values are met exactly. ValueError for a setting beyond the first or the last.
+
+    >>> round(kv_at_setting(2.5, (0.1, 0.2, 0.4)), 3)
+    0.283
     """
     _check_curve(kv_by_setting)
     if not 1.0 <= setting <= len(kv_by_setting):
@@ -169,6 +199,9 @@ def nearest_setting(kv_m3_h: float, kv_by_setting: Sequence[float]) -> tuple[int
     """Whole setting whose Kv is nearest to `kv_m3_h` in ratio, and that Kv in m3/h; beyond either end, the end.
 
     ValueError for a Kv not above 0.
+
+    >>> nearest_setting(0.22, (0.1, 0.2, 0.4))
+    (2, 0.2)
     """
     _check_curve(kv_by_setting)
     _positive("kv_m3_h", kv_m3_h)

@@ -209,6 +209,9 @@ def mixture(kind: Glycol, mass_fraction: float, pressure_pa: float = TABLE_PRESS
 
     Imports CoolProp, which takes more than a second. Errors: ValueError for an unknown kind or fraction.
     Source: Melinder (IIR 2010) as fitted in CoolProp.
+
+    >>> round(float(mixture("propylene glycol", 0.3).density_kg_m3(20.0)))
+    1024
     """
     state, freezing_c = _glycol_state(kind, mass_fraction)
 
@@ -225,6 +228,9 @@ def freezing_point_c(kind: Glycol, mass_fraction: float) -> float:
     """Temperature in degC at which ice first forms; `mass_fraction` kg of glycol per kg, above 0 to 0.6.
 
     Errors: ValueError for an unknown kind or fraction. Source: Melinder (IIR 2010) through CoolProp.
+
+    >>> round(freezing_point_c("propylene glycol", 0.3), 1)
+    -12.8
     """
     return _glycol_state(kind, mass_fraction)[1]
 
@@ -237,6 +243,9 @@ def mass_fraction_from_volume_fraction(kind: Glycol, volume_fraction: float) -> 
     water and inhibitor, so a supplier's own table goes before this. Errors: ValueError outside 0 to 1.
     Source: density at 20 degC 1036.1 (propylene glycol) and 1113.5 kg/m3 (ethylene glycol), CRC Handbook of
     Chemistry and Physics, from memory; water 998.21 kg/m3 by IAPWS-95.
+
+    >>> round(mass_fraction_from_volume_fraction("propylene glycol", 0.3), 3)
+    0.308
     """
     _, glycol_kg_m3 = _glycol(kind)
     if not 0.0 <= volume_fraction <= 1.0:
@@ -288,7 +297,11 @@ def _fluid(name: str, pressure_pa: float, t_c: FloatArray, values: FloatArray, t
 def spline_coefficients(values: FloatArray) -> FloatArray:
     """Coefficients of the cubic spline (not-a-knot) through `values` (N, K) at 0, 1, 2 and so on, (4, N - 1, K) by
     rising power of the distance from the left end of each interval. N at least 4. de Boor, A Practical Guide to
-    Splines, chapter IV; as scipy's `CubicSpline`, which takes long to load."""
+    Splines, chapter IV; as scipy's `CubicSpline`, which takes long to load.
+
+    >>> [float(rise) for rise in spline_coefficients(np.array([[0.0], [1.0], [2.0], [3.0]]))[1, :, 0].round(9)]
+    [1.0, 1.0, 1.0]
+    """
     rise = np.diff(values, axis=0)
     band = np.ones((3, values.shape[0]))
     band[1, 1:-1] = 4.0

@@ -23,6 +23,9 @@ def load_share(indoor_c: float, outdoor_c: float, design_outdoor_c: float) -> fl
     All in degC; above 1 in weather colder than the design's. Source: transmission and ventilation losses of
     EN 12831-1, which are proportional to that difference; sun, people and wind are left out.
     ValueError where the design outdoor temperature is not below the indoor temperature.
+
+    >>> load_share(20.0, 5.0, -5.0)
+    0.6
     """
     if not design_outdoor_c < indoor_c:
         raise ValueError(f"design_outdoor_c = {design_outdoor_c:g}: must be below indoor_c, {indoor_c:g}")

@@ -54,14 +54,14 @@ def differences(before: tuple[Mapping[str, Any], Tables], after: tuple[Mapping[s
     one of them has is one row, there or None. Of checks, the verdicts.
     """
     rows = _differing("job", "", before[0], after[0], SUMMARY)
-    for what, table, quantities in NAMED:
-        old, new = _by_key(before[1][table], [what]), _by_key(after[1][table], [what])
+    for kind, table, quantities in NAMED:
+        old, new = _by_key(before[1][table], [kind]), _by_key(after[1][table], [kind])
         for (name,) in dict.fromkeys([*old, *new]):
-            one, other = old.get((name,)), new.get((name,))
-            if one is None or other is None:
-                rows.append(_row(what, name, what, "present" if one else None, "present" if other else None))
+            old_row, new_row = old.get((name,)), new.get((name,))
+            if old_row is None or new_row is None:
+                rows.append(_row(kind, name, kind, "present" if old_row else None, "present" if new_row else None))
             else:
-                rows += _differing(what, name, one, other, quantities)
+                rows += _differing(kind, name, old_row, new_row, quantities)
     old, new = (_by_key(tables["checks"], ["check", "location"]) for tables in (before[1], after[1]))
     for key in dict.fromkeys([*old, *new]):
         verdicts = [None if (row := side.get(key)) is None else row["verdict"] for side in (old, new)]
@@ -78,7 +78,11 @@ def _differing(
     kind: What, name: str, before: Mapping[Any, Any], after: Mapping[Any, Any], quantities: Sequence[str]
 ) -> list[dict[str, Any]]:
     pairs = ((q, _plain(before.get(q)), _plain(after.get(q))) for q in quantities)
-    return [_row(kind, name, q, one, other) for q, one, other in pairs if not _same(one, other)]
+    return [
+        _row(kind, name, q, old_value, new_value)
+        for q, old_value, new_value in pairs
+        if not _same(old_value, new_value)
+    ]
 
 
 def _row(kind: What, name: str, quantity: str, before: object, after: object) -> dict[str, Any]:

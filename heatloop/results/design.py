@@ -24,7 +24,7 @@ from heatloop.results.summaries import design_summary
 from heatloop.results.tables.glazing import GLAZING
 from heatloop.results.tables.heat import LOSSES, SOURCE_HEAT
 from heatloop.results.tables.loops_and_rooms import ALONG, ELEMENTS, LOOPS, ROOMS
-from heatloop.results.tables.output_range import BAND, RATINGS
+from heatloop.results.tables.output_range import OUTPUT_RANGE, RATINGS
 from heatloop.results.tables.pumps import PUMP_CURVES, PUMPS
 from heatloop.results.tables.sensors import SENSORS
 from heatloop.results.tables.summary import SUMMARY
@@ -70,7 +70,12 @@ class DesignResult(TableSet):
 
     @property
     def verdict(self) -> Verdict:
-        """Whether the design is ready for installation, and what fails or requires caution."""
+        """Whether the design is ready for installation, and what fails or requires caution.
+
+        >>> import heatloop as hl
+        >>> hl.size("data/mill-annexe/survey.toml").verdict.outcome
+        'caution'
+        """
         return self.figures.verdict
 
     @property
@@ -80,7 +85,12 @@ class DesignResult(TableSet):
 
     @property
     def layout(self) -> Layout:
-        """Layout of skirting and pipes."""
+        """Layout of skirting and pipes.
+
+        >>> import heatloop as hl
+        >>> hl.size("data/mill-annexe/survey.toml").layout.loop("Annexe").loop
+        'Annexe'
+        """
         return self.system.layout
 
     @property
@@ -108,12 +118,17 @@ class DesignResult(TableSet):
     source_heat_balance = Table(SOURCE_HEAT)
     glazing_comfort = Table(GLAZING)
     profile_ratings = Table(RATINGS)
-    output_range = Table(BAND)
+    output_range = Table(OUTPUT_RANGE)
     checks = Table(CHECKS)
     assumptions = Table(ASSUMPTIONS)
 
     def summary_block(self) -> Summary:
-        """Verdict, rooms, loops and checks that are not met, as printed and shown in a notebook."""
+        """Verdict, rooms, loops and checks that are not met, as printed and shown in a notebook.
+
+        >>> import heatloop as hl
+        >>> hl.size("data/mill-annexe/survey.toml").summary_block().title
+        'Mill Annexe: flow 70.0 °C, outdoor -4.0 °C'
+        """
         return design_summary(self.facts, self.frames, self.verdict)
 
     def __repr__(self) -> str:
@@ -123,5 +138,10 @@ class DesignResult(TableSet):
         """Compare with `other`: one row for each quantity of the job, a room or a loop, or verdict that differs.
 
         Columns: what, name, quantity (with its unit), before (here), after (in `other`), change.
+
+        >>> import heatloop as hl
+        >>> design = hl.size("data/mill-annexe/survey.toml")
+        >>> design.compare(design.resize(flow_temp_c=50.0)).columns.tolist()
+        ['what', 'name', 'quantity', 'before', 'after', 'change']
         """
         return differences((self.facts, self.frames), (other.facts, other.frames))

@@ -38,16 +38,16 @@ def held_temperatures(
         for row in loops.to_dict("records")
         for name in str(row["rooms"]).split(", ")
     }
-    found = {}
+    held_c = {}
     for row in rooms.to_dict("records"):
         own = parts[parts["room"] == row["room"]].to_dict("records")
-        conductance = math.fsum(_conductance_w_k(one, row["indoor_c"], outdoor_c) for one in own)
+        conductance = math.fsum(_conductance_w_k(part, row["indoor_c"], outdoor_c) for part in own)
         water_c, loss_w = mean_c.get(row["room"]), row["heat_loss_w"] + row["back_loss_w"]
         if water_c is not None and water_c > row["indoor_c"] and loss_w > 0.0 and conductance > 0.0:
-            found[row["room"]] = held_temperature_c(
+            held_c[row["room"]] = held_temperature_c(
                 row["indoor_c"], loss_w, conductance, row["heat_to_rooms_w"], water_c, exponent
             )
-    return found
+    return held_c
 
 
 def _conductance_w_k(part: dict[object, float], indoor_c: float, outdoor_c: float) -> float:

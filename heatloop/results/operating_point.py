@@ -59,7 +59,12 @@ class OperatingPoint(TableSet):
     temperature_profile = Table(ALONG)
 
     def summary_block(self) -> Summary:
-        """Rooms with their heat, loops and their state, as printed and shown in a notebook."""
+        """Rooms with their heat, loops and their state, as printed and shown in a notebook.
+
+        >>> import heatloop as hl
+        >>> hl.simulate("data/mill-annexe/survey.toml", outdoor_c=8.0).summary_block().title
+        'Mill Annexe, operating point: flow 70.0 °C, outdoor 8.0 °C'
+        """
         return operating_summary_block(self.facts, self.frames)
 
     def __repr__(self) -> str:

@@ -74,9 +74,9 @@ def design_summary(facts: Mapping[str, Any], frames: Mapping[str, pd.DataFrame],
         f"{facts['project']}: flow {number(facts['flow_temp_c'], 1)} °C, outdoor {number(facts['outdoor_c'], 1)} °C",
         (
             verdict.headline,
-            rooms_sentence(rooms),
-            plant_sentence(facts),
-            source_sentence(facts),
+            rooms_statement(rooms),
+            plant_statement(facts),
+            source_statement(facts),
         ),
         (
             grid("Rooms", rooms.to_dict("records"), SHOWN_ROOMS),
@@ -113,13 +113,19 @@ def operating_summary_block(facts: Mapping[str, Any], frames: Mapping[str, pd.Da
 
 def unmet_checks(verdict: Verdict) -> pd.DataFrame:
     """The checks of a verdict that are not met, as rows of a table of checks; failed checks first."""
-    return pd.DataFrame(map(asdict, (*verdict.fails, *verdict.cautions)), columns=[one.name for one in CHECK_COLUMNS])
+    return pd.DataFrame(
+        map(asdict, (*verdict.fails, *verdict.cautions)), columns=[column.name for column in CHECK_COLUMNS]
+    )
 
 
 def _standing(verdict: Verdict) -> Iterator[BulletList]:
-    found = recommended_changes(unmet_checks(verdict))
+    recommendations = recommended_changes(unmet_checks(verdict))
     for outcome, caption in (("fail", "Failed checks"), ("caution", "Cautions")):
-        items = tuple(f"{one.where}, {one.what}. {one.remedy}" for one in found if one.verdict == outcome)
+        items = tuple(
+            f"{recommendation.where}, {recommendation.what}. {recommendation.remedy}"
+            for recommendation in recommendations
+            if recommendation.verdict == outcome
+        )
         if items:
             yield BulletList(caption, items)
 
@@ -141,7 +147,7 @@ def room_state(row: Mapping[Any, Any]) -> Literal["warm", "tight", "short"]:
     return "tight" if row["coverage"] < TIGHT_COVERAGE else "warm"
 
 
-def rooms_sentence(rooms: pd.DataFrame) -> str:
+def rooms_statement(rooms: pd.DataFrame) -> str:
     """Rooms short of heat at design conditions and by how much, the largest shortage first."""
     short = short_rooms(rooms)
     warm = len(rooms) - len(short)
@@ -155,7 +161,7 @@ def rooms_sentence(rooms: pd.DataFrame) -> str:
     return f"{len(short)} of {plural(len(rooms), 'room')} {are} short of heat at design conditions: {listed}."
 
 
-def plant_sentence(summary: Mapping[str, Any]) -> str:
+def plant_statement(summary: Mapping[str, Any]) -> str:
     """Heat to the rooms, water temperatures, and the duty of the pump."""
     return (
         f"Heat to rooms: {number(summary['heat_to_rooms_w'])} W for a heat loss of "
@@ -173,16 +179,16 @@ def _plain(summary: Mapping[str, Any]) -> str:
     return f" With plain water instead of antifreeze: {number(flow)} l/h at {number(head, 1)} kPa."
 
 
-def source_sentence(summary: Mapping[str, Any]) -> str:
+def source_statement(summary: Mapping[str, Any]) -> str:
     """Heat balance of the source, index loop and water content; the printed watts add up."""
     head = summary["pump_head_available_kpa"]
     pump = "" if head is None or head != head else f" Available pump head at that flow: {number(head, 1)} kPa."
-    given, used = round(summary["source_heat_w"]), round(summary["heat_to_rooms_w"])
+    from_source_w, used = round(summary["source_heat_w"]), round(summary["heat_to_rooms_w"])
     lost = (("from pipes", "pipe_loss_w"), ("from trunks", "trunk_loss_w"), ("below floor sections", "downward_loss_w"))
     ways = [way for way, key in lost if summary[key] > 0.0]
-    loss = f" and {number(given - used)} W lost {listing(ways)}" if ways else ""
+    loss = f" and {number(from_source_w - used)} W lost {listing(ways)}" if ways else ""
     return (
-        f"{_source_words(summary, given)}, of which {number(used)} W to the rooms{loss}.{pump} "
+        f"{_source_words(summary, from_source_w)}, of which {number(used)} W to the rooms{loss}.{pump} "
         f"Index loop: {summary['index_loop']}. Water content: {number(summary['water_content_l'], 1)} l."
     )
 

@@ -1,4 +1,4 @@
-"""A survey or a catalogue from TOML to a workbook and back."""
+"""A survey or a catalogue from TOML to a workbook and back, and a survey into its file."""
 
 from __future__ import annotations
 
@@ -10,19 +10,27 @@ from typing import Any
 
 from heatloop.findings.input_errors import InputError, InputIssue
 from heatloop.survey.catalogue import Catalogue
+from heatloop.survey.files.key_path import Loc
+from heatloop.survey.files.survey_tables import SurveyTable
 from heatloop.survey.files.validation import check_tables
-from heatloop.survey.read import read_catalogue
+from heatloop.survey.read import read_catalogue, survey_of
+from heatloop.survey.rules.rooms import compass_direction
+from heatloop.survey.survey import SurveyData
+from heatloop.survey.to_tables.survey_to_tables import survey_to_tables
 from heatloop.survey.toml.input_text import file_error, input_text
 from heatloop.survey.toml.new_file import write_new
 from heatloop.survey.toml.toml_reader import toml_tables
 from heatloop.survey.toml.toml_slips import comment_count
-from heatloop.survey.toml.toml_writer import toml_text
+from heatloop.survey.toml.toml_writer import merged_toml, toml_text
 from heatloop.survey.workbook.read_workbook import SUFFIX, is_workbook, sheet_titles, workbook_rows
 from heatloop.survey.workbook.rows import grids_of, tables_of
 from heatloop.survey.workbook.sheets import CATALOGUE_SHEETS, FORM, SURVEY_SHEETS, SheetSet
 from heatloop.survey.workbook.sound_rows import sound_tables
 
 TOML = ".toml"
+
+ROUNDS = 3
+"""A change is written into a file at most so often: rooms that copy a changed room are written out in the second."""
 
 
 @dataclass(frozen=True)
@@ -84,10 +92,10 @@ def _from_workbook(source: Path) -> tuple[SheetSet, dict[str, Any], int]:
     titles = sheet_titles(source)
     catalogue_only = {sheet.title for sheet in CATALOGUE_SHEETS.sheets}
     sheets = CATALOGUE_SHEETS if FORM not in titles and catalogue_only.intersection(titles) else SURVEY_SHEETS
-    found = workbook_rows(source, sheets)
-    tables, _ = sound_tables(sheets, found, str(source))
+    contents = workbook_rows(source, sheets)
+    tables, _ = sound_tables(sheets, contents, str(source))
     ordered = {key: tables[key] for key in sheets.kind.key_names() if key in tables}
-    return sheets, ordered, len(found.notes)
+    return sheets, ordered, len(contents.notes)
 
 
 def _check_nothing_is_lost(sheets: SheetSet, tables: dict[str, Any], file: str) -> None:
@@ -127,3 +135,39 @@ def _catalogue(tables: Mapping[str, Any], target: Path) -> Catalogue | None:
         return read_catalogue(target.parent / named)
     except InputError:
         return None
+
+
+def wall_notes(survey: SurveyData) -> dict[Loc, str]:
+    """For the walls of each room which way they face and what is behind them: comments of a survey file."""
+    notes: dict[Loc, str] = {}
+    for index, room in enumerate(survey.rooms):
+        bearing_deg = room.first_wall_bearing_deg
+        for number, wall in enumerate(room.walls):
+            beyond = f"; {wall.beyond} behind it" if wall.beyond else ""
+            facing = (
+                f"{number + 1} {compass_direction(bearing_deg - 90.0)} wall, going {compass_direction(bearing_deg)}"
+            )
+            notes["room", index, "walls", number] = facing + beyond
+            bearing_deg += wall.turn_deg
+    return notes
+
+
+def text_of_changed_file(target: Path, survey: SurveyData) -> str:
+    """The text of a survey file (TOML) changed so that it holds this survey; its comments and order stay."""
+    required = survey_to_tables(survey)
+    text = input_text(target, "a survey file (TOML)")
+    held = survey_to_tables(survey_of(toml_tables(target, text, SurveyTable.list_names()), target))
+    for _ in range(ROUNDS):
+        if held == required:
+            return text
+        text = merged_toml(text, held, required)
+        tables = toml_tables(target, text, SurveyTable.list_names())
+        held = survey_to_tables(survey_of(tables, target, survey.catalogue))
+    raise file_error(target, "", "a file whose tables cannot be changed one by one", "a new file, by save")
+
+
+def catalogue_from(survey: SurveyData, folder: Path) -> str:
+    """The path of the catalogue of a survey from a folder."""
+    if not survey.project.catalogue:
+        raise file_error(survey.file, "project, catalogue", "a catalogue in no file", "a name, by with_values")
+    return Path(os.path.relpath(survey.catalogue_file, folder)).as_posix()

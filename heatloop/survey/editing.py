@@ -2,27 +2,22 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Mapping
-from dataclasses import fields, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Self
 
 from heatloop.survey.building import Room
 from heatloop.survey.catalogue import Catalogue
-from heatloop.survey.converting import file_content
-from heatloop.survey.files.key_path import Loc
-from heatloop.survey.files.survey_tables import SurveyTable
+from heatloop.survey.converting import catalogue_from, file_content, text_of_changed_file, wall_notes
 from heatloop.survey.loops import Loop
-from heatloop.survey.read import survey_of
-from heatloop.survey.rules.rooms import compass_direction
-from heatloop.survey.survey import SurveyData, at_flow_temp
+from heatloop.survey.read import read_again
+from heatloop.survey.survey import SurveyData, at_flow_temp, put_by_name, values_of
 from heatloop.survey.to_tables.changes import changed_tables
 from heatloop.survey.to_tables.survey_to_tables import plain_values, survey_to_tables
-from heatloop.survey.toml.input_text import file_error, input_text
+from heatloop.survey.toml.input_text import file_error
 from heatloop.survey.toml.new_file import write_new
-from heatloop.survey.toml.toml_reader import toml_tables
-from heatloop.survey.toml.toml_writer import merged_toml, toml_text
+from heatloop.survey.toml.toml_writer import toml_text
 from heatloop.survey.water_system import Source
 from heatloop.survey.workbook.frames import frames_of
 from heatloop.survey.workbook.sheets import SURVEY_SHEETS
@@ -30,12 +25,6 @@ from heatloop.text.files import write_whole
 
 if TYPE_CHECKING:
     import pandas as pd
-
-HELD_IN_PYTHON = "catalogue held in Python"
-"""Stands for the name of a catalogue's file while a survey is checked that names none."""
-
-ROUNDS = 3
-"""A change is written into a file at most so often: rooms that copy a changed room are written out in the second."""
 
 
 class Survey(SurveyData):
@@ -90,6 +79,12 @@ class Survey(SurveyData):
         -------
         Survey
             A changed copy; this survey stays as it is.
+
+        Examples
+        --------
+        >>> import heatloop as hl
+        >>> hl.read_survey("data/mill-annexe/survey.toml").with_flow_temp(60.0).project.flow_temp_c
+        60.0
         """
         if isinstance(flow_temp_c, int | float):
             return self._checked(at_flow_temp(self, flow_temp_c))
@@ -107,6 +102,12 @@ class Survey(SurveyData):
         -------
         Survey
             A changed copy.
+
+        Examples
+        --------
+        >>> import heatloop as hl
+        >>> hl.read_survey("data/mill-annexe/survey.toml").with_delta_t(5.0).project.delta_t_k
+        5.0
         """
         return self._checked(replace(self, project=replace(self.project, delta_t_k=delta_t_k)))
 
@@ -122,6 +123,12 @@ class Survey(SurveyData):
         -------
         Survey
             A changed copy.
+
+        Examples
+        --------
+        >>> import heatloop as hl
+        >>> hl.read_survey("data/mill-annexe/survey.toml").with_outdoor(-5.0).project.outdoor_c
+        -5.0
         """
         return self._checked(replace(self, project=replace(self.project, outdoor_c=outdoor_c)))
 
@@ -137,6 +144,12 @@ class Survey(SurveyData):
         -------
         Survey
             A changed copy.
+
+        Examples
+        --------
+        >>> import heatloop as hl
+        >>> hl.read_survey("data/mill-annexe/survey.toml").with_source(hl.build.source("boiler")).source.kind
+        'boiler'
         """
         return self._checked(replace(self, source=source))
 
@@ -154,6 +167,13 @@ class Survey(SurveyData):
         -------
         Survey
             A changed copy.
+
+        Examples
+        --------
+        >>> import heatloop as hl
+        >>> survey = hl.read_survey("data/mill-annexe/survey.toml")
+        >>> survey.with_profile("Annexe", survey.loops[0].profile) == survey
+        True
         """
         return self.with_values({"loop": {loop: {"profile": profile}}})
 
@@ -169,8 +189,15 @@ class Survey(SurveyData):
         -------
         Survey
             A changed copy.
+
+        Examples
+        --------
+        >>> import heatloop as hl
+        >>> survey = hl.read_survey("data/mill-annexe/survey.toml")
+        >>> survey.with_room(survey.room("Annexe")) == survey
+        True
         """
-        return self._checked(replace(self, rooms=_put(self.rooms, room)))
+        return self._checked(replace(self, rooms=put_by_name(self.rooms, room)))
 
     def with_loop(self, loop: Loop) -> Self:
         """The survey with a loop added, or put in the place of the loop of the same name.
@@ -184,8 +211,15 @@ class Survey(SurveyData):
         -------
         Survey
             A changed copy.
+
+        Examples
+        --------
+        >>> import heatloop as hl
+        >>> survey = hl.read_survey("data/mill-annexe/survey.toml")
+        >>> survey.with_loop(survey.loop("Annexe")) == survey
+        True
         """
-        return self._checked(replace(self, loops=_put(self.loops, loop)))
+        return self._checked(replace(self, loops=put_by_name(self.loops, loop)))
 
     def without_room(self, name: str) -> Self:
         """The survey without a room.
@@ -228,6 +262,13 @@ class Survey(SurveyData):
         ------
         KeyError
             If the survey has no such loop.
+
+        Examples
+        --------
+        >>> import heatloop as hl
+        >>> survey = hl.read_survey("data/alder-lodge/survey.toml")
+        >>> len(survey.loops) - len(survey.without_loop(survey.loops[-1].name).loops)
+        1
         """
         gone = self.loop(name)
         return self._checked(replace(self, loops=tuple(loop for loop in self.loops if loop is not gone)))
@@ -267,18 +308,14 @@ class Survey(SurveyData):
         str
             Keys that have their default are left out; a comment above each wall says which way it faces. The catalogue
             is named by its path, as in the survey.
+
+        Examples
+        --------
+        >>> import heatloop as hl
+        >>> hl.read_survey("data/mill-annexe/survey.toml").to_toml().splitlines()[0]
+        '# Mill Annexe: written by heatloop.'
         """
-        notes: dict[Loc, str] = {}
-        for index, room in enumerate(self.rooms):
-            bearing_deg = room.first_wall_bearing_deg
-            for number, wall in enumerate(room.walls):
-                beyond = f"; {wall.beyond} behind it" if wall.beyond else ""
-                facing = (
-                    f"{number + 1} {compass_direction(bearing_deg - 90.0)} wall, going {compass_direction(bearing_deg)}"
-                )
-                notes["room", index, "walls", number] = facing + beyond
-                bearing_deg += wall.turn_deg
-        return toml_text(survey_to_tables(self), f"{self.project.name}: written by heatloop.", notes)
+        return toml_text(survey_to_tables(self), f"{self.project.name}: written by heatloop.", wall_notes(self))
 
     def to_frames(self) -> dict[str, pd.DataFrame]:
         """The survey as data frames: the sheets of a workbook, a column for each key in use.
@@ -318,7 +355,7 @@ class Survey(SurveyData):
         target = Path(path)
         if target.suffix.lower() not in (".toml", ".xlsx"):
             raise file_error(target, "", "a name that ends in neither", "the name of a new file, .toml or .xlsx")
-        moved = replace(self, project=replace(self.project, catalogue=self._catalogue_from(target.parent)))
+        moved = replace(self, project=replace(self.project, catalogue=catalogue_from(self, target.parent)))
         tables = survey_to_tables(moved)
         return write_new(target, file_content(target, tables, moved.to_toml(), self.catalogue))
 
@@ -351,50 +388,11 @@ class Survey(SurveyData):
         True
         """
         target = Path(path)
-        required = survey_to_tables(self)
-        text = input_text(target, "a survey file (TOML)")
-        held = survey_to_tables(survey_of(toml_tables(target, text, SurveyTable.list_names()), target))
-        for _ in range(ROUNDS):
-            if held == required:
-                write_whole(target, text)
-                return target
-            text = merged_toml(text, held, required)
-            held = survey_to_tables(
-                survey_of(toml_tables(target, text, SurveyTable.list_names()), target, self.catalogue)
-            )
-        raise file_error(target, "", "a file whose tables cannot be changed one by one", "a new file, by save")
-
-    def _catalogue_from(self, folder: Path) -> str:
-        """The path of the catalogue from a folder."""
-        if not self.project.catalogue:
-            raise file_error(self.file, "project, catalogue", "a catalogue in no file", "a name, by with_values")
-        return Path(os.path.relpath(self.catalogue_file, folder)).as_posix()
+        write_whole(target, text_of_changed_file(target, self))
+        return target
 
     def _checked(self, changed: SurveyData) -> Self:
         return self._read(survey_to_tables(changed), changed.catalogue)
 
     def _read(self, tables: dict[str, Any], catalogue: Catalogue | None) -> Self:
         return type(self)(**values_of(read_again(tables, self.path, catalogue)))
-
-
-def _put(items: tuple[Any, ...], new: Any) -> tuple[Any, ...]:
-    """Items with a new one in the place of that of its name, or at the end."""
-    if any(item.name == new.name for item in items):
-        return tuple(new if item.name == new.name else item for item in items)
-    return (*items, new)
-
-
-def values_of(survey: SurveyData) -> dict[str, Any]:
-    """The values of a survey by their names."""
-    return {field.name: getattr(survey, field.name) for field in fields(SurveyData)}
-
-
-def read_again(
-    tables: dict[str, Any], path: Path | None, catalogue: Catalogue | None, cells: Mapping[str, str] | None = None
-) -> SurveyData:
-    """The survey in tables, with a catalogue that may be in no file."""
-    project = tables.get("project")
-    if catalogue is None or not isinstance(project, dict) or project.get("catalogue") != "":
-        return survey_of(tables, path, catalogue, cells)
-    survey = survey_of({**tables, "project": {**project, "catalogue": HELD_IN_PYTHON}}, path, catalogue, cells)
-    return replace(survey, project=replace(survey.project, catalogue=""))

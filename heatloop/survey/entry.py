@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING
 
 from heatloop.findings.input_errors import InputError, InputIssue, check_given, quoted_value
 from heatloop.survey.catalogue import Catalogue
-from heatloop.survey.editing import Survey, read_again, values_of
-from heatloop.survey.read import load_tables, read_catalogue, survey_of
-from heatloop.survey.survey import SurveyData
+from heatloop.survey.editing import Survey
+from heatloop.survey.read import load_tables, read_again, read_catalogue, survey_of
+from heatloop.survey.survey import SurveyData, values_of
 from heatloop.survey.to_tables.survey_to_tables import survey_to_tables
 from heatloop.survey.workbook.frames import tables_of_frames
 from heatloop.survey.workbook.sheets import SURVEY_SHEETS

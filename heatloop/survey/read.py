@@ -25,6 +25,9 @@ from heatloop.survey.workbook.read_workbook import is_workbook, workbook_tables
 from heatloop.survey.workbook.sheets import CATALOGUE_SHEETS, SheetSet
 from heatloop.text.quoting import brief
 
+HELD_IN_PYTHON = "catalogue held in Python"
+"""Stands for the name of a catalogue's file while a survey is checked that names none."""
+
 ROOM_KEYS = frozenset(RoomTable.key_names())
 
 
@@ -64,6 +67,17 @@ def survey_of(
         readable = None if draft.stock is None or draft.stock_faults else _readable(draft.survey, findings)
         raise InputError(faults, readable, findings.more + draft.more)
     return draft.survey
+
+
+def read_again(
+    tables: dict[str, Any], path: Path | None, catalogue: Catalogue | None, cells: Mapping[str, str] | None = None
+) -> SurveyData:
+    """The survey in tables, with a catalogue that may be in no file."""
+    project = tables.get("project")
+    if catalogue is None or not isinstance(project, dict) or project.get("catalogue") != "":
+        return survey_of(tables, path, catalogue, cells)
+    survey = survey_of({**tables, "project": {**project, "catalogue": HELD_IN_PYTHON}}, path, catalogue, cells)
+    return replace(survey, project=replace(survey.project, catalogue=""))
 
 
 @dataclass(frozen=True)
@@ -172,10 +186,10 @@ def _catalogue_of(
         findings.add(("project", "catalogue"), f'"{brief(named)}", where there is no file', required)
         return None, (), 0
     try:
-        catalogue, found = _catalogue(place)
+        catalogue, checked = _catalogue(place)
     except InputError as error:
         return None, error.issues, error.more
-    return catalogue, tuple(found.faults), found.more
+    return catalogue, tuple(checked.faults), checked.more
 
 
 def _exists(path: Path) -> bool:
@@ -269,8 +283,8 @@ class _Likes:
             other = self._next(other)
         circle = other is not None and other["name"] not in self._given
         taken = {} if other is None or circle else self._given[other["name"]]
-        for name, one in reversed(chain.items()):
-            taken = {**taken, **{key: value for key, value in one.items() if key in ROOM_KEYS}}
+        for name, keys in reversed(chain.items()):
+            taken = {**taken, **{key: value for key, value in keys.items() if key in ROOM_KEYS}}
             if not circle:
                 self._given[name] = taken
         return taken

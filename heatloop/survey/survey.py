@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field, fields, replace
 from pathlib import Path
-from typing import Literal, TypeVar
+from typing import Any, Literal, TypeVar
 
 from heatloop.findings.input_errors import InputIssue
 from heatloop.survey.building import Building, BuildUp, Room, UnheatedSpace
@@ -146,53 +146,124 @@ class SurveyData(HasSummary):
     cells: Mapping[str, str] = field(default_factory=dict, compare=False, repr=False)
 
     def summary_block(self) -> Summary:
-        """Summary of project, rooms and loops, as printed and as shown in a notebook."""
+        """Summary of project, rooms and loops, as printed and as shown in a notebook.
+
+        >>> import heatloop as hl
+        >>> hl.read_survey("data/mill-annexe/survey.toml").summary_block().title
+        'Mill Annexe, survey'
+        """
         return survey_summary(self)
 
     @property
     def file(self) -> str:
-        """Name of this survey in messages: the path of its file, or "survey" without a file."""
+        """Name of this survey in messages: the path of its file, or "survey" without a file.
+
+        >>> import heatloop as hl
+        >>> hl.read_survey("data/mill-annexe/survey.toml").file
+        'data/mill-annexe/survey.toml'
+        """
         return "survey" if self.path is None else str(self.path)
 
     @property
     def catalogue_file(self) -> str:
-        """Name of its catalogue in messages: the path of its file, as the survey states it without a file."""
+        """Name of its catalogue in messages: the path of its file, as the survey states it without a file.
+
+        >>> import heatloop as hl
+        >>> hl.read_survey("data/mill-annexe/survey.toml").catalogue_file.split("/")[-1]
+        'catalogue.toml'
+        """
         return self.project.catalogue if self.path is None else str(self.path.parent / self.project.catalogue)
 
     def fault(self, place: str, found: str, required: str) -> InputIssue:
-        """A fault in this survey's file."""
+        """A fault in this survey's file.
+
+        >>> import heatloop as hl
+        >>> str(hl.read_survey("data/mill-annexe/survey.toml").fault("project, delta_t_k", "0", "above 0"))
+        'data/mill-annexe/survey.toml: project, delta_t_k: found 0; required: above 0'
+        """
         return InputIssue(self.file, place_in_file(place, self.cells), found, required)
 
     @property
     def profiles(self) -> tuple[Profile, ...]:
-        """The profiles of its loops, each once; none where all heat comes from other emitters."""
+        """The profiles of its loops, each once; none where all heat comes from other emitters.
+
+        >>> import heatloop as hl
+        >>> survey = hl.read_survey("data/mill-annexe/survey.toml")
+        >>> [profile.name for profile in survey.profiles]
+        ['three-channel 175']
+        """
         return tuple(self.catalogue.profile(name) for name in dict.fromkeys(i.profile for i in self.loops if i.profile))
 
     @property
     def heated_rooms(self) -> tuple[str, ...]:
-        """Names of the rooms with skirting or another emitter, each once."""
+        """Names of the rooms with skirting or another emitter, each once.
+
+        >>> import heatloop as hl
+        >>> survey = hl.read_survey("data/mill-annexe/survey.toml")
+        >>> survey.heated_rooms
+        ('Annexe',)
+        """
         routed = (i.room for loop in self.loops for arm in loop.arms for i in arm if not isinstance(i, RouteCrossing))
-        return tuple(dict.fromkeys((*routed, *(one.room for loop in self.loops for one in loop.emitters))))
+        return tuple(dict.fromkeys((*routed, *(emitter.room for loop in self.loops for emitter in loop.emitters))))
 
     def room(self, name: str) -> Room:
-        """The room of that name; KeyError if the survey has none."""
+        """The room of that name; KeyError if the survey has none.
+
+        >>> import heatloop as hl
+        >>> survey = hl.read_survey("data/mill-annexe/survey.toml")
+        >>> survey.room("Annexe").indoor_c
+        21.0
+        """
         return _named(self.rooms, name, "room")
 
     def build_up(self, name: str) -> BuildUp:
-        """The build-up of that name; KeyError if the survey has none."""
+        """The build-up of that name; KeyError if the survey has none.
+
+        >>> import heatloop as hl
+        >>> len(hl.read_survey("data/mill-annexe/survey.toml").build_up("slab").layers)
+        2
+        """
         return _named(self.build_ups, name, "build-up")
 
     def space(self, name: str) -> UnheatedSpace:
-        """The unheated space of that name; KeyError if the survey has none."""
+        """The unheated space of that name; KeyError if the survey has none.
+
+        >>> import heatloop as hl
+        >>> hl.read_survey("data/alder-lodge/survey.toml").space("Roof space").name
+        'Roof space'
+        """
         return _named(self.spaces, name, "space")
 
     def trunk(self, name: str) -> Trunk:
-        """The trunk of that name; KeyError if the survey has none."""
+        """The trunk of that name; KeyError if the survey has none.
+
+        >>> import heatloop as hl
+        >>> hl.read_survey("data/alder-lodge/survey.toml").trunk("upstairs").pipe
+        'copper 22'
+        """
         return _named(self.trunks, name, "trunk")
 
     def loop(self, name: str) -> Loop:
-        """The loop of that name; KeyError if the survey has none."""
+        """The loop of that name; KeyError if the survey has none.
+
+        >>> import heatloop as hl
+        >>> survey = hl.read_survey("data/mill-annexe/survey.toml")
+        >>> survey.loop("Annexe").arrangement
+        'one-way'
+        """
         return _named(self.loops, name, "loop")
+
+
+def put_by_name(items: tuple[Any, ...], new: Any) -> tuple[Any, ...]:
+    """Items with a new one in the place of that of its name, or at the end."""
+    if any(item.name == new.name for item in items):
+        return tuple(new if item.name == new.name else item for item in items)
+    return (*items, new)
+
+
+def values_of(survey: SurveyData) -> dict[str, Any]:
+    """The values of a survey by their names."""
+    return {field.name: getattr(survey, field.name) for field in fields(SurveyData)}
 
 
 def at_flow_temp(survey: AnySurvey, flow_temp_c: float) -> AnySurvey:

@@ -132,8 +132,8 @@ def _permissions(path: Path) -> int:
 def _remove_left_parts(folder: Path) -> None:
     """Remove what ended processes left of earlier writing into a folder: this user's plain files alone."""
     for entry in list(os.scandir(folder)):
-        found = PART.fullmatch(entry.name)
-        if found and entry.is_file(follow_symlinks=False) and own(Path(entry.path)) and not runs(int(found[1])):
+        match = PART.fullmatch(entry.name)
+        if match and entry.is_file(follow_symlinks=False) and own(Path(entry.path)) and not runs(int(match[1])):
             Path(entry.path).unlink(missing_ok=True)
 
 

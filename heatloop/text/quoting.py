@@ -27,8 +27,8 @@ def suggestion(name: str, known: Iterable[str]) -> str | None:
     by_fold: dict[str, str] = {}
     for item in known:
         by_fold.setdefault(item.casefold(), item)
-    found = difflib.get_close_matches(name.strip().casefold(), list(by_fold), 1, 0.6)
-    return by_fold[found[0]] if found else None
+    matches = difflib.get_close_matches(name.strip().casefold(), list(by_fold), 1, 0.6)
+    return by_fold[matches[0]] if matches else None
 
 
 def closest_name(kind: str, name: str, known: Iterable[str]) -> str:

@@ -97,8 +97,8 @@ def as_text(summary: Summary) -> str:
         lines += textwrap.wrap(
             escape_control_characters(sentence), width, initial_indent="  ", subsequent_indent="    "
         )
-    for one in summary.grids:
-        lines += ["", *textwrap.wrap(escape_control_characters(one.caption), width), *grid_lines(one)]
+    for table in summary.grids:
+        lines += ["", *textwrap.wrap(escape_control_characters(table.caption), width), *grid_lines(table)]
     for some in summary.points:
         lines += ["", *textwrap.wrap(escape_control_characters(some.caption), width)]
         for item in some.items:
@@ -172,7 +172,7 @@ def _part_lines(table: SummaryTable, rows: list[list[str]], widths: Sequence[int
 
 def as_html(summary_block: Summary) -> str:
     """The summary as HTML that needs no style sheet and no script."""
-    tables = [Markup(grid_html(one)) for one in summary_block.grids]
+    tables = [Markup(grid_html(table)) for table in summary_block.grids]
     return rendered("heatloop.text", "summary.html", summary=summary_block, tables=tables)
 
 

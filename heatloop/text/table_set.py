@@ -111,21 +111,38 @@ class TableSet(HasSummary, metaclass=PublicNames):
     @classmethod
     def descriptions(cls) -> dict[str, TableDescription]:
         """The descriptions of its tables by their names."""
-        found = (one for base in reversed(cls.__mro__) for one in vars(base).values() if isinstance(one, Table))
-        return {one.description.name: one.description for one in found}
+        declared = (
+            member for base in reversed(cls.__mro__) for member in vars(base).values() if isinstance(member, Table)
+        )
+        return {table.description.name: table.description for table in declared}
 
     @property
     def tables(self) -> dict[str, pd.DataFrame]:
-        """All tables by name: fresh copies, so that nothing done to one changes the result."""
+        """All tables by name: fresh copies, so that nothing done to one changes the result.
+
+        >>> import heatloop as hl
+        >>> sorted(hl.size("data/mill-annexe/survey.toml").tables)[:3]
+        ['assumptions', 'checks', 'elements']
+        """
         return {name: frame.copy() for name, frame in self.frames.items()}
 
     @property
     def summary(self) -> dict[str, Any]:
-        """Its key figures by name, each with its unit in the name."""
+        """Its key figures by name, each with its unit in the name.
+
+        >>> import heatloop as hl
+        >>> hl.size("data/mill-annexe/survey.toml").summary["rooms"]
+        1
+        """
         return dict(self.facts)
 
     def to_dict(self) -> dict[str, Any]:
-        """All tables as lists of row objects, `summary` and `schema_version`: the JSON form."""
+        """All tables as lists of row objects, `summary` and `schema_version`: the JSON form.
+
+        >>> import heatloop as hl
+        >>> hl.size("data/mill-annexe/survey.toml").to_dict()["schema_version"]
+        2
+        """
         return {"schema_version": SCHEMA_VERSION, **table_records(self.frames, self.facts)}
 
 

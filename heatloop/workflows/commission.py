@@ -97,35 +97,37 @@ def commission(
     survey, layout, fluid = system.survey, system.layout, system.fluid
     today = commissioning_conditions(system, outdoor_c, flow_temp_c)
     held = contents(survey, layout, system.state.network)
-    found = pressures(survey, layout, content_l(held), float(system.state.supply_c.max()), fluid)
-    swept = purges(survey, system.state.network.loops, fluid)
+    filling_pressures = pressures(survey, layout, content_l(held), float(system.state.supply_c.max()), fluid)
+    purged = purges(survey, system.state.network.loops, fluid)
     facts = water_treatment.treatment_inputs(survey, content_l(held))
-    now = state_at_conditions(system, today.flow_temp_c)
+    operating_state = state_at_conditions(system, today.flow_temp_c)
     targets = commissioning_table(
-        system, today, now, state_at_conditions(system, today.flow_temp_c, thermostatic_heads_removed=True)
+        system, today, operating_state, state_at_conditions(system, today.flow_temp_c, thermostatic_heads_removed=True)
     )
     by_day = [(that, state_at_conditions(system, that.flow_temp_c)) for that in part_load_days(system)]
     outdoor_steps = part_load_table(system, [(that, state) for that, state in by_day if state is not None])
     frames = {
         "commissioning": targets,
         "part_load": outdoor_steps,
-        "surface_temperatures": surfaces_table(system, now, TOUCH_C),
+        "surface_temperatures": surfaces_table(system, operating_state, TOUCH_C),
         "water_content": contents_table(held),
-        "pressures": pressures_table(survey, found),
-        "fill_and_vent": fill_and_vent_table(filling_steps(survey, layout, found, swept)),
-        "purging": purge_table(swept),
+        "pressures": pressures_table(survey, filling_pressures),
+        "fill_and_vent": fill_and_vent_table(filling_steps(survey, layout, filling_pressures, purged)),
+        "purging": purge_table(purged),
         "treatment": water_treatment.treatment_table(facts, rules),
         "doses": water_treatment.doses_table(facts),
-        "settings_as_left": user_documents.settings_table(system, found, outdoor_steps),
+        "settings_as_left": user_documents.settings_table(system, filling_pressures, outdoor_steps),
         "water_record": user_documents.water_record_table(facts),
-        "user_guide": user_documents.user_table(system, found, outdoor_steps),
-        "annual_checks": user_documents.annual_checks_table(system, found, facts),
+        "user_guide": user_documents.user_table(system, filling_pressures, outdoor_steps),
+        "annual_checks": user_documents.annual_checks_table(system, filling_pressures, facts),
         "commissioning_checks": handover_checks_table(
-            [*pressure_checks(found), *water_treatment.treatment_checks(facts)]
+            [*pressure_checks(filling_pressures), *water_treatment.treatment_checks(facts)]
         ),
     }
-    figures = pack_figures(system, today, found, content_l(held), _running_kpa(found, targets, fluid))
-    return CommissioningResult(system, today, held, found, swept, frames, figures, design.verdict)
+    figures = pack_figures(
+        system, today, filling_pressures, content_l(held), _running_kpa(filling_pressures, targets, fluid)
+    )
+    return CommissioningResult(system, today, held, filling_pressures, purged, frames, figures, design.verdict)
 
 
 def _running_kpa(system_pressures: Pressures, targets: pd.DataFrame, fluid: Fluid) -> float:

@@ -96,7 +96,11 @@ class Design(DesignResult):
 
     @property
     def levels_m(self) -> tuple[float, ...]:
-        """Levels with surveyed rooms in m, lowest first: those of `plots.storey_plan`."""
+        """Levels with surveyed rooms in m, lowest first: those of `plots.storey_plan`.
+
+        >>> size("data/mill-annexe/survey.toml").levels_m
+        (0.0,)
+        """
         return tuple(rooms_by_storey(self.survey, self.layout))
 
     @property
@@ -149,6 +153,12 @@ class Design(DesignResult):
         ------
         InputError
             If an option is out of its range.
+
+        Examples
+        --------
+        >>> import heatloop as hl
+        >>> hl.size("data/mill-annexe/survey.toml").first_fix().sheets()[0].title
+        'Mill Annexe: first fix, level 0.00 m'
         """
         return FirstFix.of(first_fix(self, options))
 
@@ -181,6 +191,12 @@ class Design(DesignResult):
             If the file holds no valid rules.
         OSError
             If the file cannot be read.
+
+        Examples
+        --------
+        >>> import heatloop as hl
+        >>> hl.size("data/mill-annexe/survey.toml").commissioning(outdoor_c=5.0).summary["outdoor_c"]
+        5.0
         """
         return Commissioning.of(commission(self, outdoor_c, flow_temp_c, treatment_rules))
 
@@ -296,19 +312,19 @@ class Design(DesignResult):
         """
         from heatloop.report.files.write_all import write_design_files  # here, so that sizing does not load openpyxl
 
-        given: dict[type, PartsList | FirstFix | Commissioning] = {}
+        by_type: dict[type, PartsList | FirstFix | Commissioning] = {}
         kinds = (PartsList, FirstFix, Commissioning)
-        for number, one in enumerate(results, start=1):
+        for number, result in enumerate(results, start=1):
             required = PartsList | FirstFix | Commissioning
             check_given(
-                "write_files", **{f"result {number}": (one, required, "a PartsList, FirstFix or Commissioning")}
+                "write_files", **{f"result {number}": (result, required, "a PartsList, FirstFix or Commissioning")}
             )
-            kind = next(kind for kind in kinds if isinstance(one, kind))
-            if kind in given:
+            kind = next(kind for kind in kinds if isinstance(result, kind))
+            if kind in by_type:
                 issue = self.survey.fault("write_files", f"two results of the kind {kind.__name__}", "at most one")
                 raise InputError([issue])
-            given[kind] = one
-        return write_design_files(self, folder, *(given.get(kind) for kind in kinds))  # type: ignore[arg-type]
+            by_type[kind] = result
+        return write_design_files(self, folder, *(by_type.get(kind) for kind in kinds))  # type: ignore[arg-type]
 
 
 def size(survey: Survey | str | Path) -> Design:

@@ -143,5 +143,5 @@ def simulate_readings(
         outdoor_c=outdoor_c,
         source_setting_c=source_setting_c,
         instruments=instruments,
-        strays=deviations,
+        deviations=deviations,
     )

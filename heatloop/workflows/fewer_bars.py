@@ -124,9 +124,9 @@ def save_bars(design: DesignResult, options: PartsOptions | None = None) -> BarS
     faults = option_faults(design.survey, options)
     if faults:
         raise InputError(faults)
-    found = find_joints(design.survey, design.layout, options)
-    changed = size_survey(found.survey) if found.added else design
-    return BarSavingResult(changed, found.added, found.before, found.after, found.searched)
+    search = find_joints(design.survey, design.layout, options)
+    changed = size_survey(search.survey) if search.added else design
+    return BarSavingResult(changed, search.added, search.before, search.after, search.searched)
 
 
 @dataclass(frozen=True)
@@ -143,24 +143,26 @@ class JointSearch:
 def find_joints(survey: SurveyData, layout: Layout, options: PartsOptions) -> JointSearch:
     """Straight joints that save bars in a survey as it is laid out; the survey itself where there is none."""
     deadline = time.monotonic() + options.cutting.time_limit_s
-    standing = placed_pieces(survey, layout)
-    before = plan = cut_plan(survey, standing, options)
+    all_placed = placed_pieces(survey, layout)
+    before = plan = cut_plan(survey, all_placed, options)
     added: list[tuple[str, StraightJoint]] = []
     searched = True
-    while plan is not None and _could_save(survey, standing, plan, options):
-        found: list[_Parting] = []
-        candidates = list(_candidates(survey, standing))
-        for left, one in zip(range(len(candidates), 0, -1), candidates, strict=True):
+    while plan is not None and _could_save(survey, all_placed, plan, options):
+        partings: list[_Parting] = []
+        candidates = list(_candidates(survey, all_placed))
+        for left, candidate in zip(range(len(candidates), 0, -1), candidates, strict=True):
             left_s = deadline - time.monotonic()
             if left_s <= 0.0:
                 searched = False
                 break
-            found += _partings(survey, standing, one, plan, options, left_s / (2.0 * left))
-        tried = (_taken(survey, standing, one, plan, options) for one in sorted(found, key=lambda p: p.rank))
+            partings += _partings(survey, all_placed, candidate, plan, options, left_s / (2.0 * left))
+        tried = (
+            _taken(survey, all_placed, candidate, plan, options) for candidate in sorted(partings, key=lambda p: p.rank)
+        )
         better = next((taken for taken in tried if taken is not None), None)
         if better is None:
             break
-        parting, survey, standing, plan = better
+        parting, survey, all_placed, plan = better
         added.append((parting.loop, parting.joint))
     return JointSearch(survey, tuple(added), before, plan, searched)
 
@@ -186,17 +188,17 @@ def _on_hand(stock: str, options: PartsOptions) -> tuple[Offcut, ...]:
     return tuple(offcut for offcut in options.offcuts if options.cutting.use_offcuts and offcut.grain == stock)
 
 
-def _could_save(survey: SurveyData, standing: Sequence[PlacedPiece], plan: CutPlan, options: PartsOptions) -> bool:
+def _could_save(survey: SurveyData, all_placed: Sequence[PlacedPiece], plan: CutPlan, options: PartsOptions) -> bool:
     """False if the total length, with one more joint, requires all present bars of every stock."""
     straight = joint_for(survey.catalogue, 0.0)
     if straight is None:
         return False
     trim_mm, kerf_mm = 2.0 * options.cutting.end_trim_mm, options.cutting.kerf_mm
-    for stock in {one.stock for one in standing if not one.estimate}:
-        own = [one for one in standing if one.stock == stock and not one.estimate]
+    for stock in {placed.stock for placed in all_placed if not placed.estimate}:
+        own = [placed for placed in all_placed if placed.stock == stock and not placed.estimate]
         longest_mm = 1000.0 * max(own[0].profile.stock_m) - trim_mm + kerf_mm
         new = [bar for bar in plan.bars if bar.grain == stock and not bar.offcut_label]
-        need_mm = math.fsum(1000.0 * one.piece.cut_m + kerf_mm for one in own)
+        need_mm = math.fsum(1000.0 * placed.piece.cut_m + kerf_mm for placed in own)
         need_mm += kerf_mm - 2000.0 * straight.cut_deduction_m
         need_mm -= math.fsum(offcut.length_mm + kerf_mm for offcut in _on_hand(stock, options))
         if math.ceil(need_mm / longest_mm - 1e-9) < len(new):
@@ -204,34 +206,34 @@ def _could_save(survey: SurveyData, standing: Sequence[PlacedPiece], plan: CutPl
     return False
 
 
-def _candidates(survey: SurveyData, standing: Sequence[PlacedPiece]) -> Iterator[PlacedPiece]:
+def _candidates(survey: SurveyData, all_placed: Sequence[PlacedPiece]) -> Iterator[PlacedPiece]:
     """Pieces on a wall that are long enough to divide, in straight lengths not yet divided; equal pieces once."""
     seen: set[tuple[str, float, float, float]] = set()
-    for one in standing:
-        piece = one.piece
-        ends_mm = (cut_deduction_mm(survey.catalogue, one.left), cut_deduction_mm(survey.catalogue, one.right))
-        like = (one.stock, round(piece.cut_m, 4), *ends_mm)
-        if one.estimate or piece.floor_section is not None or like in seen:
+    for placed in all_placed:
+        piece = placed.piece
+        ends_mm = (cut_deduction_mm(survey.catalogue, placed.left), cut_deduction_mm(survey.catalogue, placed.right))
+        like = (placed.stock, round(piece.cut_m, 4), *ends_mm)
+        if placed.estimate or piece.floor_section is not None or like in seen:
             continue
-        parted = set(survey.loop(one.loop).straight_joints).intersection(_kept(one, standing))
-        if not parted and piece.tape_m >= 2.0 * one.profile.min_piece_m:
+        parted = set(survey.loop(placed.loop).straight_joints).intersection(_kept(placed, all_placed))
+        if not parted and piece.tape_m >= 2.0 * placed.profile.min_piece_m:
             seen.add(like)
-            yield one
+            yield placed
 
 
 def _partings(
     survey: SurveyData,
-    standing: Sequence[PlacedPiece],
+    all_placed: Sequence[PlacedPiece],
     placed: PlacedPiece,
     plan: CutPlan,
     options: PartsOptions,
     limit_s: float,
 ) -> Iterator[_Parting]:
     """Ways to divide a piece between the remainders when all others of its stock are cut, each within `limit_s`."""
-    others = [other for other in standing if other.stock == placed.stock and other is not placed]
+    others = [other for other in all_placed if other.stock == placed.stock and other is not placed]
     on_hand = _on_hand(placed.stock, options)
-    now = [bar for bar in plan.bars if bar.grain == placed.stock and not bar.offcut_label]
-    now_mm = math.fsum(bar.length_mm for bar in now)
+    stock_bars = [bar for bar in plan.bars if bar.grain == placed.stock and not bar.offcut_label]
+    stock_bars_mm = math.fsum(bar.length_mm for bar in stock_bars)
     goals = (
         (options.cutting.prefer, "fewest bars") if len(set(placed.profile.stock_m)) > 1 else (options.cutting.prefer,)
     )
@@ -242,7 +244,7 @@ def _partings(
         without = cut_plan(survey, others, replace(options, cutting=own, offcuts=on_hand))
         bars = () if without is None else without.bars
         new = [bar.length_mm for bar in bars if not bar.offcut_label]
-        if len(new) >= len(now) or math.fsum(new) > now_mm + 1e-6:
+        if len(new) >= len(stock_bars) or math.fsum(new) > stock_bars_mm + 1e-6:
             continue
         used = {bar.offcut_label for bar in bars}
         over_mm = [bar.remainder_mm for bar in bars]
@@ -250,7 +252,7 @@ def _partings(
         for left_mm, right_mm in permutations(sorted(over_mm, reverse=True)[:2], 2):
             at = _joint_at(survey, placed, left_mm - SPARE_MM, right_mm - SPARE_MM)
             if at is not None:
-                yield _Parting(placed.loop, at[0], tuple(_kept(placed, standing)), math.fsum(new), at[1])
+                yield _Parting(placed.loop, at[0], tuple(_kept(placed, all_placed)), math.fsum(new), at[1])
 
 
 def _joint_at(
@@ -281,9 +283,9 @@ def _joint_at(
     return StraightJoint(piece.room, wall, round(end_m, 4)), min(left_mm, both_mm - left_mm)
 
 
-def _straight(placed: PlacedPiece, standing: Sequence[PlacedPiece]) -> tuple[PlacedPiece, ...]:
+def _straight(placed: PlacedPiece, all_placed: Sequence[PlacedPiece]) -> tuple[PlacedPiece, ...]:
     """The pieces joined to a piece by straight joints, with the piece itself, in water order."""
-    run = [other for other in standing if (other.loop, other.arm) == (placed.loop, placed.arm)]
+    run = [other for other in all_placed if (other.loop, other.arm) == (placed.loop, placed.arm)]
     first = last = run.index(placed)
     while first and _is_straight(run[first].start) and run[first - 1].end is run[first].start:
         first -= 1
@@ -296,15 +298,15 @@ def _is_straight(meets: object) -> bool:
     return isinstance(meets, PlacedJoint) and meets.kind == "straight"
 
 
-def _kept(placed: PlacedPiece, standing: Sequence[PlacedPiece]) -> Iterator[StraightJoint]:
+def _kept(placed: PlacedPiece, all_placed: Sequence[PlacedPiece]) -> Iterator[StraightJoint]:
     """The straight joints in the straight length of a piece, as the survey states them."""
-    for other in _straight(placed, standing)[1:]:
+    for other in _straight(placed, all_placed)[1:]:
         if isinstance(other.start, PlacedJoint) and other.piece.floor_section is None:
             yield StraightJoint(other.start.room, other.start.wall, other.start.at_m)
 
 
 def _taken(
-    survey: SurveyData, standing: Sequence[PlacedPiece], parting: _Parting, plan: CutPlan, options: PartsOptions
+    survey: SurveyData, all_placed: Sequence[PlacedPiece], parting: _Parting, plan: CutPlan, options: PartsOptions
 ) -> tuple[_Parting, SurveyData, tuple[PlacedPiece, ...], CutPlan] | None:
     """The survey with a joint, laid out and cut.
 
@@ -318,16 +320,16 @@ def _taken(
         for loop in survey.loops
     )
     trial = replace(survey, loops=loops)
-    laid = placed_pieces(trial, build_layout(trial))
-    found = cut_plan(trial, laid, options)
-    if found is None or found.new_bars >= plan.new_bars or found.new_stock_mm > plan.new_stock_mm + 1e-6:
+    pieces = placed_pieces(trial, build_layout(trial))
+    cut = cut_plan(trial, pieces, options)
+    if cut is None or cut.new_bars >= plan.new_bars or cut.new_stock_mm > plan.new_stock_mm + 1e-6:
         return None
-    if _stuck(trial, laid, options) > _stuck(survey, standing, options):
+    if _stuck(trial, pieces, options) > _stuck(survey, all_placed, options):
         return None
-    return parting, trial, laid, found
+    return parting, trial, pieces, cut
 
 
-def _stuck(survey: SurveyData, standing: Sequence[PlacedPiece], options: PartsOptions) -> int:
+def _stuck(survey: SurveyData, all_placed: Sequence[PlacedPiece], options: PartsOptions) -> int:
     """Straight lengths without room for expansion."""
-    moves = plan_movement(survey, standing, options.installation_temp_c, options.min_gap_mm).moves
+    moves = plan_movement(survey, all_placed, options.installation_temp_c, options.min_gap_mm).moves
     return sum(move.choice == "stuck" for move in moves)

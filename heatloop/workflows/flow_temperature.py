@@ -123,8 +123,8 @@ def lowest_flow_temperature(survey: Survey | str | Path, min_flow_temp_c: float 
         method = "bisect" if survey.project.size_by == "loss" else "brentq"
         from scipy.optimize import root_scalar  # here, because it is slow to import and not needed to size
 
-        found = root_scalar(spare_at, bracket=(min_flow_temp_c, max_flow_temp_c), method=method, xtol=STEP_C / 10.0)
-        lowest_c = _step_above(found.root, max_flow_temp_c)
+        root = root_scalar(spare_at, bracket=(min_flow_temp_c, max_flow_temp_c), method=method, xtol=STEP_C / 10.0)
+        lowest_c = _step_above(root.root, max_flow_temp_c)
     design = _at(survey, lowest_c)
     if _min_to_spare(design)[1] < -WARM_W:  # the root was just below a step
         lowest_c = _step_above(lowest_c + STEP_C / 2.0, max_flow_temp_c)

@@ -11,7 +11,7 @@ from heatloop.handover.commissioning.pack import CommissioningResult
 from heatloop.handover.first_fix.plan import FirstFixResult
 from heatloop.handover.parts.parts_list import PartsListResult
 from heatloop.handover.price_file import PriceList
-from heatloop.handover.quotation import Quotation, quote
+from heatloop.handover.quotation import Quotation, quotation_from
 
 if TYPE_CHECKING:
     from heatloop.report.accessors.handed_over import (
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
         PartsPlots,
         PartsSections,
     )
-    from heatloop.report.drawings.geometry import Sheet
+    from heatloop.report.drawings.geometry import DrawingSheet
 
 
 class PartsList(PartsListResult):
@@ -57,14 +57,24 @@ class PartsList(PartsListResult):
 
     @cached_property
     def plots(self) -> PartsPlots:
-        """The figures of the parts list."""
+        """The figures of the parts list.
+
+        >>> import heatloop as hl
+        >>> hl.size("data/mill-annexe/survey.toml").parts().plots.cutting_plan().alt_text[:30]
+        'Cutting plan, 5 bars drawn to '
+        """
         from heatloop.report.accessors.handed_over import PartsPlots  # here, so that counting needs no matplotlib
 
         return PartsPlots(self)
 
     @cached_property
     def show(self) -> PartsSections:
-        """The tables of the parts list with heading and caption."""
+        """The tables of the parts list with heading and caption.
+
+        >>> import heatloop as hl
+        >>> "<table" in str(hl.size("data/mill-annexe/survey.toml").parts().show.parts())
+        True
+        """
         from heatloop.report.accessors.handed_over import PartsSections  # here, so that counting needs no matplotlib
 
         return PartsSections(self)
@@ -97,7 +107,7 @@ class PartsList(PartsListResult):
         >>> parts.price("data/alder-lodge/prices.csv").missing
         ()
         """
-        return quote(self, prices)
+        return quotation_from(self, prices)
 
 
 class FirstFix(FirstFixResult):
@@ -129,10 +139,14 @@ class FirstFix(FirstFixResult):
         """The first fix of a plain result."""
         return cls(**{field.name: getattr(result, field.name) for field in fields(result)})
 
-    def sheets(self) -> tuple[Sheet, ...]:
+    def sheets(self) -> tuple[DrawingSheet, ...]:
         """The drawings on A3: each level at a true scale with its table, in parts where it is too large for one.
 
         The title block is that of the survey's `[document]`, issued today where it states no date.
+
+        >>> import heatloop as hl
+        >>> len(hl.size("data/mill-annexe/survey.toml").first_fix().sheets())
+        1
         """
         from heatloop.report.control.control import document_control  # here, so that planning needs no matplotlib
         from heatloop.report.drawings.first_fix_sheets import first_fix_sheets  # here, as above
@@ -163,18 +177,29 @@ class FirstFix(FirstFixResult):
         control = document_control(self.survey, self.verdict)
         place = Path(folder)
         place.mkdir(parents=True, exist_ok=True)
-        return tuple(place / one.name for one in write_first_fix(self, control, place))
+        return tuple(place / file.name for file in write_first_fix(self, control, place))
 
     @cached_property
     def plots(self) -> FirstFixPlots:
-        """The drawings as figures."""
+        """The drawings as figures.
+
+        >>> import heatloop as hl
+        >>> first_fix = hl.size("data/mill-annexe/survey.toml").first_fix()
+        >>> first_fix.plots.sheet(first_fix.sheets()[0]).alt_text[:11]
+        'First fix, '
+        """
         from heatloop.report.accessors.handed_over import FirstFixPlots  # here, so that planning needs no matplotlib
 
         return FirstFixPlots(self)
 
     @cached_property
     def show(self) -> FirstFixSections:
-        """The tables of the first fix with heading and caption."""
+        """The tables of the first fix with heading and caption.
+
+        >>> import heatloop as hl
+        >>> "<table" in str(hl.size("data/mill-annexe/survey.toml").first_fix().show.pipe_totals())
+        True
+        """
         from heatloop.report.accessors.handed_over import FirstFixSections  # here, as above
 
         return FirstFixSections(self)
@@ -213,7 +238,12 @@ class Commissioning(CommissioningResult):
 
     @cached_property
     def show(self) -> CommissioningSections:
-        """The sections of the report for the site and for the users of the house."""
+        """The sections of the report for the site and for the users of the house.
+
+        >>> import heatloop as hl
+        >>> type(hl.size("data/mill-annexe/survey.toml").commissioning(outdoor_c=5.0).show).__name__
+        'CommissioningSections'
+        """
         from heatloop.report.accessors.handed_over import CommissioningSections  # here: pages are loaded when shown
 
         return CommissioningSections(self)

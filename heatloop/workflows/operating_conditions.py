@@ -47,8 +47,8 @@ class RequestedConditions:
     @property
     def pump(self) -> dict[str, float]:
         """The arguments for the pump that are given, by name."""
-        given = ((name, getattr(self, name)) for name in PUMP_UNITS)
-        return {name: value for name, value in given if value is not None}
+        arguments = ((name, getattr(self, name)) for name in PUMP_UNITS)
+        return {name: value for name, value in arguments if value is not None}
 
 
 def check_arguments(conditions: RequestedConditions) -> None:
@@ -168,7 +168,7 @@ def settings_kv(
             raise InputError(
                 [argument_issue("settings", f'"{settings}"', '"nearest", "calculated", or settings by valve')]
             )
-    kv = {place: one.kv_m3_h for place, one in nearest_settings(network, exact, catalogue).items()}
+    kv = {place: preset.kv_m3_h for place, preset in nearest_settings(network, exact, catalogue).items()}
     if isinstance(settings, str):
         return kv
     faults = []

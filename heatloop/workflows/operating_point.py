@@ -166,9 +166,9 @@ def losses_at(system: SizedSystem, survey: SurveyData) -> tuple[RoomLoss, ...]:
     losses = []
     for loss in room_losses(survey, floor_areas_m2(system.layout)):
         if loss.loss_source is not None:
-            before = own.room(loss.room).indoor_c - own.project.outdoor_c
-            now = survey.room(loss.room).indoor_c - survey.project.outdoor_c
-            loss = replace(loss, total_w=max(loss.total_w * now / before, 0.0))
+            before_k = own.room(loss.room).indoor_c - own.project.outdoor_c
+            difference_k = survey.room(loss.room).indoor_c - survey.project.outdoor_c
+            loss = replace(loss, total_w=max(loss.total_w * difference_k / before_k, 0.0))
         losses.append(loss)
     return tuple(losses)
 
@@ -179,25 +179,25 @@ def _pumps(
     """Characteristics of all pumps: the source's by the conditions, others as stated or as commissioned."""
     state = system.state
     density = fluid.density_kg_m3(state.circuit_c)
-    laws = [
+    characteristics = [
         pump_as_commissioned(curve, float(flow / rho), float(head))
         for curve, flow, rho, head in zip(
             pumps_from(system.survey, network), state.circuit_flow_kg_s, density, state.circuit_head_pa, strict=True
         )
     ]
     if conditions.pump:
-        laws[0] = pump_from_argument(system.survey.source.pump, conditions)
-    return tuple(laws)
+        characteristics[0] = pump_from_argument(system.survey.source.pump, conditions)
+    return tuple(characteristics)
 
 
 def _operating_point(design: DesignResult, solved: SolvedConditions) -> OperatingPoint:
     survey, losses, state = solved.survey, solved.losses, solved.state
     density = [float(rho) for rho in solved.fluid.density_kg_m3(state.circuit_c)]
     rooms = loops_and_rooms.rooms_table(design.layout, losses, state)
-    governors = sensor_demands_from(survey, losses)
+    demands = sensor_demands_from(survey, losses)
     frames = {
-        "loops": operating_point.operating_loops_table(state, design.operation, governors),
-        "rooms": operating_point.add_sensor_rooms(rooms, state, governors),
+        "loops": operating_point.operating_loops_table(state, design.operation, demands),
+        "rooms": operating_point.add_sensor_rooms(rooms, state, demands),
         "elements": loops_and_rooms.elements_table(state),
         "valves": operating_point.operating_valves_table(survey, state),
         "pumps": pumps_table(survey, state, solved.pumps, density),

@@ -30,7 +30,7 @@ from heatloop.results.checks.design_checks import design_checks
 from heatloop.results.design import DesignResult
 from heatloop.results.tables import heat, loops_and_rooms, sensors
 from heatloop.results.tables.glazing import glazing_table
-from heatloop.results.tables.output_range import add_output_range, band_table, ratings_table
+from heatloop.results.tables.output_range import add_output_range, output_range_table, ratings_table
 from heatloop.results.tables.pumps import curves_table, pumps_table
 from heatloop.results.tables.summary import summary_figures
 from heatloop.results.tables.valves import design_valves_table, loop_isolation_table
@@ -80,21 +80,21 @@ def _too_hot(survey: SurveyData, fluid: Fluid) -> InputIssue:
 def _small_drops(survey: SurveyData) -> list[InputIssue]:
     """Issues for temperature drops that would require more flow than any pipe passes."""
     own = [(f'loop "{loop.name}", delta_t_k', loop.delta_t_k) for loop in survey.loops if loop.delta_t_k is not None]
-    given = [("project, delta_t_k", survey.project.delta_t_k), *own]
+    stated = [("project, delta_t_k", survey.project.delta_t_k), *own]
     required = f"at least {MIN_DROP_K:g} K: smaller differences cannot be measured on site"
-    return [survey.fault(place, f"{drop_k:g} K", required) for place, drop_k in given if drop_k < MIN_DROP_K]
+    return [survey.fault(place, f"{drop_k:g} K", required) for place, drop_k in stated if drop_k < MIN_DROP_K]
 
 
 def _out_of_reach(survey: SurveyData, error: TemperatureDropNotReachable) -> InputIssue:
     place, found = f'loop "{error.loop}", delta_t_k', f"a design drop of {error.required_k:g} K"
-    if error.greatest_k < MIN_DROP_K:
+    if error.max_drop_k < MIN_DROP_K:
         return survey.fault(
             place, found, "warmer water: at this flow temperature no flow gives this loop a temperature drop"
         )
     return survey.fault(
         place,
         found,
-        f"at most {error.greatest_k:.1f} K, the maximum of this loop at any flow: the channels pass heat to each other",
+        f"at most {error.max_drop_k:.1f} K, the maximum of this loop at any flow: the channels pass heat to each other",
     )
 
 
@@ -153,7 +153,7 @@ def _rooms(figures: DesignFigures) -> pd.DataFrame:
 
 def _output_range(figures: DesignFigures) -> pd.DataFrame:
     system = figures.system
-    return band_table(variant_outputs(system.survey, system.prepared.constants, system.state, system.fluid))
+    return output_range_table(variant_outputs(system.survey, system.prepared.constants, system.state, system.fluid))
 
 
 def _pumps(figures: DesignFigures) -> pd.DataFrame:

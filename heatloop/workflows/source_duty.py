@@ -34,11 +34,11 @@ def held_flow_temp_c(system: SizedSystem) -> float | None:
 
     first_c = warmest_c + (design_c - warmest_c) * output_w / system.state.given_w
     try:
-        found = root_scalar(excess_w, method="secant", x0=design_c, x1=first_c, xtol=HELD_K, maxiter=20)
+        root = root_scalar(excess_w, method="secant", x0=design_c, x1=first_c, xtol=HELD_K, maxiter=20)
     except (ArithmeticError, ValueError):  # water too cool for the system to be solved
         return math.nan
-    held_c = float(found.root)
-    return held_c if found.converged and warmest_c < held_c < design_c else math.nan
+    held_c = float(root.root)
+    return held_c if root.converged and warmest_c < held_c < design_c else math.nan
 
 
 def _open_state(system: SizedSystem, flow_temp_c: float) -> SystemState:

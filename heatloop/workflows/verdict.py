@@ -35,8 +35,8 @@ def design_verdict(system: SizedSystem, rooms: pd.DataFrame, checks: pd.DataFram
 
 def verdict_from(rooms: pd.DataFrame, results: Sequence[CheckResult]) -> Verdict:
     """The verdict of checks; `rooms` gives the shortage of each room in W."""
-    fails = tuple(one for one in results if one.verdict == "fail")
-    cautions = tuple(one for one in results if one.verdict == "caution")
+    fails = tuple(result for result in results if result.verdict == "fail")
+    cautions = tuple(result for result in results if result.verdict == "caution")
     state: Readiness = "not ready" if fails else "ready with cautions" if cautions else "ready"
     return Verdict(state, _headline(rooms, fails, len(cautions)), fails, cautions, SCOPE)
 
@@ -52,8 +52,8 @@ def closed_system_results(system: SizedSystem) -> list[CheckResult]:
     """Checks of pressures and water treatment."""
     held_l = content_l(contents(system.survey, system.layout, system.state.network))
     warmest_c = float(system.state.supply_c.max())
-    found = pressures(system.survey, system.layout, held_l, warmest_c, system.fluid)
-    return [*pressure_checks(found), *treatment_checks(treatment_inputs(system.survey, held_l))]
+    filling_pressures = pressures(system.survey, system.layout, held_l, warmest_c, system.fluid)
+    return [*pressure_checks(filling_pressures), *treatment_checks(treatment_inputs(system.survey, held_l))]
 
 
 def _checks_of(checks: pd.DataFrame) -> list[CheckResult]:
@@ -72,7 +72,7 @@ def _headline(rooms: pd.DataFrame, fails: Sequence[CheckResult], cautions: int) 
 
 def _reason(rooms: pd.DataFrame, fails: Sequence[CheckResult]) -> str:
     short = short_rooms(rooms)
-    others = [one for one in fails if one.check != ROOM_WARM.check]
+    others = [failed for failed in fails if failed.check != ROOM_WARM.check]
     if short.empty:
         return (
             _limit_words(others[0]) if len(others) == 1 else f"{plural(len(fails), 'limit is', 'limits are')} not met"
@@ -89,10 +89,10 @@ def _reason(rooms: pd.DataFrame, fails: Sequence[CheckResult]) -> str:
 
 def _limit_words(check: CheckResult) -> str:
     """One limit that is not met: what, where and by how much."""
-    what = escape_control_characters(f"{check.check}, {check.location}")
+    name = escape_control_characters(f"{check.check}, {check.location}")
     unit = unit_text(check.unit)
     return (
-        f"{what}: {significant(check.calculated)} {unit}, limit {significant(check.limit)} {unit}".strip()
+        f"{name}: {significant(check.calculated)} {unit}, limit {significant(check.limit)} {unit}".strip()
         if unit
-        else what
+        else name
     )

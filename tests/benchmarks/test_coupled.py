@@ -117,7 +117,7 @@ def test_many_scenarios_against_epanet_one_by_one(system, peer):
     mine, theirs = min_s(3, (lambda: solve_scenarios(system, asked, WATER, guess), 1), (epanet.ENsolveH, 15))
     mine /= SCENARIOS
 
-    exact = solve_scenarios(system, asked, WATER, guess, settled=1e-11)
+    exact = solve_scenarios(system, asked, WATER, guess, tolerance=1e-11)
     error = float(np.abs(found.output_w / exact.output_w - 1.0).max())
     print(f"\n{SCENARIOS} scenarios of 12 loops at once: {1000 * mine:.2f} ms each here, heat within {error:.0e}")
     print(f"  EPANET, one hydraulic solve {1000 * theirs:.2f} ms: {theirs / mine:.1f} times ours")

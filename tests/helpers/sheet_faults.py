@@ -11,7 +11,7 @@ from matplotlib.path import Path
 
 from heatloop.handover.first_fix.model import PipeEnd, PipePosition
 from heatloop.handover.first_fix.plan import FirstFixResult
-from heatloop.report.drawings.geometry import Box, Sheet, Words
+from heatloop.report.drawings.geometry import Box, DrawingSheet, Words
 from heatloop.survey.survey import SurveyData
 
 FIGURE = re.compile(r"\d+ [a-z]?[FR]")
@@ -19,7 +19,7 @@ FRAME_MM = (20.0, 10.0, 410.0, 287.0)
 LEAST_MM = 2.5
 
 
-def sheet_faults(first_fix: FirstFixResult, sheets: Sequence[Sheet]) -> list[str]:
+def sheet_faults(first_fix: FirstFixResult, sheets: Sequence[DrawingSheet]) -> list[str]:
     """Every fault of all sheets, one line each."""
     return [
         *(f"sheet {sheet.number}: {fault}" for sheet in sheets for fault in _of_one(sheet)),
@@ -27,7 +27,7 @@ def sheet_faults(first_fix: FirstFixResult, sheets: Sequence[Sheet]) -> list[str
     ]
 
 
-def _of_one(sheet: Sheet) -> Iterator[str]:
+def _of_one(sheet: DrawingSheet) -> Iterator[str]:
     for words in sheet.words:
         if words.text != words.text.strip():
             yield f"{words.text!r} has blanks at an end, which not every reader keeps"
@@ -47,7 +47,7 @@ def _of_one(sheet: Sheet) -> Iterator[str]:
                 yield f"{words.text!r} stands on a wall"
 
 
-def _counts(first_fix: FirstFixResult, sheets: Sequence[Sheet]) -> Iterator[str]:
+def _counts(first_fix: FirstFixResult, sheets: Sequence[DrawingSheet]) -> Iterator[str]:
     """Each pipe once on a plan or in a detail and once in the table; each position once in a ring of a plan."""
     wanted_figures = Counter(_figure(mark, pipe) for mark in first_fix.marks for pipe in mark.pipes)
     shown = Counter(

@@ -46,7 +46,7 @@ def systems(arguments: list[str]) -> int:
         residuals.append(residual)
         if not residual <= MAX_RESIDUAL:
             print(f"seed {seed}: worst residual {residual:.1e}", flush=True)
-    print(f"{asked.count} surveys: {stopped} stopped, {refused} refused with their reason, the others settled")
+    print(f"{asked.count} surveys: {stopped} stopped, {refused} refused with their reason, the others converged")
     median_s = statistics.median(seconds.values() or [0.0])
     slow = [seed for seed, taken in seconds.items() if taken > TIMES_MEDIAN * median_s]
     for seed in slow:

@@ -27,7 +27,7 @@ QUANTITIES = {
     "heat_capacity_j_kgk": lambda t_c, pressure_pa: plain_water(pressure_pa).heat_capacity_j_kgk(t_c),
     "viscosity_upa_s": lambda t_c, pressure_pa: 1e6 * plain_water(pressure_pa).viscosity_pa_s(t_c),
     "expansion_percent": lambda **span: 100.0 * expansion_by_density(plain_water(ATMOSPHERE_PA), **span),
-    "expansion_en_12828_percent": lambda greatest_c: 100.0 * expansion_en_12828(greatest_c),
+    "expansion_en_12828_percent": lambda max_temp_c: 100.0 * expansion_en_12828(max_temp_c),
     "mixture_density_kg_m3": propylene("density_kg_m3"),
     "mixture_heat_capacity_j_kgk": propylene("heat_capacity_j_kgk"),
     "mixture_viscosity_mpa_s": propylene("viscosity_pa_s", 1e3),

@@ -88,6 +88,47 @@ def test_tables_of_a_class_are_named_in_its_docstring(name):
     assert not [table for table in named if not hasattr(value, table) and table not in value.__dataclass_fields__]
 
 
+WITHOUT_EXAMPLE = {
+    "BarSaving.summary", "BarSaving.summary_block", "BarSaving.survey_lines", "Design.measured_rooms", "Design.plots",
+    "Design.save_bars", "Design.show", "Design.survey", "Design.write_files", "Estimate.answer", "Estimate.html",
+    "Estimate.save", "Estimate.summary_block", "FirstFix.write_drawings", "InputError.add_note",
+    "InputError.with_traceback", "InteractiveDesign.save", "InteractiveDesign.widget", "Quotation.summary_block",
+    "Survey.save", "Survey.without_room", "SurveyForms.save", "SurveyPlan.news", "SurveyPlan.save",
+}  # fmt: skip
+"""Members without an example of their own: they write files, open a window, or the class shows them in its example."""
+
+
+def documented(value):
+    """What a member is documented by: a property by its getter."""
+    return inspect.getdoc(getattr(value, "fget", None) or getattr(value, "func", None) or value) or ""
+
+
+def test_every_member_but_tables_has_an_example():
+    without = {
+        f"{name}.{member}"
+        for name in CLASSES
+        for member, value in inspect.getmembers_static(getattr(hl, name))
+        if not member.startswith("_") and not isinstance(value, Table)
+        if callable(value) or isinstance(value, property | classmethod | staticmethod) or hasattr(value, "func")
+        if ">>> " not in documented(value)
+    }
+    assert without == WITHOUT_EXAMPLE
+
+
+def test_every_formula_and_builder_has_an_example():
+    modules = [hl.build, *(getattr(hl.physics, name) for name in ("valves", "water", "friction", "emitters", "ducts"))]
+    modules += [getattr(hl.physics, name) for name in ("pressurisation", "thermal_expansion", "heat_transfer")]
+    assert all(">>> " in module.__doc__ for module in (hl.build, hl.physics, hl.plotting))
+    for module in modules:
+        for name, value in inspect.getmembers(module, inspect.isfunction):
+            if (
+                not name.startswith("_")
+                and value.__module__.startswith(module.__name__)
+                and name != "write_water_table"
+            ):
+                assert ">>> " in inspect.getdoc(value), f"{module.__name__}.{name}"
+
+
 def test_help_reads_like_a_manual_page():
     code = "import heatloop as hl; help(hl.size)"
     done = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=True)
@@ -103,6 +144,15 @@ def test_results_pickle(mill_annexe, parts, first_fix, commissioning):
         for name, frame in result.tables.items():
             pd.testing.assert_frame_equal(again.tables[name], frame)
         assert again.to_dict() == result.to_dict()
+
+
+def test_results_are_printed_and_shown_with_the_columns_of_their_tables(mill_annexe, parts, first_fix, commissioning):
+    point = mill_annexe.simulate(outdoor_c=5.0)
+    for result in (mill_annexe, parts, first_fix, commissioning, point, mill_annexe.survey):
+        title = result.summary_block().title
+        assert title.startswith("Mill Annexe")
+        assert str(result).startswith(title)
+        assert title in result._repr_html_()
 
 
 def test_a_pickled_design_goes_on(mill_annexe):

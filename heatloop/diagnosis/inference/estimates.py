@@ -27,7 +27,7 @@ class PosteriorEstimate:
     """Under one hypothesis: at its N points, how likely each is (N), the mean and variance of every row without the
     error of a reading (N, R), the unknowns' means (N, K) and variances (N, K), sizes of each fault (N)."""
 
-    weighed: WeightedHypothesis
+    weighted: WeightedHypothesis
     weight: Array
     mean: Array
     variance: Array
@@ -79,21 +79,21 @@ def _refined_sizes(candidate: WeightedHypothesis, unknown: Array) -> tuple[Array
     )
 
 
-def mixture_quantiles(known: Sequence[PosteriorEstimate], row: int, parts: Sequence[float]) -> list[float]:
+def mixture_quantiles(estimates: Sequence[PosteriorEstimate], row: int, parts: Sequence[float]) -> list[float]:
     """Quantiles of a row over all hypotheses, weighted by their probabilities."""
-    whole = sum(one.weighed.probability for one in known)
-    weight = np.concatenate([one.weight * one.weighed.probability / whole for one in known])
-    mean = np.concatenate([one.mean[:, row] for one in known])
-    spread = np.sqrt(np.concatenate([one.variance[:, row] for one in known])) + 1e-9
+    whole = sum(estimate.weighted.probability for estimate in estimates)
+    weight = np.concatenate([estimate.weight * estimate.weighted.probability / whole for estimate in estimates])
+    mean = np.concatenate([estimate.mean[:, row] for estimate in estimates])
+    spread = np.sqrt(np.concatenate([estimate.variance[:, row] for estimate in estimates])) + 1e-9
     grid = np.linspace(float((mean - 5.0 * spread)[weight > 1e-9].min()), float((mean + 5.0 * spread).max()), 4001)
     keep = weight > 1e-6
     chance = sum(w * ndtr((grid - m) / s) for w, m, s in zip(weight[keep], mean[keep], spread[keep], strict=True))
     return [float(np.interp(part, np.asarray(chance), grid)) for part in parts]
 
 
-def fault_free_estimate(model: SiteModel, day: ReadingConditions, known: PosteriorEstimate) -> Array:
+def fault_free_estimate(model: SiteModel, day: ReadingConditions, estimate: PosteriorEstimate) -> Array:
     """Readings of every row on this day without the fault, with probe, source and pump as estimated, (R)."""
     none = linearise(model, day, fault_free(model), (), np.arange(model.rows.count))
     common = unknowns(model, day).common
-    unknown = known.weight @ known.unknown
+    unknown = estimate.weight @ estimate.unknown
     return np.asarray(none.mean[0] + none.slope[0][:, :common] @ unknown[:common])

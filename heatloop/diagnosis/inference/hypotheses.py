@@ -61,17 +61,17 @@ class Hypothesis:
 
 def single_faults(model: SiteModel, day: ReadingConditions) -> list[Hypothesis]:
     """No fault, then every single fault; the prior of each kind is divided among its locations."""
-    found = [Hypothesis((LocatedFault(NO_FAULT),), FAULTLESS, fault_free(model), np.ones(1))]
+    hypotheses = [Hypothesis((LocatedFault(NO_FAULT),), FAULTLESS, fault_free(model), np.ones(1))]
     singles = [*_of_water(model, day), *_of_heat(model), *_swapped(model)]
     count: dict[FaultKind, int] = {}
-    for one in singles:
-        count[one.faults[0].kind] = count.get(one.faults[0].kind, 0) + 1
+    for single in singles:
+        count[single.faults[0].kind] = count.get(single.faults[0].kind, 0) + 1
     whole = sum(KINDS[kind].weight for kind in count)
     left = (1.0 - FAULTLESS) * (1.0 - TWO_FAULTS)
-    for one in singles:
-        kind = one.faults[0].kind
-        found.append(replace(one, prior=left * KINDS[kind].weight / whole / count[kind]))
-    return found
+    for single in singles:
+        kind = single.faults[0].kind
+        hypotheses.append(replace(single, prior=left * KINDS[kind].weight / whole / count[kind]))
+    return hypotheses
 
 
 def _of_water(model: SiteModel, day: ReadingConditions) -> Iterator[Hypothesis]:
@@ -97,11 +97,11 @@ def _of_water(model: SiteModel, day: ReadingConditions) -> Iterator[Hypothesis]:
             np.zeros((count, none.swapped.shape[1]), bool),
         )
         scale = sizes if kind in (LITTLE_WATER, TOO_COOL, TOO_WARM) else np.log(sizes)
-        one = _sized(response.fault, points, _even(scale), sizes)
+        hypothesis = _sized(response.fault, points, _even(scale), sizes)
         if kind == LITTLE_WATER:
-            yield _with_shut(model, one)
+            yield _with_shut(model, hypothesis)
         else:
-            yield _with_filter(one) if kind == LITTLE_HEAD else one
+            yield _with_filter(hypothesis) if kind == LITTLE_HEAD else hypothesis
 
 
 def _sized(fault: LocatedFault, points: FaultParameters, weight: Array, sizes: Array) -> Hypothesis:
@@ -188,18 +188,18 @@ def _steps(points: FaultParameters) -> FaultParameters:
 
 def two_faults(singles: list[Hypothesis], first: list[Hypothesis]) -> list[Hypothesis]:
     """Pairs of a fault of `first` with any other that can occur together with it."""
-    alone = {one.faults[0]: one.prior for one in singles[1:]}
+    alone = {single.faults[0]: single.prior for single in singles[1:]}
     whole = sum(alone.values())
     scale = (1.0 - FAULTLESS) * TWO_FAULTS / (whole * whole)
-    found, seen = [], set()
+    pairs, seen = [], set()
     for a in first:
         for b in singles[1:]:
             pair = frozenset((a.faults[0], b.faults[0]))
             if len(pair) < 2 or pair in seen or _against(a.faults[0], b.faults[0]):
                 continue
             seen.add(pair)
-            found.append(_pair(a, b, 2.0 * scale * a.prior * b.prior))
-    return found
+            pairs.append(_pair(a, b, 2.0 * scale * a.prior * b.prior))
+    return pairs
 
 
 def _against(a: LocatedFault, b: LocatedFault) -> bool:

@@ -68,9 +68,10 @@ def linearise(
 ) -> LinearisedModel:
     """The model about these points in these rows; the sizes of faults between points are unknowns too, after those
     of the site (see Unknowns)."""
-    found, known = predict(model, day, points), unknowns(model, day)
+    predicted, known = predict(model, day, points), unknowns(model, day)
     layout = model.rows
-    by_flow, by_output, by_supply = found.by_flow[:, rows], found.by_output[:, rows], found.by_supply[:, rows]
+    by_flow, by_output = predicted.by_flow[:, rows], predicted.by_output[:, rows]
+    by_supply = predicted.by_supply[:, rows]
     surface = ((rows < layout.flow(0)) | (rows == layout.bias)).astype(float)
     head = (rows == layout.head).astype(float)
     slope = by_flow @ known.flow.T + by_output @ known.output.T + by_supply @ known.supply.T
@@ -83,7 +84,10 @@ def linearise(
         columns.append(column)
         spreads.append(np.ones((points.count, 1)))
     return LinearisedModel(
-        found.mean[:, rows], np.concatenate(columns, axis=2), np.concatenate(spreads, axis=1), found.more[:, rows]
+        predicted.mean[:, rows],
+        np.concatenate(columns, axis=2),
+        np.concatenate(spreads, axis=1),
+        predicted.more[:, rows],
     )
 
 
@@ -129,9 +133,9 @@ def solve_least_squares(at: LinearisedModel, day: ReadingConditions) -> LeastSqu
 def fit_all(model: SiteModel, day: ReadingConditions, hypotheses: Sequence[Hypothesis]) -> list[HypothesisFit]:
     """All hypotheses against the readings of the day."""
     fits, group, size = [], [], 0
-    for one in hypotheses:
-        group.append(one)
-        size += one.weight.size
+    for hypothesis in hypotheses:
+        group.append(hypothesis)
+        size += hypothesis.weight.size
         if size >= CHUNK:
             fits += _fit_group(model, day, group)
             group, size = [], 0
@@ -139,20 +143,22 @@ def fit_all(model: SiteModel, day: ReadingConditions, hypotheses: Sequence[Hypot
 
 
 def _fit_group(model: SiteModel, day: ReadingConditions, group: Sequence[Hypothesis]) -> list[HypothesisFit]:
-    points = concatenate([one.points for one in group])
-    maximum = max(len(one.steps) for one in group)
+    points = concatenate([member.points for member in group])
+    maximum = max(len(member.steps) for member in group)
     steps = []
     for k in range(maximum):
-        steps.append(concatenate([one.steps[k] if k < len(one.steps) else one.points.still() for one in group]))
+        steps.append(
+            concatenate([member.steps[k] if k < len(member.steps) else member.points.still() for member in group])
+        )
     solved = solve_least_squares(linearise(model, day, points, steps, day.rows), day)
     log = solved.log_likelihood + _pump_setting(day, points)
     fits, at = [], 0
-    for one in group:
-        here = slice(at, at + one.weight.size)
-        at += one.weight.size
-        each = log[here] + np.log(one.weight)
+    for member in group:
+        own = slice(at, at + member.weight.size)
+        at += member.weight.size
+        each = log[own] + np.log(member.weight)
         best = int(np.argmax(each))
-        fits.append(HypothesisFit(one, each, float(np.logaddexp.reduce(each)), best, float(solved.chi2[here][best])))
+        fits.append(HypothesisFit(member, each, float(np.logaddexp.reduce(each)), best, float(solved.chi2[own][best])))
     return fits
 
 
@@ -162,5 +168,5 @@ def _pump_setting(day: ReadingConditions, points: FaultParameters) -> Array:
         return np.zeros(points.count)
     log, error = day.pump_setting_log
     spread = np.hypot(error, 0.1)
-    near = np.exp(-0.5 * ((log - points.head_log[:, 0]) / spread) ** 2) / (spread * np.sqrt(2.0 * np.pi))
-    return np.asarray(np.log(AS_SET * near + (1.0 - AS_SET) / 3.0))
+    density = np.exp(-0.5 * ((log - points.head_log[:, 0]) / spread) ** 2) / (spread * np.sqrt(2.0 * np.pi))
+    return np.asarray(np.log(AS_SET * density + (1.0 - AS_SET) / 3.0))

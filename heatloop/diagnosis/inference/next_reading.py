@@ -38,21 +38,21 @@ class RecommendedReading:
 
 
 def recommended_readings(
-    model: SiteModel, day: ReadingConditions, known: Sequence[PosteriorEstimate], maximum: int = 3
+    model: SiteModel, day: ReadingConditions, likely: Sequence[PosteriorEstimate], maximum: int = 3
 ) -> list[RecommendedReading]:
     """The most useful readings, the best first."""
-    chance = np.array([one.weighed.probability for one in known])
+    chance = np.array([estimate.weighted.probability for estimate in likely])
     chance = chance / chance.sum()
-    now = float(chance.max())
+    best_now = float(chance.max())
     recommended = []
     for quantity, of, row, error in _could_be_read(model, day):
-        estimates = [one.row(row) for one in known]
+        estimates = [estimate.row(row) for estimate in likely]
         means = np.array([mean for mean, _ in estimates])
         spreads = np.sqrt(np.array([variance for _, variance in estimates]) + error**2)
         after = probability_of_correct_ranking(chance, means, spreads)
-        if after >= now + MIN_GAIN:
+        if after >= best_now + MIN_GAIN:
             recommended.append(RecommendedReading(quantity, of, row, error, after, tuple(means), tuple(spreads)))
-    return sorted(recommended, key=lambda one: -one.right_after)[:maximum]
+    return sorted(recommended, key=lambda reading: -reading.right_after)[:maximum]
 
 
 def probability_of_correct_ranking(chance: Array, means: Array, spreads: Array) -> float:

@@ -48,12 +48,12 @@ def _log(fit: HypothesisFit) -> float:
     return float(np.log(fit.hypothesis.prior)) + fit.log_evidence
 
 
-def most_probable(weighed: Sequence[WeightedHypothesis], part: float = 0.99) -> list[WeightedHypothesis]:
+def most_probable(weighted: Sequence[WeightedHypothesis], part: float = 0.99) -> list[WeightedHypothesis]:
     """The first hypotheses whose probabilities add up to `part`."""
-    total, found = 0.0, []
-    for one in weighed:
-        found.append(one)
-        total += one.probability
+    total, probable = 0.0, []
+    for hypothesis in weighted:
+        probable.append(hypothesis)
+        total += hypothesis.probability
         if total >= part:
             break
-    return found
+    return probable

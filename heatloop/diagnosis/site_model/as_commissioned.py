@@ -31,22 +31,22 @@ Array = NDArray[np.float64]
 CELL_NUMBER = 3.0
 """Cells of the channels in cases and tables: coarse, which moves temperatures by less than 0.01 K."""
 
-SETTLED = 1e-6
+TOLERANCE = 1e-6
 
 
 @dataclass(frozen=True)
 class CommissionedSite:
-    """The site as designed: its network with the thermostatic heads fitted or removed, its water, `laws` of the pumps
+    """The site as designed: its network with the thermostatic heads fitted or removed, its water, `pumps`
     of all circuits, the source's first, at the head the design gives them."""
 
-    design: SizedSystem
+    system: SizedSystem
     network: PipeNetwork
     fluid: Fluid
-    laws: tuple[PumpCharacteristic, ...]
+    pumps: tuple[PumpCharacteristic, ...]
 
     @property
     def survey(self) -> SurveyData:
-        return self.design.survey
+        return self.system.survey
 
     @property
     def source_c(self) -> float:
@@ -59,7 +59,7 @@ class CommissionedSite:
 
     def supply_c(self, source_c: float) -> Array:
         """Flow temperature that reaches every loop, (L), with this at the source and the flows of the design."""
-        network, state = self.network, self.design.state
+        network, state = self.network, self.system.state
         streams = np.concatenate([state.loop_draw_share * state.loop_flow_kg_s, state.bypass_kg_s, state.drawn_kg_s])
         circuit_c = circuit_temps_c(network, source_c)
         return temperature_at_loops_c(
@@ -106,26 +106,26 @@ class ScaledPump:
     """A pump characteristic with its head as a share of the original head, (S); a pump on its curve is slowed by the
     affinity laws."""
 
-    law: PumpCharacteristic
+    pump: PumpCharacteristic
     share: Array
 
     def head_pa(self, flow_m3_s: Array) -> tuple[Array, Array]:
         """Head in Pa and slope in Pa/(m3/s), (S)."""
         speed = np.sqrt(self.share)
-        head, slope = self.law.head_pa(flow_m3_s / speed)
+        head, slope = self.pump.head_pa(flow_m3_s / speed)
         return head * self.share, slope * speed
 
 
-def commissioned_site(design: SizedSystem, thermostatic_heads_removed: bool) -> CommissionedSite:
+def commissioned_site(system: SizedSystem, thermostatic_heads_removed: bool) -> CommissionedSite:
     """The site of a design, its thermostatic heads off, or on and at their proportional band."""
-    network, catalogue = design.state.network, design.survey.catalogue
+    network, catalogue = system.state.network, system.survey.catalogue
     exact = {place: float(network.elements.kv_m3_h[place]) for place in valve_locations(network)}
     presets = nearest_settings(network, exact, catalogue)
-    kv = {place: one.kv_m3_h for place, one in presets.items()}
+    kv = {place: preset.kv_m3_h for place, preset in presets.items()}
     if thermostatic_heads_removed:
         kv |= _heads_removed_kv(network, kv, catalogue)
-    fluid = fluid_from(design.survey)
-    return CommissionedSite(design, network.with_kv(kv), fluid, _laws(design, fluid))
+    fluid = fluid_from(system.survey)
+    return CommissionedSite(system, network.with_kv(kv), fluid, _pumps(system, fluid))
 
 
 def _heads_removed_kv(network: PipeNetwork, kv_m3_h: Mapping[int, float], catalogue: Catalogue) -> dict[int, float]:
@@ -139,11 +139,11 @@ def _heads_removed_kv(network: PipeNetwork, kv_m3_h: Mapping[int, float], catalo
     return off
 
 
-def _laws(design: SizedSystem, fluid: Fluid) -> tuple[PumpCharacteristic, ...]:
+def _pumps(system: SizedSystem, fluid: Fluid) -> tuple[PumpCharacteristic, ...]:
     """The pumps of all circuits as commissioned for the design."""
-    state = design.state
+    state = system.state
     density = fluid.density_kg_m3(state.circuit_c)
-    pumps = pumps_from(design.survey, state.network)
+    pumps = pumps_from(system.survey, state.network)
     duties = zip(pumps, state.circuit_flow_kg_s, density, state.circuit_head_pa, strict=True)
     return tuple(pump_as_commissioned(pump, float(flow / rho), float(head)) for pump, flow, rho, head in duties)
 
@@ -168,12 +168,12 @@ def solve_cases(site: CommissionedSite, cases: Sequence[SiteCase]) -> SiteFlows:
     problem = OperatingProblem(
         supply_c=np.stack(supply, axis=1),
         circuit_c=np.concatenate(circuits, axis=1),
-        pumps=tuple(ScaledPump(law, heads[p]) for p, law in enumerate(site.laws)),
+        pumps=tuple(ScaledPump(pump, heads[p]) for p, pump in enumerate(site.pumps)),
         elements=replace(network.elements, kv_m3_h=kv),
         cell_number=CELL_NUMBER,
     )
-    initial_guess_kg_s = np.repeat(site.design.state.loop_flow_kg_s[:, None], count, axis=1)
-    answer = solve_heat_and_flow(network, problem, site.fluid, initial_guess_kg_s, SETTLED)
+    initial_guess_kg_s = np.repeat(site.system.state.loop_flow_kg_s[:, None], count, axis=1)
+    answer = solve_heat_and_flow(network, problem, site.fluid, initial_guess_kg_s, TOLERANCE)
     pressure = answer.pressure_pa
     head = np.stack([pressure[c.flow] - pressure[c.back] for c in network.circuits])
     return SiteFlows(arm_flows_kg_s(network, answer.flow_kg_s), head, answer)

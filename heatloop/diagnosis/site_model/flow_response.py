@@ -80,18 +80,18 @@ def flow_responses(site: CommissionedSite) -> Responses:
     arm_log = np.log(np.maximum(solved.arm_kg_s, floor[:, None]) / arm0[:, None]).T
     head_log = np.log(np.maximum(solved.head_pa, 1.0) / head0[:, None]).T
     supply_k = np.array([site.supply_c(site.source_c + case.source_k) - supply0 for case in cases])
-    found, at = [], 0
+    responses, at = [], 0
     for fault, group in required:
-        here = slice(at, at + len(group))
+        own = slice(at, at + len(group))
         at += len(group)
-        sizes = _sizes(fault, group, arm_log[here], arm0, owner)
-        response = Response(fault, sizes, arm_log[here], head_log[here], supply_k[here])
+        sizes = _sizes(fault, group, arm_log[own], arm0, owner)
+        response = Response(fault, sizes, arm_log[own], head_log[own], supply_k[own])
         if fault.kind != MUCH_WATER or sizes[-1] >= MIN_MORE:
-            found.append(response)
-    found += _mixed_off(site, arm0.size)
+            responses.append(response)
+    responses += _mixed_off(site, arm0.size)
     loops = np.bincount(owner, arm0, len(network.loops)).astype(float)
     channels = tuple(base.answer.flow_kg_s[links, 0] for links in network.channel_link)
-    return Responses(arm0, channels, loops, head0, tuple(found))
+    return Responses(arm0, channels, loops, head0, tuple(responses))
 
 
 FaultCases = list[tuple[LocatedFault, list[SiteCase]]]
@@ -205,9 +205,11 @@ def _much(
         if open_kv > 1.05 * network.elements.kv_m3_h[place]:
             wide[place] = open_kv
     if wide:
-        now = {place: float(network.elements.kv_m3_h[place]) for place in wide}
+        kv_m3_h = {place: float(network.elements.kv_m3_h[place]) for place in wide}
         steps = [
-            SiteCase(kv_m3_h={place: now[place] * math.pow(wide[place] / now[place], k / OPENINGS) for place in wide})
+            SiteCase(
+                kv_m3_h={place: kv_m3_h[place] * math.pow(wide[place] / kv_m3_h[place], k / OPENINGS) for place in wide}
+            )
             for k in range(1, OPENINGS + 1)
         ]
         yield fault, steps

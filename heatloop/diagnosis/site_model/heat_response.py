@@ -28,7 +28,7 @@ LOG_FLOW = 0.43 * np.arange(-9, 4)
 LOG_OUTPUT = 0.5 * np.arange(-3, 2)
 """Logarithm of output as a share of the expected one at the same temperatures."""
 
-SETTLED_K = 1e-3
+TOLERANCE_K = 1e-3
 MAX_STEPS = 60
 STEP = 0.02
 """Step in a logarithm that slopes are taken over."""
@@ -52,11 +52,11 @@ class ArmHeatTable:
         """Outlet temperature (N) and its slopes by the logarithm of flow, of output and by the inlet."""
         excess = np.maximum(inlet_c - self.room_c, 0.1)
         y = log_output + (self.exponent - 1.0) * np.log(excess / self.excess_k)
-        here, more = self._value(self.left, log_flow, y), self._value(self.left, log_flow + STEP, y)
-        by_output = (self._value(self.left, log_flow, y + STEP) - here) / STEP
-        by_flow = (more - here) / STEP
-        outlet = self.room_c + here * excess
-        return outlet, by_flow * excess, by_output * excess, here + (self.exponent - 1.0) * by_output
+        value, more = self._value(self.left, log_flow, y), self._value(self.left, log_flow + STEP, y)
+        by_output = (self._value(self.left, log_flow, y + STEP) - value) / STEP
+        by_flow = (more - value) / STEP
+        outlet = self.room_c + value * excess
+        return outlet, by_flow * excess, by_output * excess, value + (self.exponent - 1.0) * by_output
 
     def room_parts(self, log_flow: Array, log_output: Array) -> Array:
         """Part of the arm's heat that each of its rooms gets, (R, N)."""
@@ -99,7 +99,7 @@ def _solve(group: ArmGroup, share: Array, arm_kg_s: Array, inlet_c: Array, fluid
     steps = ChannelIteration(many, fluid, 1, cell_number=CELL_NUMBER)
     inlet = np.tile(inlet_c, count)[:, None]
     for _ in range(MAX_STEPS):
-        if steps.step(channel[:, :, None], inlet) < SETTLED_K:
+        if steps.step(channel[:, :, None], inlet) < TOLERANCE_K:
             break
     outlet = steps.return_c[:, 0].reshape(count, -1)
     solved = steps.finish()

@@ -122,9 +122,9 @@ class SiteModel:
         return self.site.network
 
 
-def site_model(design: SizedSystem, thermostatic_heads_removed: bool) -> SiteModel:
+def site_model(system: SizedSystem, thermostatic_heads_removed: bool) -> SiteModel:
     """The model of a design's site: some hundred solves of its circuit, once."""
-    site = commissioned_site(design, thermostatic_heads_removed)
+    site = commissioned_site(system, thermostatic_heads_removed)
     responses = flow_responses(site)
     return SiteModel(
         site,
@@ -139,10 +139,10 @@ def site_model(design: SizedSystem, thermostatic_heads_removed: bool) -> SiteMod
 def _head_slope(responses: Responses, circuits: int) -> Array:
     """Change of the logarithm of arm flows by that of each circuit's head, about the expected head."""
     slope = np.zeros((circuits, responses.arm_kg_s.size))
-    for one in responses.of:
-        if one.fault.kind in (LITTLE_HEAD, MUCH_HEAD):
-            nearest = int(np.argmin(np.abs(np.log(one.sizes))))
-            slope[one.fault.circuit] = one.arm_log[nearest] / math.log(one.sizes[nearest])
+    for response in responses.of:
+        if response.fault.kind in (LITTLE_HEAD, MUCH_HEAD):
+            nearest = int(np.argmin(np.abs(np.log(response.sizes))))
+            slope[response.fault.circuit] = response.arm_log[nearest] / math.log(response.sizes[nearest])
     return slope
 
 
@@ -186,7 +186,9 @@ class _Predictor:
         emitters = model.network.emitters
         read = [day.room_c.get(model.network.locations[i].element.room) for i in emitters.place]
         design_c = emitters.room_c.tolist()
-        self.emitter_room_c = [now if room is None else room for room, now in zip(read, design_c, strict=True)]
+        self.emitter_room_c = [
+            assumed_c if room is None else room for room, assumed_c in zip(read, design_c, strict=True)
+        ]
         self._arms()
         self._loops()
         self._flows()
@@ -217,10 +219,10 @@ class _Predictor:
     def _past_tails_and_slopes(self, side: Side, inlet: Array) -> tuple[Array, Array, Array]:
         """The same with its slopes by the inlet and by the logarithm of the loop's flow, (N, L) each."""
         flow = self.loop_flow
-        here = self._past_tails(side, inlet, flow)
-        by_inlet = (self._past_tails(side, inlet + STEP_K, flow) - here) / STEP_K
-        by_flow = (self._past_tails(side, inlet, flow * math.exp(STEP_LOG)) - here) / STEP_LOG
-        return here, by_inlet, by_flow
+        outlet = self._past_tails(side, inlet, flow)
+        by_inlet = (self._past_tails(side, inlet + STEP_K, flow) - outlet) / STEP_K
+        by_flow = (self._past_tails(side, inlet, flow * math.exp(STEP_LOG)) - outlet) / STEP_LOG
+        return outlet, by_inlet, by_flow
 
     def _arms(self) -> None:
         """Outlets of all arms with their slopes, (N, A) each."""
@@ -232,9 +234,9 @@ class _Predictor:
         for a, table in enumerate(self.model.tables):
             shift = self._warmer_rooms_k(table)
             log_flow, log_output = self.points.arm_log[:, a], self.points.output_log[:, a]
-            found = table.at(log_flow, log_output, self.inlet[:, a] - shift)
-            self.outlet[:, a] = found[0] + shift
-            self.out_by_flow[:, a], self.out_by_output[:, a], self.out_by_inlet[:, a] = found[1:]
+            outlet_and_slopes = table.at(log_flow, log_output, self.inlet[:, a] - shift)
+            self.outlet[:, a] = outlet_and_slopes[0] + shift
+            self.out_by_flow[:, a], self.out_by_output[:, a], self.out_by_inlet[:, a] = outlet_and_slopes[1:]
             self.parts.append(table.room_parts(log_flow, log_output))
         shut = self.flow < SHUT * self.model.responses.arm_kg_s
         self.outlet = np.where(shut, self.around[self.owner], self.outlet)
@@ -303,10 +305,10 @@ class _Predictor:
         survey, day = self.model.site.survey, self.day
         if math.isnan(day.outdoor_c):
             return
-        losses = dict(zip(self.rows.rooms, self.rows.losses_w(self.model.site.design), strict=True))
+        losses = dict(zip(self.rows.rooms, self.rows.losses_w(self.model.site.system), strict=True))
         cp = self.capacity[:, self.owner]
-        given = self.flow * cp * (self.inlet - self.outlet)
-        by_flow = given - self.flow * cp * self.out_by_flow
+        heat_w = self.flow * cp * (self.inlet - self.outlet)
+        by_flow = heat_w - self.flow * cp * self.out_by_flow
         by_output = -self.flow * cp * self.out_by_output
         by_supply = self.flow * cp * (1.0 - self.out_by_inlet) * self.head_by_supply[:, self.owner]
         for a, table in enumerate(self.model.tables):
@@ -314,7 +316,7 @@ class _Predictor:
                 if losses.get(room, 0.0) <= 0.0:
                     continue
                 row, share = self.rows.room(room), part / losses[room]
-                self.mean[:, row] += share * given[:, a]
+                self.mean[:, row] += share * heat_w[:, a]
                 self.by_flow[:, row, a] += share * by_flow[:, a]
                 self.by_output[:, row, a] += share * by_output[:, a]
                 self.by_supply[:, row, self.owner[a]] += share * by_supply[:, a]

@@ -61,9 +61,9 @@ class QuantityIndex:
     def count(self) -> int:
         return self.total_flow + 4 + len(self.rooms)
 
-    def losses_w(self, design: SizedSystem) -> list[float]:
+    def losses_w(self, system: SizedSystem) -> list[float]:
         """Design heat loss of every heated room."""
-        loss = {one.room: one.total_w for one in design.room_losses}
+        loss = {room_loss.room: room_loss.total_w for room_loss in system.room_losses}
         return [loss.get(room, 0.0) for room in self.rooms]
 
     def name(self, row: int, network: PipeNetwork) -> tuple[str, str]:

@@ -77,11 +77,11 @@ def reading_conditions(
         rooms[room.name] = room.indoor_c if read is None else read.value
         errors[room.name] = ROOM_SPREAD_K if read is None else read.error
     outdoor = readings.get(r.OUTDOOR_TEMP)
-    settled = outdoor is not None and (readings.hours_running or 0.0) >= STEADY_H
-    outdoor_c = outdoor.value if outdoor is not None and settled else math.nan
-    source_c, spread, where = _source_c(site.design, readings)
-    found = [*_temperatures(site, rows, readings), *_flows(site, rows, readings, loop_kg_s, head_pa)]
-    found += _rooms(site, rows, readings, outdoor_c)
+    steady = outdoor is not None and (readings.hours_running or 0.0) >= STEADY_H
+    outdoor_c = outdoor.value if outdoor is not None and steady else math.nan
+    source_c, spread, where = _source_c(site.system, readings)
+    observed = [*_temperatures(site, rows, readings), *_flows(site, rows, readings, loop_kg_s, head_pa)]
+    observed += _rooms(site, rows, readings, outdoor_c)
     setting = readings.get(r.PUMP_SETTING)
     pump = None
     if setting is not None:
@@ -94,27 +94,27 @@ def reading_conditions(
         source_spread_k=spread,
         source_from=where,
         outdoor_c=outdoor_c,
-        rows=np.array([row for row, _, _ in found], dtype=np.intp),
-        value=np.array([value for _, value, _ in found], dtype=float),
-        error=np.array([error for _, _, error in found], dtype=float),
+        rows=np.array([row for row, _, _ in observed], dtype=np.intp),
+        value=np.array([value for _, value, _ in observed], dtype=float),
+        error=np.array([error for _, _, error in observed], dtype=float),
         pump_setting_log=pump,
     )
 
 
-def _source_c(design: SizedSystem, readings: Readings) -> tuple[float, float, str]:
+def _source_c(system: SizedSystem, readings: Readings) -> tuple[float, float, str]:
     """Expected flow temperature of the source, its spread in K and its origin."""
     setting = readings.get(r.SOURCE_SETTING)
     if setting is not None:
         return setting.value, math.hypot(setting.error, CONTROL_K), "the source's setting"
-    weather, flow_c = design.survey.system.weather, design.survey.project.flow_temp_c
+    weather, flow_c = system.survey.system.weather, system.survey.project.flow_temp_c
     outdoor = readings.get(r.OUTDOOR_TEMP)
     if weather.compensated and outdoor is not None:
-        losses = [loss for loss in design.room_losses if loss.total_w > 0.0]
+        losses = [loss for loss in system.room_losses if loss.total_w > 0.0]
         inside_c = float(np.average([loss.indoor_c for loss in losses], weights=[loss.total_w for loss in losses]))
-        exponent = float(np.mean([mean_exponent(design.survey, loop) for loop in design.survey.loops]))
+        exponent = float(np.mean([mean_exponent(system.survey, loop) for loop in system.survey.loops]))
         colder_c = min(outdoor.value, inside_c - 1.0)
-        back_c = design.state.source_return_c
-        part = compensated_temperatures(inside_c, colder_c, design.survey.project.outdoor_c, flow_c, back_c, exponent)
+        back_c = system.state.source_return_c
+        part = compensated_temperatures(inside_c, colder_c, system.survey.project.outdoor_c, flow_c, back_c, exponent)
         return part.flow_c, UNREAD_SOURCE_K, "weather compensation"
     return flow_c, UNREAD_SOURCE_K, "the design"
 
@@ -123,42 +123,42 @@ Found = tuple[int, float, float]
 
 
 def _temperatures(site: CommissionedSite, rows: QuantityIndex, readings: Readings) -> list[Found]:
-    found = []
+    observed = []
     for i, path in enumerate(site.network.loops):
         name = path.loop.name
         both = (readings.get(r.FLOW_TEMP, name), readings.get(r.RETURN_TEMP, name))
         for read, row in zip(both, (rows.flow_temp(i), rows.return_temp(i)), strict=True):
             if read is not None:
-                found.append((row, read.value, read.error))
+                observed.append((row, read.value, read.error))
         arms = [a for a in range(len(site.network.arms)) if site.network.arm_loop[a] == i]
         for number, a in enumerate(arms, start=1):
             read = readings.get(r.RETURN_TEMP, name, number)
             if read is not None:
-                found.append((rows.arm_return(a), read.value, read.error))
+                observed.append((rows.arm_return(a), read.value, read.error))
     source, bias = readings.get(r.SOURCE_TEMP), readings.get(r.PROBE_BIAS)
     for read, row in ((source, rows.source_temp), (bias, rows.bias)):
         if read is not None:
-            found.append((row, read.value, read.error))
-    return found
+            observed.append((row, read.value, read.error))
+    return observed
 
 
 def _flows(
     site: CommissionedSite, rows: QuantityIndex, readings: Readings, loop_kg_s: Array, head_pa: float
 ) -> list[Found]:
     """Flows and heads as logarithms of their share of the expected one."""
-    found = []
+    observed = []
     density = site.fluid.density_kg_m3(site.supply_c(site.source_c))
     litres_h = loop_kg_s / density * 3.6e6
     for i, path in enumerate(site.network.loops):
         read = readings.get(r.FLOW, path.loop.name)
         if read is not None:
-            found.append((rows.flow(i), *_share(read.value, read.error, float(litres_h[i]))))
+            observed.append((rows.flow(i), *_share(read.value, read.error, float(litres_h[i]))))
     total, head = readings.get(r.TOTAL_FLOW), readings.get(r.PUMP_HEAD)
     if total is not None and loops_on_own_pipe(site.network):
-        found.append((rows.total_flow, *_share(total.value, total.error, float(litres_h.sum()))))
+        observed.append((rows.total_flow, *_share(total.value, total.error, float(litres_h.sum()))))
     if head is not None:
-        found.append((rows.head, *_share(head.value, head.error, head_pa / 1000.0)))
-    return found
+        observed.append((rows.head, *_share(head.value, head.error, head_pa / 1000.0)))
+    return observed
 
 
 def loops_on_own_pipe(network: PipeNetwork) -> bool:
@@ -182,11 +182,11 @@ def _rooms(site: CommissionedSite, rows: QuantityIndex, readings: Readings, outd
     """
     if math.isnan(outdoor_c):
         return []
-    found = []
+    observed = []
     others = {site.network.locations[i].element.room for i in site.network.emitters.place}
-    for room, loss in zip(rows.rooms, rows.losses_w(site.design), strict=True):
+    for room, loss in zip(rows.rooms, rows.losses_w(site.system), strict=True):
         read = readings.get(r.ROOM_TEMP, room)
         if read is not None and loss > 0.0 and room not in others:
             span = max(site.survey.room(room).indoor_c - site.survey.project.outdoor_c, MIN_SPAN_K)
-            found.append((rows.room(room), 0.0, math.hypot(LOSS_SPREAD, read.error / span)))
-    return found
+            observed.append((rows.room(room), 0.0, math.hypot(LOSS_SPREAD, read.error / span)))
+    return observed

@@ -45,10 +45,10 @@ def commissioning_conditions(
 
     Raises InputError for impossible temperatures."""
     weather, project = system.survey.system.weather, system.survey.project
-    asked = (("outdoor_c", outdoor_c, OUTDOOR_C), ("flow_temp_c", flow_temp_c, WATER_C))
+    arguments = (("outdoor_c", outdoor_c, OUTDOOR_C), ("flow_temp_c", flow_temp_c, WATER_C))
     faults = [
         InputIssue("commissioning", name, f"{value:g}", f"{low:g} to {high:g} degrees C")
-        for name, value, (low, high) in asked
+        for name, value, (low, high) in arguments
         if value is not None and not low <= value <= high
     ]
     if flow_temp_c is not None and not faults and flow_temp_c <= warmest_room_c(system):

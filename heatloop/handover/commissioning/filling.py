@@ -87,11 +87,11 @@ class FillingStep:
 
 def remote_ends(survey: SurveyData, layout: Layout) -> tuple[RemoteEnd, ...]:
     """The far end of every arm in the order of filling: lowest floor first, then nearest to the source."""
-    found = []
+    ends = []
     for loop in survey.loops:
         arms = layout.loop(loop.name).arms
-        found += [_far_end(survey, loop, arm, number) for number, arm in enumerate(arms, start=1)]
-    return tuple(sorted(found, key=lambda end: (end.level_m, end.away_m)))
+        ends += [_far_end(survey, loop, arm, number) for number, arm in enumerate(arms, start=1)]
+    return tuple(sorted(ends, key=lambda end: (end.level_m, end.away_m)))
 
 
 def _far_end(survey: SurveyData, loop: Loop, arm: Arm, number: int) -> RemoteEnd:
@@ -253,8 +253,8 @@ def _drain(ends: Sequence[RemoteEnd]) -> Iterator[FillingStep]:
     )
     for end in reversed(ends):
         if end.vent:
-            rest = " When no more water comes, drain the rest there into a bowl." if end.drain else ""
-            yield FillingStep("drain", f"Open the vent at {end.place} to let air in.{rest}", (SCALDING,), end)
+            bowl = " When no more water comes, drain the rest there into a bowl." if end.drain else ""
+            yield FillingStep("drain", f"Open the vent at {end.place} to let air in.{bowl}", (SCALDING,), end)
     yield FillingStep(
         "drain", "Level runs retain water: where frost is possible, blow them out from the far end.", (LEAKS,)
     )

@@ -108,10 +108,15 @@ class CommissioningResult(TableSet):
     commissioning_checks = Table(tables.HANDOVER_CHECKS)
 
     def summary_block(self) -> Summary:
-        """Weather, pressures and settings, as printed and shown in a notebook."""
+        """Weather, pressures and settings, as printed and shown in a notebook.
+
+        >>> import heatloop as hl
+        >>> hl.size("data/mill-annexe/survey.toml").commissioning(outdoor_c=5.0).summary_block().title
+        'Mill Annexe, commissioning: flow 55.2 °C, outdoor 5.0 °C'
+        """
         written = {column.name: cell_text(column, self.facts[column.name]) for column in PACK_SUMMARY}
-        found = self.commissioning_checks
-        failed = found[found["verdict"] == "fail"]
+        checks = self.commissioning_checks
+        failed = checks[checks["verdict"] == "fail"]
         items = tuple(f"{row.check}, {row.location}. {row.recommendation}" for row in failed.itertuples())
         return Summary(
             f"{written['project']}, commissioning: flow {written['flow_temp_c']} °C, outdoor {written['outdoor_c']} °C",
@@ -129,7 +134,12 @@ class CommissioningResult(TableSet):
 
     @property
     def sections(self) -> tuple[DocumentSection, ...]:
-        """The parts of the pack in order, each with its table and the cautions to show beside it."""
+        """The parts of the pack in order, each with its table and the cautions to show beside it.
+
+        >>> import heatloop as hl
+        >>> hl.size("data/mill-annexe/survey.toml").commissioning(outdoor_c=5.0).sections[0].title
+        'Limits of the closed system'
+        """
         return SECTIONS
 
 

@@ -163,7 +163,7 @@ def _levels_m(survey: SurveyData, layout: Layout) -> tuple[list[float], float, f
     """Floors of the heated rooms, the highest point of the system and the vessel, m."""
     water_system = survey.system
     served = {piece.room for loop in layout.loops for piece in loop.pieces}
-    served |= {one.room for loop in survey.loops for one in loop.emitters}
+    served |= {emitter.room for loop in survey.loops for emitter in loop.emitters}
     floors_m = [room.level_m for room in survey.rooms if room.name in served]
     tallest_m = max((profile.height_mm for profile in survey.profiles), default=0.0) / 1000.0
     highest_point_m = (
@@ -224,8 +224,8 @@ def _parts(survey: SurveyData, layout: Layout) -> Iterator[PressureRating]:
             for valve in (pair.flow, pair.return_):
                 if valve is not None:
                     yield PressureRating("valve", valve, stock.valve(valve).max_pressure_kpa)
-        for one in loop.emitters:
-            yield PressureRating("emitter", one.emitter, stock.emitter(one.emitter).max_pressure_kpa)
+        for emitter in loop.emitters:
+            yield PressureRating("emitter", emitter.emitter, stock.emitter(emitter.emitter).max_pressure_kpa)
     yield PressureRating("source", survey.source.kind, survey.source.max_pressure_kpa)
     yield PressureRating("vessel", "expansion vessel", survey.system.vessel.max_pressure_kpa)
 

@@ -26,7 +26,7 @@ from heatloop.survey.water_system import PumpCurve, Trunk
 from heatloop.text.column import TableDescription, count_column, number_column, text_column
 from heatloop.text.table_set import table_frame
 
-SWEEP_SOURCE = "0.6 to 0.75 m/s: AIRAH technical reference 2016; below it air stays at high points"
+PURGE_SOURCE = "0.6 to 0.75 m/s: AIRAH technical reference 2016; below it air stays at high points"
 PURGE = TableDescription(
     "purging",
     "Purge flows",
@@ -152,11 +152,11 @@ def _purge(survey: SurveyData, path: LoopPath, arm: int, fluid: Fluid) -> PurgeR
 
 def _on_the_way(survey: SurveyData, path: LoopPath) -> list[Trunk]:
     """The trunks between the source and a loop."""
-    found, name = [], path.loop.trunk
+    trunks, name = [], path.loop.trunk
     while name is not None:
-        found.append(replace(survey.trunk(name), mixed_to_c=None))
-        name = found[-1].from_trunk
-    return found
+        trunks.append(replace(survey.trunk(name), mixed_to_c=None))
+        name = trunks[-1].from_trunk
+    return trunks
 
 
 def _sweeping_flow(
@@ -207,7 +207,7 @@ def purge_table(rows: tuple[PurgeResult, ...]) -> pd.DataFrame:
         {
             **{k: v for k, v in row.__dict__.items() if k != "flow_l_h"},
             "purge_flow_l_h": row.flow_l_h,
-            "source": SWEEP_SOURCE,
+            "source": PURGE_SOURCE,
         }
         for row in rows
     ]

@@ -58,25 +58,25 @@ class BalancingStep:
 
 def pressure_steps(pack: CommissioningResult) -> tuple[PressureStep, ...]:
     """Pressures in the order in which they are read."""
-    found = pack.pressures
-    least_bar, most_bar = found.min_fill_kpa / 100.0, found.max_fill_kpa / 100.0
-    filled = "–" if math.isnan(least_bar) else f"{least_bar:.2f} to {most_bar:.2f} bar"
+    pressures = pack.pressures
+    min_bar, max_bar = pressures.min_fill_kpa / 100.0, pressures.max_fill_kpa / 100.0
+    filled = "–" if math.isnan(min_bar) else f"{min_bar:.2f} to {max_bar:.2f} bar"
     running_kpa = float(pack.facts["running_kpa"])
     test = pack.system.survey.system.test
     return (
         PressureStep(
-            1, "Precharge of the vessel, empty of water and open", found.precharge_kpa,
+            1, "Precharge of the vessel, empty of water and open", pressures.precharge_kpa,
             f"± {PRECHARGE_TOLERANCE_KPA / 100.0:.2f} bar", PRACTICE,
         ),
         PressureStep(
-            2, f"Strength test, start, after a wait of {test.settle_minutes:g} min", found.test_kpa,
-            "at least as designed", found.test_source,
+            2, f"Strength test, start, after a wait of {test.settle_minutes:g} min", pressures.test_kpa,
+            "at least as designed", pressures.test_source,
         ),
         PressureStep(
-            3, f"Strength test, end, {test.minutes:g} min later", found.test_kpa,
+            3, f"Strength test, end, {test.minutes:g} min later", pressures.test_kpa,
             f"no fall; ± {TEST_TOLERANCE_KPA / 100.0:.2f} bar where the water temperature changes", "",
         ),
-        PressureStep(4, "Cold fill, pump off, system vented", found.fill_kpa, filled, EN_12828),
+        PressureStep(4, "Cold fill, pump off, system vented", pressures.fill_kpa, filled, EN_12828),
         PressureStep(
             5, "Running, water warm", running_kpa, f"± {RUNNING_TOLERANCE_KPA / 100.0:.2f} bar", BOYLE
         ),

@@ -39,7 +39,7 @@ FLOW_TOLERANCE = 0.10
 """Share of the expected flow by which a flow measured on site may differ; common practice."""
 
 AS_TESTED = "nearest settings, thermostatic heads removed, water temperature of the day"
-BAND = "flow with heads removed, ± 10 %"
+FLOW_RANGE = "flow with heads removed, ± 10 %"
 
 BOXES = (
     box_column("setting_as_left", "Setting as left"),
@@ -78,8 +78,8 @@ COMMISSIONING = TableDescription(
         number_column("temperature_drop_k", "Temperature drop", "K", 1),
         number_column("design_return_temp_c", "Return as designed", "°C", 1, "design conditions"),
         number_column("flow_heads_removed_l_h", "Flow, heads removed", "l/h", 0, AS_TESTED),
-        number_column("min_flow_l_h", "Accept from", "l/h", 0, BAND),
-        number_column("max_flow_l_h", "Accept to", "l/h", 0, BAND),
+        number_column("min_flow_l_h", "Accept from", "l/h", 0, FLOW_RANGE),
+        number_column("max_flow_l_h", "Accept to", "l/h", 0, FLOW_RANGE),
         number_column("return_temp_heads_removed_c", "Return, heads removed", "°C", 1, AS_TESTED),
         number_column("valve_pressure_drop_kpa", "Valve pressure drop", "kPa", 1),
         *BOXES,
@@ -156,7 +156,7 @@ def commissioning_table(
     for index, loop in enumerate(system.survey.loops):
         valves = [valve for valve in system.valves if valve.loop == index]
         others = "; ".join(_set_at(valve) for valve in valves if not valve.balancing)
-        for valve in [one for one in valves if one.balancing] or whole:
+        for valve in [listed for listed in valves if listed.balancing] or whole:
             arm = 0 if valve is None else valve.arm
             supply_c = today.flow_temp_c if operating_state is None else float(operating_state.supply_c[index])
             tested_l_h = math.nan if off is None else measured_flow_l_h(off, index, arm)

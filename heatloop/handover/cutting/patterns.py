@@ -186,7 +186,7 @@ def best_fit_by_value(problem: CutProblem, exponent: float) -> list[Pattern]:
         left[longest] -= 1
         start = problem.weights[longest]
         fill = best_fill(problem.weights, values, left, largest - start)
-        rest = sum(w * n for w, n in zip(problem.weights, left, strict=True)) + start
+        remaining = sum(w * n for w, n in zip(problem.weights, left, strict=True)) + start
         choices: list[tuple[float, Pattern]] = []
         for t in new:
             room = problem.kinds[t].capacity - start
@@ -196,7 +196,7 @@ def best_fit_by_value(problem: CutProblem, exponent: float) -> list[Pattern]:
             beside[longest] += 1
             used = problem.used(beside)
             # a bar that takes all that is left need not be full, only cheap
-            choices.append((problem.kinds[t].goal / (used if used < rest else largest), (t, tuple(beside))))
+            choices.append((problem.kinds[t].goal / (used if used < remaining else largest), (t, tuple(beside))))
         best = min(choices, key=lambda choice: choice[0])[1]
         plan.append(best)
         left[longest] += 1
@@ -259,7 +259,7 @@ def list_patterns(
             row[weight:] = np.maximum(row[weight:], row[:-weight] + prices[item])
         table[item] = row
 
-    found: list[Pattern] = []
+    patterns: list[Pattern] = []
     counts = [0] * size
 
     def walk(first: int, room: int, value: float, need: float) -> Iterator[tuple[int, ...]]:
@@ -275,10 +275,10 @@ def list_patterns(
 
     for kind, room in enumerate(rooms):
         for pattern in walk(0, room, 0.0, minimum[kind]):
-            found.append((kind, pattern))
-            if len(found) > limit:
+            patterns.append((kind, pattern))
+            if len(patterns) > limit:
                 return None
-    return found
+    return patterns
 
 
 def reachable_sums(steps: Iterable[int], unit: int, top: int) -> int:

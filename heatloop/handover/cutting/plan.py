@@ -222,14 +222,14 @@ def _plan(
 
 
 def _message(options: CuttingOptions, goal: float, bound: float, gap: float, timed_out: bool) -> str:
-    what = f"{goal:.10g} {GOALS[options.prefer]}"
+    total = f"{goal:.10g} {GOALS[options.prefer]}"
     if goal == bound:
         ties = "; stopped at the time limit, so that another run may lay the same bars out otherwise"
-        return f"{what}: proved, no plan needs less{ties if timed_out else ''}"
+        return f"{total}: proved, no plan needs less{ties if timed_out else ''}"
     stopped = "stopped at the time limit" if timed_out else "stopped within the gap asked for"
     if not timed_out and gap > options.relative_gap:
         stopped = "too many patterns for a proof in so many steps"
-    return f"{what}: at most {100 * gap:.2f} % above the least possible ({bound:.10g} or more); {stopped}"
+    return f"{total}: at most {100 * gap:.2f} % above the least possible ({bound:.10g} or more); {stopped}"
 
 
 def _goal_unit(options: CuttingOptions) -> int:

@@ -91,8 +91,8 @@ class ReachableSums:
         step = max(0, math.ceil((value * (1.0 - 1e-9) - 1e-6) / self.unit))
         if not self.mask or step * self.unit > self.top:
             return step * self.unit
-        rest = self.mask >> step
-        return (step + (rest & -rest).bit_length() - 1) * self.unit if rest else self.top
+        reachable = self.mask >> step
+        return (step + (reachable & -reachable).bit_length() - 1) * self.unit if reachable else self.top
 
     def below(self, value: int) -> int:
         """Greatest reachable sum below `value`, or -1."""
@@ -138,15 +138,15 @@ def search(problem: CutProblem, time_limit_s: float, gap: float, progress: Progr
         columns = listed or _promising(problem, relaxed, target, plan, LISTED_SOME, deadline)
         goals = _each(columns, lambda p: problem.kinds[p[0]].goal // sums.unit)
         row = (goals, bound // sums.unit, target // sums.unit)
-        found, lower = _choose(problem, columns, goals, [row], bool(listed), Effort(gap, deadline, NODES))
+        chosen, lower = _choose(problem, columns, goals, [row], bool(listed), Effort(gap, deadline, NODES))
         if listed:
             bound = min(goal, sums.at_least(min(goal, max(bound, (lower - 1e-6) * sums.unit))))
-        if found:
-            plan = without_surplus(problem, found)
+        if chosen:
+            plan = without_surplus(problem, chosen)
             goal = problem.goal(plan)
             bound = min(goal, bound)
         progress("whole bars", goal, bound)
-        if not found:
+        if not chosen:
             break
     if time.monotonic() < deadline:
         plan = _tidy(problem, relaxed, plan, deadline)
@@ -229,8 +229,8 @@ def _relax(
             if fresh:
                 break
         columns += dict.fromkeys(fresh)
-        settled = not fresh or lp.fun - best.bound < 1e-9
-        if settled or near_enough(best.bound * scale) or time.monotonic() > deadline:
+        optimal = not fresh or lp.fun - best.bound < 1e-9
+        if optimal or near_enough(best.bound * scale) or time.monotonic() > deadline:
             return Relaxation(tuple(best.prices.tolist()), best.worth, best.bound * scale, tuple(columns), scale)
 
 
@@ -341,7 +341,7 @@ def _tidy(problem: CutProblem, relaxed: Relaxation, plan: list[Pattern], deadlin
             break
         cost = _each(columns, measure)
         better: Row = (cost, 0, sum(map(measure, plan)) - 1)
-        found, _ = _choose(problem, columns, cost, [*rows, better], True, Effort(0.0, deadline, TIE_NODES))
-        plan = found or plan
+        chosen, _ = _choose(problem, columns, cost, [*rows, better], True, Effort(0.0, deadline, TIE_NODES))
+        plan = chosen or plan
         rows.append((cost, 0, sum(map(measure, plan))))
     return plan

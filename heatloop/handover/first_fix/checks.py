@@ -72,8 +72,8 @@ def _bored(survey: SurveyData, marks: Sequence[PipePosition]) -> Iterator[CheckR
         if mark.word == "sleeve":
             continue
         needed_mm = mark.opening_m * 1000.0 / 2.0 + survey.first_fix.bore_reach_mm
-        nearest_mm, what = min(_clearances_mm(survey, mark))
-        yield check_at_least(CAN_BE_BORED, f"{_where(mark)}, {what}", round(nearest_mm, 3), round(needed_mm, 3))
+        nearest_mm, obstacle = min(_clearances_mm(survey, mark))
+        yield check_at_least(CAN_BE_BORED, f"{_where(mark)}, {obstacle}", round(nearest_mm, 3), round(needed_mm, 3))
 
 
 def _clearances_mm(survey: SurveyData, mark: PipePosition) -> Iterator[tuple[float, str]]:

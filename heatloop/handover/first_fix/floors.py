@@ -73,7 +73,7 @@ def _construction(survey: SurveyData, name: str | None) -> tuple[tuple[Layer, ..
     """Layers of a build-up from inside to outside, and whether it is suspended."""
     if name is None:
         return (), False
-    own = next((one for one in survey.build_ups if one.name == name), None)
+    own = next((build_up for build_up in survey.build_ups if build_up.name == name), None)
     if own is not None:
         return own.layers, own.suspended
     usual = usual_build_ups().get(name)

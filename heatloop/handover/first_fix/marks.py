@@ -13,7 +13,7 @@ from heatloop.layout.build import VALVE_END, piece_letters
 from heatloop.layout.model import Layout, Piece, PlacedCrossing, PlacedEnd, RunElement
 from heatloop.layout.piece_ends import Meets, PlacedPiece, cut_deduction_mm
 from heatloop.layout.pipework import allowance_at_end_m
-from heatloop.layout.walls import EPS_M, straight_runs, tidy
+from heatloop.layout.walls import EPS_M, rounded_length, straight_runs
 from heatloop.survey.building import Room
 from heatloop.survey.profiles import Profile
 from heatloop.survey.survey import SurveyData
@@ -27,7 +27,7 @@ class PipeRiser:
     """One end of a piece that pipes rise to. `crossing` is None for tails; `entering`: the water
     of the out-going channels comes up here."""
 
-    one: PlacedPiece
+    placed: PlacedPiece
     meets: Meets
     side: Side
     crossing: PlacedCrossing | None
@@ -62,7 +62,7 @@ def pipe_positions_m(
     """
     spread_m = cut_deduction_m if cut_deduction_m > EPS_M else count * (outside_m + BETWEEN_MM / 1000.0)
     at_m = (edge_m + inward * spread_m * (count - i - 0.5) / count for i in range(count))
-    return tuple(tidy(math.floor(x * 1000.0 + 0.5 + EPS_M) / 1000.0) for x in at_m)
+    return tuple(rounded_length(math.floor(x * 1000.0 + 0.5 + EPS_M) / 1000.0) for x in at_m)
 
 
 def pipe_risers(layout: Layout, placed: PlacedPiece) -> Iterator[PipeRiser]:
@@ -86,7 +86,7 @@ def _beyond(elements: Sequence[RunElement], end: PlacedEnd, begins: bool) -> Pla
 
 def riser_position(survey: SurveyData, rise: PipeRiser) -> tuple[int, float]:
     """First wall of the straight that a rise is on, and its distance from the left-hand corner, m."""
-    run, _, edge_m = _along(survey.room(rise.one.piece.room), rise.one.piece, rise.side)
+    run, _, edge_m = _along(survey.room(rise.placed.piece.room), rise.placed.piece, rise.side)
     return run[0], edge_m
 
 
@@ -100,12 +100,12 @@ def _along(room: Room, piece: Piece, side: Side) -> tuple[tuple[int, ...], float
 
 def pipe_position(survey: SurveyData, options: FirstFixOptions, number: int, rise: PipeRiser) -> PipePosition:
     """The mark of that number at a rise, its pipes from left to right."""
-    one, crossing = rise.one, rise.crossing
-    room, loop = survey.room(one.piece.room), survey.loop(one.loop)
+    placed, crossing = rise.placed, rise.crossing
+    room, loop = survey.room(placed.piece.room), survey.loop(placed.loop)
     pipe = survey.catalogue.pipe(crossing.pipe if crossing else loop.tails.pipe)
     outside_m, lagged_m = pipe.outside_mm / 1000.0, (pipe.outside_mm + 2.0 * pipe.insulation_mm) / 1000.0
     taken_m = lagged_m if survey.first_fix.opening == "lagged" else outside_m
-    run, length_m, edge_m = _along(room, one.piece, rise.side)
+    run, length_m, edge_m = _along(room, placed.piece, rise.side)
     served = _served(survey, options, rise)
     cut_deduction_m = cut_deduction_mm(survey.catalogue, rise.meets) / 1000.0
     inward = 1 if rise.side == "left" else -1
@@ -114,20 +114,30 @@ def pipe_position(survey: SurveyData, options: FirstFixOptions, number: int, ris
     pipes = []
     for i, (s, (channel, direction, height_m)) in enumerate(ends):
         name = f"{number}{piece_letters(i)}" if len(ends) > 1 else f"{number}"
-        pipes.append(PipeEnd(name, *_on_wall(room, run, s), tidy(s), tidy(length_m - s), height_m, channel, direction))
+        pipes.append(
+            PipeEnd(
+                name,
+                *_on_wall(room, run, s),
+                rounded_length(s),
+                rounded_length(length_m - s),
+                height_m,
+                channel,
+                direction,
+            )
+        )
     return PipePosition(
         number=number,
         use="crossing" if crossing else "tail",
-        loop=one.loop,
+        loop=placed.loop,
         room=room.name,
         level_m=room.level_m,
         straight=run,
-        piece=one.piece.label,
+        piece=placed.piece.label,
         side=rise.side,
         past=crossing.reason if crossing else "",
         pipe=pipe.name,
         outside_m=outside_m,
-        off_wall_m=one.profile.depth_mm / 2000.0,
+        off_wall_m=placed.profile.depth_mm / 2000.0,
         lagged_m=lagged_m,
         opening_m=taken_m + options.hole_clearance_mm / 1000.0,
         word=floor_at_pipes(survey, room).word,
@@ -141,14 +151,16 @@ def pipe_position(survey: SurveyData, options: FirstFixOptions, number: int, ris
 def _served(survey: SurveyData, options: FirstFixOptions, rise: PipeRiser) -> list[tuple[str, Direction, float]]:
     """Channel and direction of each pipe of a rise, the pipe nearest the profile (the lowest) first: channel,
     direction, height in m."""
-    one = rise.one
-    loop, profile = survey.loop(one.loop), one.profile
+    placed = rise.placed
+    loop, profile = survey.loop(placed.loop), placed.profile
     signs = channel_directions(profile, loop)
     heights = channel_heights_m(profile, options.channel_heights_mm)
-    if one.piece.floor_section is not None:
+    if placed.piece.floor_section is not None:
         heights = (math.nan,) * len(heights)
     ways: list[Direction] = ["flow" if sign > 0 else "return" for sign in signs]
-    order = sorted(range(len(signs)), key=lambda i: (heights[i], -i) if one.piece.floor_section is None else (0.0, -i))
+    order = sorted(
+        range(len(signs)), key=lambda i: (heights[i], -i) if placed.piece.floor_section is None else (0.0, -i)
+    )
     if rise.crossing is not None:
         roles = [channel.role or f"channel {i}" for i, channel in enumerate(profile.channels, start=1)]
         return [(roles[i], ways[i], heights[i]) for i in order]
@@ -166,6 +178,6 @@ def _on_wall(room: Room, run: Sequence[int], s: float) -> tuple[int, float]:
     for wall in run[:-1]:
         length_m = room.walls[wall - 1].length_m
         if s <= length_m + EPS_M:
-            return wall, tidy(s)
+            return wall, rounded_length(s)
         s -= length_m
-    return run[-1], tidy(s)
+    return run[-1], rounded_length(s)

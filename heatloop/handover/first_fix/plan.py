@@ -69,7 +69,12 @@ class FirstFixResult(TableSet):
     first_fix_checks = Table(tables.FIRST_FIX_CHECKS)
 
     def summary_block(self) -> Summary:
-        """Positions and pipe lengths, as printed and shown in a notebook."""
+        """Positions and pipe lengths, as printed and shown in a notebook.
+
+        >>> import heatloop as hl
+        >>> hl.size("data/mill-annexe/survey.toml").first_fix().summary_block().title
+        'Mill Annexe, first fix'
+        """
         facts = {column.name: cell_text(column, self.facts[column.name]) for column in FIRST_FIX_SUMMARY}
         crowded = self.facts["crowded"]
         sentences = [
@@ -97,17 +102,17 @@ def plan_first_fix(survey: SurveyData, layout: Layout, options: FirstFixOptions 
     faults = _option_faults(survey, options)
     if faults:
         raise InputError(faults)
-    found = placed_pieces(survey, layout)
+    pieces = placed_pieces(survey, layout)
     order = {room.name: (room.level_m, i) for i, room in enumerate(survey.rooms)}
-    surveyed = (rise for one in found if not one.estimate for rise in pipe_risers(layout, one))
-    risen = sorted(surveyed, key=lambda rise: (*order[rise.one.piece.room], *riser_position(survey, rise)))
+    surveyed = (rise for placed in pieces if not placed.estimate for rise in pipe_risers(layout, placed))
+    risen = sorted(surveyed, key=lambda rise: (*order[rise.placed.piece.room], *riser_position(survey, rise)))
     marks = tuple(pipe_position(survey, options, number, rise) for number, rise in enumerate(risen, start=1))
     runs = tuple(_runs(survey, layout, options, risen))
     frames = {
         "pipe_positions": tables.marks_table(survey, marks),
         "pipe_runs": tables.runs_table(runs),
         "pipe_totals": tables.totals_table(survey.catalogue, runs),
-        "first_fix_notes": tables.first_fix_notes_table(survey, options, marks, runs, found),
+        "first_fix_notes": tables.first_fix_notes_table(survey, options, marks, runs, pieces),
         "first_fix_checks": tables.checks_table(first_fix_checks(survey, marks)),
     }
     facts = {
@@ -174,8 +179,8 @@ def _runs(
             loop, crossing = next(crossings)
             if (loop.loop, crossing.reason) != (lay.loop, lay.what):
                 raise ValueError(f"pipe lay {lay.what!r} of loop {lay.loop!r} is not the layout's next crossing")
-            here = [(i, rise) for i, rise in enumerate(risen, start=1) if rise.crossing is crossing]
-            yield _run(number, lay, *_sides(here))
+            own = [(i, rise) for i, rise in enumerate(risen, start=1) if rise.crossing is crossing]
+            yield _run(number, lay, *_sides(own))
 
 
 def _sides(risers: Iterable[tuple[int, PipeRiser]]) -> tuple[tuple[int, ...], tuple[int, ...]]:
@@ -192,7 +197,7 @@ def _tail_marks(survey: SurveyData, risen: Sequence[PipeRiser], tail: PipeLength
         number
         for number, rise in enumerate(risen, start=1)
         if rise.crossing is None
-        and rise.one.loop == tail.loop
+        and rise.placed.loop == tail.loop
         and (not one_way or rise.entering == (tail.side == "flow"))
     )
 

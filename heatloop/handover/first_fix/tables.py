@@ -172,7 +172,7 @@ def _finish_m(finish_mm: float | None) -> float:
 
 def checks_table(checks: Iterable[CheckResult]) -> pd.DataFrame:
     """The checks as a table, what is not met first."""
-    ranked = sorted(checks, key=lambda one: -WORST[one.verdict])
+    ranked = sorted(checks, key=lambda check: -WORST[check.verdict])
     return table_frame(FIRST_FIX_CHECKS, map(asdict, ranked))
 
 
@@ -265,7 +265,7 @@ def _assumed(
             "pipes are spread over the cut deduction of the joint or end, that of the lowest channel next to the piece"
         )
         yield "place", f"{text}; half the profile's depth off the wall", practice
-    for profile in dict.fromkeys(one.profile.name for one in placed_pieces if not one.estimate):
+    for profile in dict.fromkeys(placed.profile.name for placed in placed_pieces if not placed.estimate):
         if profile in options.channel_heights_mm:
             yield "height", f'channels of "{profile}" as given', "options of first fix"
         else:
@@ -294,7 +294,7 @@ def _warnings(
             "other, or cut more off the piece"
         )
         yield "crowded", text, "common practice"
-    for room in dict.fromkeys(one.piece.room for one in placed_pieces if one.estimate):
+    for room in dict.fromkeys(placed.piece.room for placed in placed_pieces if placed.estimate):
         yield "estimate", f"{room}: no positions before its survey; its pipe is in the runs", "survey"
     stated = [loop.name for loop in survey.loops if loop.tails.flow_m + loop.tails.return_m <= 0.0]
     for loop in stated:

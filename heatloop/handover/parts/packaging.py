@@ -71,5 +71,5 @@ def _fewest(quantity: float, holds: Sequence[float]) -> tuple[int, ...]:
 def _solved(weights: NDArray[np.float64], constraints: Sequence[object]) -> NDArray[np.float64]:
     from scipy.optimize import milp  # here, as above
 
-    found = milp(weights, constraints=constraints, integrality=np.ones(len(weights)), options={"mip_rel_gap": 0.0})
-    return np.asarray(np.rint(found.x))
+    solution = milp(weights, constraints=constraints, integrality=np.ones(len(weights)), options={"mip_rel_gap": 0.0})
+    return np.asarray(np.rint(solution.x))

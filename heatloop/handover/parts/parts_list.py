@@ -68,7 +68,12 @@ class PartsListResult(TableSet):
     _internal = frozenset({"part_lines", "standings", "places", "movement_plan", "pipe_lays"})
 
     def summary_block(self) -> Summary:
-        """Order and cuts, as printed and shown in a notebook."""
+        """Order and cuts, as printed and shown in a notebook.
+
+        >>> import heatloop as hl
+        >>> hl.size("data/mill-annexe/survey.toml").parts().summary_block().title
+        'Mill Annexe, parts'
+        """
         return parts_summary(self.facts, self.frames["parts"])
 
     def __repr__(self) -> str:
@@ -100,30 +105,30 @@ def parts_list_from(
     faults = option_faults(survey, options)
     if faults:
         raise InputError(faults)
-    standing = placed_pieces(survey, layout)
-    found = joint_positions(survey, layout)
-    movement = plan_movement(survey, standing, options.installation_temp_c, options.min_gap_mm)
+    all_placed = placed_pieces(survey, layout)
+    joints = joint_positions(survey, layout)
+    movement = plan_movement(survey, all_placed, options.installation_temp_c, options.min_gap_mm)
     lays = pipe_lays(survey, layout, options.pipe_allowance_m)
-    plan = cut_plan(survey, standing, options, progress)
-    things = occurrences(survey, layout, Fitted(standing, found, movement), water_l, options.estimate_piece_m)
-    counted = (*direct_quantities(survey, things, lays), *rule_counts(survey.catalogue, things))
+    plan = cut_plan(survey, all_placed, options, progress)
+    features = occurrences(survey, layout, Fitted(all_placed, joints, movement), water_l, options.estimate_piece_m)
+    counted = (*direct_quantities(survey, features, lays), *rule_counts(survey.catalogue, features))
     lines = [
-        *_profiles(standing, plan, options),
+        *_profiles(all_placed, plan, options),
         *(_part(survey.catalogue, count) for count in counted if count.quantity),
     ]
     parts = tuple(sorted(lines, key=lambda part: KINDS.index(part.kind)))
     frames = {
         "parts": tables.parts_table(parts),
-        "pieces": tables.pieces_table(survey.catalogue, standing, movement),
+        "pieces": tables.pieces_table(survey.catalogue, all_placed, movement),
         "cuts": tables.cuts_table(plan),
-        "joints": tables.joints_table(survey.catalogue, found),
+        "joints": tables.joints_table(survey.catalogue, joints),
         "thermal_movement": tables.movement_table(movement),
         "expansion_gaps": tables.gaps_table(movement),
         "pipework": tables.pipes_table(lays),
-        "parts_notes": table_frame(NOTES, dict.fromkeys(_notes(survey, standing, found, movement, options))),
+        "parts_notes": table_frame(NOTES, dict.fromkeys(_notes(survey, all_placed, joints, movement, options))),
     }
-    facts = _facts(survey, standing, movement, plan, parts)
-    return PartsListResult(survey, options, parts, standing, found, movement, lays, plan, frames, facts)
+    facts = _facts(survey, all_placed, movement, plan, parts)
+    return PartsListResult(survey, options, parts, all_placed, joints, movement, lays, plan, frames, facts)
 
 
 def option_faults(survey: SurveyData, options: PartsOptions) -> list[InputIssue]:
@@ -146,24 +151,24 @@ def option_faults(survey: SurveyData, options: PartsOptions) -> list[InputIssue]
     if not isinstance(options.cutting, CuttingOptions):
         faults.append(InputIssue("parts list", "cutting", quoted_value(options.cutting), "CuttingOptions"))
     offcuts = options.offcuts
-    if not (isinstance(offcuts, list | tuple) and all(isinstance(one, Offcut) for one in offcuts)):
+    if not (isinstance(offcuts, list | tuple) and all(isinstance(offcut, Offcut) for offcut in offcuts)):
         faults.append(InputIssue("parts list", "offcuts", quoted_value(offcuts), "a tuple of Offcut"))
     return faults
 
 
 def cut_plan(
-    survey: SurveyData, standing: Sequence[PlacedPiece], options: PartsOptions, progress: CutProgress | None = None
+    survey: SurveyData, all_placed: Sequence[PlacedPiece], options: PartsOptions, progress: CutProgress | None = None
 ) -> CutPlan | None:
     """The cuts of every surveyed piece from its profile's stock lengths, finishes apart; None where none is surveyed.
 
     Raises InputError for impossible options of cutting."""
-    surveyed = [one for one in standing if not one.estimate]
+    surveyed = [placed for placed in all_placed if not placed.estimate]
     if not surveyed:
         return None
-    lengths_m = {one.stock: sorted(set(one.profile.stock_m)) for one in surveyed}
+    lengths_m = {placed.stock: sorted(set(placed.profile.stock_m)) for placed in surveyed}
     stock = [Stock(length_m * 1000.0, name) for name, lengths in lengths_m.items() for length_m in lengths]
     lengths_mm = cut_lengths_mm(surveyed)
-    pieces = [CutPiece(one.piece.label, mm, one.stock) for one, mm in zip(surveyed, lengths_mm, strict=True)]
+    pieces = [CutPiece(placed.piece.label, mm, placed.stock) for placed, mm in zip(surveyed, lengths_mm, strict=True)]
     try:
         return plan_cuts(pieces, stock, options.offcuts, options.cutting, progress)
     except ValueError as error:
@@ -171,24 +176,24 @@ def cut_plan(
         raise InputError([survey.fault("cut list", str(error), required)]) from error
 
 
-def _profiles(standing: Sequence[PlacedPiece], plan: CutPlan | None, options: PartsOptions) -> Iterator[Part]:
+def _profiles(all_placed: Sequence[PlacedPiece], plan: CutPlan | None, options: PartsOptions) -> Iterator[Part]:
     """Profile by stock length, as the cut plan takes it; then what is only estimated, in metres."""
     bars = [] if plan is None else [bar for bar in plan.bars if not bar.offcut_label]
     for grain, length_mm in dict.fromkeys((bar.grain, bar.length_mm) for bar in bars):
         own = [bar for bar in bars if (bar.grain, bar.length_mm) == (grain, length_mm)]
         labels = {cut.label for bar in own for cut in bar.cuts}
-        loops = tuple(dict.fromkeys(one.loop for one in standing if one.piece.label in labels))
+        loops = tuple(dict.fromkeys(placed.loop for placed in all_placed if placed.piece.label in labels))
         net_m = sum(cut.length_mm for bar in own for cut in bar.cuts) / 1000.0
         kept_m = sum(bar.remainder_mm for bar in own if bar.usable) / 1000.0
         pack = PackCount(f"length of {length_mm / 1000.0:g} m", length_mm / 1000.0, len(own))
         note = f"{sum(len(bar.cuts) for bar in own)} pieces by the cut list; {kept_m:.2f} m of offcuts to keep"
         yield Part(grain, "profile", "m", net_m, pack.quantity - net_m, pack.quantity, (pack,), loops, 0.0, note)
-    for profile in dict.fromkeys(one.stock for one in standing if one.estimate):
-        quoted = [one for one in standing if one.estimate and one.stock == profile]
-        net_m = sum(one.piece.tape_m for one in quoted)
+    for profile in dict.fromkeys(placed.stock for placed in all_placed if placed.estimate):
+        estimated = [placed for placed in all_placed if placed.estimate and placed.stock == profile]
+        net_m = sum(placed.piece.tape_m for placed in estimated)
         waste_m = net_m * options.assumed_waste_percent / 100.0
-        loops = tuple(dict.fromkeys(one.loop for one in quoted))
-        rooms = ", ".join(dict.fromkeys(one.piece.room for one in quoted))
+        loops = tuple(dict.fromkeys(placed.loop for placed in estimated))
+        rooms = ", ".join(dict.fromkeys(placed.piece.room for placed in estimated))
         note = (
             f"estimate from the wall length of {rooms}, {options.assumed_waste_percent:g} % waste: not in the cut list"
         )
@@ -216,7 +221,7 @@ def _part(catalogue: Catalogue, count: ItemQuantity) -> Part:
 
 def _notes(
     survey: SurveyData,
-    standing: Sequence[PlacedPiece],
+    all_placed: Sequence[PlacedPiece],
     positions: Sequence[JointPosition],
     movement: MovementPlan,
     options: PartsOptions,
@@ -233,7 +238,7 @@ def _notes(
         )
     cutting = options.cutting
     yield "cutting", f"kerf {cutting.kerf_mm:g} mm, offcuts kept from {cutting.min_offcut_mm:g} mm", "common practice"
-    for room in dict.fromkeys(one.piece.room for one in standing if one.estimate):
+    for room in dict.fromkeys(placed.piece.room for placed in all_placed if placed.estimate):
         text = (
             f"{room}: estimate from its wall length, as pieces of {options.estimate_piece_m:g} m with inside corners; "
             "no cut list before its survey"
@@ -243,8 +248,8 @@ def _notes(
     if staying:
         yield "emitters", f"{listing(staying)}: existing, not included in the order or the price", "the survey"
     turns = [(place.meets, place.loop) for place in positions if isinstance(place.meets, PlacedEnd)]
-    far = {meets.end: loop for meets, loop in turns if meets.kind == "turn end"}
-    for name, loop in far.items():
+    turn_loops = {meets.end: loop for meets, loop in turns if meets.kind == "turn end"}
+    for name, loop in turn_loops.items():
         end = survey.catalogue.end(name)
         if not (end.vent and end.drain):
             text = f'"{name}" has no {"vent" if not end.vent else "drain"} in the catalogue: add one at the far end'
@@ -259,24 +264,24 @@ def _notes(
 
 def _facts(
     survey: SurveyData,
-    standing: Sequence[PlacedPiece],
+    all_placed: Sequence[PlacedPiece],
     movement: MovementPlan,
     plan: CutPlan | None,
     parts: Sequence[Part],
 ) -> dict[str, Any]:
-    surveyed = [one for one in standing if not one.estimate]
+    surveyed = [placed for placed in all_placed if not placed.estimate]
     facts: dict[str, Any] = {
         "project": survey.project.name,
         "pieces": len(surveyed),
-        "profile_m": sum(one.piece.cut_m for one in surveyed),
+        "profile_m": sum(placed.piece.cut_m for placed in surveyed),
         "straights": len(movement.moves),
         "restrained_straight_lengths": sum(move.choice == "stuck" for move in movement.moves),
         "anchors": sum(move.anchored for move in movement.moves),
         "movement_possible": movement.possible,
         "installation_temp_c": movement.installation_temp_c,
         "items": len(parts),
-        "estimate": any(one.estimate for one in standing),
-        "estimate_m": sum(one.piece.tape_m for one in standing if one.estimate),
+        "estimate": any(placed.estimate for placed in all_placed),
+        "estimate_m": sum(placed.piece.tape_m for placed in all_placed if placed.estimate),
     }
     if plan is not None:
         used_mm = plan.pieces_mm + plan.kerf_mm + plan.trims_mm + plan.offcuts_mm + plan.waste_mm

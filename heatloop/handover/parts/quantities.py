@@ -73,27 +73,27 @@ def occurrences(
     """Everything that rules can count. `water_l` is the water of the whole system, `estimate_piece_m` the
     length of a piece where a room is estimated before a survey."""
     catalogue = survey.catalogue
-    found: list[CountedFeature] = []
+    features: list[CountedFeature] = []
     for place in fitted.places:
         per: Literal["joint", "end"] = "end" if isinstance(place.meets, PlacedEnd) else "joint"
         names = kind_and_name(catalogue, place.meets)
-        found += _with_channels(CountedFeature(per, 1, names, place.loop, place.profile.name), place.profile)
-    for standing in fitted.pieces:
-        if standing.estimate:
-            found += _assumed(catalogue, standing, estimate_piece_m)
+        features += _with_channels(CountedFeature(per, 1, names, place.loop, place.profile.name), place.profile)
+    for placed in fitted.pieces:
+        if placed.estimate:
+            features += _assumed(catalogue, placed, estimate_piece_m)
         else:
-            found += _piece(standing, standing.piece.cut_m, False)
+            features += _piece(placed, placed.piece.cut_m, False)
     for move in fitted.movement.moves:
         profile = move.straight.pieces[0].profile.name
-        found.append(CountedFeature("straight", 1, (), move.straight.loop, profile))
+        features.append(CountedFeature("straight", 1, (), move.straight.loop, profile))
         if move.anchored:
-            found.append(CountedFeature("anchor", 1, (), move.straight.loop, profile))
+            features.append(CountedFeature("anchor", 1, (), move.straight.loop, profile))
         sides: tuple[tuple[CountPer, tuple[Meets, ...]], ...] = (("fixed end", move.held), ("free end", move.free))
         for side, ends in sides:
             for meets in ends:
                 names = kind_and_name(catalogue, meets)
-                found.append(CountedFeature(side, 1, names, move.straight.loop, profile))
-    return (*found, *_whole(survey, layout, fitted.pieces, water_l))
+                features.append(CountedFeature(side, 1, names, move.straight.loop, profile))
+    return (*features, *_whole(survey, layout, fitted.pieces, water_l))
 
 
 def direct_quantities(
@@ -105,23 +105,23 @@ def direct_quantities(
     A joint or end that a [[fitting]] rule counts is listed by its fittings and is not a separate item."""
     catalogue = survey.catalogue
     tallies: dict[tuple[ItemKind, str], list[CountedFeature]] = {}
-    for thing in features:
-        if thing.per == "valve":
-            tallies.setdefault(("valve", thing.names[0]), []).append(thing)
-        if thing.per != "joint" and thing.per != "end":
+    for feature in features:
+        if feature.per == "valve":
+            tallies.setdefault(("valve", feature.names[0]), []).append(feature)
+        if feature.per != "joint" and feature.per != "end":
             continue
-        kind, name = thing.names
-        if not any(_makes_up(rule, thing) for rule in catalogue.fittings):
-            tallies.setdefault((thing.per, name or f"{kind}, not in the catalogue"), []).append(thing)
-        if thing.per == "end":
+        kind, name = feature.names
+        if not any(_makes_up(rule, feature) for rule in catalogue.fittings):
+            tallies.setdefault((feature.per, name or f"{kind}, not in the catalogue"), []).append(feature)
+        if feature.per == "end":
             end = catalogue.end(name)
             for item, has in ((VENT, end.vent), (DRAIN, end.drain)):
                 if has:
-                    tallies.setdefault(("fitting", item), []).append(thing)
+                    tallies.setdefault(("fitting", item), []).append(feature)
     order = ("joint", "end", "fitting", "valve")
     counted = [
-        _count(item, kind, found)
-        for (kind, item), found in sorted(tallies.items(), key=lambda pair: order.index(pair[0][0]))
+        _count(item, kind, counted_here)
+        for (kind, item), counted_here in sorted(tallies.items(), key=lambda pair: order.index(pair[0][0]))
     ]
     return (*_emitters(survey), *counted, *_pipes(catalogue, lays))
 
@@ -152,8 +152,8 @@ def rule_counts(catalogue: Catalogue, features: Sequence[CountedFeature]) -> tup
 
 def rule_count(kind: ItemKind, rule: CountRule, features: Iterable[CountedFeature]) -> ItemQuantity:
     """What one rule counts, with its spares (of pieces a whole number)."""
-    picked = [thing for thing in features if _picks(rule, thing)]
-    weights = [_amount(rule, thing) for thing in picked]
+    picked = [feature for feature in features if _picks(rule, feature)]
+    weights = [_amount(rule, feature) for feature in picked]
     quantity = rule.quantity * math.fsum(weights)
     estimated = rule.quantity * math.fsum(w for w, t in zip(weights, picked, strict=True) if t.estimate)
     spares = quantity * rule.spares_percent / 100.0
@@ -199,31 +199,31 @@ def _with_channels(feature: CountedFeature, profile: Profile) -> list[CountedFea
     return [feature, replace(feature, per=per, amount=feature.amount * len(profile.channels))]
 
 
-def _piece(standing: PlacedPiece, length_m: float, estimate: bool, pieces: int = 1) -> list[CountedFeature]:
-    kind = ("floor section",) if standing.piece.floor_section is not None else ("wall",)
-    loop, profile = standing.loop, standing.profile.name
+def _piece(placed: PlacedPiece, length_m: float, estimate: bool, pieces: int = 1) -> list[CountedFeature]:
+    kind = ("floor section",) if placed.piece.floor_section is not None else ("wall",)
+    loop, profile = placed.loop, placed.profile.name
     return [
         CountedFeature("piece", pieces, kind, loop, profile, length_m, estimate),
         CountedFeature("metre", pieces * length_m, kind, loop, profile, estimate=estimate),
     ]
 
 
-def _assumed(catalogue: Catalogue, standing: PlacedPiece, estimate_piece_m: float) -> list[CountedFeature]:
+def _assumed(catalogue: Catalogue, placed: PlacedPiece, estimate_piece_m: float) -> list[CountedFeature]:
     """Skirting estimated before a survey: equal pieces, an inside corner between each two, one end of each piece free
     and one fixed."""
-    length_m = standing.piece.tape_m
+    length_m = placed.piece.tape_m
     pieces = max(1, math.ceil(length_m / estimate_piece_m - 1e-9))
     corner = joint_for(catalogue, SQUARE_DEG)
     names = (corner.kind, corner.name) if corner else ("inside corner", "")
-    loop, profile = standing.loop, standing.profile.name
-    found = _piece(standing, length_m / pieces, True, pieces)
+    loop, profile = placed.loop, placed.profile.name
+    features = _piece(placed, length_m / pieces, True, pieces)
     if pieces > 1:
         corners = CountedFeature("joint", pieces - 1, names, loop, profile, estimate=True)
-        found += _with_channels(corners, standing.profile)
+        features += _with_channels(corners, placed.profile)
     sides: tuple[CountPer, ...] = ("straight", "fixed end", "free end")
     for per in sides:
-        found.append(CountedFeature(per, pieces, () if per == "straight" else names, loop, profile, estimate=True))
-    return found
+        features.append(CountedFeature(per, pieces, () if per == "straight" else names, loop, profile, estimate=True))
+    return features
 
 
 def _whole(
@@ -240,11 +240,11 @@ def _whole(
                 if name is not None:
                     yield CountedFeature("valve", 1, (name,), loop.name, profile)
     seen: set[str] = set()
-    for standing in pieces:
-        if standing.piece.room not in seen:
-            seen.add(standing.piece.room)
-            name = standing.profile.name
-            yield CountedFeature("room", 1, (), standing.loop, name, estimate=standing.estimate)
+    for placed in pieces:
+        if placed.piece.room not in seen:
+            seen.add(placed.piece.room)
+            name = placed.profile.name
+            yield CountedFeature("room", 1, (), placed.loop, name, estimate=placed.estimate)
     yield CountedFeature("litre", water_l)
 
 
@@ -271,8 +271,8 @@ def _pipes(catalogue: Catalogue, lays: Sequence[PipeLength]) -> Iterator[ItemQua
 
 def _count(item: str, kind: ItemKind, features: Sequence[CountedFeature]) -> ItemQuantity:
     """A number of pieces of an item, without allowance."""
-    quantity = math.fsum(thing.amount for thing in features)
-    estimated = math.fsum(thing.amount for thing in features if thing.estimate)
+    quantity = math.fsum(feature.amount for feature in features)
+    estimated = math.fsum(feature.amount for feature in features if feature.estimate)
     return ItemQuantity(item, kind, "piece", quantity, 0.0, _loops(features), estimated, "")
 
 
@@ -292,4 +292,4 @@ def _sum(counts: Sequence[ItemQuantity]) -> ItemQuantity:
 
 
 def _loops(features: Iterable[CountedFeature]) -> tuple[str, ...]:
-    return tuple(dict.fromkeys(thing.loop for thing in features if thing.loop))
+    return tuple(dict.fromkeys(feature.loop for feature in features if feature.loop))

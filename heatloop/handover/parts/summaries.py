@@ -18,7 +18,7 @@ ORDERED = {
     "unit": "Unit",
     "pack_count": "Packs",
     "pack": "Pack",
-    "estimate": "Estimate",
+    "is_estimate": "Estimate",
     "note": "Note",
 }
 """Columns of the parts list in a summary, with short headings."""

@@ -200,23 +200,23 @@ def pieces_table(catalogue: Catalogue, pieces: Sequence[PlacedPiece], movement: 
     free = dict(_free_ends(movement))
     rows = [
         {
-            "loop": one.loop,
-            "arm": one.arm,
-            "label": one.piece.label,
-            "room": one.piece.room,
-            "wall": one.piece.wall,
-            "wall_length_m": round(one.piece.tape_m, 3),
+            "loop": placed.loop,
+            "arm": placed.arm,
+            "label": placed.piece.label,
+            "room": placed.piece.room,
+            "wall": placed.piece.wall,
+            "wall_length_m": round(placed.piece.tape_m, 3),
             "cut_length_mm": float(cut_mm),
-            "left_end": kind_and_name(catalogue, one.left)[0],
-            "right_end": kind_and_name(catalogue, one.right)[0],
-            "free_end": free.get(id(one), ""),
-            "profile": one.profile.name,
-            "mounting": f"floor section: {one.piece.floor_section}" if one.piece.floor_section else "wall",
-            "machining": _machining(catalogue, one),
-            "bracket_positions_mm": _fixings(catalogue, one),
+            "left_end": kind_and_name(catalogue, placed.left)[0],
+            "right_end": kind_and_name(catalogue, placed.right)[0],
+            "free_end": free.get(id(placed), ""),
+            "profile": placed.profile.name,
+            "mounting": f"floor section: {placed.piece.floor_section}" if placed.piece.floor_section else "wall",
+            "machining": _machining(catalogue, placed),
+            "bracket_positions_mm": _fixings(catalogue, placed),
         }
-        for one, cut_mm in zip(pieces, cut_lengths_mm(pieces), strict=True)
-        if not one.estimate
+        for placed, cut_mm in zip(pieces, cut_lengths_mm(pieces), strict=True)
+        if not placed.estimate
     ]
     return table_frame(PIECES, rows)
 

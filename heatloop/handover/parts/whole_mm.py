@@ -37,13 +37,13 @@ def cut_lengths_mm(pieces: Sequence[PlacedPiece]) -> tuple[int, ...]:
     cuts: list[int] = []
     metal_mm, sawn_mm = 0.0, 0
     before: PlacedPiece | None = None
-    for one in pieces:
-        meets = one.start
+    for placed in pieces:
+        meets = placed.start
         joined = before is not None and before.end is meets and isinstance(meets, PlacedJoint)
         if not (joined and isinstance(meets, PlacedJoint) and meets.kind == "straight"):
             metal_mm, sawn_mm = 0.0, 0
-        metal_mm += one.piece.cut_m * 1000.0
+        metal_mm += placed.piece.cut_m * 1000.0
         cuts.append(half_down_mm(metal_mm) - sawn_mm)
         sawn_mm += cuts[-1]
-        before = one
+        before = placed
     return tuple(cuts)

@@ -67,7 +67,7 @@ def fixing_steps(parts: PartsListResult) -> tuple[FixingStep, ...]:
     """The pieces room by room, in each room in the order of the water."""
     gaps = {row["straight_length"]: row for row in parts.frames["expansion_gaps"].to_dict("records")}
     straights = {
-        one.piece.label: move.straight.label for move in parts.movement_plan.moves for one in move.straight.pieces
+        placed.piece.label: move.straight.label for move in parts.movement_plan.moves for placed in move.straight.pieces
     }
     rows = parts.frames["pieces"].to_dict("records")
     rooms = list(dict.fromkeys(row["room"] for row in rows))
@@ -79,7 +79,7 @@ def fixing_steps(parts: PartsListResult) -> tuple[FixingStep, ...]:
 
 def _step(number: int, row: dict[Any, Any], gaps: dict[Any, Any] | None) -> FixingStep:
     free = str(row["free_end"])
-    found = tuple(float(gaps[f"gap_at_{temp_c}_c_mm"]) for temp_c in SHOWN_TEMPS_C) if free and gaps else ()
+    gaps_mm = tuple(float(gaps[f"gap_at_{temp_c}_c_mm"]) for temp_c in SHOWN_TEMPS_C) if free and gaps else ()
     return FixingStep(
         number=number,
         label=row["label"],
@@ -93,7 +93,7 @@ def _step(number: int, row: dict[Any, Any], gaps: dict[Any, Any] | None) -> Fixi
         right_end=row["right_end"],
         free_end=free,
         bracket_positions_mm=row["bracket_positions_mm"],
-        gaps_mm=found,
+        gaps_mm=gaps_mm,
     )
 
 

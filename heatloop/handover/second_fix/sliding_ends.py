@@ -65,24 +65,24 @@ class SlideRun:
         return SlideRun(self.expansion_mm[first : last + 1], self.nodes[first : last + 2], self.min_gap_mm)
 
 
-def options(run: SlideRun, index: int, used: int) -> tuple[Choice, ...]:
+def slide_options(run: SlideRun, index: int, used: int) -> tuple[Choice, ...]:
     """What a straight may do where `used` (0 or 1) sides of the node before it slide already."""
     before, after = run.nodes[index], run.nodes[index + 1]
     whole, half = run.gap_mm(index, "start"), run.gap_mm(index, "anchor")
     room = before.free > used
-    found: list[Choice] = []
+    choices: list[Choice] = []
     if after.takes(whole):
-        found.append("end")
+        choices.append("end")
     if room and before.takes(whole):
-        found.append("start")
+        choices.append("start")
     if room and before.takes(half) and after.takes(half):
-        found.append("anchor")
+        choices.append("anchor")
     if run.expansion_mm[index] <= before.elastic_allowance_mm + after.elastic_allowance_mm + EPS_MM:
-        found.append("give")
-    return (*found, "stuck")
+        choices.append("give")
+    return (*choices, "stuck")
 
 
-def cost(run: SlideRun, index: int, choice: Choice) -> Cost:
+def assignment_cost(run: SlideRun, index: int, choice: Choice) -> Cost:
     """What a choice costs, the gravest first; costs of a run add up and compare as tuples."""
     return (
         int(choice == "stuck"),
@@ -93,21 +93,21 @@ def cost(run: SlideRun, index: int, choice: Choice) -> Cost:
     )
 
 
-def assign(run: SlideRun) -> tuple[Choice, ...]:
+def assign_free_ends(run: SlideRun) -> tuple[Choice, ...]:
     """The best choice for every straight of a run; "stuck" only where no assignment of the run avoids it.
 
     >>> # valve end, inside corner, free turn end
-    >>> assign(SlideRun((3.0, 4.0), (SlideNode(0), SlideNode(1), SlideNode(1))))
+    >>> assign_free_ends(SlideRun((3.0, 4.0), (SlideNode(0), SlideNode(1), SlideNode(1))))
     ('end', 'end')
-    >>> assign(SlideRun((3.0, 4.0), (SlideNode(0), SlideNode(1), SlideNode(0))))
+    >>> assign_free_ends(SlideRun((3.0, 4.0), (SlideNode(0), SlideNode(1), SlideNode(0))))
     ('stuck', 'start')
     """
     states: dict[int, tuple[Cost, tuple[Choice, ...]]] = {0: ((0, 0.0, 0, 0, 0), ())}
     for index in range(len(run.expansion_mm)):
         following: dict[int, tuple[Cost, tuple[Choice, ...]]] = {}
         for used, (spent, chosen) in states.items():
-            for choice in options(run, index, used):
-                total = _add(spent, cost(run, index, choice))
+            for choice in slide_options(run, index, used):
+                total = _add(spent, assignment_cost(run, index, choice))
                 state = int(choice in ("end", "anchor"))
                 if state not in following or total < following[state][0]:
                     following[state] = (total, (*chosen, choice))
@@ -117,7 +117,7 @@ def assign(run: SlideRun) -> tuple[Choice, ...]:
 
 def count_restrained(run: SlideRun) -> int:
     """How many straights of a run have nowhere to grow at best."""
-    return assign(run).count("stuck")
+    return assign_free_ends(run).count("stuck")
 
 
 def missing_expansion_mm(run: SlideRun, index: int) -> tuple[int, ...]:
@@ -125,15 +125,15 @@ def missing_expansion_mm(run: SlideRun, index: int) -> tuple[int, ...]:
     with the nodes round them to themselves, other stuck ones left out. They prove that one must stay without
     room. Indices in order; ValueError for a straight that is not stuck.
     """
-    choices = assign(run)
+    choices = assign_free_ends(run)
     if choices[index] != "stuck":
         raise ValueError(f"straight {index} has room to grow")
     others = {i for i, choice in enumerate(choices) if choice == "stuck" and i != index}
-    growth = tuple(0.0 if i in others else mm for i, mm in enumerate(run.expansion_mm))
-    rest = SlideRun(growth, run.nodes, run.min_gap_mm)
-    count = len(growth)
+    expansion_mm = tuple(0.0 if i in others else mm for i, mm in enumerate(run.expansion_mm))
+    alone = SlideRun(expansion_mm, run.nodes, run.min_gap_mm)
+    count = len(expansion_mm)
     spans = [(first, first + size - 1) for size in range(1, count + 1) for first in range(count - size + 1)]
-    first, last = next((a, b) for a, b in spans if a <= index <= b and count_restrained(rest.part(a, b)))
+    first, last = next((a, b) for a, b in spans if a <= index <= b and count_restrained(alone.part(a, b)))
     return tuple(i for i in range(first, last + 1) if i not in others)
 
 
@@ -146,9 +146,9 @@ def with_node(run: SlideRun, index: int, node: SlideNode) -> SlideRun:
 def split_at_node(run: SlideRun, index: int, node: SlideNode) -> SlideRun:
     """The run with a straight parted in its middle by a joint."""
     half = run.expansion_mm[index] / 2.0
-    growth = (*run.expansion_mm[:index], half, half, *run.expansion_mm[index + 1 :])
+    expansion_mm = (*run.expansion_mm[:index], half, half, *run.expansion_mm[index + 1 :])
     nodes = (*run.nodes[: index + 1], node, *run.nodes[index + 1 :])
-    return SlideRun(growth, nodes, run.min_gap_mm)
+    return SlideRun(expansion_mm, nodes, run.min_gap_mm)
 
 
 def required_gap_mm(run: SlideRun, index: int) -> float:

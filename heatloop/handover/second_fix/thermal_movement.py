@@ -18,7 +18,7 @@ from heatloop.handover.second_fix.sliding_ends import (
     Choice,
     SlideNode,
     SlideRun,
-    assign,
+    assign_free_ends,
     count_restrained,
     missing_expansion_mm,
     required_gap_mm,
@@ -60,7 +60,7 @@ class StraightLength:
     def label(self) -> str:
         """Its pieces by label, from the left."""
         ordered = self.pieces if self.rightward else self.pieces[::-1]
-        return " + ".join(standing.piece.label for standing in ordered)
+        return " + ".join(placed.piece.label for placed in ordered)
 
     @property
     def rightward(self) -> bool:
@@ -128,7 +128,7 @@ class MovementPlan:
 def plan_movement(
     survey: SurveyData, pieces: Sequence[PlacedPiece], installation_temp_c: float = 10.0, min_gap_mm: float = 1.0
 ) -> MovementPlan:
-    """Free and fixed ends of all straight lengths, the best possible assignment on each run (`slides.assign`).
+    """Free and fixed ends of all straight lengths, the best possible assignment on each run.
 
     Pieces of rooms estimated before a survey are left out: their corners are not known. Raises ValueError
     for a fitting temperature above the hottest, or a clearance below 0.
@@ -146,10 +146,10 @@ def plan_movement(
                 f"the hottest of loop {loop.name}"
             )
         rise_k = hottest - installation_temp_c
-        expansion_mm = tuple(_growth_mm(straight, rise_k) for straight in straights)
+        expansion_mm = tuple(_expansion_mm(straight, rise_k) for straight in straights)
         ends = (straights[0].start, *(straight.end for straight in straights))
         run = SlideRun(expansion_mm, tuple(node_of(catalogue, meets) for meets in ends), min_gap_mm)
-        for index, choice in enumerate(assign(run)):
+        for index, choice in enumerate(assign_free_ends(run)):
             restraint: tuple[str, tuple[str, ...]] = ("", ())
             if choice == "stuck":
                 restraint = (_why(run, straights, index), remedies(catalogue, run, straights, index))
@@ -190,17 +190,17 @@ def runs(catalogue: Catalogue, pieces: Sequence[PlacedPiece]) -> tuple[tuple[Str
     """The pieces as straights, grouped into runs whose neighbours share a joint or crossing."""
     lines: list[list[list[PlacedPiece]]] = []
     before: PlacedPiece | None = None
-    for standing in pieces:
-        if standing.estimate:
+    for placed in pieces:
+        if placed.estimate:
             before = None
             continue
-        if before is None or before.end is not standing.start:
-            lines.append([[standing]])
-        elif is_rigid(catalogue, standing.start):
-            lines[-1][-1].append(standing)
+        if before is None or before.end is not placed.start:
+            lines.append([[placed]])
+        elif is_rigid(catalogue, placed.start):
+            lines[-1][-1].append(placed)
         else:
-            lines[-1].append([standing])
-        before = standing
+            lines[-1].append([placed])
+        before = placed
     return tuple(tuple(_straight(catalogue, line) for line in run) for run in lines)
 
 
@@ -228,12 +228,12 @@ def node_of(catalogue: Catalogue, meets: Meets) -> SlideNode:
 
 def remedies(catalogue: Catalogue, run: SlideRun, straights: Sequence[StraightLength], index: int) -> tuple[str, ...]:
     """Changes that would let a restrained straight length expand, each tried on the run; at most three."""
-    now = count_restrained(run)
+    restrained = count_restrained(run)
     worked: list[str] = []
     for text, changed in _changes(catalogue, run, straights, index):
-        found = assign(changed)
-        if found.count("stuck") < now and len(worked) < REMEDIES:
-            anchored = len(found) == len(straights) and found[index] == "anchor"
+        choices = assign_free_ends(changed)
+        if choices.count("stuck") < restrained and len(worked) < REMEDIES:
+            anchored = len(choices) == len(straights) and choices[index] == "anchor"
             worked.append(f"{text}, and an anchor in its middle" if anchored else text)
     return tuple(worked)
 
@@ -294,27 +294,27 @@ def _why(run: SlideRun, straights: Sequence[StraightLength], index: int) -> str:
     first, last = group[0], group[-1]
     nodes = run.nodes[first : last + 2]
     sides = sum(node.free for node in nodes)
-    growth = f"expands {run.expansion_mm[index]:.1f} mm"
+    expansion = f"expands {run.expansion_mm[index]:.1f} mm"
     if len(group) == 1 and not sides:
         kinds = " and ".join(_kind(meets) for meets in (straights[index].start, straights[index].end))
-        return f"{growth}, fixed at both ends ({kinds})"
+        return f"{expansion}, fixed at both ends ({kinds})"
     if len(group) == 1:
         required, widest = required_gap_mm(run, index), widest_slide_mm(nodes)
-        return f"{growth}: requires a gap of {required:.1f} mm, its ends take at most {widest:.1f} mm"
+        return f"{expansion}: requires a gap of {required:.1f} mm, its ends take at most {widest:.1f} mm"
     names = f"{len(group)} straight lengths from {straights[first].label} to {straights[last].label}"
     enough = "" if sides < len(group) else ", not all wide enough"
-    return f"{growth}: {names} share {sides} free {'end' if sides == 1 else 'ends'}{enough}"
+    return f"{expansion}: {names} share {sides} free {'end' if sides == 1 else 'ends'}{enough}"
 
 
-def _growth_mm(straight: StraightLength, rise_k: float) -> float:
+def _expansion_mm(straight: StraightLength, rise_k: float) -> float:
     expansion = straight.pieces[0].profile.expansion_1_k
     return thermal_expansion_mm(straight.length_m, expansion, rise_k) if expansion > 0.0 else 0.0
 
 
 def _straight(catalogue: Catalogue, line: Sequence[PlacedPiece]) -> StraightLength:
     """Pieces in one line: their cut lengths and the joints between them."""
-    joints_m = sum(2.0 * cut_deduction_mm(catalogue, one.end) / 1000.0 for one, _ in pairwise(line))
-    return StraightLength(tuple(line), sum(standing.piece.cut_m for standing in line) + joints_m)
+    joints_m = sum(2.0 * cut_deduction_mm(catalogue, placed.end) / 1000.0 for placed, _ in pairwise(line))
+    return StraightLength(tuple(line), sum(placed.piece.cut_m for placed in line) + joints_m)
 
 
 def _kind(meets: Meets) -> str:

@@ -33,8 +33,8 @@ def heat_at_fixed_flows(
     link_flow = np.zeros(network.graph.start.size)
     link_flow[network.elements.link] = state.flow_kg_s
     systems = [_with_emitters(network, paths) for paths in cases]
-    head_c = [tail_passed(one, state.loop_flow_kg_s, state.supply_c, fluid, "flow").outlet_c for one in systems]
-    found: list[dict[int, ArmHeatOutput]] = [{} for _ in cases]
+    head_c = [tail_passed(varied, state.loop_flow_kg_s, state.supply_c, fluid, "flow").outlet_c for varied in systems]
+    outputs: list[dict[int, ArmHeatOutput]] = [{} for _ in cases]
     count = len(network.arms)
     for group in group_similar_arms([arm for arms in arms_of for arm in arms]):
         own = [place % count for place in group.arms]
@@ -42,10 +42,12 @@ def heat_at_fixed_flows(
         inlet_c = np.array([head_c[place // count][network.arm_loop[place % count]] for place in group.arms])
         solved = solve_group(group, flow, inlet_c, fluid)
         for place, result in zip(group.arms, arm_results(solved), strict=True):
-            found[place // count][place % count] = result
+            outputs[place // count][place % count] = result
     return tuple(
-        _settled(state, replace(one, loops=tuple(paths), arms=arms), [heats[a] for a in range(count)], link_flow, fluid)
-        for one, paths, arms, heats in zip(systems, cases, arms_of, found, strict=True)
+        _state_from_arms(
+            state, replace(varied, loops=tuple(paths), arms=arms), [heats[a] for a in range(count)], link_flow, fluid
+        )
+        for varied, paths, arms, heats in zip(systems, cases, arms_of, outputs, strict=True)
     )
 
 
@@ -56,7 +58,7 @@ def _with_emitters(network: PipeNetwork, paths: Sequence[LoopPath]) -> PipeNetwo
     return replace(network, emitters=replace(network.emitters, k_w_kn=k_w_kn))
 
 
-def _settled(
+def _state_from_arms(
     state: SystemState, network: PipeNetwork, heats: Sequence[ArmHeatOutput], link_flow: Array, fluid: Fluid
 ) -> SystemState:
     """The system with its arms solved: return temperatures in the tails, and the heat of all elements."""
@@ -86,6 +88,6 @@ def _settled(
 def _emitter_w(state: SystemState, steps: Sequence[EmitterTemperatures], fluid: Fluid) -> Array:
     heat_w = np.zeros_like(state.emitter_w)
     for step in steps:
-        given = fluid.enthalpy_j_kg(step.inlet_c) - fluid.enthalpy_j_kg(step.outlet_c)
-        heat_w[step.emitter] = float((state.loop_flow_kg_s[step.rows] * given)[0])
+        enthalpy_drop_j_kg = fluid.enthalpy_j_kg(step.inlet_c) - fluid.enthalpy_j_kg(step.outlet_c)
+        heat_w[step.emitter] = float((state.loop_flow_kg_s[step.rows] * enthalpy_drop_j_kg)[0])
     return heat_w

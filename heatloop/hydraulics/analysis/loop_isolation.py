@@ -70,16 +70,16 @@ def _solve(
 ) -> tuple[Array, Array]:
     network, count = state.network, which.shape[1]
     flow = np.repeat(_link_flows(network, state)[:, None], count, axis=1)
-    law = _law(network, state, flow)
+    link_drop = _law(network, state, flow)
     held = np.full(flow.shape, np.nan)
     held[network.loop_link] = np.where(which, 0.0, np.nan)
-    iterate = start_iteration(network.graph, flow, np.zeros((len(network.circuits), count)), law)
+    iterate = start_iteration(network.graph, flow, np.zeros((len(network.circuits), count)), link_drop)
     tight = _still_bypasses(network, state)
     held[network.bypass_link[tight]] = 0.0
     for _ in range(STEPS):
         inflow = _inflow(network, state, iterate.flow)
         pump = linearised_pump(network, pumps, np.repeat(density[:, None], count, axis=1), iterate, inflow)
-        iterate = newton_step(network.node_equations, iterate, law, inflow, pump, held)
+        iterate = newton_step(network.node_equations, iterate, link_drop, inflow, pump, held)
         if np.all(iterate.moved < TOLERANCE * 100.0):
             return iterate.flow, iterate.pressure
     raise ArithmeticError("the flows with a loop shut did not converge")
@@ -130,9 +130,9 @@ def system_curve(
     """Flow of a circuit's pump, (S) kg/s, were its head these (S), valves as they are and other pumps as they run;
     at the temperatures of the system before. density_kg_m3 (P) at the pumps."""
     network, count = state.network, heads_pa.size
-    given = [ConstantHead(heads_pa) if p == circuit else pump for p, pump in enumerate(pumps)]
+    boundaries = [ConstantHead(heads_pa) if p == circuit else pump for p, pump in enumerate(pumps)]
     none = np.zeros((len(network.loops), count), bool)
-    flow, _ = _solve(state, given, density_kg_m3, none)
+    flow, _ = _solve(state, boundaries, density_kg_m3, none)
     node, graph = network.circuits[circuit].flow, network.graph
     leaving = flow[graph.start == node].sum(axis=0) - flow[graph.end == node].sum(axis=0)
     return np.asarray(leaving - _inflow(network, state, flow)[np.searchsorted(network.node_equations.unknown, node)])

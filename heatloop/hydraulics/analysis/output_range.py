@@ -27,21 +27,21 @@ LINKS_W_MK = (2.0, 10.0)
 
 @dataclass(frozen=True)
 class RatingVariant:
-    """A variation of the ratings; `in_band`: it is open for this job, otherwise shown for comparison only. `emitters`
-    is the factor on the rating of other emitters."""
+    """A variation of the ratings; `counts_in_range`: it is open for this job, otherwise shown for comparison only.
+    `emitters` is the factor on the rating of other emitters."""
 
     name: str
-    in_band: bool
+    counts_in_range: bool
     case: RatingAssumptions
     emitters: float = 1.0
 
 
 @dataclass(frozen=True)
 class VariantOutput:
-    """Heat into each room with an input varied, W; `in_band` whether the input is uncertain for this job."""
+    """Heat into each room with an input varied, W; `counts_in_range` whether the input is uncertain for this job."""
 
     name: str
-    in_band: bool
+    counts_in_range: bool
     room_output_w: Mapping[str, float]
 
 
@@ -57,12 +57,12 @@ def variant_outputs(
         [_varied_path(path, variant, design, laws) for path in state.network.loops]
         for variant, laws in zip(others, varied, strict=True)
     ]
-    found = heat_at_fixed_flows(state, cases, fluid)
+    states = heat_at_fixed_flows(state, cases, fluid)
     return (
         VariantOutput(AS_DESIGNED, True, room_output_w(state)),
         *(
-            VariantOutput(variant.name, variant.in_band, room_output_w(one))
-            for variant, one in zip(others, found, strict=True)
+            VariantOutput(variant.name, variant.counts_in_range, room_output_w(varied_state))
+            for variant, varied_state in zip(others, states, strict=True)
         ),
     )
 
@@ -82,7 +82,7 @@ def _varied_path(path: LoopPath, variant: RatingVariant, design: Laws, laws: Law
     if profile is not None:
         own, new = design[profile.name], laws[profile.name]
         film = variant.case.film and profile.rating.flow_exponent is None
-        of_law = {law: new[laid] for laid, law in own.items()}
+        of_law = {law: new[in_floor] for in_floor, law in own.items()}
         arms = tuple(
             replace(
                 arm,

@@ -33,7 +33,7 @@ FIRST_SLOPE, MIN_SLOPE, MAX_SLOPE = 0.5, 0.02, 1.5
 OWN_SHARE = 0.5
 """A slope is updated only where the room's own flow moved at least this share of any other's movement."""
 
-SETTLED = 1e-7
+ROOM_TOLERANCE = 1e-7
 """Maximum deviation of a satisfied room from its heat loss, in W or as a share of it."""
 
 MIN_STEP = 0.01
@@ -55,7 +55,7 @@ class SensorDemand:
 class ThermostaticValves:
     """Loops controlled by a thermostatic valve, by their index, and loops isolated by hand, (L)."""
 
-    governed: Mapping[int, SensorDemand]
+    demands: Mapping[int, SensorDemand]
     isolated: NDArray[np.bool_] | None = None
 
 
@@ -78,7 +78,7 @@ def apply_thermostats(
     fluid: Fluid,
     valves: ThermostaticValves,
     initial_guess_kg_s: Array | None = None,
-    settled: float = SETTLED,
+    tolerance: float = ROOM_TOLERANCE,
 ) -> SystemState:
     """The system with its thermostatic valves in control of their sensors' rooms.
 
@@ -95,22 +95,23 @@ def apply_thermostats(
 
     state = solve(initial_guess_kg_s)
     rooms: dict[str, _Search] = {}
-    for loop, sensor in valves.governed.items():
+    for loop, sensor in valves.demands.items():
         if not shut[loop]:
             rooms.setdefault(sensor.room, _Search([], sensor.required_w)).loops.append(loop)
     open_flow = np.maximum(state.loop_flow_kg_s, MIN_KG_S)
     for tries in range(TRIES):
-        given = net_room_heat_w(state)
+        heat_w = net_room_heat_w(state)
         positions = [_place(search, state, open_flow) for search in rooms.values()]
         apart = [
-            0.0 if one.last is None else now - one.last[0] for one, now in zip(rooms.values(), positions, strict=True)
+            0.0 if own_search.last is None else position - own_search.last[0]
+            for own_search, position in zip(rooms.values(), positions, strict=True)
         ]
         share = 1.0 if tries < CAREFUL_AFTER else 0.5
         moves: list[float | None] = []
-        for i, ((room, search), now) in enumerate(zip(rooms.items(), positions, strict=True)):
-            _learn(search, now, given.get(room, 0.0), _others(apart, i))
-            may_stay = _may_stay(search, given.get(room, 0.0), state, settled)
-            moves.append(None if may_stay else _next(search, now, given.get(room, 0.0), share))
+        for i, ((room, search), position) in enumerate(zip(rooms.items(), positions, strict=True)):
+            _learn(search, position, heat_w.get(room, 0.0), _others(apart, i))
+            may_stay = _may_stay(search, heat_w.get(room, 0.0), state, tolerance)
+            moves.append(None if may_stay else _next(search, position, heat_w.get(room, 0.0), share))
         if all(move is None for move in moves):
             return state
         for search, move in zip(rooms.values(), moves, strict=True):
@@ -142,8 +143,8 @@ def _learn(search: _Search, ln_factor: float, given_w: float, others: float) -> 
     over_w = given_w - search.required_w
     moved = 0.0 if search.last is None else ln_factor - search.last[0]
     if search.last is not None and abs(moved) > max(OWN_SHARE * others, 1e-12):
-        found = (over_w - search.last[1]) / moved / max(given_w, 1.0)
-        search.slope = float(np.clip(found, MIN_SLOPE, MAX_SLOPE))
+        slope = (over_w - search.last[1]) / moved / max(given_w, 1.0)
+        search.slope = float(np.clip(slope, MIN_SLOPE, MAX_SLOPE))
     search.last = (ln_factor, over_w)
     search.low, search.high = search.low - others, search.high + others
     if over_w > 0.0:
@@ -161,11 +162,11 @@ def _next(search: _Search, ln_factor: float, given_w: float, share: float) -> fl
     return move
 
 
-def _may_stay(search: _Search, given_w: float, state: SystemState, settled: float) -> bool:
+def _may_stay(search: _Search, given_w: float, state: SystemState, tolerance: float) -> bool:
     """Whether a room has its required heat, or its valves are at a limit: open, closed, or closed because their minimum
     flow gives too much heat."""
     over_w = given_w - search.required_w
-    if abs(over_w) <= settled * max(1.0, search.required_w):
+    if abs(over_w) <= tolerance * max(1.0, search.required_w):
         return True
     shut = bool(np.all(state.loop_flow_kg_s[search.loops] <= CLOSED_KG_S))
     if over_w > 0.0:

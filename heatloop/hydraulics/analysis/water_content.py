@@ -59,24 +59,26 @@ def contents(survey: SurveyData, layout: Layout, network: PipeNetwork) -> tuple[
         item = f"{trunk.name}, {trunk.pipe}" if trunk else _item(survey, loop, element, crossed)
         key = (part, loop, item, element.duct.content_l_m)
         rows[key] = rows.get(key, 0.0) + element.length_m
-    found = [
+    items = [
         ContentItem(part, loop, item, length_m, content_l_m, length_m * content_l_m)
         for (part, loop, item, content_l_m), length_m in rows.items()
     ]
-    found += [
-        ContentItem("emitters", owner.name, one.emitter, None, None, survey.catalogue.emitter(one.emitter).water_l)
+    items += [
+        ContentItem(
+            "emitters", owner.name, emitter.emitter, None, None, survey.catalogue.emitter(emitter.emitter).water_l
+        )
         for owner in survey.loops
-        for one in owner.emitters
+        for emitter in owner.emitters
     ]
     order = {owner.name: number for number, owner in enumerate(survey.loops)}
     parts = get_args(Holds)
-    found.sort(key=lambda row: (order.get(row.loop, len(order)), parts.index(row.part)))
+    items.sort(key=lambda row: (order.get(row.loop, len(order)), parts.index(row.part)))
     if survey.source.water_volume_l > 0.0:
-        found.append(ContentItem("source", "", survey.source.kind, None, None, survey.source.water_volume_l))
-    found += [
+        items.append(ContentItem("source", "", survey.source.kind, None, None, survey.source.water_volume_l))
+    items += [
         ContentItem("other", "", other.name, None, None, other.water_l) for other in survey.system.additional_volume
     ]
-    return tuple(found)
+    return tuple(items)
 
 
 def _item(survey: SurveyData, loop: str, element: PathElement, crossed: Mapping[tuple[str, float], str]) -> str:
@@ -92,13 +94,13 @@ def _item(survey: SurveyData, loop: str, element: PathElement, crossed: Mapping[
 
 def _crossing_pipes(survey: SurveyData, layout: Layout) -> dict[tuple[str, float], str]:
     """The pipe of a crossing by its loop and the content of its bore; pipes of one bore are listed together."""
-    found: dict[tuple[str, float], str] = {}
+    pipes: dict[tuple[str, float], str] = {}
     for loop in layout.loops:
         crossings = (item for arm in loop.arms for item in arm.elements if isinstance(item, PlacedCrossing))
         for name in dict.fromkeys(crossing.pipe for crossing in crossings):
             key = loop.loop, round_duct(survey.catalogue.pipe(name).bore_m).content_l_m
-            found[key] = f"{found[key]} and {name}" if key in found else name
-    return found
+            pipes[key] = f"{pipes[key]} and {name}" if key in pipes else name
+    return pipes
 
 
 def content_l(rows: Sequence[ContentItem]) -> float:

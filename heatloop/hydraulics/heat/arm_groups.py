@@ -85,7 +85,7 @@ def group_similar_arms(arms: Sequence[ArmPath]) -> tuple[ArmGroup, ...]:
     groups: dict[tuple[int, ...], list[int]] = {}
     for index, arm in enumerate(arms):
         groups.setdefault(arm.directions, []).append(index)
-    return tuple(_group(directions, found, [arms[i] for i in found]) for directions, found in groups.items())
+    return tuple(_group(directions, members, [arms[i] for i in members]) for directions, members in groups.items())
 
 
 def _group(directions: tuple[int, ...], indices: Sequence[int], arms: Sequence[ArmPath]) -> ArmGroup:

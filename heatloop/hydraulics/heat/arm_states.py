@@ -61,11 +61,11 @@ class ArmStates(Sequence[ArmHeatOutput]):
     @property
     def check_w(self) -> Array:
         """Emission of each arm integrated on its own, W (A)."""
-        found = np.empty(len(self))
+        emitted_w = np.empty(len(self))
         for group in self.groups:
-            found[list(group.solved.group.arms)] = group.arm_check_w
-        found[self.cold] = 0.0
-        return found
+            emitted_w[list(group.solved.group.arms)] = group.arm_check_w
+        emitted_w[self.cold] = 0.0
+        return emitted_w
 
     @property
     def residual_k(self) -> float:

@@ -59,17 +59,17 @@ class GroupSolution:
         first, last = number * runs, (number + 1) * runs
         fine, arms = self.fine_cells(group, number), slice(first, last)
         nodes, own = slice(fine.start + first, fine.stop + last), slice(number * cells, (number + 1) * cells)
-        found = self.channels
+        solved = self.channels
         channels = replace(
-            found,
-            runs=found.runs.some(first, last),
-            temp_c=found.temp_c[:, nodes],
-            middle_c=found.middle_c[:, fine],
-            surface_c=found.surface_c[:, nodes],
-            wall_ends_c=found.wall_ends_c[:, :, fine],
-            emitted_w=found.emitted_w[:, fine],
-            lost_w=found.lost_w[:, fine],
-            given_w=found.given_w[:, fine],
+            solved,
+            runs=solved.runs.some(first, last),
+            temp_c=solved.temp_c[:, nodes],
+            middle_c=solved.middle_c[:, fine],
+            surface_c=solved.surface_c[:, nodes],
+            wall_ends_c=solved.wall_ends_c[:, :, fine],
+            emitted_w=solved.emitted_w[:, fine],
+            lost_w=solved.lost_w[:, fine],
+            given_w=solved.given_w[:, fine],
         )
         return GroupSolution(
             group=group,
@@ -300,14 +300,14 @@ class GroupArmResults:
     @cached_property
     def _by_arm(self) -> tuple[Array, Array]:
         """Mixed return temperature and heat given by the water, (R)."""
-        given = np.add.reduceat(self.solved.channels.given_w.sum(axis=0), self._run_first)
-        return self.solved.joined_c, given
+        run_heat_w = np.add.reduceat(self.solved.channels.given_w.sum(axis=0), self._run_first)
+        return self.solved.joined_c, run_heat_w
 
     def arm(self, r: int) -> ArmHeatOutput:
         """The group's arm number r."""
         channels, start = self.solved.channels, self.solved.group.runs.start
         mean_c, emitted_w, lost_w, wall_c = self._by_cell
-        mixed, given = self._by_arm
+        mixed, heat_w = self._by_arm
         cells = slice(start[r], start[r + 1])
         bounds = self.first[start[r] : start[r + 1] + 1]
         nodes = slice(bounds[0] + r, bounds[-1] + r + 1)
@@ -321,7 +321,7 @@ class GroupArmResults:
             lost_w=lost_w[cells],
             wall_c=wall_c[cells],
             return_c=float(mixed[r]),
-            given_w=float(given[r]),
+            given_w=float(heat_w[r]),
             check_w=float(self.arm_check_w[r]),
             residual_k=channels.residual_k,
             fine_x_m=along,

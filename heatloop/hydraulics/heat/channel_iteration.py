@@ -86,7 +86,7 @@ class ChannelIteration:
         if self.by_flow:
             emission = runs_at_flow(self.group, flow).emission_w_mkn[:, self.spread]
             newton.runs = replace(newton.runs, emission_w_mkn=emission)
-            newton.law.set_emission(emission)
+            newton.equations.set_emission(emission)
         moved = newton.step()
         self._renew()
         return moved
@@ -108,9 +108,9 @@ class ChannelIteration:
         """Divide the cells for these flows and begin from the temperatures so far, or from those of the inlets."""
         fine, parts = self._divided(flow, inlet)
         self.divided, self.divided_at, self.cuts_made = parts, flow, 0
-        self._begin(fine, parts, inlet)
+        self._start_iteration(fine, parts, inlet)
 
-    def _begin(self, fine: ChannelRuns, parts: Index, inlet: Array) -> None:
+    def _start_iteration(self, fine: ChannelRuns, parts: Index, inlet: Array) -> None:
         before, self.parts = self.newton, parts
         self.whole = bool(parts.max() == 1)
         self.spread = np.repeat(np.arange(parts.size), parts)
@@ -211,13 +211,13 @@ class ChannelIteration:
         if self.polished < MAX_POLISHED and not self.solved.balances(BALANCED):
             self.polished += 1
             return False
-        self.check_w = emission_by_cell_w(self.solved, newton.law)
+        self.check_w = emission_by_cell_w(self.solved, newton.equations)
         cuts = refinement_needed(self.solved, self.check_w)
         if cuts is None or self.cuts_made == MAX_CUTS:
             return True
         self.cuts_made += 1
         parts = np.add.reduceat(cuts, self.fine_start[:-1])
-        self._begin(refine(newton.runs, cuts), parts, newton.inlet)
+        self._start_iteration(refine(newton.runs, cuts), parts, newton.inlet)
         return False
 
     def finish(self) -> GroupSolution:

@@ -30,17 +30,17 @@ def mixed_temperature_c(
     the temperatures as known so far, saves a step of Newton's method. less_w (K, S): heat lost before they mixed, W.
     """
     member, weight, whole = _weights(member, flow_kg_s)
-    found = (member @ (weight * temp_c)) / whole if initial_guess_c is None else initial_guess_c
+    mixed_c = (member @ (weight * temp_c)) / whole if initial_guess_c is None else initial_guess_c
     streams = temp_c.shape[0]
-    heat_capacity, enthalpy = fluid.heat_capacity_and_enthalpy(np.concatenate([temp_c, found]))
+    heat_capacity, enthalpy = fluid.heat_capacity_and_enthalpy(np.concatenate([temp_c, mixed_c]))
     required = (member @ (weight * enthalpy[:streams])) / whole
     if less_w is not None:
         required = required - np.clip(less_w / whole, -MAX_LOST_J_KG, MAX_LOST_J_KG)
-    found = found + (required - enthalpy[streams:]) / heat_capacity[streams:]
+    mixed_c = mixed_c + (required - enthalpy[streams:]) / heat_capacity[streams:]
     if initial_guess_c is None:
-        heat_capacity, enthalpy = fluid.heat_capacity_and_enthalpy(found)
-        found = found + (required - enthalpy) / heat_capacity
-    return np.asarray(found)
+        heat_capacity, enthalpy = fluid.heat_capacity_and_enthalpy(mixed_c)
+        mixed_c = mixed_c + (required - enthalpy) / heat_capacity
+    return np.asarray(mixed_c)
 
 
 def draw_off_share(fluid: Fluid, warm_c: Array, mixed_c: Array, back_c: Array) -> Array:

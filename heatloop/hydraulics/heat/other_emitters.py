@@ -40,8 +40,8 @@ class Emitters:
     @classmethod
     def of(cls, locations: Sequence[ElementLocation]) -> Emitters:
         """Those among the elements of a system."""
-        found = [(i, place, place.element.emits) for i, place in enumerate(locations)]
-        own = [(i, place, emits) for i, place, emits in found if emits is not None]
+        placed = [(i, place, place.element.emits) for i, place in enumerate(locations)]
+        own = [(i, place, emits) for i, place, emits in placed if emits is not None]
         return cls(
             np.array([i for i, _, _ in own], dtype=np.intp),
             np.array([place.loop for _, place, _ in own], dtype=np.intp),

@@ -150,15 +150,17 @@ def characteristics(required: Sequence[IdentificationInput], fluid: Fluid) -> tu
     An unknown arrangement is taken as one-way, the cautious side. A rating that includes a heating
     effect is divided by 1.15. A floor section is rated in the same test. ValueError where a test has no constant.
     """
-    samples = [one.sample(fluid) for one in required]
-    found = []
-    for one, sample, k in zip(required, samples, rated_constants(samples, fluid), strict=True):
-        flow_exponent = None if one.in_floor else one.profile.rating.flow_exponent
-        law = Characteristic(float(k), sample.exponent, sample.link_w_mk)
+    samples = [test.sample(fluid) for test in required]
+    identified = []
+    for test, sample, k in zip(required, samples, rated_constants(samples, fluid), strict=True):
+        flow_exponent = None if test.in_floor else test.profile.rating.flow_exponent
+        characteristic = Characteristic(float(k), sample.exponent, sample.link_w_mk)
         if flow_exponent is not None:
-            law = replace(law, flow_exponent=flow_exponent, test_flow_kg_s=flow_of_test_kg_s(sample.test, fluid))
-        found.append(law)
-    return tuple(found)
+            characteristic = replace(
+                characteristic, flow_exponent=flow_exponent, test_flow_kg_s=flow_of_test_kg_s(sample.test, fluid)
+            )
+        identified.append(characteristic)
+    return tuple(identified)
 
 
 def profile_link_w_mk(
@@ -194,8 +196,8 @@ def link_from_two_tests(first: RatingTest, second: RatingTest, exponent: float, 
 
     # the ratio may come back to one at a much stronger link: the weakest that fits is taken
     tried = [0.0, 1.0, 2.0, 4.0, 7.0, 11.0, 16.0, 24.0, 36.0, MAX_LINK_W_MK]
-    found = [apart(link) for link in tried]
-    for (low, high), (at_low, at_high) in zip(pairwise(tried), pairwise(found), strict=True):
+    ratios = [apart(link) for link in tried]
+    for (low, high), (at_low, at_high) in zip(pairwise(tried), pairwise(ratios), strict=True):
         if at_low * at_high <= 0.0:
             return float(brentq(apart, low, high, xtol=1e-6))
     raise ValueError(
@@ -265,11 +267,11 @@ def rated_constant(test: RatingTest, exponent: float, link: float, fluid: Fluid)
 
 def rated_constants(samples: Sequence[RatingSample], fluid: Fluid) -> Array:
     """The constants of many tests, each as :func:`rated_constant` has it, found side by side."""
-    found = np.zeros(len(samples))
+    constants = np.zeros(len(samples))
     for directions in dict.fromkeys(sample.test.directions for sample in samples):
         which = [i for i, sample in enumerate(samples) if sample.test.directions == directions]
-        found[which] = _constants([samples[i] for i in which], fluid)
-    return found
+        constants[which] = _constants([samples[i] for i in which], fluid)
+    return constants
 
 
 def _constants(samples: Sequence[RatingSample], fluid: Fluid) -> Array:
@@ -288,31 +290,31 @@ def _constants(samples: Sequence[RatingSample], fluid: Fluid) -> Array:
         return np.asarray(initial_guess.joined_c - required_c)
 
     plain = np.array([sample.plain_w_mkn for sample in samples])
-    before, now = plain, 1.1 * plain
-    miss_before, miss = miss_k(before), miss_k(now)
+    before, constants_w_mkn = plain, 1.1 * plain
+    miss_before, miss = miss_k(before), miss_k(constants_w_mkn)
     for _ in range(MAX_SECANTS):
-        slope = (miss - miss_before) / np.where(now == before, 1.0, now - before)
-        step = np.where((now == before) | (slope == 0.0), 0.0, -miss / np.where(slope == 0.0, 1.0, slope))
+        slope = (miss - miss_before) / np.where(constants_w_mkn == before, 1.0, constants_w_mkn - before)
+        step = np.where((constants_w_mkn == before) | (slope == 0.0), 0.0, -miss / np.where(slope == 0.0, 1.0, slope))
         if np.all(np.abs(step) <= 1e-12 * plain):
             break
-        before, miss_before = now, miss
-        now = np.clip(now + step, 0.1 * now, 10.0 * now)
-        miss = miss_k(now)
-    for sample, constant, left_k, start in zip(samples, now, miss, plain, strict=True):
+        before, miss_before = constants_w_mkn, miss
+        constants_w_mkn = np.clip(constants_w_mkn + step, 0.1 * constants_w_mkn, 10.0 * constants_w_mkn)
+        miss = miss_k(constants_w_mkn)
+    for sample, constant, left_k, start in zip(samples, constants_w_mkn, miss, plain, strict=True):
         if not (abs(left_k) < 1e-8 and 0.0 < constant < 100.0 * start):
             raise ValueError(
                 f"no output gives a drop of {sample.test.drop_k:g} K in the rating test with a link of "
                 f"{sample.link_w_mk:g} W/(m K)"
             )
-    return now
+    return constants_w_mkn
 
 
 def _group(samples: Sequence[RatingSample], constants: Array) -> ArmGroup:
     """The samples as runs side by side, with these constants."""
     arms = []
     for sample, constant in zip(samples, constants, strict=True):
-        law = Characteristic(float(constant), sample.exponent, sample.link_w_mk)
-        cell = Cell("", TEST_ROOM_C, sample.test.sample_m, law, 1.0, "", film=sample.test.film)
+        characteristic = Characteristic(float(constant), sample.exponent, sample.link_w_mk)
+        cell = Cell("", TEST_ROOM_C, sample.test.sample_m, characteristic, 1.0, "", film=sample.test.film)
         channels: tuple[tuple[PathElement, ...], ...] = ((),) * len(sample.test.directions)
         arms.append(ArmPath(sample.test.directions, sample.test.ducts, (cell,), channels))
     min_film_re = np.array([sample.test.min_re for sample in samples])

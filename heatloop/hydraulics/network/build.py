@@ -92,7 +92,7 @@ class _Builder:
             )
             for k, main in enumerate(shared_pipework.links)
         ]
-        mains_first = {key: list(found) for key, found in self.tees.items()}
+        trunk_tees = {key: list(branches) for key, branches in self.tees.items()}
         self.tees = {}
         for index, loop in enumerate(loops):
             self._add_loop(index, loop, shared_pipework.join[loop.loop.trunk])
@@ -102,8 +102,8 @@ class _Builder:
             )
             for b, (trunk, element) in enumerate(shared_pipework.bypasses)
         ]
-        for key, found in mains_first.items():
-            self.tees.setdefault(key, []).extend(found)
+        for key, branches in trunk_tees.items():
+            self.tees.setdefault(key, []).extend(branches)
 
     def _node(self) -> int:
         self.node_count += 1
@@ -233,9 +233,11 @@ class _Builder:
             Tee(
                 bore_m=self.shared_pipework.bore_m(trunk),
                 dividing=direction == "flow",
-                branches=tuple(TeeBranch(link, number[id(tee)], tee.duct.hydraulic_diameter_m) for link, tee in found),
+                branches=tuple(
+                    TeeBranch(link, number[id(tee)], tee.duct.hydraulic_diameter_m) for link, tee in branches
+                ),
             )
-            for (trunk, direction), found in self.tees.items()
+            for (trunk, direction), branches in self.tees.items()
         )
 
 

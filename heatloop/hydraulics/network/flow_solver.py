@@ -64,17 +64,17 @@ class NewtonState:
     moved: Array
 
 
-def start_iteration(graph: NetworkGraph, flow: Array, fixed_pa: Array, law: LinkDrop) -> NewtonState:
+def start_iteration(graph: NetworkGraph, flow: Array, fixed_pa: Array, link_drop: LinkDrop) -> NewtonState:
     """A first iterate: flows (L, S) and the pressures of the fixed nodes (K, S); other pressures 0."""
     pressure = np.zeros((graph.nodes, flow.shape[1]))
     pressure[graph.fixed] = fixed_pa
-    return NewtonState(flow, pressure, *law(flow), np.full(flow.shape[1], np.inf))
+    return NewtonState(flow, pressure, *link_drop(flow), np.full(flow.shape[1], np.inf))
 
 
 def newton_step(
     node_equations: NodeEquations,
     iterate: NewtonState,
-    law: LinkDrop | None,
+    link_drop: LinkDrop | None,
     inflow: Array,
     boundary: PumpBoundary | None = None,
     held: Array | None = None,
@@ -82,7 +82,7 @@ def newton_step(
     """One Newton step. inflow (n, S) into the unknown nodes; held (L, S) fixed flows, NaN where free.
 
     After the first step mass balances; from then on a step that overshoots is shortened to where the work along
-    it vanishes, which must succeed since drops rise with flow. Without `law` the whole step is taken, and drops
+    it vanishes, which must succeed since drops rise with flow. Without `link_drop` the whole step is taken, and drops
     and slopes stay those of the flows before.
     """
     graph, incidence = node_equations.graph, node_equations.incidence
@@ -103,10 +103,10 @@ def newton_step(
     pressure = iterate.pressure.copy()
     pressure[node_equations.unknown] += raised
     flow = iterate.flow + change
-    drop, slope = (iterate.drop, iterate.slope) if law is None else law(flow)
+    drop, slope = (iterate.drop, iterate.slope) if link_drop is None else link_drop(flow)
     moved = _moved(change, flow)
-    if law is not None and moved.max() > SAFE and np.isfinite(iterate.moved).all():
-        return _shorten(graph, iterate, NewtonState(flow, pressure, drop, slope, moved), change, law, held)
+    if link_drop is not None and moved.max() > SAFE and np.isfinite(iterate.moved).all():
+        return _shorten(graph, iterate, NewtonState(flow, pressure, drop, slope, moved), change, link_drop, held)
     return NewtonState(flow, pressure, drop, slope, moved)
 
 
@@ -118,7 +118,12 @@ def _moved(change: Array, flow: Array) -> Array:
 
 
 def _shorten(
-    graph: NetworkGraph, iterate: NewtonState, full_step: NewtonState, change: Array, law: LinkDrop, held: Array | None
+    graph: NetworkGraph,
+    iterate: NewtonState,
+    full_step: NewtonState,
+    change: Array,
+    link_drop: LinkDrop,
+    held: Array | None,
 ) -> NewtonState:
     """The step from `iterate` to `full_step`, or a part of it where the whole goes too far along its own direction,
     `change` of flows (L, S)."""
@@ -135,7 +140,7 @@ def _shorten(
         gap = np.where(far, before - after, 1.0)
         share = np.where(far, share * np.clip(before / gap, 0.1, 0.7), share)
         flow = iterate.flow + share * change
-        drop, slope = law(flow)
+        drop, slope = link_drop(flow)
     return NewtonState(flow, pressure, drop, slope, _moved(change, flow))
 
 
@@ -178,12 +183,12 @@ def solve_network(
         drop, slope = link_drop(flow[:, 0])
         return drop[:, None], slope[:, None]
 
-    now = start_iteration(graph, initial_guess_kg_s.astype(float)[:, None], fixed_pa[:, None], law)
+    iterate = start_iteration(graph, initial_guess_kg_s.astype(float)[:, None], fixed_pa[:, None], law)
     for count in range(1, MAX_STEPS + 1):
-        before = now
-        now = newton_step(node_equations, now, law, inflow)
-        moved = float(now.moved[0])
-        mass, head = residuals(node_equations, now, inflow)
+        before = iterate
+        iterate = newton_step(node_equations, iterate, law, inflow)
+        moved = float(iterate.moved[0])
+        mass, head = residuals(node_equations, iterate, inflow)
         if moved < tolerance or (max(mass[0], head[0]) < ROUNDING and moved > 0.3 * before.moved[0]):
-            return NetworkState(now.flow[:, 0], now.pressure[:, 0], float(mass[0]), float(head[0]), count)
+            return NetworkState(iterate.flow[:, 0], iterate.pressure[:, 0], float(mass[0]), float(head[0]), count)
     raise ArithmeticError(f"the network did not converge in {MAX_STEPS} steps (last change {moved:.1e})")

@@ -208,12 +208,12 @@ class NodeEquations:
             return np.stack(columns, axis=1)
         if rhs.shape[1] == 1:
             # one small matrix: LAPACK's own call, since numpy's for many takes several times as long
-            one = (self.incidence * conductance[:, 0]) @ self.incidence.T
+            conductances = (self.incidence * conductance[:, 0]) @ self.incidence.T
             if boundary is not None:
                 for k, node in enumerate(boundary.place):
-                    one[node] *= boundary.by_flow[k, 0]
-                    one[node, node] += boundary.by_pressure[k, 0]
-            _, _, changes, info = lapack.dgesv(one, rhs)
+                    conductances[node] *= boundary.by_flow[k, 0]
+                    conductances[node, node] += boundary.by_pressure[k, 0]
+            _, _, changes, info = lapack.dgesv(conductances, rhs)
             if info != 0:
                 raise np.linalg.LinAlgError("the network has a node that no water can reach")
             return np.asarray(changes)

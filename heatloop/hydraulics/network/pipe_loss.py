@@ -31,9 +31,9 @@ class TailConductances:
         """The tails of these loops."""
         losses = [path.tail_loss for path in loops]
         return cls(
-            np.array([one.flow_w_k for one in losses]),
-            np.array([one.return_w_k for one in losses]),
-            np.array([one.around_c for one in losses]),
+            np.array([loss.flow_w_k for loss in losses]),
+            np.array([loss.return_w_k for loss in losses]),
+            np.array([loss.around_c for loss in losses]),
         )
 
     @cached_property

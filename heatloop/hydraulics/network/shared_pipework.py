@@ -112,7 +112,7 @@ class SharedPipework:
     def branching(self) -> dict[str, tuple[Side, ...]]:
         """Trunks at whose end water divides, and the sides that have tees: flow, and return where it comes back the
         same way. At the source all hangs on a manifold without tees."""
-        found: dict[str, tuple[Side, ...]] = {}
+        sides: dict[str, tuple[Side, ...]] = {}
         for name, (flow, back) in self.join.items():
             if name is None:
                 continue
@@ -121,8 +121,8 @@ class SharedPipework:
             if streams + len(onward) > 1:
                 comes_back = any(not link.is_flow and link.start == back for link in self.links)
                 alike = sum(not link.is_flow and link.end == back for link in self.links) == len(onward)
-                found[name] = ("flow", "return") if comes_back and alike else ("flow",)
-        return found
+                sides[name] = ("flow", "return") if comes_back and alike else ("flow",)
+        return sides
 
     def bore_m(self, trunk: str) -> float:
         """Bore of a trunk's pipe."""
@@ -172,7 +172,7 @@ class _Layer:
         """The link that brings water to a flow node."""
         self.way_out: dict[int, int] = {}
         """The link that takes water from a return node."""
-        self._begin_row(None)
+        self._start_row(None)
         for trunk in from_source_outwards(self.trunks):
             self._lay(trunk)
 
@@ -183,7 +183,7 @@ class _Layer:
     def _reverse_child(self, name: str | None) -> Trunk | None:
         return next((t for t in self.trunks if t.reverse_return and t.from_trunk == name), None)
 
-    def _begin_row(self, name: str | None) -> None:
+    def _start_row(self, name: str | None) -> None:
         """Where a row of reverse-return trunks starts, returns join a node of their own that leads outwards."""
         if self._reverse_child(name) is not None:
             self.row_return = self.back_node[name]
@@ -205,7 +205,7 @@ class _Layer:
         self.way_in[far_flow] = self._link(flow, far_flow, trunk, circuit, "flow", trunk.length_m)
         if not trunk.reverse_return:
             self.way_out[far_back] = self._link(far_back, back, trunk, circuit, "return", trunk.length_m)
-            self._begin_row(trunk.name)
+            self._start_row(trunk.name)
             return
         self.way_out[back] = self._link(back, far_back, trunk, circuit, "return", trunk.length_m)
         if self._reverse_child(trunk.name) is None:

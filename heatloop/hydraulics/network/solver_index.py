@@ -31,11 +31,11 @@ class LoopLinks:
 
     def owners(self, links: int) -> Index:
         """The loop that each of so many links belongs to, -1 for shared pipework and bypasses."""
-        found = np.full(links, -1)
-        found[self.loop_link] = np.arange(self.loop_link.size)
+        owner = np.full(links, -1)
+        owner[self.loop_link] = np.arange(self.loop_link.size)
         for own, loop in zip(self.channel_link, self.arm_loop, strict=True):
-            found[own] = loop
-        return found
+            owner[own] = loop
+        return owner
 
 
 @dataclass(frozen=True, eq=False)

@@ -52,14 +52,14 @@ def tee_drops_pa(tees: tuple[Tee, ...], link_flow_kg_s: Array, density_kg_m3: Ar
             flows = [max(float(link_flow_kg_s[branch.link, s]), 0.0) for branch in junction.branches]
             passed = 0.0
             for number, branch in enumerate(junction.branches):
-                rest = sum(flows[number + 1 :])
+                onward = sum(flows[number + 1 :])
                 if number == len(junction.branches) - 1:
                     drops[branch.place, s] = passed
                     break
                 density = float(density_kg_m3[branch.place, s])
-                whole = flows[number] + rest
+                whole = flows[number] + onward
                 dynamic = 0.5 * whole**2 / (density * area**2)
-                run, side = _coefficients(junction, branch.bore_m, rest / density, flows[number] / density)
+                run, side = _coefficients(junction, branch.bore_m, onward / density, flows[number] / density)
                 drops[branch.place, s] = passed + side * dynamic
                 passed += run * dynamic
     return drops

@@ -20,7 +20,7 @@ from heatloop.physics.water import Fluid
 Array = NDArray[np.float64]
 
 PASSES = 60
-SETTLED_K = 1e-12
+TOLERANCE_K = 1e-12
 
 
 @dataclass(frozen=True)
@@ -163,14 +163,14 @@ def solve_trunk_temperatures(
             warm_c = now_c[circuits[p].parent] if losses is None else node_c[circuits[p].draws_at[0]]
             share = draw_off_share(fluid, warm_c, now_c[p], back[draws + p - 1])
             streams[draws + p - 1] = share * (shared_pipework.of_circuit[p] @ streams)
-        found = mixed_temperature_c(fluid, members, streams, back, less_w=less)
-        inlet[~is_flow] = found[len(circuits) :]
+        mixed_c = mixed_temperature_c(fluid, members, streams, back, less_w=less)
+        inlet[~is_flow] = mixed_c[len(circuits) :]
         if losses is None:
             outlet[~is_flow] = inlet[~is_flow]
         else:
             less, outlet = losses.return_losses(streams, inlet, outlet, fluid)
         moved = np.abs(outlet - before[0]).max(initial=0.0), np.abs(streams - before[1]).max(initial=0.0)
-        if moved[0] < SETTLED_K and moved[1] < SETTLED_K * streams.max():
+        if moved[0] < TOLERANCE_K and moved[1] < TOLERANCE_K * streams.max():
             break
     return ConvergedTrunks(streams[:, 0], inlet[:, 0], outlet[:, 0], node_c[:, 0])
 
@@ -203,6 +203,6 @@ def temperature_at_loops_c(
     for _ in range(PASSES):
         ahead = losses.ahead(flow, circuit_c, end_c, fluid)
         moved, end_c = np.abs(ahead.end_c - end_c).max(), ahead.end_c
-        if moved < SETTLED_K:
+        if moved < TOLERANCE_K:
             break
     return np.asarray(np.minimum(max_c, ahead.node_c[loop_nodes, 0]))

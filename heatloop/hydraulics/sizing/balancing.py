@@ -26,7 +26,7 @@ from heatloop.physics.water import Fluid
 
 Array = NDArray[np.float64]
 
-SETTLED = 1e-13
+BYPASS_TOLERANCE = 1e-13
 """Relative change of bypass flows at which heads have converged."""
 
 STARTING_SHARE = 0.5
@@ -68,7 +68,7 @@ def balance_system(
     """
     loops = len(sized)
     temps_c = circuit_temps_c(network, float(supply_c.max()) if source_c is None else source_c)
-    alone, lifts = np.array([one.alone.head_pa for one in sized]), _lifts_pa(network, sized)
+    alone, lifts = np.array([loop_sized.alone.head_pa for loop_sized in sized]), _lifts_pa(network, sized)
     bypass = np.zeros(len(network.bypasses))
     for _ in range(60):
         drops, bypass_c = _stream_drops_pa(network, sized, bypass, temps_c, fluid)
@@ -76,7 +76,7 @@ def balance_system(
         need = friction - lifts
         heads = _heads(network, np.maximum(need, STARTING_SHARE * friction), drops)
         before, bypass = bypass, _bypass_flows(network, heads, drops, bypass_c, fluid)
-        if np.all(np.abs(bypass - before) <= SETTLED * np.maximum(bypass, 1e-12)):
+        if np.all(np.abs(bypass - before) <= BYPASS_TOLERANCE * np.maximum(bypass, 1e-12)):
             break
     index = [_index(network, need, p) for p in range(len(heads))]
     surplus = np.maximum(heads[network.loop_circuit] - need, 0.0)
@@ -109,15 +109,18 @@ def _presettings(
     network: PipeNetwork, sized: Sequence[SizedLoop], surplus: Array, presettable: Collection[str]
 ) -> dict[int, float]:
     kv: dict[int, float] = {}
-    for loop, one in enumerate(sized):
-        here = _own_places(network, loop)
-        for here_place, alone_place in zip(here, range(one.alone.kv_m3_h.size), strict=True):
+    for loop, loop_sized in enumerate(sized):
+        places = _own_places(network, loop)
+        for here_place, alone_place in zip(places, range(loop_sized.alone.kv_m3_h.size), strict=True):
             if network.locations[here_place].element.kind == "valve":
-                kv[here_place] = float(one.alone.kv_m3_h[alone_place])
+                kv[here_place] = float(loop_sized.alone.kv_m3_h[alone_place])
         for place in balancing_places(network, loop, presettable):
-            at = here.index(place)
+            at = places.index(place)
             kv[place] = throttled_kv(
-                kv[place], float(one.alone.flow_kg_s[at]), float(surplus[loop]), float(one.alone.density_kg_m3[at])
+                kv[place],
+                float(loop_sized.alone.flow_kg_s[at]),
+                float(surplus[loop]),
+                float(loop_sized.alone.density_kg_m3[at]),
             )
     return kv
 
@@ -150,27 +153,27 @@ def _stream_drops_pa(
     of the water in each bypass, (B)."""
     shared_pipework = network.shared_pipework
     streams = np.zeros(shared_pipework.on_link.shape[1])
-    streams[shared_pipework.loop_streams] = [one.flow_kg_s for one in sized]
+    streams[shared_pipework.loop_streams] = [loop_sized.flow_kg_s for loop_sized in sized]
     streams[shared_pipework.bypass_streams] = bypass_kg_s
     back = np.zeros_like(streams)
-    back[shared_pipework.loop_streams] = [one.alone.return_c for one in sized]
+    back[shared_pipework.loop_streams] = [loop_sized.alone.return_c for loop_sized in sized]
     back[shared_pipework.bypass_streams] = circuit_c[
         [shared_pipework.circuit_of[bypass.trunk] for bypass in network.bypasses], 0
     ]
     if not shared_pipework.links:
         return streams * 0.0, circuit_c[[0] * bypass_kg_s.size, 0]
-    loop_c = np.array([one.alone.supply_c for one in sized])
-    found = solve_trunk_temperatures(shared_pipework, streams, back, circuit_c, loop_c, fluid)
-    streams = found.stream_kg_s
+    loop_c = np.array([loop_sized.alone.supply_c for loop_sized in sized])
+    trunks = solve_trunk_temperatures(shared_pipework, streams, back, circuit_c, loop_c, fluid)
+    streams = trunks.stream_kg_s
     main = np.array([place.main for place in network.locations])
     flow, kelvin = np.zeros(main.size), np.full(main.size, float(circuit_c[0, 0]))
     main_flow = shared_pipework.on_link @ streams
     flow[main >= 0] = main_flow[main[main >= 0]]
-    kelvin[main >= 0] = ((found.inlet_c + found.outlet_c) / 2.0)[main[main >= 0]]
+    kelvin[main >= 0] = ((trunks.inlet_c + trunks.outlet_c) / 2.0)[main[main >= 0]]
     for i, place in enumerate(network.locations):
         if place.element.kind == "tee" and place.loop >= 0:
-            one = sized[place.loop].alone
-            kelvin[i] = one.supply_c if place.element.direction == "flow" else one.return_c
+            alone = sized[place.loop].alone
+            kelvin[i] = alone.supply_c if place.element.direction == "flow" else alone.return_c
     density, _, viscosity, _, _ = fluid.properties(kelvin)
     drop, _, _ = network.elements.drop(flow, density, viscosity)
     tees = _tee_drops(network, streams, main_flow, density)
@@ -188,7 +191,7 @@ def _stream_drops_pa(
         if stream >= 0:
             own[stream] += tees[i]
     hang = [shared_pipework.join[bypass.trunk][0] for bypass in network.bypasses]
-    return np.asarray(shared_pipework.on_link.T @ by_main + own), found.node_c[hang]
+    return np.asarray(shared_pipework.on_link.T @ by_main + own), trunks.node_c[hang]
 
 
 def _tee_drops(network: PipeNetwork, streams: Array, main_flow: Array, density: Array) -> Array:
@@ -219,8 +222,10 @@ def _bypass_flows(network: PipeNetwork, heads: Array, drops: Array, bypass_c: Ar
 def _lifts_pa(network: PipeNetwork, sized: Sequence[SizedLoop]) -> Array:
     """What the lift of warm water adds to the head of each loop, (L) Pa."""
     lifts = np.zeros(len(sized))
-    for loop, one in enumerate(sized):
-        here = _own_places(network, loop)
-        weight = network.rise_m[here] * one.alone.density_kg_m3 * one.alone.flow_kg_s / one.flow_kg_s
+    for loop, loop_sized in enumerate(sized):
+        places = _own_places(network, loop)
+        weight = (
+            network.rise_m[places] * loop_sized.alone.density_kg_m3 * loop_sized.alone.flow_kg_s / loop_sized.flow_kg_s
+        )
         lifts[loop] = -GRAVITY_M_S2 * float(weight.sum())
     return lifts

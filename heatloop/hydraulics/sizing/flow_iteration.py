@@ -16,7 +16,7 @@ from heatloop.hydraulics.sizing.trial_solution import FINE_K, ROUGH_K, TrialSolu
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
 
-SETTLED_K, SETTLED_W, SETTLED_SHARE = 1e-9, 1e-6, 1e-10
+TOLERANCE_K, TOLERANCE_W, SHARE_TOLERANCE = 1e-9, 1e-6, 1e-10
 """Sizing ends when every drop (or shortfall, by loss) is met so closely and the shares stand."""
 
 
@@ -37,9 +37,9 @@ PEAK_SHARE = 1e-3
 class TemperatureDropNotReachable(Exception):
     """A loop cannot reach its design drop: its name, the drop asked for and the largest there is."""
 
-    def __init__(self, loop: str, required_k: float, greatest_k: float) -> None:
-        self.loop, self.required_k, self.greatest_k = loop, required_k, greatest_k
-        super().__init__(f"loop {loop!r} cannot reach a drop of {required_k:g} K, the greatest is {greatest_k:.2f} K")
+    def __init__(self, loop: str, required_k: float, max_drop_k: float) -> None:
+        self.loop, self.required_k, self.max_drop_k = loop, required_k, max_drop_k
+        super().__init__(f"loop {loop!r} cannot reach a drop of {required_k:g} K, the greatest is {max_drop_k:.2f} K")
 
 
 Arriving = Callable[[Array], Array]
@@ -70,7 +70,7 @@ class FlowAims:
     slope_k: Array | None = None
 
 
-def settled_flows(
+def converged_flows(
     trial: TrialSolution, duties: Sequence[LoopDuty], aim: FlowAims, arriving: Arriving | None
 ) -> tuple[Array, Array]:
     """Flows (U) that still meet their aims when the shares of arms and channels follow from them, and how their misses
@@ -81,7 +81,7 @@ def settled_flows(
     step finds (Broyden), and found anew where a step does not help enough.
     """
     miss = misses_of_aims(trial, duties, aim.by_loss)
-    close = np.where(aim.by_loss, SETTLED_W, SETTLED_K)
+    close = np.where(aim.by_loss, TOLERANCE_W, TOLERANCE_K)
 
     def missed(flows: Array) -> tuple[Array, float, float]:
         cooled_k = 0.0
@@ -95,34 +95,36 @@ def settled_flows(
     slopes = np.zeros((0, 0)) if aim.slope_k is None else aim.slope_k
     peaks, before = _PeakSearch(trial, duties, ~(aim.by_loss | aim.fixed)), None
     for _ in range(MAX_STEPS):
-        trial.tolerance_k = min(max(EASED * last * SETTLED_K, FINE_K), ROUGH_K)
-        now, moved, cooled_k = missed(flows)
-        worst = float(np.abs(now / close).max())
+        trial.tolerance_k = min(max(EASED * last * TOLERANCE_K, FINE_K), ROUGH_K)
+        misses, moved, cooled_k = missed(flows)
+        worst = float(np.abs(misses / close).max())
         slow = bool((flows <= aim.slowest_kg_s).any())
         if trial.tolerance_k > FINE_K and (slow or worst <= 1.0 or worst > 0.3 * last or not slopes.size):
             trial.tolerance_k = FINE_K
-            now, moved, cooled_k = missed(flows)
-            worst = float(np.abs(now / close).max())
-        best = np.maximum(best, now)
-        if moved < SETTLED_SHARE and worst <= 1.0 and cooled_k < SETTLED_K:
+            misses, moved, cooled_k = missed(flows)
+            worst = float(np.abs(misses / close).max())
+        best = np.maximum(best, misses)
+        if moved < SHARE_TOLERANCE and worst <= 1.0 and cooled_k < TOLERANCE_K:
             return flows, slopes
         if before is not None and slopes.size:
-            slopes = _corrected(trial, slopes, np.log(flows / before[0]), now - before[1], ~(aim.by_loss | aim.fixed))
-        before = flows, now
+            slopes = _corrected(
+                trial, slopes, np.log(flows / before[0]), misses - before[1], ~(aim.by_loss | aim.fixed)
+            )
+        before = flows, misses
         renewed = (worst > 0.3 * last and worst > 1.0) or not slopes.size
         if renewed:
             supply_c = trial.supply
-            slopes = _slopes(trial, lambda tried: missed(tried)[0], flows, now)
+            slopes = _slopes(trial, lambda tried: missed(tried)[0], flows, misses)
             trial.supply = supply_c
         # an arm that would have to slow down further gives no more: its loop's tails take the rest
-        stuck = np.flatnonzero((flows <= aim.slowest_kg_s) & (now < -close))
+        stuck = np.flatnonzero((flows <= aim.slowest_kg_s) & (misses < -close))
         if stuck.size:
-            raise peaks.not_reachable(int(stuck[0]), float(now[stuck[0]]))
-        step = np.exp(np.clip(-np.linalg.solve(slopes, now), -0.2, 0.2))
-        required = peaks.bounded(flows, flows * step, now, np.diag(slopes)) if renewed else flows * step
+            raise peaks.not_reachable(int(stuck[0]), float(misses[stuck[0]]))
+        step = np.exp(np.clip(-np.linalg.solve(slopes, misses), -0.2, 0.2))
+        required = peaks.bounded(flows, flows * step, misses, np.diag(slopes)) if renewed else flows * step
         flows = np.where(aim.fixed, flows, np.maximum(required, 0.99 * aim.slowest_kg_s))
         last = worst
-    u = int(np.argmax(np.abs(now / close)))
+    u = int(np.argmax(np.abs(misses / close)))
     if peaks.which[u] and best[u] < 0.0:
         raise peaks.not_reachable(u, float(best[u]))
     raise ArithmeticError(f'loop "{unit_name(trial, u)}": its flow did not converge in {MAX_STEPS} steps')
@@ -140,7 +142,7 @@ class _PeakSearch:
     def bounded(self, flows: Array, required: Array, miss: Array, slope_k: Array) -> Array:
         """The next flows: `required` but for units too slow for their largest drop, or sent there. Raises
         TemperatureDropNotReachable where the drop is less than required on both sides of the largest."""
-        short = self.which & (miss < -SETTLED_K)
+        short = self.which & (miss < -TOLERANCE_K)
         too_slow = short & (slope_k >= 0.0)
         self.slow_kg_s = np.where(too_slow, np.maximum(self.slow_kg_s, flows), self.slow_kg_s)
         self.fast_kg_s = np.where(short & ~too_slow, np.minimum(self.fast_kg_s, flows), self.fast_kg_s)
@@ -164,13 +166,13 @@ def misses_of_aims(trial: TrialSolution, duties: Sequence[LoopDuty], by_loss: Ma
     metres = [effective_length_m(trial.network.arms[a] for a in unit.arms) for unit in trial.units]
 
     def miss(flows: Array) -> Array:
-        found = trial.drop_k(flows) - required if not by_loss.all() else np.zeros(flows.size)
+        misses = trial.drop_k(flows) - required if not by_loss.all() else np.zeros(flows.size)
         if by_loss.any():
             for u, rooms in enumerate(trial.room_w(flows)):
                 if by_loss[u]:
                     owed = _owed_w(duties[trial.units[u].loop], metres[u], trial.units[u].part)
-                    found[u] = max(heat_w - rooms[room] for room, heat_w in owed.items())
-        return found
+                    misses[u] = max(heat_w - rooms[room] for room, heat_w in owed.items())
+        return misses
 
     return miss
 

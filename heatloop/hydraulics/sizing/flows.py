@@ -20,8 +20,8 @@ from heatloop.hydraulics.sizing.flow_iteration import (
     FlowAims,
     LoopDuty,
     TemperatureDropNotReachable,
+    converged_flows,
     misses_of_aims,
-    settled_flows,
     unit_name,
 )
 from heatloop.hydraulics.sizing.loop_alone import LoopAlone
@@ -85,8 +85,8 @@ def size_loops(
     except TemperatureDropNotReachable as error:
         loop = next(i for i, path in enumerate(paths) if path.loop.name == error.loop)
         only = None if arriving is None else _only(arriving, loop, len(paths))
-        greatest_k = _reachable_k(paths[loop], error.greatest_k, supply_c[[loop]], fluid, only)
-        raise TemperatureDropNotReachable(error.loop, error.required_k, greatest_k) from error
+        max_drop_k = _reachable_k(paths[loop], error.max_drop_k, supply_c[[loop]], fluid, only)
+        raise TemperatureDropNotReachable(error.loop, error.required_k, max_drop_k) from error
 
 
 def _only(arriving: Arriving, loop: int, loops: int) -> Arriving:
@@ -110,7 +110,7 @@ def _reachable_k(
         try:
             _sized([path], [LoopDuty(drop_k)], supply_c, fluid, arriving)
         except TemperatureDropNotReachable as error:
-            drop_k = min(_rounded_down_k(error.greatest_k), _rounded_down_k(drop_k * (1.0 - 1e-9)))
+            drop_k = min(_rounded_down_k(error.max_drop_k), _rounded_down_k(drop_k * (1.0 - 1e-9)))
         except ArithmeticError:  # so near the largest that its flow is not found: a little less has one
             drop_k = _rounded_down_k(drop_k * (1.0 - 1e-9))
         else:
@@ -140,7 +140,7 @@ def _sized(
     by_loss = _by_loss(trial, duties).any()
     if initial_guess is None or by_loss or (aim := _flows_of_initial_guess(trial, duties, initial_guess)) is None:
         aim = _first_flows(trial, duties)
-    flows, slope_k = settled_flows(trial, duties, aim, arriving)
+    flows, slope_k = converged_flows(trial, duties, aim, arriving)
     sized = []
     for loop, alone in enumerate(trial.loops_alone(flows)):
         units = np.flatnonzero(trial.loop_of_unit == loop)
@@ -181,7 +181,7 @@ def _flows_of_initial_guess(
 ) -> FlowAims | None:
     """The flows of loops sized in other conditions, by drop, as these conditions change them, and the temperatures that
     go with them; None where the loops had other arms or were sized by loss."""
-    arms = np.array([flow for one in initial_guess.loops for flow in one.arm_flow_kg_s])
+    arms = np.array([flow for loop in initial_guess.loops for flow in loop.arm_flow_kg_s])
     drop_k = _drops_k(trial, duties)
     if arms.size != len(trial.network.arms) or initial_guess.drop_k.size != drop_k.size:
         return None
@@ -191,7 +191,7 @@ def _flows_of_initial_guess(
     excess = _mean_excess_k(trial, drop_k) / initial_guess.excess_k
     flows = flows * excess**EXCESS_POWER * initial_guess.drop_k / drop_k
     slowest, none = _slowest_kg_s(trial), np.zeros(flows.size, bool)
-    trial.begin_from(initial_guess.heats)
+    trial.start_from(initial_guess.heats)
     slope_k = initial_guess.slope_k * (drop_k / initial_guess.drop_k)[:, None]
     return FlowAims(np.maximum(flows, slowest), slowest, none, none, ~none, slope_k)
 
@@ -265,8 +265,10 @@ def _slowest_kg_s(trial: TrialSolution) -> Array:
     for a, arm in enumerate(trial.network.arms):
         u = trial.unit_of_arm[a]
         for cell in arm.cells:
-            excess, law = max(abs(supply[u] - cell.room_c), 1.0), cell.characteristic
-            conductance[u] += law.k_w_mkn * cell.factor * cell.length_m * excess ** (law.exponent - 1.0)
+            excess, characteristic = max(abs(supply[u] - cell.room_c), 1.0), cell.characteristic
+            conductance[u] += (
+                characteristic.k_w_mkn * cell.factor * cell.length_m * excess ** (characteristic.exponent - 1.0)
+            )
     others = trial.network.emitters
     for loop, k_w_kn, exponent, room_c in zip(others.loop, others.k_w_kn, others.exponent, others.room_c, strict=True):
         own = trial.loop_of_unit == loop
@@ -290,7 +292,7 @@ def _root(miss: Callable[[Array], Array], minimum: Array, maximum: Array, which:
         return miss(tried)[index]
 
     index = np.flatnonzero(which)
-    found = elementwise.find_root(
+    root = elementwise.find_root(
         some,
         (np.log(minimum[index]), np.log(maximum[index])),
         args=(index.astype(float),),
@@ -298,7 +300,7 @@ def _root(miss: Callable[[Array], Array], minimum: Array, maximum: Array, which:
     )
     result = flows.copy()
     # where the range holds no sign change the flows stay: the next search begins from there
-    result[index] = np.where(np.isfinite(found.x), np.exp(found.x), flows[index])
+    result[index] = np.where(np.isfinite(root.x), np.exp(root.x), flows[index])
     return result
 
 

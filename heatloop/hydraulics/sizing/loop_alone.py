@@ -75,7 +75,7 @@ def loops_alone(network: PipeNetwork, flows: LoopFlows, fluid: Fluid) -> tuple[L
     drop, _, _ = network.elements.drop(flow, density, viscosity)
     return_c = temp_c[network.temperatures.loop_return]
     kv = network.elements.kv_m3_h.copy()
-    found, owner = [], np.array([place.loop for place in network.locations])
+    alone, owner = [], np.array([place.loop for place in network.locations])
     for loop in range(len(network.loops)):
         own = np.flatnonzero(owner == loop)
         arms = np.flatnonzero(network.arm_loop == loop).tolist()
@@ -87,7 +87,7 @@ def loops_alone(network: PipeNetwork, flows: LoopFlows, fluid: Fluid) -> tuple[L
                     surplus = max(need.values()) - need[arm]
                     kv[valve] = throttled_kv(kv[valve], float(flow[valve]), surplus, float(density[valve]))
         tails_pa = sum(float(drop[i]) for i in own if network.locations[i].arm < 0)
-        found.append(
+        alone.append(
             LoopAlone(
                 supply_c=float(flows.supply_c[loop]),
                 return_c=float(return_c[loop]),
@@ -98,7 +98,7 @@ def loops_alone(network: PipeNetwork, flows: LoopFlows, fluid: Fluid) -> tuple[L
                 friction=network.elements.table,
             )
         )
-    return tuple(found)
+    return tuple(alone)
 
 
 def _is_valve_of(network: PipeNetwork, place: int, arm: int) -> bool:
@@ -115,15 +115,15 @@ def _in_line(network: PipeNetwork, own: NDArray[np.intp], arm: int) -> list[int]
 
 def _element_flows(network: PipeNetwork, flows: LoopFlows, loop_kg_s: Array) -> Array:
     """Flow of each element, (E) kg/s."""
-    found = np.empty(len(network.locations))
+    flow_kg_s = np.empty(len(network.locations))
     for i, place in enumerate(network.locations):
         if place.arm < 0:
-            found[i] = loop_kg_s[place.loop]
+            flow_kg_s[i] = loop_kg_s[place.loop]
             continue
         channel = place.element.channel
         share = flows.channel_share[place.arm][channel - 1] if channel > 0 else 1.0
-        found[i] = flows.arm_kg_s[place.arm] * share
-    return found
+        flow_kg_s[i] = flows.arm_kg_s[place.arm] * share
+    return flow_kg_s
 
 
 def temperatures_c(network: PipeNetwork, flows: LoopFlows, loop_kg_s: Array, fluid: Fluid) -> Array:

@@ -63,8 +63,8 @@ def prepare_system(survey: SurveyData, initial_guess: PreparedSystem | None = No
 
 def _ratings_read(survey: SurveyData, layout: Layout) -> tuple[object, ...]:
     """What the constants of profiles depend on."""
-    laid = any(piece.floor_section is not None for loop in layout.loops for piece in loop.pieces)
-    return survey.profiles, survey.project.water_film, laid
+    has_floor_section = any(piece.floor_section is not None for loop in layout.loops for piece in loop.pieces)
+    return survey.profiles, survey.project.water_film, has_floor_section
 
 
 def _constants(survey: SurveyData, layout: Layout) -> tuple[Laws, ...]:
@@ -110,13 +110,13 @@ def size_system(prepared: PreparedSystem, initial_guess: SizedSystem | None = No
     before_c = np.full(supply_c.size, np.inf)
     for _ in range(MAX_SIZINGS):
         sized = size_loops(paths, duties, supply_c, fluid, arriving if lossy else None, sized)
-        sized_c = np.array([one.alone.supply_c for one in sized.loops])
-        found = balance_and_preset(prepared, sized, supply_c)
-        if min(np.abs(found.state.supply_c - sized_c).max(), np.abs(before_c - sized_c).max()) < ARRIVED_K:
-            return found
+        sized_c = np.array([loop.alone.supply_c for loop in sized.loops])
+        system = balance_and_preset(prepared, sized, supply_c)
+        if min(np.abs(system.state.supply_c - sized_c).max(), np.abs(before_c - sized_c).max()) < ARRIVED_K:
+            return system
         before_c = sized_c
-        bypass_kg_s, loop_share = found.state.bypass_kg_s, found.state.loop_draw_share
-        share = found.state.drawn_kg_s / found.state.circuit_flow_kg_s[1:]
+        bypass_kg_s, loop_share = system.state.bypass_kg_s, system.state.loop_draw_share
+        share = system.state.drawn_kg_s / system.state.circuit_flow_kg_s[1:]
     raise ArithmeticError(f"the temperatures at the ends of the trunks did not converge in {MAX_SIZINGS} sizings")
 
 
@@ -139,7 +139,7 @@ def balance_and_preset(prepared: PreparedSystem, sizing: LoopSizing, supply_c: A
         pumps=tuple(ConstantHead(head) for head in balanced.heads_pa),
     )
     nearest = {place: preset.kv_m3_h for place, preset in presets.items()}
-    flows_kg_s = np.array([one.flow_kg_s for one in sized])
+    flows_kg_s = np.array([loop_sized.flow_kg_s for loop_sized in sized])
     exact, achieved = solve_settings(network, [balanced.kv_m3_h, nearest], problem, fluid, flows_kg_s)
     density = fluid.density_kg_m3(exact.circuit_c)
     pumps = tuple(

@@ -124,8 +124,8 @@ class SizedSystem:
         """The system with its thermostatic valves in control, if any of them serves a room without its sensor; None
         also where the thermostat iteration did not converge."""
         survey, achieved = self.survey, self.achieved
-        governors = sensor_demands_from(survey, self.room_losses)
-        if not any(set(rooms_on_sensor(survey.loops[loop])) - {one.room} for loop, one in governors.items()):
+        demands = sensor_demands_from(survey, self.room_losses)
+        if not any(set(rooms_on_sensor(survey.loops[loop])) - {sensor.room} for loop, sensor in demands.items()):
             return None
         with contextlib.suppress(ArithmeticError):
             return apply_thermostats(
@@ -136,9 +136,9 @@ class SizedSystem:
                     source_c=survey.project.flow_temp_c,
                 ),
                 self.fluid,
-                ThermostaticValves(governors),
+                ThermostaticValves(demands),
                 initial_guess_kg_s=achieved.loop_flow_kg_s,
-                settled=SENSED,
+                tolerance=SENSED,
             )
         return None
 
@@ -157,14 +157,14 @@ class SizedSystem:
         """Every valve of loops and arms, in the order of the elements."""
         network, in_body = self.state.network, has_presetting(self.survey)
         balancing = {i for loop in range(len(network.loops)) for i in balancing_places(network, loop, in_body)}
-        found = []
+        sized = []
         for i, place in enumerate(network.locations):
             element = place.element
             if element.kind != "valve" or element.valve is None:
                 continue
             kv = float(network.elements.kv_m3_h[i])
             setting = calculated_setting(kv, self.survey.catalogue.valve(element.valve))
-            found.append(
+            sized.append(
                 SizedValve(
                     place=i,
                     loop=place.loop,
@@ -178,7 +178,7 @@ class SizedSystem:
                     drop_pa=float(self.state.drop_pa[i]),
                 )
             )
-        return tuple(found)
+        return tuple(sized)
 
 
 def flow_l_h(state: SystemState, place: int) -> float:

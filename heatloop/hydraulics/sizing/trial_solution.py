@@ -67,7 +67,7 @@ class TrialSolution:
         for u, unit in enumerate(self.units):
             self.unit_of_arm[list(unit.arms)] = u
 
-    def begin_from(self, heats: Sequence[GroupSolution]) -> None:
+    def start_from(self, heats: Sequence[GroupSolution]) -> None:
         """Begin from the temperatures of groups solved before, where they are of the same cells in the same rooms."""
         if len(heats) == len(self.network.groups):
             self.initial_guess = [
@@ -128,9 +128,9 @@ class TrialSolution:
             surface = np.add.reduceat(heat.wall_c * heat.fine.length_m, offsets) / heat.group.runs.length_m
             for r, a in enumerate(heat.group.arms):
                 cells = self.network.arms[a].cells
-                here = slice(heat.group.runs.start[r], heat.group.runs.start[r + 1])
+                own = slice(heat.group.runs.start[r], heat.group.runs.start[r + 1])
                 into = rooms[self.unit_of_arm[a]]
-                for cell, heat_w, wall_c in zip(cells, emitted[here], surface[here], strict=True):
+                for cell, heat_w, wall_c in zip(cells, emitted[own], surface[own], strict=True):
                     back = cell.back_w_mk * cell.length_m * (wall_c - cell.room_c)
                     into[cell.room] = into.get(cell.room, 0.0) + float(heat_w * cell.useful - back)
         return rooms
@@ -145,8 +145,8 @@ class TrialSolution:
         after = self._through_tail(unit_flow, self._foot_c(heats), "return").steps
         for at in (*before, *after):
             room = network.locations[emitters.place[at.emitter]].element.room
-            given = self.fluid.enthalpy_j_kg(at.inlet_c) - self.fluid.enthalpy_j_kg(at.outlet_c)
-            for u, joules_kg in zip(at.rows, given, strict=True):
+            enthalpy_drop_j_kg = self.fluid.enthalpy_j_kg(at.inlet_c) - self.fluid.enthalpy_j_kg(at.outlet_c)
+            for u, joules_kg in zip(at.rows, enthalpy_drop_j_kg, strict=True):
                 rooms[u][room] = rooms[u].get(room, 0.0) + float(unit_flow[u] * joules_kg)
         return rooms
 
@@ -155,8 +155,8 @@ class TrialSolution:
         flows = self.flows(unit_flow)
         known = loops_alone(self.network, flows, self.fluid)
         return tuple(
-            one if self._shares_by_symmetry(loop) else LoopAlone.of(self.alone(loop, unit_flow))
-            for loop, one in enumerate(known)
+            estimate if self._shares_by_symmetry(loop) else LoopAlone.of(self.alone(loop, unit_flow))
+            for loop, estimate in enumerate(known)
         )
 
     def flows(self, unit_flow: Array) -> LoopFlows:

@@ -6,12 +6,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from heatloop.hydraulics.network.system import PipeNetwork
+from heatloop.hydraulics.solver.convergence import TOLERANCE, has_converged
 from heatloop.hydraulics.solver.distribution_state import DistributionState
 from heatloop.hydraulics.solver.flow_state import FlowState
 from heatloop.hydraulics.solver.heat_state import HeatState
 from heatloop.hydraulics.solver.problem import CLOSED_KG_S, OperatingProblem, OperatingSolution
 from heatloop.hydraulics.solver.pump_boundary import node_outflow
-from heatloop.hydraulics.solver.settling import SETTLED, has_converged
 from heatloop.physics.water import Fluid
 
 Array = NDArray[np.float64]
@@ -34,7 +34,7 @@ def solve_heat_and_flow(
     problem: OperatingProblem,
     fluid: Fluid,
     initial_guess_kg_s: Array | None = None,
-    settled: float = SETTLED,
+    tolerance: float = TOLERANCE,
 ) -> OperatingSolution:
     """Solve all scenarios. initial_guess_kg_s (L, S): likely loop flows.
 
@@ -56,7 +56,7 @@ def solve_heat_and_flow(
         if problem.cell_number is None or not np.isfinite(inside_k):
             moved_k = np.maximum(moved_k, inside_k)
         first, before, moved = before, moved, np.maximum(flow_moved, moved_k / excess_k)
-        if has_converged(first, before, moved, settled):
+        if has_converged(first, before, moved, tolerance):
             if problem.cell_number is not None or heat.is_fine():
                 return _answer(flow, heat, shared, temp_c, moved, rounds)
             moved = np.full(problem.scenarios, np.inf)

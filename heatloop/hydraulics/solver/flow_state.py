@@ -20,7 +20,7 @@ from heatloop.physics.water import Fluid
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]
 
-FLOWS_SETTLED = 5e-2
+FLOWS_TOLERANCE = 5e-2
 """How far the flows alone converge before the heat is solved; from then on one step of the network a round suffices."""
 
 FLOW_STEPS = 60
@@ -85,19 +85,19 @@ class FlowState:
         """
         circuit_c, inflow, self.loop_share = shared.circuit_c, shared.inflow_kg_s, shared.loop_share
         iterate = self.iterate
-        is_close = iterate is not None and bool((iterate.moved < FLOWS_SETTLED).all())
-        law = self._law(temp_c, is_close and may_warm)
+        is_close = iterate is not None and bool((iterate.moved < FLOWS_TOLERANCE).all())
+        link_drop = self._law(temp_c, is_close and may_warm)
         if iterate is None:
             fixed = np.zeros((len(self.network.circuits), self.problem.scenarios))
-            iterate = start_iteration(self.network.graph, self.link_kg_s, fixed, law)
+            iterate = start_iteration(self.network.graph, self.link_kg_s, fixed, link_drop)
         else:
-            iterate = _at(iterate, law)
+            iterate = _at(iterate, link_drop)
         if is_close:
             iterate = self._network_step(iterate, None, circuit_c, inflow)
         else:
             for _ in range(FLOW_STEPS):
-                iterate = self._network_step(iterate, law, circuit_c, inflow)
-                if np.all(iterate.moved < FLOWS_SETTLED):
+                iterate = self._network_step(iterate, link_drop, circuit_c, inflow)
+                if np.all(iterate.moved < FLOWS_TOLERANCE):
                     break
         self.iterate, self.link_kg_s = iterate, iterate.flow
         return iterate.moved
@@ -107,10 +107,10 @@ class FlowState:
         are divided for many scenarios the flows take a last step at these temperatures."""
         assert self.iterate is not None
         circuit_c, inflow, self.loop_share = shared.circuit_c, shared.inflow_kg_s, shared.loop_share
-        law = self._law(temp_c)
-        iterate = _at(self.iterate, law)
+        link_drop = self._law(temp_c)
+        iterate = _at(self.iterate, link_drop)
         if self.problem.cell_number is None:
-            iterate = _at(self._network_step(iterate, None, circuit_c, inflow), law)
+            iterate = _at(self._network_step(iterate, None, circuit_c, inflow), link_drop)
         mass, head = residuals(
             self.network.node_equations, iterate, inflow, self.network.solver_index.driven, self.held_kg_s
         )
@@ -143,10 +143,10 @@ class FlowState:
         cooled = (self.source_c - mean_c.take(is_pipe, axis=0)) / self.excess_k
         np.maximum(cooled, 0.0, out=cooled)
         np.minimum(cooled, 1.0, out=cooled)
-        found = np.log(self.source_pa_s / self.viscosity.take(is_pipe, axis=0))
-        found *= (1.0 - cooled) * (1.0 + 0.5 * cooled)
-        np.maximum(found, -MAX_WARMING, out=found)
-        return np.asarray(np.minimum(found, MAX_WARMING, out=found))
+        slope = np.log(self.source_pa_s / self.viscosity.take(is_pipe, axis=0))
+        slope *= (1.0 - cooled) * (1.0 + 0.5 * cooled)
+        np.maximum(slope, -MAX_WARMING, out=slope)
+        return np.asarray(np.minimum(slope, MAX_WARMING, out=slope))
 
     def _offsets(self) -> Array | None:
         """Additional pressure drops of links: the opening pressure of a bypass and the tees at the present flows, less
@@ -180,7 +180,7 @@ class FlowState:
             return self.steady
         pumps = self.problem.pumps
         straight = linearised_pump(self.network, pumps, self.fluid.density_kg_m3(circuit_c), iterate, inflow)
-        if all(isinstance(given, np.ndarray | ConstantHead) for given in pumps):
+        if all(isinstance(pump, np.ndarray | ConstantHead) for pump in pumps):
             self.steady = straight
         return straight
 
@@ -200,13 +200,20 @@ class FlowState:
         self.bypasses.hold(held, iterate.flow, spare)
         return held
 
-    def _network_step(self, iterate: NewtonState, law: LinkDrop | None, circuit_c: Array, inflow: Array) -> NewtonState:
+    def _network_step(
+        self, iterate: NewtonState, link_drop: LinkDrop | None, circuit_c: Array, inflow: Array
+    ) -> NewtonState:
         self.held_kg_s = self._held(iterate)
         return newton_step(
-            self.network.node_equations, iterate, law, inflow, self._drive(iterate, circuit_c, inflow), self.held_kg_s
+            self.network.node_equations,
+            iterate,
+            link_drop,
+            inflow,
+            self._drive(iterate, circuit_c, inflow),
+            self.held_kg_s,
         )
 
 
-def _at(iterate: NewtonState, law: LinkDrop) -> NewtonState:
+def _at(iterate: NewtonState, link_drop: LinkDrop) -> NewtonState:
     """The same flows and pressures with drops and slopes by this law."""
-    return NewtonState(iterate.flow, iterate.pressure, *law(iterate.flow), iterate.moved)
+    return NewtonState(iterate.flow, iterate.pressure, *link_drop(iterate.flow), iterate.moved)

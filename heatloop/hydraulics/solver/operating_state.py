@@ -21,9 +21,9 @@ from heatloop.hydraulics.network.pipe_loss import log_mean_k
 from heatloop.hydraulics.network.shared_pipework import SharedPipework
 from heatloop.hydraulics.network.system import RETURN_NODE, SUPPLY_NODE, PipeNetwork
 from heatloop.hydraulics.pumps import PumpCharacteristic
+from heatloop.hydraulics.solver.convergence import TOLERANCE
 from heatloop.hydraulics.solver.coupled import solve_heat_and_flow
 from heatloop.hydraulics.solver.problem import OperatingProblem, OperatingSolution
-from heatloop.hydraulics.solver.settling import SETTLED
 from heatloop.hydraulics.solver.tail_loss import tail_loss_w
 from heatloop.physics.channels.accuracy import emission_by_cell_w
 from heatloop.physics.water import Fluid
@@ -36,7 +36,7 @@ CLOSED_ENERGY = 1e-9
 the largest excess, so that a loop with a small temperature drop in a hot system has to converge more closely than
 others."""
 
-MIN_SETTLED = 1e-12
+MIN_TOLERANCE = 1e-12
 
 
 @dataclass(frozen=True)
@@ -171,7 +171,7 @@ def closed_state(
     state = state_from_solution(network, problem, solution, fluid)
     if state.residual_energy <= CLOSED_ENERGY:
         return state
-    closer = max(SETTLED * 0.3 * CLOSED_ENERGY / state.residual_energy, MIN_SETTLED)
+    closer = max(TOLERANCE * 0.3 * CLOSED_ENERGY / state.residual_energy, MIN_TOLERANCE)
     solution = solve_heat_and_flow(network, problem, fluid, state.loop_flow_kg_s[:, None], closer)
     return state_from_solution(network, problem, solution, fluid)
 
@@ -269,11 +269,11 @@ def _loop_heat(
         flow_m, ends_c = np.where(shut, 0.0, flow)[emitters.loop], (in_c[emitters.place], out_c[emitters.place])
         emitter_w = flow_m * (fluid.enthalpy_j_kg(ends_c[0]) - fluid.enthalpy_j_kg(ends_c[1]))
         emitter_check_w = np.where(flow_m > 0.0, emitters.emission_w(flow_m, *ends_c, fluid), 0.0)
-    given = flow * (fluid.enthalpy_j_kg(supply_c) - fluid.enthalpy_j_kg(return_c))
+    heat_from_water_w = flow * (fluid.enthalpy_j_kg(supply_c) - fluid.enthalpy_j_kg(return_c))
     emitted = np.bincount(network.arm_loop, arms.check_w, loops) + tails
     emitted += np.bincount(emitters.loop, emitter_check_w, loops)
-    energy = np.where(shut, 0.0, np.abs(given - emitted) / np.maximum(np.abs(emitted), 1e-9))
-    return _LoopHeat(tails, emitter_w, given, float(energy.max()))
+    energy = np.where(shut, 0.0, np.abs(heat_from_water_w - emitted) / np.maximum(np.abs(emitted), 1e-9))
+    return _LoopHeat(tails, emitter_w, heat_from_water_w, float(energy.max()))
 
 
 def _more_pa(network: PipeNetwork, answer: OperatingSolution) -> Array:

@@ -22,11 +22,11 @@ from heatloop.physics.water import Fluid
 
 Array = NDArray[np.float64]
 
-LOT_CELLS = 7000
+BATCH_CELLS = 7000
 """Scenarios are solved in batches with about this many cells."""
 
-SETTLED = 1e-6
-"""Change that may remain when a batch ends, relative (see heatloop.hydraulics.solver.settling); what is then
+BATCH_TOLERANCE = 1e-6
+"""Change that may remain when a batch ends, relative (see heatloop.hydraulics.solver.convergence); what is then
 left is less."""
 
 
@@ -92,20 +92,21 @@ def solve_scenarios(
     fluid: Fluid,
     initial_guess_kg_s: ArrayLike | None = None,
     cell_number: float = CELL_NUMBER,
-    settled: float = SETTLED,
+    tolerance: float = BATCH_TOLERANCE,
 ) -> ScenarioResults:
     """Solve all scenarios from initial_guess_kg_s (L). Raises ArithmeticError where a batch does not converge."""
     cells = sum(group.runs.length_m.size for group in network.groups)
-    lots = int(np.ceil(scenarios.count * cells / LOT_CELLS))
-    lot = int(np.ceil(scenarios.count / max(lots, 1)))
-    found = []
+    batch_count = int(np.ceil(scenarios.count * cells / BATCH_CELLS))
+    batch = int(np.ceil(scenarios.count / max(batch_count, 1)))
+    batches = []
     guess = None if initial_guess_kg_s is None else np.asarray(initial_guess_kg_s, float)
-    for start in range(0, scenarios.count, lot):
-        some = scenarios.some(slice(start, min(start + lot, scenarios.count)))
+    for start in range(0, scenarios.count, batch):
+        some = scenarios.some(slice(start, min(start + batch, scenarios.count)))
         problem = _question(network, some, cell_number)
-        near = None if guess is None else np.repeat(guess[:, None], some.count, axis=1)
-        found.append(_outcomes(network, problem, solve_heat_and_flow(network, problem, fluid, near, settled), fluid))
-    return _joined(found)
+        batch_guess_kg_s = None if guess is None else np.repeat(guess[:, None], some.count, axis=1)
+        solution = solve_heat_and_flow(network, problem, fluid, batch_guess_kg_s, tolerance)
+        batches.append(_outcomes(network, problem, solution, fluid))
+    return _joined(batches)
 
 
 def solve_settings(
@@ -120,19 +121,19 @@ def solve_settings(
     `problem` has one scenario and no elements of its own; initial_guess_kg_s (L). Raises ArithmeticError as
     `solve_heat_and_flow` does.
     """
-    networks, count = [network.with_kv(one) for one in settings], len(settings)
-    kv_m3_h = np.stack([one.elements.kv_m3_h for one in networks], axis=1)
+    networks, count = [network.with_kv(setting) for setting in settings], len(settings)
+    kv_m3_h = np.stack([each.elements.kv_m3_h for each in networks], axis=1)
     side_by_side = replace(
         problem,
         supply_c=np.repeat(problem.supply_c, count, axis=1),
         circuit_c=np.repeat(problem.circuit_c, count, axis=1),
         elements=replace(network.elements, kv_m3_h=kv_m3_h),
     )
-    near = None if initial_guess_kg_s is None else np.repeat(initial_guess_kg_s[:, None], count, axis=1)
-    solution = solve_heat_and_flow(network, side_by_side, fluid, near)
+    repeated_guess_kg_s = None if initial_guess_kg_s is None else np.repeat(initial_guess_kg_s[:, None], count, axis=1)
+    solution = solve_heat_and_flow(network, side_by_side, fluid, repeated_guess_kg_s)
     return tuple(
-        closed_state(one, problem, solution.scenario(network.groups, number), fluid)
-        for number, one in enumerate(networks)
+        closed_state(each, problem, solution.scenario(network.groups, number), fluid)
+        for number, each in enumerate(networks)
     )
 
 
@@ -199,7 +200,7 @@ def _outcomes(
     flow = answer.flow_kg_s[network.loop_link]
     shut = answer.shut
     return_c = answer.temp_c[index.loop_return]
-    given = flow * (fluid.enthalpy_j_kg(answer.temp_c[index.supply]) - fluid.enthalpy_j_kg(return_c))
+    heat_from_water_w = flow * (fluid.enthalpy_j_kg(answer.temp_c[index.supply]) - fluid.enthalpy_j_kg(return_c))
     others = [network.locations[i].element.room for i in network.emitters.place]
     rooms = tuple(dict.fromkeys([*(cell.room for arm in network.arms for cell in arm.cells), *others]))
     row = {name: i for i, name in enumerate(rooms)}
@@ -220,7 +221,7 @@ def _outcomes(
     return ScenarioResults(
         loop_flow_kg_s=np.where(shut, 0.0, flow),
         return_c=np.where(shut, np.nan, return_c),
-        output_w=np.where(shut, 0.0, given),
+        output_w=np.where(shut, 0.0, heat_from_water_w),
         rooms=rooms,
         room_w=room_w,
         flow_kg_s=answer.circuit_flow_kg_s,
@@ -240,5 +241,5 @@ def _joined(results: Sequence[ScenarioResults]) -> ScenarioResults:
         *("loop_flow_kg_s", "return_c", "output_w", "room_w", "flow_kg_s", "head_pa"),
         *("circuit_return_c", "residual_mass", "residual_head", "left"),
     ]
-    joined = {name: np.concatenate([getattr(one, name) for one in results], axis=-1) for name in names}
+    joined = {name: np.concatenate([getattr(result, name) for result in results], axis=-1) for name in names}
     return ScenarioResults(rooms=results[0].rooms, **joined)

@@ -70,24 +70,24 @@ def emission_check_w(channels: ChannelSolution) -> Array:
     return np.add.reduceat(emission_by_cell_w(channels), channels.runs.start[:-1])
 
 
-def emission_by_cell_w(channels: ChannelSolution, law: ChannelEquations | None = None) -> Array:
+def emission_by_cell_w(channels: ChannelSolution, equations: ChannelEquations | None = None) -> Array:
     """Heat emitted by each cell, W (M), integrated on its own from the solved temperatures.
 
     A five-point Gauss rule on the quintic through both nodes and the middle of a cell (values and
-    slopes), not the quadrature of the solver: it differs by the discretisation error. `law`: the equations that the
+    slopes), not the quadrature of the solver: it differs by the discretisation error. `equations`: those that the
     channels were solved with, where they are at hand.
     """
     runs = channels.runs
     left, h = runs.left_node, runs.length_m
     t0, tm, t1 = channels.temp_c[:, left], channels.middle_c, channels.temp_c[:, left + 1]
-    if law is None:
+    if equations is None:
         # the heat of the water gives its capacity, and that the slopes at both ends and in the middle
         still = t0 == t1
         drop = np.where(still, 1.0, t0 - t1)
         direction = np.asarray(runs.direction, float)[:, None]
-        law = ChannelEquations(runs, np.where(still, np.inf, np.abs(channels.given_w / (direction * drop))))
+        equations = ChannelEquations(runs, np.where(still, np.inf, np.abs(channels.given_w / (direction * drop))))
     known = np.empty((len(runs.direction), 6, h.size))
     known[:, 0], known[:, 1], known[:, 2] = t0, tm, t1
-    known[:, 3:] = law.rate(law.wall(known[:, :3]))[0]
-    emission = law.emission(law.wall(GAUSS_FROM_KNOWN @ known)).sum(axis=0)
+    known[:, 3:] = equations.rate(equations.wall(known[:, :3]))[0]
+    emission = equations.emission(equations.wall(GAUSS_FROM_KNOWN @ known)).sum(axis=0)
     return np.asarray((WEIGHTS / 2.0) @ emission * h)

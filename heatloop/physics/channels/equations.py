@@ -17,7 +17,7 @@ Array = NDArray[np.float64]
 MIN_EXCESS_K = 1e-300
 """Replaces an excess of zero, which has no logarithm."""
 
-WALL_SETTLED_K, MAX_WALL_STEPS = 1e-12, 30
+WALL_TOLERANCE_K, MAX_WALL_STEPS = 1e-12, 30
 
 
 class CellProperties(Protocol):
@@ -43,18 +43,18 @@ class CellProperties(Protocol):
 
 def matrix_product(a: Array, b: Array) -> Array:
     """Matrix products: (C, C, ...) times (C, C, ...)."""
-    found = a[:, 0, None] * b[None, 0]
+    product = a[:, 0, None] * b[None, 0]
     for j in range(1, a.shape[1]):
-        found += a[:, j, None] * b[None, j]
-    return np.asarray(found)
+        product += a[:, j, None] * b[None, j]
+    return np.asarray(product)
 
 
 def matrix_vector(matrix: Array, vector: Array) -> Array:
     """Products of (C, C, ...) with (C, ...)."""
-    found = matrix[:, 0] * vector[0]
+    product = matrix[:, 0] * vector[0]
     for j in range(1, matrix.shape[1]):
-        found += matrix[:, j] * vector[j]
-    return np.asarray(found)
+        product += matrix[:, j] * vector[j]
+    return np.asarray(product)
 
 
 def link_matrix(link: Array, diagonal: Array) -> Array:
@@ -126,7 +126,7 @@ class ChannelEquations:
         for _ in range(MAX_WALL_STEPS):
             step = self._wall_step(temp, surface)[0]
             surface = surface + step
-            if np.abs(step).max(initial=0.0) < WALL_SETTLED_K:
+            if np.abs(step).max(initial=0.0) < WALL_TOLERANCE_K:
                 break
         return surface
 

@@ -120,7 +120,7 @@ class ChannelRuns:
         )
 
     @cached_property
-    def lattice(self) -> ChannelGrid:
+    def grid(self) -> ChannelGrid:
         """Nodes and unknowns of these cells."""
         return ChannelGrid.of(self.start, self.run_of_cell, self.direction)
 
@@ -137,7 +137,7 @@ class ChannelRuns:
     @property
     def left_node(self) -> Index:
         """The node at the start of each cell, (M)."""
-        return self.lattice.left
+        return self.grid.left
 
 
 @dataclass(frozen=True)
@@ -173,7 +173,7 @@ class ChannelSolution:
     @property
     def return_c(self) -> Array:
         """Temperature of each channel where it leaves the run, (C, R)."""
-        first, last = self.runs.lattice.first, self.runs.lattice.last
+        first, last = self.runs.grid.first, self.runs.grid.last
         ends = [self.temp_c[i, last if d > 0 else first] for i, d in enumerate(self.runs.direction)]
         return np.array(ends)
 
@@ -204,7 +204,7 @@ def subdivide(
         parts = np.maximum(np.ceil(even), 1.0).astype(np.intp)
         return refine(runs, parts), parts
     lengths = [_layered(length, count) for length, count in zip(runs.length_m, even, strict=True)]
-    parts = np.array([found.size for found in lengths], dtype=np.intp)
+    parts = np.array([part_lengths.size for part_lengths in lengths], dtype=np.intp)
     return replace(refine(runs, parts), length_m=np.concatenate(lengths)), parts
 
 

@@ -60,16 +60,16 @@ class ChannelNewtonSolver:
         film_mk_w: Array | None = None,
     ) -> None:
         self.runs = runs
-        self.law = ChannelEquations(runs, capacity_w_k)
+        self.equations = ChannelEquations(runs, capacity_w_k)
         if film_mk_w is not None:
-            self.law.set_film(film_mk_w)
-        count, self.lattice = len(runs.direction), runs.lattice
+            self.equations.set_film(film_mk_w)
+        count, self.grid = len(runs.direction), runs.grid
         self.channels = count
         self.out = [i for i, d in enumerate(runs.direction) if d > 0]
         self.returning = [i for i, d in enumerate(runs.direction) if d < 0]
-        self.first, self.last, self.ends = self.lattice.first, self.lattice.last, self.lattice.ends
-        temp = np.repeat(inlet_c, self.lattice.counts)[:, None] if initial_guess_c is None else initial_guess_c.T
-        self.vector = np.empty(self.lattice.band.shape[0])
+        self.first, self.last, self.ends = self.grid.first, self.grid.last, self.grid.ends
+        temp = np.repeat(inlet_c, self.grid.counts)[:, None] if initial_guess_c is None else initial_guess_c.T
+        self.vector = np.empty(self.grid.band.shape[0])
         """The unknowns: temperatures node after node."""
         self.vector.reshape(-1, count)[:] = temp
         self.set_inlet(inlet_c)
@@ -97,7 +97,7 @@ class ChannelNewtonSolver:
         self.inlet = inlet_c
         coldest, warmest = self.runs.room_span_c
         low, high = np.minimum(inlet_c, coldest), np.maximum(inlet_c, warmest)
-        each = self.lattice.counts * self.channels
+        each = self.grid.counts * self.channels
         self.low_c, self.high_c = np.repeat(low, each), np.repeat(high, each)
         run = self.runs.run_of_cell
         self.low_cell_c, self.high_cell_c = low.take(run), high.take(run)
@@ -107,7 +107,7 @@ class ChannelNewtonSolver:
 
     def _set_capacity(self, capacity_w_k: Array) -> None:
         self.capacity = capacity_w_k
-        self.law.set_capacity(capacity_w_k)
+        self.equations.set_capacity(capacity_w_k)
         if len(self.out) > 1:
             at_end = capacity_w_k[self.out][:, self.runs.start[1:] - 1]
             self.mixing = at_end / at_end.sum(axis=0)
@@ -120,7 +120,7 @@ class ChannelNewtonSolver:
         if far_end_w_k is not None:
             self.mixing = far_end_w_k / far_end_w_k.sum(axis=0)
         if film_mk_w is not None:
-            self.law.set_film(film_mk_w)
+            self.equations.set_film(film_mk_w)
 
     def step(self) -> float:
         """Take one step; returns the largest change of a water or wall temperature, K.
@@ -128,14 +128,14 @@ class ChannelNewtonSolver:
         The first step from nowhere goes to the solution of the equations made straight, and returns infinity. Once a
         step is small the factors of the last full step serve again, as long as they make the steps shrink.
         """
-        self.law.wall_moved_k = 0.0
+        self.equations.wall_moved_k = 0.0
         nowhere, self.from_nowhere = self.from_nowhere, False
         renew = self.factors is None or self.moved_k > RENEW_K or self.moved_k > SLOWEST * self.moved_before_k
         defect, slopes = self._straight() if nowhere else self._equations(renew)
         if slopes is not None:
             self._factorise(slopes)
         change = self._solve(defect)
-        moved = max(float(np.abs(change).max()), self.law.wall_moved_k)
+        moved = max(float(np.abs(change).max()), self.equations.wall_moved_k)
         self.vector += change
         self._bound()
         at_ends = change.take(self.ends)
@@ -175,68 +175,68 @@ class ChannelNewtonSolver:
     def _straight(self) -> tuple[Array, Array]:
         """Defects and slopes of the equations made straight about the mean temperature of each run's water, estimated
         as that of one channel alike all along; all water is at the inlet temperature so far."""
-        law, runs, starts = self.law, self.runs, self.runs.start[:-1]
+        equations, runs, starts = self.equations, self.runs, self.runs.start[:-1]
         inlet = self.vector.take(self.ends[:, :1])
-        excess = inlet - law.room
+        excess = inlet - equations.room
         whole_m = np.add.reduceat(runs.length_m, starts)
         level = np.abs(np.add.reduceat(excess[0, 0] * runs.length_m, starts)) / whole_m
         constant = runs.emission_w_mkn.sum(axis=0).take(starts) * whole_m
-        given = constant * np.maximum(level, 1e-6) ** law.power.take(starts)
-        cooled = given / (given + 2.0 * self.capacity[self.out].sum(axis=0).take(starts))
+        emission_w_m = constant * np.maximum(level, 1e-6) ** equations.power.take(starts)
+        cooled = emission_w_m / (emission_w_m + 2.0 * self.capacity[self.out].sum(axis=0).take(starts))
         mean = inlet - excess * cooled.take(self.runs.run_of_cell)
         rate = np.empty_like(inlet)
-        z = law.rate_and_jacobian(rate, mean, "ends")[:, :, 0]
-        law.walls.clear()
+        z = equations.rate_and_jacobian(rate, mean, "ends")[:, :, 0]
+        equations.walls.clear()
         return -rate[:, 0] - matrix_vector(z, (inlet - mean)[:, 0]), _slopes(z, None)
 
     def _equations(self, with_slopes: bool) -> tuple[Array, Array | None]:
         """Defect of every cell (C, M) and, if asked, its derivatives by both ends (2, C, C, M)."""
-        law, stages = self.law, self.stages
+        equations, stages = self.equations, self.stages
         ends = self.vector.take(self.ends, out=stages[:, :2], mode="clip")
         slopes = None
         if with_slopes:
-            z = law.rate_and_jacobian(stages[:, 2:4], ends, "ends")
+            z = equations.rate_and_jacobian(stages[:, 2:4], ends, "ends")
             if max(z.max(), -z.min()) > SMALL_CELL:
                 slopes = self._slopes_in_full(z)
             else:
                 slopes = _slopes(0.5 * (z[:, :, 0] + z[:, :, 1]), 0.1 * (z[:, :, 0] - z[:, :, 1]))
         else:
-            law.rate_into(stages[:, 2:4], ends, "ends")
-        law.rate_into(stages[:, 4:6], QUARTERS @ stages[:, :4], "quarters")
-        law.rate_into(stages[:, 6:], MIDDLE_POINT @ stages[:, :6], "middle")
+            equations.rate_into(stages[:, 2:4], ends, "ends")
+        equations.rate_into(stages[:, 4:6], QUARTERS @ stages[:, :4], "quarters")
+        equations.rate_into(stages[:, 6:], MIDDLE_POINT @ stages[:, :6], "middle")
         closing = CLOSING @ stages
         self.middle_c = np.minimum(np.maximum(closing[:, 1], self.low_cell_c), self.high_cell_c)
         return closing[:, 0], slopes
 
     def _slopes_in_full(self, z: Array) -> Array:
         """Derivatives of every cell's defect by both ends (2, C, C, M), point by point; z (C, C, 2, M): h J there."""
-        law, stages = self.law, self.stages
-        one = np.eye(self.channels)[:, :, None]
+        equations, stages = self.equations, self.stages
+        unit = np.eye(self.channels)[:, :, None]
         spare = np.empty((self.channels, 3, stages.shape[2]))
         stages[:, 4:6] = QUARTERS @ stages[:, :4]
-        zq = law.rate_and_jacobian(spare[:, :2], stages[:, 4:6], "quarters")
+        zq = equations.rate_and_jacobian(spare[:, :2], stages[:, 4:6], "quarters")
         stages[:, 4:6] = spare[:, :2]
-        zm = law.rate_and_jacobian(spare[:, 2:], MIDDLE_POINT @ stages[:, :6], "middle")[:, :, 0]
-        found = np.empty((2, *zm.shape))
+        zm = equations.rate_and_jacobian(spare[:, 2:], MIDDLE_POINT @ stages[:, :6], "middle")[:, :, 0]
+        slopes = np.empty((2, *zm.shape))
         for end, sign in ((0, 1.0), (1, -1.0)):
             own = z[:, :, end]
-            by_quarter = [QUARTERS[q, end] * one + QUARTERS[q, 2 + end] * own for q in (0, 1)]
+            by_quarter = [QUARTERS[q, end] * unit + QUARTERS[q, 2 + end] * own for q in (0, 1)]
             q, t = matrix_product(zq[:, :, 0], by_quarter[0]), matrix_product(zq[:, :, 1], by_quarter[1])
-            m = matrix_product(zm, 0.5 * one - sign * 5 / 24 * own + 2 / 3 * (q - t))
-            found[end] = -sign * one - (7 * own + 32 * (q + t) + 12 * m) / 90
-        return found
+            m = matrix_product(zm, 0.5 * unit - sign * 5 / 24 * own + 2 / 3 * (q - t))
+            slopes[end] = -sign * unit - (7 * own + 32 * (q + t) + 12 * m) / 90
+        return slopes
 
     def _factorise(self, slopes: Array) -> None:
         """LU factors of the banded system whose cells have these slopes."""
-        lattice = self.lattice
-        band = lattice.band.copy()
-        band.reshape(-1)[lattice.at_slopes] = slopes
+        grid = self.grid
+        band = grid.band.copy()
+        band.reshape(-1)[grid.at_slopes] = slopes
         if len(self.out) > 1:
-            n, diagonal = self.channels, lattice.lower + lattice.upper
+            n, diagonal = self.channels, grid.lower + grid.upper
             for row in range(len(self.returning)):
                 for share, j in zip(self.mixing, self.out, strict=True):
                     band[self.last * n + j, diagonal + len(self.out) + row - j] = -share
-        factors, pivots, info = lapack.dgbtrf(band.T, lattice.lower, lattice.upper, overwrite_ab=1)
+        factors, pivots, info = lapack.dgbtrf(band.T, grid.lower, grid.upper, overwrite_ab=1)
         if info != 0:
             raise ArithmeticError("the channel equations are singular: a flow is zero or not finite")
         self.factors = factors, pivots
@@ -245,26 +245,26 @@ class ChannelNewtonSolver:
         """The change of every unknown that removes the defects, with fixed inlets."""
         assert self.factors is not None
         rhs = np.zeros(self.vector.size)
-        rhs[self.lattice.at_cells] = defect
+        rhs[self.grid.at_cells] = defect
         if len(self.out) > 1:
             n = self.channels
             mixed = (self.mixing * [self.vector.take(self.last * n + i) for i in self.out]).sum(axis=0)
             for row, i in enumerate(self.returning):
                 rhs[self.last * n + len(self.out) + row] = self.vector.take(self.last * n + i) - mixed
         band, pivots = self.factors
-        change, _ = lapack.dgbtrs(band, self.lattice.lower, self.lattice.upper, rhs, pivots, overwrite_b=1)
+        change, _ = lapack.dgbtrs(band, self.grid.lower, self.grid.upper, rhs, pivots, overwrite_b=1)
         return np.asarray(np.negative(change, out=change))
 
     def result(self) -> ChannelSolution:
         """Heat of every cell by the quadrature of the equations, and the defects left over."""
-        law, length, stages = self.law, self.runs.length_m, self.stages
+        equations, length, stages = self.equations, self.runs.length_m, self.stages
         ends = self.vector.take(self.ends, out=stages[:, :2], mode="clip")
         walls = np.empty((self.channels, 5, length.size))
         emission = np.empty_like(walls)
 
         def evaluate(points: slice, temp: Array, slot: str) -> None:
-            wall = walls[:, points] = law.wall(temp, slot)
-            stages[:, 2 + points.start : 2 + points.stop], emission[:, points] = law.rate(wall)
+            wall = walls[:, points] = equations.wall(temp, slot)
+            stages[:, 2 + points.start : 2 + points.stop], emission[:, points] = equations.rate(wall)
 
         evaluate(slice(0, 2), ends, "ends")
         evaluate(slice(2, 4), QUARTERS @ stages[:, :4], "quarters")
@@ -272,15 +272,15 @@ class ChannelNewtonSolver:
         closing = CLOSING @ stages
         lost = np.zeros((self.channels, length.size))
         if self.runs.loss_w_mk is not None:
-            lost = self.runs.loss_w_mk * (QUADRATURE @ (walls - law.room)) * length
+            lost = self.runs.loss_w_mk * (QUADRATURE @ (walls - equations.room)) * length
         inlet = max(np.abs(self.vector.take(self.first * self.channels + i) - self.inlet).max() for i in self.out)
         temp = np.ascontiguousarray(self.temp)
         surface = temp
-        if law.film is not None:
+        if equations.film is not None:
             surface = np.empty_like(temp)
-            surface[:, self.lattice.left] = walls[:, 0]
-            surface[:, self.lattice.left + 1] = walls[:, 1]
-        runs = self.runs if law.film is None else self.runs.with_film(law.film[:, 0])
+            surface[:, self.grid.left] = walls[:, 0]
+            surface[:, self.grid.left + 1] = walls[:, 1]
+        runs = self.runs if equations.film is None else self.runs.with_film(equations.film[:, 0])
         direction = np.asarray(runs.direction, float)[:, None]
         return ChannelSolution(
             runs=runs,

@@ -59,22 +59,22 @@ def solve_channels(
     """
     lots = np.unique(np.searchsorted(runs.start, np.arange(0, runs.start[-1], CHUNK_CELLS)))
     if lots.size <= 2:
-        return _solve_lot(runs, capacity_w_k, inlet_c, initial_guess_c, tolerance_k)
+        return _solve_batch(runs, capacity_w_k, inlet_c, initial_guess_c, tolerance_k)
     solved = []
     for first, last in pairwise([*lots, runs.start.size - 1]):
         a, b = runs.start[first], runs.start[last]
         initial_guess_kg_s = None if initial_guess_c is None else initial_guess_c[:, a + first : b + last]
-        lot = runs.some(int(first), int(last))
-        solved.append(_solve_lot(lot, capacity_w_k[:, a:b], inlet_c[first:last], initial_guess_kg_s, tolerance_k))
+        batch = runs.some(int(first), int(last))
+        solved.append(_solve_batch(batch, capacity_w_k[:, a:b], inlet_c[first:last], initial_guess_kg_s, tolerance_k))
     joined = {
-        name: np.concatenate([getattr(lot, name) for lot in solved], axis=-1)
+        name: np.concatenate([getattr(batch, name) for batch in solved], axis=-1)
         for name in ("temp_c", "middle_c", "surface_c", "wall_ends_c", "emitted_w", "lost_w", "given_w")
     }
-    residual_k = max(lot.residual_k for lot in solved)
-    return ChannelSolution(runs, **joined, residual_k=residual_k, iterations=max(lot.iterations for lot in solved))
+    residual_k = max(batch.residual_k for batch in solved)
+    return ChannelSolution(runs, **joined, residual_k=residual_k, iterations=max(batch.iterations for batch in solved))
 
 
-def _solve_lot(
+def _solve_batch(
     runs: ChannelRuns, capacity_w_k: Array, inlet_c: Array, initial_guess_c: Array | None, tolerance_k: float
 ) -> ChannelSolution:
     newton = ChannelNewtonSolver(runs, capacity_w_k, inlet_c, initial_guess_c)

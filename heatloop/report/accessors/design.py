@@ -28,7 +28,7 @@ from heatloop.report.plots.water.loop_temperature import loop_temperature
 from heatloop.report.plots.water.network import network_schematic
 from heatloop.report.plots.water.pump_curve import pump_curves
 from heatloop.results.design import DesignResult
-from heatloop.results.summaries import rooms_sentence
+from heatloop.results.summaries import rooms_statement
 
 ALL_ROOMS = "all rooms"
 
@@ -145,7 +145,7 @@ class DesignSections:
 
     def rooms(self, columns: Sequence[str] | None = None, caption: str | None = None) -> HtmlFragment:
         """Heat loss, output and margin of every room."""
-        return self._table("rooms", "rooms", columns, caption or rooms_sentence(self._design.rooms))
+        return self._table("rooms", "rooms", columns, caption or rooms_statement(self._design.rooms))
 
     def heat_loss_by_element(self, columns: Sequence[str] | None = None, caption: str | None = None) -> HtmlFragment:
         """Heat loss of every room by building element."""
@@ -179,12 +179,12 @@ class DesignSections:
 
     def glazing_comfort(self, columns: Sequence[str] | None = None, caption: str | None = None) -> HtmlFragment:
         """Comfort beside windows and glazed doors."""
-        title = caption or captions.glazing_sentence(self._design.glazing_comfort)
+        title = caption or captions.glazing_caption(self._design.glazing_comfort)
         return self._table("glazing_comfort", "glazing_comfort", columns, title)
 
     def loops(self, columns: Sequence[str] | None = None, caption: str | None = None) -> HtmlFragment:
         """Flow, temperatures and output of every loop."""
-        title = caption or captions.loops_sentence(self._design.loops, self._design.checks)
+        title = caption or captions.loops_caption(self._design.loops, self._design.checks)
         return self._table("loops", "loops", columns, title)
 
     def loop_pressures(self, columns: Sequence[str] | None = None, caption: str | None = None) -> HtmlFragment:
@@ -205,12 +205,15 @@ class DesignSections:
 
     def pumps(self, columns: Sequence[str] | None = None, caption: str | None = None) -> HtmlFragment:
         """Flow, head and setting of every pump."""
-        return self._table("pumps", "pumps", columns, caption or captions.pumps_sentence(self._design.pumps))
+        return self._table("pumps", "pumps", columns, caption or captions.pumps_caption(self._design.pumps))
 
     def loop_isolation(self, columns: Sequence[str] | None = None, caption: str | None = None) -> HtmlFragment:
         """Effect on the other loops of isolating a loop."""
         return self._table(
-            "loop_isolation", "loop_isolation", columns, caption or captions.shut_sentence(self._design.loop_isolation)
+            "loop_isolation",
+            "loop_isolation",
+            columns,
+            caption or captions.loop_isolation_caption(self._design.loop_isolation),
         )
 
     def remote_sensors(self, columns: Sequence[str] | None = None, caption: str | None = None) -> HtmlFragment:
@@ -218,11 +221,11 @@ class DesignSections:
         sensors = self._design.remote_sensors
         if sensors.empty:
             return HtmlFragment("")
-        return self._table("remote_sensors", "remote_sensors", columns, caption or captions.sensors_sentence(sensors))
+        return self._table("remote_sensors", "remote_sensors", columns, caption or captions.sensors_caption(sensors))
 
     def checks(self, columns: Sequence[str] | None = None, caption: str | None = None) -> HtmlFragment:
         """All checks: first those that are not met, with these `columns`, then each limit that is met."""
-        title = caption or captions.checks_sentence(self._design.checks)
+        title = caption or captions.checks_caption(self._design.checks)
         return checks_tables(self._design.checks, title, columns)
 
     def safety_notices(self) -> HtmlFragment:

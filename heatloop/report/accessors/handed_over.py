@@ -10,7 +10,7 @@ from heatloop.handover.commissioning.pack import CommissioningResult
 from heatloop.handover.first_fix.plan import FirstFixResult
 from heatloop.handover.parts.parts_list import PartsListResult
 from heatloop.report.columns.shown import REPORT
-from heatloop.report.drawings.geometry import Sheet
+from heatloop.report.drawings.geometry import DrawingSheet
 from heatloop.report.drawings.writers.sheet_pdf import draw_sheet, sheet_canvas
 from heatloop.report.pages import captions
 from heatloop.report.pages.html_tables import HtmlFragment, html_table
@@ -47,7 +47,7 @@ class PartsSections:
 
     def parts(self, columns: Sequence[str] | None = None, caption: str | None = None) -> HtmlFragment:
         """Parts to order."""
-        title = caption or captions.movement_sentence(self._parts.summary)
+        title = caption or captions.movement_caption(self._parts.summary)
         return html_table(self._parts.parts, "parts", columns or REPORT["parts"], title)
 
     def pieces(self, columns: Sequence[str] | None = None, caption: str | None = None) -> HtmlFragment:
@@ -81,7 +81,7 @@ class FirstFixPlots:
     def __init__(self, first_fix: FirstFixResult) -> None:
         self._first_fix = first_fix
 
-    def sheet(self, sheet: Sheet, ax: Axes | None = None, style: Style = "report") -> Figure:
+    def sheet(self, sheet: DrawingSheet, ax: Axes | None = None, style: Style = "report") -> Figure:
         """One of the drawings of `FirstFix.sheets`: plan, dimensions, table, details and title block.
 
         `ax` draws into axes of one's own, whose data are then mm on paper; `style` "own" keeps the caller's settings

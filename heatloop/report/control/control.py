@@ -112,13 +112,13 @@ def document_control(
     more: Mapping[str, Path | None] = {"prices": prices, "treatment rules": treatment_rules}
     current = _is_current(document, digest)
     reason = _reason(document, verdict, current)
-    asked = document.status
+    status = document.status
     return DocumentControl(
         project=survey.project.name,
         document=document,
         headline="" if verdict is None else verdict.headline,
         state="" if verdict is None else verdict.state,
-        status=NOT_FOR_CONSTRUCTION if asked == "for construction" and reason else asked.capitalize(),
+        status=NOT_FOR_CONSTRUCTION if status == "for construction" and reason else status.capitalize(),
         reason=reason,
         checked_by=_checked_by(document, current),
         approved_by=_approved_by(document, current),
@@ -182,15 +182,15 @@ def _approved_by(document: Document, current: bool) -> str:
 
 def _cautions(document: Document, digest: str, current: bool) -> list[str]:
     check = document.check
-    found = []
+    cautions = []
     if check is not None and not current:
         signed = "the check and the approval" if document.approval is not None else "the check"
-        found.append(
+        cautions.append(
             f"{OUT_OF_DATE}: {signed} hold for design {check.design[:SHOWN_DIGITS]}, and this is design "
             f"{digest[:SHOWN_DIGITS]}"
         )
     if check is not None and _is_own(document):
-        found.append(f"{SELF_CHECKED}: {check.by} made the documents and checked them; a check takes another person")
+        cautions.append(f"{SELF_CHECKED}: {check.by} made the documents and checked them; a check takes another person")
     if check is None and document.approval is not None:
-        found.append("approval without a check: an approval holds for the design that was checked")
-    return found
+        cautions.append("approval without a check: an approval holds for the design that was checked")
+    return cautions

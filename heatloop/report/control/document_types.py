@@ -18,8 +18,8 @@ class DocumentType:
 
 
 DOCUMENT_TYPES: Mapping[str, DocumentType] = {
-    one.code: one
-    for one in (
+    document_type.code: document_type
+    for document_type in (
         DocumentType("CL", "client-summary", "Client summary"),
         DocumentType("QU", "quotation", "Quotation"),
         DocumentType("UG", "user-guide", "User guide"),

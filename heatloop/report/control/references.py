@@ -21,7 +21,7 @@ RELIES_ON: Mapping[str, tuple[tuple[str, str], ...]] = {
 def references(control: DocumentControl, code: str) -> str:
     """The sentence with the documents that one relies on; empty where there are none."""
     named = [
-        f"{DOCUMENT_TYPES[other].title.lower()} {control.identification(other)} ({what})"
-        for other, what in RELIES_ON.get(code, ())
+        f"{DOCUMENT_TYPES[other].title.lower()} {control.identification(other)} ({reason})"
+        for other, reason in RELIES_ON.get(code, ())
     ]
     return f"See {listing(named)}." if named else ""

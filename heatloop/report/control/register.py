@@ -52,16 +52,19 @@ def register_content(control: DocumentControl, folder: Path, files: Iterable[Reg
         "for_construction": control.is_for_construction,
         "reason": control.reason,
         "revision": control.revision if control.revisions else NO_REVISION,
-        "revisions": [{"mark": one.mark, "on": one.on.isoformat(), "words": one.words} for one in control.revisions],
+        "revisions": [
+            {"mark": revision.mark, "on": revision.on.isoformat(), "words": revision.words}
+            for revision in control.revisions
+        ],
         "issued_on": control.issued_on.isoformat(),
         "made_on": control.made_on.isoformat(),
         "verdict": {"state": control.state, "headline": control.headline},
         "input_sha256": control.inputs.sha256,
-        "inputs": [{"role": one.role, "name": one.name, "sha256": one.sha256} for one in control.inputs.files],
+        "inputs": [{"role": file.role, "name": file.name, "sha256": file.sha256} for file in control.inputs.files],
         "design_sha256": control.design_sha256,
         "version": control.version,
         "libraries": _libraries(),
-        "files": [_file(folder, one) for one in sorted(files, key=lambda one: one.name)],
+        "files": [_file(folder, file) for file in sorted(files, key=lambda file: file.name)],
     }
 
 

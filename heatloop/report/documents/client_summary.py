@@ -21,7 +21,7 @@ from heatloop.text.formatting import number, plural, short_listing
 
 CLIENT_SUMMARY = DocumentPaper("CL")
 
-MOST_DECISIONS = 5
+MAX_DECISIONS = 5
 MANY_ROOMS = 12
 PLAN_MM, LARGE_PLAN_MM = (86.0, 62.0), (178.0, 110.0)
 
@@ -86,7 +86,7 @@ def client_summary(design: DesignResult, pack: CommissioningResult, control: Doc
                 "plans": level_plans(design, size, None, fitted_scale(design, size)),
                 "many": many,
                 "rooms": lines,
-                "decisions": list(_decisions(design.verdict))[:MOST_DECISIONS],
+                "decisions": list(_decisions(design.verdict))[:MAX_DECISIONS],
                 "exclusions": terms.exclusions,
                 "outdoor_c": design.facts["outdoor_c"],
                 "flow_c": design.facts["flow_temp_c"],
@@ -139,10 +139,10 @@ def _plain_words(design: DesignResult, lines: Sequence[RoomLine]) -> str:
 def _decisions(verdict: Verdict) -> Iterator[tuple[str, str]]:
     """Question and consequence of every finding that a client can decide, each question once."""
     raised: dict[str, list[CheckResult]] = {}
-    for one in (*verdict.fails, *verdict.cautions):
-        raised.setdefault(one.check, []).append(one)
-    for check, found in raised.items():
+    for result in (*verdict.fails, *verdict.cautions):
+        raised.setdefault(result.check, []).append(result)
+    for check, results in raised.items():
         if check in QUESTIONS:
             question, consequence = QUESTIONS[check]
-            where = short_listing(dict.fromkeys(one.location.split(", ")[0] for one in found), 3)
+            where = short_listing(dict.fromkeys(result.location.split(", ")[0] for result in results), 3)
             yield question.replace("{where}", where), consequence

@@ -63,8 +63,8 @@ def front_page(
     half = -(-len(shown) // 2)
     loops = _loops(design)
     findings = list(_findings(design))
-    fails = [one for one in findings if one.outcome == "fail"]
-    cautions = [one for one in findings if one.outcome == "caution"]
+    fails = [finding for finding in findings if finding.outcome == "fail"]
+    cautions = [finding for finding in findings if finding.outcome == "caution"]
     levels = max(1, len(rooms_by_storey(design.survey, design.layout)))
     size = (PAGE_MM / max(2, levels) - 3.0, STRIP_MM)
     return document_body(
@@ -99,19 +99,19 @@ def front_page(
 
 def _findings(design: DesignResult) -> Iterator[Finding]:
     """What is not met, each check once, fails first."""
-    found = (*design.verdict.fails, *design.verdict.cautions)
-    signs = limit_signs([asdict(one) for one in found])
+    checks = (*design.verdict.fails, *design.verdict.cautions)
+    signs = limit_signs([asdict(result) for result in checks])
     groups: dict[tuple[str, str, float, str], list[tuple[CheckResult, str]]] = {}
-    for one, sign in zip(found, signs, strict=True):
-        groups.setdefault((one.verdict, one.check, one.limit, one.unit), []).append((one, sign))
+    for result, sign in zip(checks, signs, strict=True):
+        groups.setdefault((result.verdict, result.check, result.limit, result.unit), []).append((result, sign))
     for (outcome, check, limit, unit), members in groups.items():
-        values = [_figure(one, one.calculated) for one, _ in members]
+        values = [_figure(result, result.calculated) for result, _ in members]
         text = short_listing(dict.fromkeys(values), 3)
         remedy = members[0][0].recommendation
         yield Finding(
             outcome,
             VERDICT_MARKS[outcome],
-            short_listing([one.location for one, _ in members], 3),
+            short_listing([result.location for result, _ in members], 3),
             check,
             f"{text}, limit {members[0][1]} {_figure(members[0][0], limit)}",
             f"{remedy[:1].upper()}{remedy[1:]}".rstrip(".") + "." if remedy else "",
@@ -130,7 +130,7 @@ def _loops(design: DesignResult) -> list[dict[Any, Any]]:
     rows = []
     for row in design.frames["loops"].to_dict("records"):
         own = valves[(valves["loop"] == row["loop"]) & valves["is_balancing"]]
-        marks = ", ".join("–" if is_missing(one) else f"{one:g}" for one in own["nearest_setting"])
+        marks = ", ".join("–" if is_missing(setting) else f"{setting:g}" for setting in own["nearest_setting"])
         rows.append({**row, "marks": marks or "–"})
     if len(rows) <= ALL_LOOPS:
         return rows
@@ -140,7 +140,7 @@ def _loops(design: DesignResult) -> list[dict[Any, Any]]:
 
 def _plant(design: DesignResult, pack: CommissioningResult) -> Iterator[tuple[str, str, str]]:
     """What, designed, limit with its sign; pressures in bar."""
-    facts, found, source = design.facts, pack.pressures, design.survey.source
+    facts, pressures, source = design.facts, pack.pressures, design.survey.source
 
     def limit(sign: str, value: Any, unit: str, decimals: int = 1) -> str:
         return "–" if is_missing(value) else f"{sign} {printed(float(value), decimals)} {unit}"
@@ -164,14 +164,14 @@ def _plant(design: DesignResult, pack: CommissioningResult) -> Iterator[tuple[st
         head,
         limit("≤", facts["pump_head_available_kpa"], "kPa"),
     )
-    fill = f"{bar_text(found.min_fill_kpa)} to {bar_text(found.max_fill_kpa)} bar"
-    yield "Cold fill", f"{bar_text(found.fill_kpa)} bar", fill
+    fill = f"{bar_text(pressures.min_fill_kpa)} to {bar_text(pressures.max_fill_kpa)} bar"
+    yield "Cold fill", f"{bar_text(pressures.fill_kpa)} bar", fill
     yield (
-        f"Vessel {printed(found.vessel_l)} l, precharge",
-        f"{bar_text(found.precharge_kpa)} bar",
-        (f"≥ {bar_text(found.static_kpa + found.margin_kpa)} bar"),
+        f"Vessel {printed(pressures.vessel_l)} l, precharge",
+        f"{bar_text(pressures.precharge_kpa)} bar",
+        (f"≥ {bar_text(pressures.static_kpa + pressures.margin_kpa)} bar"),
     )
-    yield "Pressure when hot", f"{bar_text(found.hot_kpa)} bar", f"≤ {bar_text(found.final_kpa)} bar"
+    yield "Pressure when hot", f"{bar_text(pressures.hot_kpa)} bar", f"≤ {bar_text(pressures.final_kpa)} bar"
     yield "Water content", f"{printed(float(facts['water_content_l']), 1)} l", ""
 
 

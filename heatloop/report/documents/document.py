@@ -41,16 +41,16 @@ class DocumentPaper:
 class Numbering:
     """Numbers of tables and figures in order of appearance; references are resolved when all have appeared."""
 
-    found: dict[str, str] = field(default_factory=dict)
+    numbers: dict[str, str] = field(default_factory=dict)
     counts: dict[str, int] = field(default_factory=dict)
 
     def caption(self, key: str, title: str, word: str = "Table") -> Markup:
         """The caption of a new table or figure, with its key as the anchor."""
-        if key in self.found:
+        if key in self.numbers:
             raise ValueError(f"two tables or figures have the key {key}")
         self.counts[word] = self.counts.get(word, 0) + 1
-        self.found[key] = f"{word} {self.counts[word]}"
-        return Markup('<span id="{}" class="number">{}</span>  {}').format(key, self.found[key], title)
+        self.numbers[key] = f"{word} {self.counts[word]}"
+        return Markup('<span id="{}" class="number">{}</span>  {}').format(key, self.numbers[key], title)
 
     def table(self, key: str, title: str) -> Markup:
         """The caption of a new table."""
@@ -66,7 +66,7 @@ class Numbering:
 
     def resolved(self, markup: str) -> str:
         """The markup with numbers in place of its references; KeyError for a key that nothing has."""
-        return REFERENCE.sub(lambda match: f'<a href="#{match[1]}">{self.found[match[1]]}</a>', markup)
+        return REFERENCE.sub(lambda match: f'<a href="#{match[1]}">{self.numbers[match[1]]}</a>', markup)
 
 
 @dataclass(frozen=True)
@@ -101,11 +101,14 @@ def document_body(
     numbers: given where what follows the body goes on counting; the caller then resolves the references.
     """
     own, numbers = numbers is None, numbers or Numbering()
-    given = {name: Markup(one.markup) if isinstance(one, HtmlFragment) else one for name, one in content.values.items()}
+    values = {
+        name: Markup(value.markup) if isinstance(value, HtmlFragment) else value
+        for name, value in content.values.items()
+    }
     body = rendered(
         DOCUMENTS,
         content.template,
-        **given,
+        **values,
         control=control,
         numbers=numbers,
         bar=bar_text,

@@ -46,7 +46,7 @@ def fitter_pack(
 ) -> str:
     """The pack as one complete page; `drawings` are those of first fix, a page each."""
     steps = fixing_steps(parts)
-    given = {"FF": bool(drawings), "SF": bool(steps), "CS": True, "LB": bool(steps)}
+    included = {"FF": bool(drawings), "SF": bool(steps), "CS": True, "LB": bool(steps)}
     cover = document_body(
         FITTER_PACK,
         control,
@@ -57,9 +57,9 @@ def fitter_pack(
                 "contents": [
                     (control.identification(code), DOCUMENT_TYPES[code].title, words)
                     for code, words in WHAT_FOR.items()
-                    if given[code]
+                    if included[code]
                 ],
-                "left_out": [DOCUMENT_TYPES[code].title for code in WHAT_FOR if not given[code]],
+                "left_out": [DOCUMENT_TYPES[code].title for code in WHAT_FOR if not included[code]],
                 "changes": recommended_changes(unmet_checks(design.verdict)),
                 "cautions": CAUTIONS,
                 "deference": DEFERENCE,
@@ -68,11 +68,11 @@ def fitter_pack(
         ),
     )
     bodies = [cover]
-    sheets = "".join(f'<section class="drawing">{one.markup}</section>' for one in drawings)
+    sheets = "".join(f'<section class="drawing">{drawing.markup}</section>' for drawing in drawings)
     if steps:
         bodies.append(second_fix_body(design, parts, control, alone=False))
     bodies.append(commissioning_body(pack, control, alone=False))
-    first, *others = (f'<section class="pack">{one.markup}</section>' for one in bodies)
+    first, *others = (f'<section class="pack">{body.markup}</section>' for body in bodies)
     paper = LabelPaper()
     labels = labels_body(steps, control, paper).markup if steps else ""
     return whole_page(

@@ -44,9 +44,9 @@ def index_page(
 ) -> str:
     """The index as a complete page; `left_out` lists the titles of documents not written, each with its reason."""
     groups = [
-        (*READERS[folder], [one for one in files if one.folder == folder])
+        (*READERS[folder], [file for file in files if file.folder == folder])
         for folder in READERS
-        if any(one.folder == folder for one in files)
+        if any(file.folder == folder for file in files)
     ]
     paper = DocumentPaper("IX")
     values = {"groups": groups, "left_out": left_out, "cautions": control.cautions}

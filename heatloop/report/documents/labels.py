@@ -37,14 +37,14 @@ class LabelPaper:
         """Why labels of this size do not fit the page; empty where they do."""
         wide = self.left_mm + self.columns * self.label_width_mm + (self.columns - 1) * self.gap_mm
         high = self.top_mm + self.rows * self.label_height_mm
-        found = []
+        misfits = []
         if self.columns < 1 or self.rows < 1 or min(self.label_width_mm, self.label_height_mm) < 15.0:
-            found.append("at least one label each way, of 15 mm or more")
+            misfits.append("at least one label each way, of 15 mm or more")
         if wide > self.page_width_mm + 1e-6:
-            found.append(f"{wide:g} mm of labels across a page of {self.page_width_mm:g} mm")
+            misfits.append(f"{wide:g} mm of labels across a page of {self.page_width_mm:g} mm")
         if high > self.page_height_mm + 1e-6:
-            found.append(f"{high:g} mm of labels down a page of {self.page_height_mm:g} mm")
-        return found
+            misfits.append(f"{high:g} mm of labels down a page of {self.page_height_mm:g} mm")
+        return misfits
 
 
 def label_sheet(parts: PartsListResult, control: DocumentControl, paper: LabelPaper | None = None) -> str:

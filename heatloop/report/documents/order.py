@@ -39,7 +39,7 @@ class DrawnBar:
     number: int
     head: str
     saws: tuple[str, ...]
-    rest: str
+    remainder: str
     parts: tuple[BarPart, ...]
 
 
@@ -78,7 +78,7 @@ def order_and_cut_list(parts: PartsListResult, control: DocumentControl, quotati
                 "total": "" if quotation is None else number(float(quotation.facts["order_cost"]), 2),
                 "missing": () if quotation is None else quotation.missing,
                 "bars": bars,
-                "offcuts": [bar for bar in bars if bar.rest.startswith("keep")],
+                "offcuts": [bar for bar in bars if bar.remainder.startswith("keep")],
                 "stock_m": 0.0 if plan is None else plan.new_stock_mm / 1000.0,
                 "waste_m": 0.0 if plan is None else plan.waste_mm / 1000.0,
                 "new_bars": 0 if plan is None else plan.new_bars,
@@ -91,7 +91,7 @@ def order_and_cut_list(parts: PartsListResult, control: DocumentControl, quotati
 
 def _counted(parts: PartsListResult) -> list[tuple[str, list[OrderLine]]]:
     """The parts by group, without prices."""
-    found: dict[str, list[OrderLine]] = {group: [] for group in GROUPS}
+    groups: dict[str, list[OrderLine]] = {group: [] for group in GROUPS}
     for part, row in zip(parts.part_lines, parts.frames["parts"].to_dict("records"), strict=True):
         words = {name: cell_text(PARTS.column(name), row[name]) for name in ("net_quantity", "allowance")}
         packs = row["pack"] if is_missing(row["pack_count"]) else f"{row['pack_count']} × {row['pack']}"
@@ -99,18 +99,18 @@ def _counted(parts: PartsListResult) -> list[tuple[str, list[OrderLine]]]:
             packs = row["pack"].replace(" x ", " × ")
         note = single_line(str(row["note"])) if part.kind == "profile" or part.estimate else ""
         order = cell_text(PARTS.column("order_quantity"), row["order_quantity"])
-        found[supplier_group(part)].append(
+        groups[supplier_group(part)].append(
             OrderLine(part.item, words["net_quantity"], words["allowance"], order, part.unit, packs, note)
         )
-    return [(group, lines) for group, lines in found.items() if lines]
+    return [(group, lines) for group, lines in groups.items() if lines]
 
 
 def _priced(quotation: Quotation) -> list[tuple[str, list[OrderLine]]]:
     """The lines of a quotation by group."""
-    found: dict[str, list[OrderLine]] = {group: [] for group in GROUPS}
+    groups: dict[str, list[OrderLine]] = {group: [] for group in GROUPS}
     for line, row in zip(quotation.lines, quotation.frames["quotation"].to_dict("records"), strict=True):
-        found[supplier_group(line.part)].append(_priced_line(line, row))
-    return [(group, lines) for group, lines in found.items() if lines]
+        groups[supplier_group(line.part)].append(_priced_line(line, row))
+    return [(group, lines) for group, lines in groups.items() if lines]
 
 
 def _priced_line(line: QuotationLine, row: dict[object, object]) -> OrderLine:

@@ -53,9 +53,9 @@ def _setting(row: dict[Any, Any]) -> tuple[str, str]:
     """A setting in words: location and name, and its design value."""
     designed, unit = (cell_text(SETTINGS_AS_LEFT.column(name), row[name]) for name in ("designed", "unit"))
     item, where = str(row["item"]).removeprefix("setting of "), str(row["where"]).removeprefix("loop ")
-    what = escape_control_characters(": ".join(filter(None, (where, "" if item == where else item))))
+    description = escape_control_characters(": ".join(filter(None, (where, "" if item == where else item))))
     value = f"setting {designed}" if unit == "setting" else f"{designed} {unit}".strip()
-    return what.replace(" -", " −"), value.replace("-", "−")
+    return description.replace(" -", " −"), value.replace("-", "−")
 
 
 def _halves(rows: Sequence[tuple[str, str]]) -> list[tuple[tuple[str, str], tuple[str, str]]]:

@@ -31,7 +31,7 @@ def side_of(own_m: Bounds, other_m: Bounds) -> Side | None:
     """
     (west, south, east, north), (a, b, c, d) = own_m, other_m
     gaps: dict[Side, float] = {"west": west - c, "south": south - d, "east": a - east, "north": b - north}
-    side = max(gaps, key=lambda one: gaps[one])
+    side = max(gaps, key=lambda direction: gaps[direction])
     if gaps[side] > BESIDE_M:
         return None
     along = (b, d, south, north) if side in ("west", "east") else (a, c, west, east)

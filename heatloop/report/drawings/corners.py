@@ -28,7 +28,7 @@ from heatloop.text.formatting import escape_control_characters, listing, number
 NEAR_MM = 9.0
 """Positions on different straights with less than this between them on paper are enlarged."""
 
-SCALES, MOST_MM, ABOUT_MM = (5, 10, 20), 30.0, 7.0
+SCALES, MAX_MM, ABOUT_MM = (5, 10, 20), 30.0, 7.0
 """Scales of enlargements, the longest side on paper (longer at the last scale), and what is shown about the outermost
 pipes there."""
 
@@ -43,12 +43,12 @@ def close_positions(level: LevelOnPaper) -> tuple[tuple[int, ...], ...]:
     """Numbers of the positions of a plan that are close together on different straights of one room, group by group."""
     groups: list[set[int]] = []
     for room in level.rooms:
-        placed = [(one, mark, one.at(mark.middle_mm, 0.0)) for one in room.straights for mark in one.marks]
-        for (straight, mark, at), (other, near, there) in combinations(placed, 2):
+        placed = [(run, mark, run.at(mark.middle_mm, 0.0)) for run in room.straights for mark in run.marks]
+        for (straight, mark, at), (other, neighbour, there) in combinations(placed, 2):
             if straight is other or math.dist(at, there) >= NEAR_MM:
                 continue
-            joined = {mark.number, near.number}
-            for group in [one for one in groups if one & joined]:
+            joined = {mark.number, neighbour.number}
+            for group in [joining for joining in groups if joining & joined]:
                 groups.remove(group)
                 joined |= group
             groups.append(joined)
@@ -60,7 +60,7 @@ def corner_blocks(level: LevelOnPaper, marks: Sequence[PipePosition]) -> list[Bl
     blocks = []
     for index, group in enumerate(close_positions(level), start=1):
         own = [mark for mark in marks if mark.number in group]
-        room = next(one for one in level.rooms if one.name == own[0].room)
+        room = next(candidate for candidate in level.rooms if candidate.name == own[0].room)
         blocks.append(_block(f"X{index}", room, level, own))
     return blocks
 
@@ -70,7 +70,7 @@ def _block(name: str, room: RoomOnPaper, level: LevelOnPaper, marks: Sequence[Pi
     holes = [hole for hole in level.holes if hole.mark in pipes]
     xs, ys = zip(*(hole.centre_m for hole in holes), strict=True)
     wide_m, high_m = max(xs) - min(xs), max(ys) - min(ys)
-    longest = MOST_MM - 2.0 * ABOUT_MM
+    longest = MAX_MM - 2.0 * ABOUT_MM
     scale = next((n for n in SCALES if max(wide_m, high_m) * 1000.0 / n <= longest), SCALES[-1])
     window = PlanWindow(scale, (min(xs), min(ys)), (ABOUT_MM, ABOUT_MM))
     wide, high = (side * 1000.0 / scale + 2.0 * ABOUT_MM for side in (wide_m, high_m))
@@ -117,10 +117,10 @@ def _openings(
             Line("HL-DETAIL", ((at[0] - 0.6, at[1]), (at[0] + 0.6, at[1])), 0.13),
             Line("HL-DETAIL", ((at[0], at[1] - 0.6), (at[0], at[1] + 0.6)), 0.13),
         ]
-        found = best_place(ground, standing(ground, _mark_places(hole.mark, at, radius, size), None))
-        if found is not None:
-            ground.add(found[1])
-            drawn += found[1].primitives
+        best = best_place(ground, standing(ground, _mark_places(hole.mark, at, radius, size), None))
+        if best is not None:
+            ground.add(best[1])
+            drawn += best[1].primitives
     return drawn
 
 

@@ -50,10 +50,10 @@ def kind_of(mark: PipePosition) -> DetailKind:
 
 def kinds_of(marks: Sequence[PipePosition]) -> dict[DetailKind, list[int]]:
     """The types of some positions in the order of their first one, each with the numbers of its positions."""
-    found: dict[DetailKind, list[int]] = {}
+    kinds: dict[DetailKind, list[int]] = {}
     for mark in marks:
-        found.setdefault(kind_of(mark), []).append(mark.number)
-    return found
+        kinds.setdefault(kind_of(mark), []).append(mark.number)
+    return kinds
 
 
 def type_letters(kinds: Mapping[DetailKind, Sequence[int]]) -> dict[int, str]:
@@ -65,8 +65,8 @@ def details_title(width_mm: float) -> Block:
     """The line above the types, as wide as their zone."""
     title = Words("HL-DETAIL", (0.0, -2.5), "Types of position, 1:5", MIDDLE_MM, bold=True)
     at = title.ink.right + 5.0
-    told = fitting("a: height above the floor; a-b: pitch; ⌀: opening; off: from wall", width_mm - at)
-    words = (title, Words("HL-DETAIL", (at, -2.5), told))
+    explanation = fitting("a: height above the floor; a-b: pitch; ⌀: opening; off: from wall", width_mm - at)
+    words = (title, Words("HL-DETAIL", (at, -2.5), explanation))
     return Block(width_mm, 5.0, words, keeps_next=True)
 
 
@@ -81,10 +81,10 @@ def detail_block(kind: DetailKind, letter: str, numbers: Sequence[int]) -> Block
     fan = FAN_MM * (count - 1)
     drawn_mm = max(span, fan) + 14.0
     width = drawn_mm + 2.0 + text_mm
-    told = wrapped(in_ranges(numbers), width - 7.0)
+    lines = wrapped(in_ranges(numbers), width - 7.0)
     primitives: list[Primitive] = [Words("HL-DETAIL", (0.0, -2.5), letter, MIDDLE_MM, bold=True)]
-    primitives += [Words("HL-DETAIL", (7.0, -2.5 - LINE_MM * i), line) for i, line in enumerate(told)]
-    top = -3.0 - LINE_MM * len(told)
+    primitives += [Words("HL-DETAIL", (7.0, -2.5 - LINE_MM * i), line) for i, line in enumerate(lines)]
+    top = -3.0 - LINE_MM * len(lines)
     tallest = max([height for height in kind.heights_mm if height is not None], default=0.0) * scale
     floor = top - tallest - 2.0
     wall = floor - 8.0 - 5.0 - kind.off_mm * scale - kind.opening_mm * scale / 2.0
@@ -140,11 +140,11 @@ def _strip(name: str, walls: tuple[int, ...], marks: Sequence[PipePosition]) -> 
     scale = next((n for n in STRIP_SCALES if length_m * 1000.0 / n <= STRIP_MM), STRIP_SCALES[-1])
     k = 1000.0 / scale
     widths = [max(ROW_MM * len(mark.pipes), 2.0 * RING_MM + 0.8) + 0.6 for mark in marks]
-    wished = [k * sum(one.from_left_corner_m for one in mark.pipes) / len(mark.pipes) for mark in marks]
+    wished = [k * sum(placed_pipe.from_left_corner_m for placed_pipe in mark.pipes) / len(mark.pipes) for mark in marks]
     centres = _spread(wished, widths)
     west = min(0.0, centres[0] - widths[0] / 2.0)
     east = max(length_m * k, centres[-1] + widths[-1] / 2.0)
-    figures = [[figure_of(mark, one.mark) for one in mark.pipes] for mark in marks]
+    figures = [[figure_of(mark, placed_pipe.mark) for placed_pipe in mark.pipes] for mark in marks]
     longest = max(text_width_mm(text) for texts in figures for text in texts)
     room = fitting(escape_control_characters(marks[0].room), 40.0, bold=True)
     where = f"{room}, wall {' + '.join(map(str, walls))}, "
@@ -168,10 +168,10 @@ def _strip(name: str, walls: tuple[int, ...], marks: Sequence[PipePosition]) -> 
         ),
     ]
     for mark, centre, texts in zip(marks, centres, figures, strict=True):
-        for i, (one, text) in enumerate(zip(mark.pipes, texts, strict=True)):
-            x = left + one.from_left_corner_m * k
+        for i, (placed_pipe, text) in enumerate(zip(mark.pipes, texts, strict=True)):
+            x = left + placed_pipe.from_left_corner_m * k
             at = shift + centre + (i - (len(texts) - 1) / 2.0) * ROW_MM
-            is_flow = one.direction == "flow"
+            is_flow = placed_pipe.direction == "flow"
             primitives += [
                 Line("HL-DETAIL", ((x, wall_y), (x, line_y + 0.5), (at, dot_y - DOT_MM)), 0.18),
                 Line("HL-DETAIL", ((x - 0.5, line_y - 0.5), (x + 0.5, line_y + 0.5)), 0.35),
@@ -185,4 +185,4 @@ def _strip(name: str, walls: tuple[int, ...], marks: Sequence[PipePosition]) -> 
 def _spread(wished: Sequence[float], widths: Sequence[float]) -> list[float]:
     """Middles of groups as near as can be to where they are wished, none over another (least squares)."""
     starts = np.concatenate([[0.0], np.cumsum([(a + b) / 2.0 for a, b in pairwise(widths)])])
-    return [float(one) for one in isotonic_regression(np.asarray(wished) - starts).x + starts]
+    return [float(start_mm) for start_mm in isotonic_regression(np.asarray(wished) - starts).x + starts]

@@ -19,7 +19,7 @@ from heatloop.report.drawings.blocks import GAP_MM, Block, Zone, filled
 from heatloop.report.drawings.continuations import BAND_MM, continuations
 from heatloop.report.drawings.corners import corner_blocks
 from heatloop.report.drawings.details import detail_block, details_title, kinds_of, strip_blocks, type_letters
-from heatloop.report.drawings.geometry import Hole, Line, PlanWindow, Point, Primitive, Sheet, moved
+from heatloop.report.drawings.geometry import DrawingSheet, Hole, Line, PlanWindow, Point, Primitive, moved
 from heatloop.report.drawings.plan.level_plan import level_bounds_m, level_on_paper
 from heatloop.report.drawings.plan.plan_texts import PlanTexts, plan_texts
 from heatloop.report.drawings.set_out_table import SetOutTable, set_out_rows
@@ -38,7 +38,7 @@ SMALLEST_SCALES = (200, 500, 1000)
 
 EAST_MM, FOOT_MM, MARGIN_MM, BAR_ROW_MM = 230.0, 9.0, 3.0, 6.0
 
-MOST_CROWDED = 2
+MAX_CROWDED = 2
 """Crowded rooms that a choice may give to details before another is looked for."""
 
 
@@ -64,13 +64,17 @@ TEMPLATES = (
 
 def templates(stack_mm: float) -> tuple[Template, ...]:
     """The templates, each with as much room below its plan as title block, revisions and key plan take."""
-    found = []
-    for one in TEMPLATES:
-        south = max(one.field.south, FRAME.south + stack_mm + 2.0 * MARGIN_MM) if one.name == "P" else one.field.south
-        field, left = replace(one.field, south=south), replace(one.left, north=south)
-        right = replace(one.right, north=south) if one.name == "P" else one.right
-        found.append(Template(one.name, field, left, right))
-    return tuple(found)
+    made = []
+    for template in TEMPLATES:
+        south = (
+            max(template.field.south, FRAME.south + stack_mm + 2.0 * MARGIN_MM)
+            if template.name == "P"
+            else template.field.south
+        )
+        field, left = replace(template.field, south=south), replace(template.left, north=south)
+        right = replace(template.right, north=south) if template.name == "P" else template.right
+        made.append(Template(template.name, field, left, right))
+    return tuple(made)
 
 
 ORDER = "TWP"
@@ -107,7 +111,7 @@ class _Choice:
     @property
     def merit(self) -> tuple[int, bool, int, int, int]:
         """Criteria of the comparison, most important first."""
-        return self.lost, self.crowded > MOST_CROWDED, len(self.drafts), self.scale, self.rank
+        return self.lost, self.crowded > MAX_CROWDED, len(self.drafts), self.scale, self.rank
 
     @property
     def is_perfect(self) -> bool:
@@ -116,7 +120,7 @@ class _Choice:
 
 
 @lru_cache(maxsize=2)  # the search for places takes a second or two, and an issue shows its sheets more than once
-def first_fix_sheets(first_fix: FirstFixResult, control: DocumentControl) -> tuple[Sheet, ...]:
+def first_fix_sheets(first_fix: FirstFixResult, control: DocumentControl) -> tuple[DrawingSheet, ...]:
     """All sheets of a first fix, level by level; levels without a position have none."""
     drafts: list[tuple[float, _Draft]] = []
     for level_m, rooms in rooms_by_storey(first_fix.survey, first_fix.layout).items():
@@ -141,13 +145,13 @@ def _joined(
         for sheet, draft in enumerate(drafts, start=first)
         if draft.window is not None
     }
-    found = []
+    joined = []
     for sheet, draft in enumerate(drafts, start=first):
         if draft.window is not None:
             others = {number: bounds for number, bounds in edges.items() if number != sheet}
             draft = replace(draft, paper=(*draft.paper, *continuations(draft.window, edges[sheet], others)))
-        found.append(draft)
-    return found
+        joined.append(draft)
+    return joined
 
 
 def _level(first_fix: FirstFixResult, control: DocumentControl, rooms: Mapping[str, Point]) -> list[_Draft]:
@@ -159,15 +163,15 @@ def _level(first_fix: FirstFixResult, control: DocumentControl, rooms: Mapping[s
     def fits(some: Mapping[str, Point]) -> bool:
         own_mm = stack_mm if len(some) == len(rooms) else part_mm
         size = _Size(*_size_m(first_fix, some), 0.0 if len(some) == len(rooms) else BAND_MM)
-        return any(size.fits(scale, one) for scale in SCALES for one in templates(own_mm))
+        return any(size.fits(scale, template) for scale in SCALES for template in templates(own_mm))
 
     tiles = tiles_of(rooms, fits, lambda some: level_bounds_m(first_fix, some))
-    found: list[_Draft] = []
+    drafts: list[_Draft] = []
     for tile in tiles:
         if marked & set(tile):
             key = key_plan(first_fix, rooms, tile) if len(tile) < len(rooms) else None
-            found += _best(first_fix, control, tile, key).drafts
-    return found
+            drafts += _best(first_fix, control, tile, key).drafts
+    return drafts
 
 
 def _best(
@@ -176,15 +180,15 @@ def _best(
     """The best choice for some rooms; smaller scales only for a room that is too large for the usual ones."""
     shapes = templates(_control_stack(control, DocumentSheet(CODE), key).height_mm)
     size = _Size(*_size_m(first_fix, rooms), 0.0 if key is None else BAND_MM)
-    tries = [(scale, one) for scale in SCALES for one in shapes if size.fits(scale, one)]
+    tries = [(scale, shape) for scale in SCALES for shape in shapes if size.fits(scale, shape)]
     if not tries:
-        tries = [(n, one) for n in SMALLEST_SCALES for one in shapes if size.fits(n, one)][:1]
+        tries = [(n, shape) for n in SMALLEST_SCALES for shape in shapes if size.fits(n, shape)][:1]
     best: _Choice | None = None
     for scale, template in tries:
-        found = _choice(first_fix, control, rooms, key, scale, template)
-        if best is None or found.merit < best.merit:
-            best = found
-        if found.is_perfect:
+        choice = _choice(first_fix, control, rooms, key, scale, template)
+        if best is None or choice.merit < best.merit:
+            best = choice
+        if choice.is_perfect:
             break
     if best is None:
         raise ValueError(f"rooms {listing(rooms)} are larger than any sheet holds")
@@ -300,26 +304,26 @@ def _drafts(
     left = _inner(template.left, BAR_ROW_MM)
     right = _inner(template.right, stack.height_mm + 2.0)
     paper: list[Primitive] = []
-    done = told = 0
-    rest = tuple(blocks)
+    done = noted = 0
+    blocks_left = tuple(blocks)
     if template.name == "T":
         done, right = _set(paper, right, *table.part(0, right.height_mm))
-        told, right = _set(paper, right, *notes.part(0, right.height_mm))
-        placed, rest, left = filled(left, rest)
-        told, left = _set(paper, left.below(GAP_MM), *notes.part(told, left.height_mm - GAP_MM))
+        noted, right = _set(paper, right, *notes.part(0, right.height_mm))
+        placed, blocks_left, left = filled(left, blocks_left)
+        noted, left = _set(paper, left.below(GAP_MM), *notes.part(noted, left.height_mm - GAP_MM))
         paper += placed
     elif template.name == "W":
-        told, right = _set(paper, right, *notes.part(0, right.height_mm))
+        noted, right = _set(paper, right, *notes.part(0, right.height_mm))
         done, left = _set(paper, left, *table.part(0, left.height_mm))
-        placed, rest, _ = filled(left, rest)
-        more, rest, _ = filled(right, rest)
+        placed, blocks_left, _ = filled(left, blocks_left)
+        more, blocks_left, _ = filled(right, blocks_left)
         paper += [*placed, *more]
     else:
-        told, left = _set(paper, left, *notes.part(0, left.height_mm))
-        told, right = _set(paper, right, *notes.part(told, right.height_mm))
+        noted, left = _set(paper, left, *notes.part(0, left.height_mm))
+        noted, right = _set(paper, right, *notes.part(noted, right.height_mm))
     first = _Draft(template.name, None, template.field, (), tuple(paper))
-    left_over = tuple(block for block in rest if block not in plan.corners)
-    return [first, *_lists(table, done, notes, told, left_over, stack)]
+    left_over = tuple(block for block in blocks_left if block not in plan.corners)
+    return [first, *_lists(table, done, notes, noted, left_over, stack)]
 
 
 def _set(paper: list[Primitive], zone: Zone, block: Block, following: int) -> tuple[int, Zone]:
@@ -331,26 +335,26 @@ def _set(paper: list[Primitive], zone: Zone, block: Block, following: int) -> tu
 
 
 def _lists(
-    table: SetOutTable, done: int, notes: SheetNotes, noted: int, rest: tuple[Block, ...], stack: Block
+    table: SetOutTable, done: int, notes: SheetNotes, noted: int, blocks_left: tuple[Block, ...], stack: Block
 ) -> list[_Draft]:
     """Sheets without a plan for the rows, blocks and notes that are left."""
-    found: list[_Draft] = []
-    while done < len(table.rows) or rest or noted < len(notes.lines):
+    drafts: list[_Draft] = []
+    while done < len(table.rows) or blocks_left or noted < len(notes.lines):
         paper: list[Primitive] = [Line("HL-FRAME", ((EAST_MM, FRAME.south), (EAST_MM, FRAME.north)), 0.35)]
-        before = done, len(rest), noted
+        before = done, len(blocks_left), noted
         for zone in (_inner(LISTS.left, BAR_ROW_MM), _inner(LISTS.right, stack.height_mm + 2.0)):
             if done < len(table.rows):
                 done, zone = _set(paper, zone, *table.part(done, zone.height_mm))
-            if done == len(table.rows) and rest:
-                placed, rest, zone = filled(zone, rest)
+            if done == len(table.rows) and blocks_left:
+                placed, blocks_left, zone = filled(zone, blocks_left)
                 paper += placed
                 zone = zone.below(GAP_MM)
-            if not rest and noted < len(notes.lines):
+            if not blocks_left and noted < len(notes.lines):
                 noted, zone = _set(paper, zone, *notes.part(noted, zone.height_mm))
-        if before == (done, len(rest), noted):
+        if before == (done, len(blocks_left), noted):
             raise ValueError("a detail or a position of first fix is larger than a sheet")
-        found.append(_Draft("L", None, LISTS.field, (), tuple(paper)))
-    return found
+        drafts.append(_Draft("L", None, LISTS.field, (), tuple(paper)))
+    return drafts
 
 
 def _inner(zone: Zone, foot_mm: float) -> Zone:
@@ -369,14 +373,14 @@ def _control_stack(control: DocumentControl, sheet: DocumentSheet, key: Block | 
 
 def _sheet(
     first_fix: FirstFixResult, control: DocumentControl, level_m: float, draft: _Draft, index: int, of: int
-) -> Sheet:
+) -> DrawingSheet:
     title = f"{escape_control_characters(control.project)}: first fix, level {number(level_m, 2, sign=True)} m"
     scale = "" if draft.window is None else f"1:{draft.window.scale}"
     block = _control_stack(control, DocumentSheet(CODE, 1, index, of, title, scale), draft.key)
     paper = (*draft.paper, *frame(), *block.at(FRAME.east - block.width_mm, FRAME.south + block.height_mm))
     shown = listing(map(escape_control_characters, draft.rooms)) if draft.rooms else "table and details"
     alt = f"First fix, sheet {index} of {of}, level {number(level_m, 2, sign=True)} m: {shown}"
-    return Sheet(
+    return DrawingSheet(
         index, of, level_m, draft.template, title, draft.window,
         (draft.field.west, draft.field.south, draft.field.east, draft.field.north),
         draft.plan, paper, draft.holes, draft.rooms, alt,

@@ -142,7 +142,7 @@ class Box:
         (aw, as_, ae, an), (bw, bs, be, bn) = self.bounds, other.bounds
         if ae <= bw or be <= aw or an <= bs or bn <= as_:
             return False
-        return not any(_apart(self.corners, other.corners, axis) for one in (self, other) for axis in one.axes)
+        return not any(_apart(self.corners, other.corners, axis) for box in (self, other) for axis in box.axes)
 
     @cached_property
     def axes(self) -> tuple[Point, Point]:
@@ -193,7 +193,7 @@ class PlanWindow:
 
 
 @dataclass(frozen=True)
-class Sheet:
+class DrawingSheet:
     """One sheet: its number of all sheets, level and template, the plan on it and everything else on paper.
 
     `window` is None on a sheet without a plan. `holes` are those of its plan. `alt_text` is its text alternative,
@@ -222,20 +222,20 @@ class Sheet:
     @property
     def words(self) -> tuple[Words, ...]:
         """Every text on the sheet."""
-        return tuple(one for one in self.primitives if isinstance(one, Words))
+        return tuple(primitive for primitive in self.primitives if isinstance(primitive, Words))
 
 
 def moved(primitives: Iterable[Primitive], dx: float, dy: float) -> tuple[Primitive, ...]:
     """The same somewhere else on paper."""
-    found: list[Primitive] = []
-    for one in primitives:
-        if isinstance(one, Line):
-            found.append(replace(one, points=tuple((x + dx, y + dy) for x, y in one.points)))
-        elif isinstance(one, Ring):
-            found.append(replace(one, centre=(one.centre[0] + dx, one.centre[1] + dy)))
+    shifted: list[Primitive] = []
+    for primitive in primitives:
+        if isinstance(primitive, Line):
+            shifted.append(replace(primitive, points=tuple((x + dx, y + dy) for x, y in primitive.points)))
+        elif isinstance(primitive, Ring):
+            shifted.append(replace(primitive, centre=(primitive.centre[0] + dx, primitive.centre[1] + dy)))
         else:
-            found.append(replace(one, at=(one.at[0] + dx, one.at[1] + dy)))
-    return tuple(found)
+            shifted.append(replace(primitive, at=(primitive.at[0] + dx, primitive.at[1] + dy)))
+    return tuple(shifted)
 
 
 def rectangle(layer: str, corner: Point, size: Point, width_mm: float) -> Line:

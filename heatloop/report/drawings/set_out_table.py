@@ -54,7 +54,7 @@ def set_out_rows(
 ) -> tuple[SetOutRow, ...]:
     """The rows of some positions; `types` are the letters of their details by their numbers."""
     paired = paired_positions(runs)
-    found = []
+    rows = []
     for mark in marks:
         shift_m = left_corner_shift_m(survey, mark)
         for index, pipe in enumerate(mark.pipes):
@@ -73,8 +73,8 @@ def set_out_rows(
                 "type": types[mark.number],
                 "to": "tail" if mark.use == "tail" else paired.get(mark.number) or "under floor",
             }
-            found.append(SetOutRow(cells, index == 0))
-    return tuple(found)
+            rows.append(SetOutRow(cells, index == 0))
+    return tuple(rows)
 
 
 def _height(pipe: PipeEnd) -> str:
@@ -87,12 +87,12 @@ def _mm(length_m: float) -> str:
 
 def paired_positions(runs: Sequence[PipeRun]) -> dict[int, str]:
     """The positions that a crossing joins each position to, as text; empty where it ends under the floor."""
-    found: dict[int, str] = {}
+    pairs: dict[int, str] = {}
     for run in runs:
         if run.use == "crossing":
-            found |= dict.fromkeys(run.from_marks, ", ".join(map(str, run.to_marks)))
-            found |= dict.fromkeys(run.to_marks, ", ".join(map(str, run.from_marks)))
-    return found
+            pairs |= dict.fromkeys(run.from_marks, ", ".join(map(str, run.to_marks)))
+            pairs |= dict.fromkeys(run.to_marks, ", ".join(map(str, run.from_marks)))
+    return pairs
 
 
 @dataclass(frozen=True)
@@ -135,29 +135,33 @@ class SetOutTable:
         return Block(self.width_mm, -bottom, tuple(primitives)), end
 
     def _row(self, columns: Mapping[_Column, tuple[float, float]], row: SetOutRow, y: float) -> list[Words]:
-        found = []
+        texts = []
         for column, (west, east) in columns.items():
             text = fitting(row.cells[column.key], east - west) if column.key == "room" else row.cells[column.key]
             if text:
                 at = (east if column.figures else west, y)
                 anchor = "right" if column.figures else "left"
                 bold = column.key == "pipe"
-                found.append(Words("HL-TABLE", at, text, anchor=anchor, bold=bold))  # type: ignore[arg-type]
-        return found
+                texts.append(Words("HL-TABLE", at, text, anchor=anchor, bold=bold))  # type: ignore[arg-type]
+        return texts
 
     def _columns(self) -> dict[_Column, tuple[float, float]]:
         """West and east edge of every column: as wide as its widest text, the room what is left."""
-        shown = [one for one in COLUMNS if one.key != "bare" or any(row.cells["bare"] != EMPTY for row in self.rows)]
+        shown = [
+            heading
+            for heading in COLUMNS
+            if heading.key != "bare" or any(row.cells["bare"] != EMPTY for row in self.rows)
+        ]
         widths = {column: self._natural_mm(column) for column in shown}
         room = next(column for column in shown if column.key == "room")
         others = sum(width for column, width in widths.items() if column is not room)
         spare = self.width_mm - others - GAP_MM * (len(shown) - 1)
         widths[room] = min(widths[room], spare)
-        at, found = 0.0, {}
+        at, edges = 0.0, {}
         for column in shown:
-            found[column] = (at, at + widths[column])
+            edges[column] = (at, at + widths[column])
             at += widths[column] + GAP_MM
-        return found
+        return edges
 
     def _natural_mm(self, column: _Column) -> float:
         heads = max(text_width_mm(words, bold=True) for words in column.head)

@@ -109,8 +109,8 @@ def control_block(control: DocumentControl, fields: Mapping[str, BlockField]) ->
         lines.append(("Revisions", True))
         shown = control.revisions[-4:]
         lines += [
-            (fitting(f"{one.mark}   {one.on.isoformat()}   {escape_control_characters(one.words)}", 176.0), False)
-            for one in shown
+            (fitting(f"{part.mark}   {part.on.isoformat()}   {escape_control_characters(part.words)}", 176.0), False)
+            for part in shown
         ]
     lines += [(line, True) for line in wrapped(escape_control_characters(control.warning), 174.0, bold=True)]
     block = title_block(fields)

@@ -113,18 +113,20 @@ def _finishes(first_fix: FirstFixResult) -> str:
     words = []
     for surface, finish_mm in (("walls", basis.wall_finish_mm), ("floors", basis.floor_finish_mm)):
         words.append(f"{surface} {'_____' if finish_mm is None else f'{finish_mm:g}'} mm")
-    told = "; the table has figures on bare walls" if basis.wall_finish_mm is not None else ""
-    return f"Finish to be added after first fix: {', '.join(words)}{told}."
+    on_bare_walls = "; the table has figures on bare walls" if basis.wall_finish_mm is not None else ""
+    return f"Finish to be added after first fix: {', '.join(words)}{on_bare_walls}."
 
 
 def _pipes(first_fix: FirstFixResult, marks: Sequence[PipePosition]) -> Iterator[str]:
     clearance = first_fix.options.hole_clearance_mm
     for name in dict.fromkeys(mark.pipe for mark in marks):
-        one = next(mark for mark in marks if mark.pipe == name)
-        lagged = f", {one.lagged_m * 1000.0:.4g} with insulation" if one.lagged_m > one.outside_m else ""
-        what = "the insulated pipe" if first_fix.survey.first_fix.opening == "lagged" and lagged else "the bare pipe"
+        first = next(mark for mark in marks if mark.pipe == name)
+        lagged = f", {first.lagged_m * 1000.0:.4g} with insulation" if first.lagged_m > first.outside_m else ""
+        measured = (
+            "the insulated pipe" if first_fix.survey.first_fix.opening == "lagged" and lagged else "the bare pipe"
+        )
         yield (
-            f"{escape_control_characters(name)}: outside {one.outside_m * 1000.0:.4g}{lagged}; openings: {what} "
+            f"{escape_control_characters(name)}: outside {first.outside_m * 1000.0:.4g}{lagged}; openings: {measured} "
             f"and {clearance:g} mm."
         )
 
@@ -148,20 +150,20 @@ _WORDS = {
 
 def _cautions(first_fix: FirstFixResult, marks: Sequence[PipePosition]) -> Iterator[str]:
     """Each limit that is not met, once, with the positions it concerns."""
-    found: dict[tuple[str, float], list[int]] = {}
-    for one in first_fix_checks(first_fix.survey, marks):
-        if one.verdict != "pass":
-            number = int(one.location.removeprefix("position ").split(",")[0])
-            found.setdefault((one.check, one.limit), []).append(number)
+    positions: dict[tuple[str, float], list[int]] = {}
+    for result in first_fix_checks(first_fix.survey, marks):
+        if result.verdict != "pass":
+            number = int(result.location.removeprefix("position ").split(",")[0])
+            positions.setdefault((result.check, result.limit), []).append(number)
     for lagged_m in dict.fromkeys(mark.lagged_m for mark in marks):
         apart, off = (ROOM_FOR_LAGGING.check, lagged_m * 1000.0), (LAGGING_OFF_WALL.check, lagged_m * 500.0)
-        without = sorted({*_near(found, *apart), *_near(found, *off)})
+        without = sorted({*_near(positions, *apart), *_near(positions, *off)})
         if without:
             yield (
                 f"No space for insulation of {apart[1]:.4g}: bare at the floor; from 50 below {apart[1]:.4g} apart and "
                 f"{off[1]:.4g} off the wall. {_which(without, len(marks))}."
             )
-    for (check, limit), numbers in found.items():
+    for (check, limit), numbers in positions.items():
         if check == DROP_WITHIN_FLOOR.check:
             words = f"The depth reaches the slab, at most {limit:.4g}: {DROP_WITHIN_FLOOR.remedy}"
             yield f"{words}. {_which(numbers, len(marks))}."
@@ -170,11 +172,11 @@ def _cautions(first_fix: FirstFixResult, marks: Sequence[PipePosition]) -> Itera
             yield f"{words}. {_which(numbers, len(marks))}."
 
 
-def _near(found: Mapping[tuple[str, float], Sequence[int]], check: str, limit_mm: float) -> list[int]:
+def _near(positions: Mapping[tuple[str, float], Sequence[int]], check: str, limit_mm: float) -> list[int]:
     """Positions of a check whose limit is that, to a thousandth of a mm."""
     return [
         number
-        for (name, limit), numbers in found.items()
+        for (name, limit), numbers in positions.items()
         if name == check and abs(limit - limit_mm) < 1e-3
         for number in numbers
     ]

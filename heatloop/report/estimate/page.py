@@ -22,7 +22,7 @@ def estimate_page(estimate: EstimateResult) -> str:
 
     rows = estimate.frames[BY_TEMPERATURE.name].to_dict("records")
     facts = estimate.facts
-    best = next((one for one in ("yes", "probably") if any(row["answer"] == one for row in rows)), "no")
+    best = next((outcome for outcome in ("yes", "probably") if any(row["answer"] == outcome for row in rows)), "no")
     return rendered(
         "heatloop.report.estimate",
         "estimate.html",
@@ -57,7 +57,7 @@ def _temperatures(rows: list[dict[Any, Any]], currency: str) -> HtmlTable:
     ]  # fmt: skip
     if currency:
         headings.append(Heading("Price, about", currency, "n"))
-    found = []
+    table_rows = []
     for row in rows:
         note = (str(row["note"]),) if row["note"] else ()
         cells = [
@@ -66,8 +66,8 @@ def _temperatures(rows: list[dict[Any, Any]], currency: str) -> HtmlTable:
             _range(row, "needed_m", "_m", 1), Cell(number(row["available_m"], 1), "n"),
             Cell(number(row["rooms_short"]), "n"), Cell(number(row["rooms_doubtful"]), "n"),
         ]  # fmt: skip
-        found.append(tuple([*cells, _range(row, "price", "", 0)] if currency else cells))
-    return HtmlTable(tuple(headings), tuple(found), "By flow temperature")
+        table_rows.append(tuple([*cells, _range(row, "price", "", 0)] if currency else cells))
+    return HtmlTable(tuple(headings), tuple(table_rows), "By flow temperature")
 
 
 def _rooms(estimate: EstimateResult) -> HtmlTable:

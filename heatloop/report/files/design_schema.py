@@ -57,7 +57,7 @@ def design_schema() -> dict[str, Any]:
 
     Tables of what is handed over, and their summaries, may be left out.
     """
-    tables = {name: _table(one) for name, one in TABLES.items() if name != CHECKS_MET.name}
+    tables = {name: _table(description) for name, description in TABLES.items() if name != CHECKS_MET.name}
     summaries = {name: _object(result.summary_columns, required=False) for name, result in SUMMARIES}
     return {
         "$schema": "https://json-schema.org/draft/2020-12/schema",
@@ -93,19 +93,19 @@ def _table(description: TableDescription) -> dict[str, Any]:
 
 def _object(columns: Iterable[Column], required: bool = True) -> dict[str, Any]:
     held = {column.name: _value(column) for column in columns}
-    found = {"type": "object", "properties": held, "additionalProperties": False}
-    return {**found, "required": list(held)} if required else found
+    schema = {"type": "object", "properties": held, "additionalProperties": False}
+    return {**schema, "required": list(held)} if required else schema
 
 
 def _value(column: Column) -> dict[str, Any]:
     types = TYPES[column.kind]
-    found: dict[str, Any] = {"title": column.full_heading, "type": types if len(types) > 1 else types[0]}
+    schema: dict[str, Any] = {"title": column.full_heading, "type": types if len(types) > 1 else types[0]}
     if column.kind == "verdict":
-        found["enum"] = [*VERDICT_WORDS, ""]
+        schema["enum"] = [*VERDICT_WORDS, ""]
     meaning = column.explanation
     if column.kind == "percent":
         meaning = f"{meaning}; a ratio, 1 is 100 %" if meaning else "a ratio, 1 is 100 %"
-        found["title"] = column.heading
+        schema["title"] = column.heading
     if meaning:
-        found["description"] = meaning
-    return found
+        schema["description"] = meaning
+    return schema

@@ -66,9 +66,9 @@ SIGNIFICANT_DIGITS = 7
 def _rounded(value: Any) -> Any:
     """A value with every number in it to seven significant digits."""
     if isinstance(value, Mapping):
-        return {key: _rounded(one) for key, one in value.items()}
+        return {key: _rounded(item) for key, item in value.items()}
     if isinstance(value, list | tuple):
-        return [_rounded(one) for one in value]
+        return [_rounded(item) for item in value]
     return float(f"{value:.{SIGNIFICANT_DIGITS}g}") if type(value) is float else value
 
 
@@ -148,7 +148,7 @@ def require_writable(path: Path, header: Sequence[str] = (), inputs: Iterable[Pa
             raise ReportError(f"{place}: found a folder; required: the name of a file")
         target = _beyond_links(path)
         if target.exists():
-            if any(one.exists() and one.samefile(target) for one in inputs):
+            if any(input_file.exists() and input_file.samefile(target) for input_file in inputs):
                 raise ReportError(f"{place}: found a file that is read; required: another name for the one to write")
             if not (_is_table(target, header) if header else _is_answer(target)):
                 raise ReportError(

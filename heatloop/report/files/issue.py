@@ -123,9 +123,9 @@ def documents(issue: Issue, audience: Audience | None) -> Iterator[tuple[str, Ca
 def finish(issue: Issue, writer: Writer) -> None:
     """Write the register and the index, which name all other files."""
     index = writer.folder / INDEX
-    ordered = sorted(writer.files, key=lambda one: [*AUDIENCES, "data"].index(one.folder))
+    ordered = sorted(writer.files, key=lambda file: [*AUDIENCES, "data"].index(file.folder))
     index.write_text(index_page(issue.control, issue.design.verdict, ordered, writer.left_out), encoding="utf-8")
-    registered = [RegisteredFile(one.name, one.identification) for one in writer.files]
+    registered = [RegisteredFile(file.name, file.identification) for file in writer.files]
     write_register(issue.control, writer.folder, [*registered, RegisteredFile(INDEX)])
 
 
@@ -164,9 +164,9 @@ def _first_fix(issue: Issue, writer: Writer) -> None:
     written = () if issue.first_fix is None else write_first_fix(issue.first_fix, issue.control, place)
     if not written:
         writer.leave_out("FF", "no pipe has a place that is known")
-    for one in written:
-        kind = "DX" if one.name.endswith(".dxf") else "FF"
-        writer.add(f"fitter/{one.name}", DOCUMENT_TYPES[kind].title, one.identification)
+    for file in written:
+        kind = "DX" if file.name.endswith(".dxf") else "FF"
+        writer.add(f"fitter/{file.name}", DOCUMENT_TYPES[kind].title, file.identification)
 
 
 def _second_fix(issue: Issue, writer: Writer) -> None:

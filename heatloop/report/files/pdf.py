@@ -26,9 +26,9 @@ SWITCHES = (
 def find_chromium() -> Path:
     """The first Chromium on the search path; ReportError with the names searched for if there is none."""
     for name in NAMES:
-        found = shutil.which(name)
-        if found:
-            return Path(found)
+        program = shutil.which(name)
+        if program:
+            return Path(program)
     raise ReportError(
         f"PDF: found no Chromium on this machine (searched: {', '.join(NAMES)}); required: one of these. "
         "Otherwise leave out --pdf and print the page from a browser"

@@ -27,8 +27,8 @@ def spinner(label: str, stream: TextIO | None = None) -> Iterator[Say]:
     stream = sys.stderr if stream is None else stream
     words = [label]
 
-    def say(now: str) -> None:
-        words[0] = now
+    def say(new_label: str) -> None:
+        words[0] = new_label
 
     if not stream.isatty():
         yield say

@@ -51,8 +51,8 @@ def all_tables(
     pack: CommissioningResult | None = None,
 ) -> dict[str, pd.DataFrame]:
     """The tables of a design and of what is handed over with it, by name; no two have one name."""
-    given = (design, handover, first_fix, pack)
-    return {name: frame for one in given if one is not None for name, frame in one.tables.items()}
+    results = (design, handover, first_fix, pack)
+    return {name: frame for result in results if result is not None for name, frame in result.tables.items()}
 
 
 def design_json(
@@ -63,13 +63,13 @@ def design_json(
 ) -> dict[str, Any]:
     """All of it in the JSON form: what `Design.to_dict` gives, then the other tables as lists of row objects, and
     the summaries of parts and commissioning as objects."""
-    found = design.to_dict()
+    document = design.to_dict()
     more = all_tables(design, handover, first_fix, pack)
-    found |= {name: table_records({name: frame}, {})[name] for name, frame in more.items() if name not in found}
-    for name, one in (("parts_summary", handover), ("commissioning_summary", pack)):
-        if one is not None:
-            found[name] = table_records({}, one.summary)["summary"]
-    return found
+    document |= {name: table_records({name: frame}, {})[name] for name, frame in more.items() if name not in document}
+    for name, result in (("parts_summary", handover), ("commissioning_summary", pack)):
+        if result is not None:
+            document[name] = table_records({}, result.summary)["summary"]
+    return document
 
 
 def write_design_files(

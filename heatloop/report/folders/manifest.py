@@ -48,10 +48,10 @@ def listed(folder: Path, known: Container[str]) -> dict[str, str]:
         head, *lines = file_bytes(path).decode("utf-8").split("\n")
     except (OSError, ValueError):
         return {}
-    found = [LINE.fullmatch(line) for line in lines if line]
-    if head != HEAD or not all(found):
+    matches = [LINE.fullmatch(line) for line in lines if line]
+    if head != HEAD or not all(matches):
         return {}
-    return {one[2]: one[1] for one in found if one is not None and one[2] in known}
+    return {match[2]: match[1] for match in matches if match is not None and match[2] in known}
 
 
 def of_earlier_report(folder: Path, known: Container[str]) -> dict[str, str]:
@@ -78,9 +78,9 @@ def refuse_foreign(folder: Path, names: Iterable[str], known: Container[str]) ->
         return
     found = ", ".join(foreign[:4]) + (f" and {len(foreign) - 4} more" if len(foreign) > 4 else "")
     changed = set(foreign) <= set(listed(folder, known))
-    what = "changed since a report made them" if changed else f"which no earlier report made (by its {MANIFEST})"
+    reason = "changed since a report made them" if changed else f"which no earlier report made (by its {MANIFEST})"
     required = "a folder without these files, so that nothing is overwritten"
-    raise ReportError(f"{single_line(str(folder))}: found {found}, {what}; required: {required}")
+    raise ReportError(f"{single_line(str(folder))}: found {found}, {reason}; required: {required}")
 
 
 def note_replaced(path: Path, before: str | None) -> None:

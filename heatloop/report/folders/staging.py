@@ -74,9 +74,9 @@ def tidy(target: Path) -> None:
         if not folder.is_dir():
             continue
         for entry in sorted(os.scandir(folder), key=lambda entry: entry.name):
-            found = STAGE.fullmatch(entry.name)
+            match = STAGE.fullmatch(entry.name)
             stage = Path(entry.path)
-            if not found or not entry.is_dir(follow_symlinks=False) or not own(stage) or runs(int(found[1])):
+            if not match or not entry.is_dir(follow_symlinks=False) or not own(stage) or runs(int(match[1])):
                 continue
             if folder == target:
                 _finish(stage, target)
@@ -123,8 +123,8 @@ def _replace_together(stage: Path, target: Path, known: Container[str]) -> None:
 
 def files_below(stage: Path) -> list[str]:
     """The files of a folder and of its folders, by their names with "/" between, without those of a stage itself."""
-    found = (path.relative_to(stage) for path in stage.rglob("*") if path.is_file())
-    return sorted(path.as_posix() for path in found if not path.parts[0].startswith("."))
+    paths = (path.relative_to(stage) for path in stage.rglob("*") if path.is_file())
+    return sorted(path.as_posix() for path in paths if not path.parts[0].startswith("."))
 
 
 def _make_folder(folder: Path) -> None:
@@ -169,11 +169,11 @@ def _finish(stage: Path, target: Path) -> None:
 def _journal(stage: Path) -> dict[str, dict[str, Any]] | None:
     """The journal of a stage; None where there is none that is whole, or names a file elsewhere."""
     try:
-        found = json.loads((stage / JOURNAL).read_text(encoding="utf-8"))
-        names = [*found["new"], *found["stale"]]
+        journal = json.loads((stage / JOURNAL).read_text(encoding="utf-8"))
+        names = [*journal["new"], *journal["stale"]]
     except (OSError, ValueError, LookupError, TypeError, RecursionError):
         return None
-    return found if all(map(_stays_inside, names)) else None
+    return journal if all(map(_stays_inside, names)) else None
 
 
 def _stays_inside(name: str) -> bool:

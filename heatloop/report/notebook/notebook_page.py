@@ -140,8 +140,8 @@ def _key(words: str, numbers: Numbering, kind: str) -> str:
     """A key of its own from the words of a caption."""
     plain = re.sub(r"&[^;]+;|<[^>]+>", " ", words).lower()
     key = "-".join(re.findall(r"[a-z0-9]+", plain)[:6]) or kind
-    place, found = 1, key
-    while f"{kind}-{found}" in numbers.found:
+    place, unused = 1, key
+    while f"{kind}-{unused}" in numbers.numbers:
         place += 1
-        found = f"{key}-{place}"
-    return found
+        unused = f"{key}-{place}"
+    return unused

@@ -89,7 +89,7 @@ def _run_cell(shell: Any, cell: NotebookNode) -> None:
     streams = (("stdout", captured.stdout), ("stderr", captured.stderr))
     cell.outputs = [
         *(nbformat.v4.new_output("stream", name=name, text=text) for name, text in streams if text),  # type: ignore[no-untyped-call]
-        *(_output(one, cell.execution_count) for one in shown),
+        *(_output(output, cell.execution_count) for output in shown),
     ]
     error = result.error_before_exec or result.error_in_exec
     if isinstance(error, Exception):
@@ -102,5 +102,5 @@ def _output(shown: Mapping[str, Any], count: int) -> NotebookNode:
     """Output of a cell in the notebook format."""
     kind = shown.get("output_type", "display_data")
     more = {"execution_count": count} if kind == "execute_result" else {}
-    found = nbformat.v4.new_output(kind, data=shown["data"], metadata=shown["metadata"] or {}, **more)  # type: ignore[no-untyped-call]
-    return found  # type: ignore[no-any-return]
+    output = nbformat.v4.new_output(kind, data=shown["data"], metadata=shown["metadata"] or {}, **more)  # type: ignore[no-untyped-call]
+    return output  # type: ignore[no-any-return]

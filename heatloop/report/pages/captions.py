@@ -9,7 +9,7 @@ import pandas as pd
 
 from heatloop.report.pages.html_tables import HtmlFragment, part
 from heatloop.results.checks.remedies import recommended_changes
-from heatloop.results.summaries import plant_sentence, rooms_sentence, source_sentence, unmet_checks
+from heatloop.results.summaries import plant_statement, rooms_statement, source_statement, unmet_checks
 from heatloop.text.formatting import VERDICT_WORDS, escape_control_characters, listing, number, plural, short_listing
 
 if TYPE_CHECKING:
@@ -26,15 +26,15 @@ VALVE_SETTINGS = "Valve settings with target and achieved flow"
 RESIDUALS = "Numerical residuals, relative to the total"
 
 
-def loops_sentence(loops: pd.DataFrame, checks: pd.DataFrame) -> str:
+def loops_caption(loops: pd.DataFrame, checks: pd.DataFrame) -> str:
     """Number of loops outside a limit, and loops with a caution."""
     outside, watched = (_of_loops(loops, checks, verdict) for verdict in ("fail", "caution"))
     watched = [name for name in watched if name not in outside]
     if outside:
-        found = f"{len(outside)} of {plural(len(loops), 'loop')} outside a limit: {short_listing(outside)}"
+        statement = f"{len(outside)} of {plural(len(loops), 'loop')} outside a limit: {short_listing(outside)}"
     else:
-        found = f"All {len(loops)} loops meet their limits" if len(loops) > 1 else "The loop meets its limits"
-    return f"{found}; cautions for {short_listing(watched)}." if watched else f"{found}."
+        statement = f"All {len(loops)} loops meet their limits" if len(loops) > 1 else "The loop meets its limits"
+    return f"{statement}; cautions for {short_listing(watched)}." if watched else f"{statement}."
 
 
 def _of_loops(loops: pd.DataFrame, checks: pd.DataFrame, verdict: str) -> list[str]:
@@ -43,7 +43,7 @@ def _of_loops(loops: pd.DataFrame, checks: pd.DataFrame, verdict: str) -> list[s
     return [str(name) for name in loops["loop"] if any(s == name or s.startswith(f"{name}, ") for s in subjects)]
 
 
-def pumps_sentence(pumps: pd.DataFrame) -> str:
+def pumps_caption(pumps: pd.DataFrame) -> str:
     """Setting of each pump."""
     settings = [f"{row['pump']} {row['control']}" for row in pumps.to_dict("records") if row["control"]]
     return f"Pump setting: {'; '.join(settings)}." if settings else "The survey states no pump."
@@ -56,7 +56,7 @@ def output_range_caption(band: pd.DataFrame) -> str:
     return f"Output range of the whole building: {low} to {high} % of the design output"
 
 
-def glazing_sentence(glazing: pd.DataFrame) -> str:
+def glazing_caption(glazing: pd.DataFrame) -> str:
     """Number of windows whose heat loss the skirting below covers."""
     if glazing.empty:
         return "No window or glazed door to a cold space"
@@ -64,7 +64,7 @@ def glazing_sentence(glazing: pd.DataFrame) -> str:
     return f"Skirting covers the heat loss of {covered} of {plural(len(glazing), 'window')}"
 
 
-def shut_sentence(shut: pd.DataFrame) -> str:
+def loop_isolation_caption(shut: pd.DataFrame) -> str:
     """Largest change in flow of a loop when another is isolated."""
     change = shut["flow_change_percent"].abs().max()
     if change != change:
@@ -72,14 +72,14 @@ def shut_sentence(shut: pd.DataFrame) -> str:
     return f"Effect of isolating a loop: the other flows change by at most {number(change, 1)} %"
 
 
-def checks_sentence(checks: pd.DataFrame) -> str:
+def checks_caption(checks: pd.DataFrame) -> str:
     """Number of limits not met, and number of cautions."""
     failed, cautions = ((checks["verdict"] == verdict).sum() for verdict in ("fail", "caution"))
     broken = f"{plural(int(failed), 'limit')} not met" if failed else "All limits are met"
     return f"{broken}, {plural(int(cautions), 'caution')}; checks of the closed system: see commissioning"
 
 
-def movement_sentence(summary: Mapping[str, Any]) -> str:
+def movement_caption(summary: Mapping[str, Any]) -> str:
     """Whether all straight lengths can expand, and the number of pieces and bars."""
     stuck = int(summary["restrained_straight_lengths"])
     if stuck:
@@ -99,7 +99,7 @@ def source_heat_words(source_heat: pd.DataFrame) -> str:
     return f"{number(float(counted), 1)} % of the heat of the source reaches the rooms"
 
 
-def closed_sentence(checks: pd.DataFrame) -> str:
+def closed_caption(checks: pd.DataFrame) -> str:
     """Checks of pressures and water treatment that are not passed."""
     unmet = [
         f"{escape_control_characters(row['check'])} ({VERDICT_WORDS[row['verdict']]})"
@@ -120,12 +120,12 @@ def verdict(
 ) -> HtmlFragment:
     """The verdict, rooms, loops, plant, parts and the first changes to make, as the opening of a page."""
     summary, checks = design.summary, design.checks
-    rooms, loops = rooms_sentence(design.rooms), loops_sentence(design.loops, checks)
-    sentences = [rooms, loops, plant_sentence(summary), source_sentence(summary), pumps_sentence(design.pumps)]
+    rooms, loops = rooms_statement(design.rooms), loops_caption(design.loops, checks)
+    sentences = [rooms, loops, plant_statement(summary), source_statement(summary), pumps_caption(design.pumps)]
     if handover is not None:
-        sentences.append(movement_sentence(handover.summary))
+        sentences.append(movement_caption(handover.summary))
     if pack is not None:
-        sentences.append(closed_sentence(pack.frames["commissioning_checks"]))
+        sentences.append(closed_caption(pack.frames["commissioning_checks"]))
     ranked = recommended_changes(unmet_checks(design.verdict))
     more = len(ranked) - MAX_CHANGES
     return part(
@@ -138,7 +138,7 @@ def verdict(
     )
 
 
-def sensors_sentence(sensors: pd.DataFrame) -> str:
+def sensors_caption(sensors: pd.DataFrame) -> str:
     """Rooms that are short when a valve with a sensor in another room has throttled."""
     short = sensors[sensors["margin_w"] < 0.0]
     if sensors["margin_w"].isna().any():

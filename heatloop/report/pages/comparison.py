@@ -27,7 +27,7 @@ def comparison_text(before: str, after: str, headline: str, differing: pd.DataFr
     rows = [row for row in map(_compared, differing.to_dict("records")) if row["before"] != row["after"]]
     if not rows:
         return as_text(Summary(title, (*verdict, "No figure differs.")))
-    grids = [_part(rows, what, caption) for what, caption in PARTS if any(row["what"] == what for row in rows)]
+    grids = [_part(rows, kind, caption) for kind, caption in PARTS if any(row["what"] == kind for row in rows)]
     return as_text(
         Summary(title, (*verdict, f"{plural(len(rows), 'figure differs', 'figures differ')}."), tuple(grids))
     )
@@ -50,12 +50,12 @@ def _column(kind: str, quantity: str) -> Column:
 
 def _compared(row: Mapping[Any, Any]) -> dict[str, str]:
     """A row as it is read: quantity in words with its unit, values and change as their column writes them."""
-    what, column = row["what"], _column(row["what"], row["quantity"])
+    kind, column = row["what"], _column(row["what"], row["quantity"])
     shown = "" if is_missing(row["change"]) else cell_text(column, row["change"])
     sign = "+" if shown and row["change"] > 0 and not shown.startswith("+") and shown.strip("0.") else ""
-    written = CHECK if what == "check" else column
+    written = CHECK if kind == "check" else column
     return {
-        "what": what,
+        "what": kind,
         "name": escape_control_characters(row["name"]),
         "quantity": column.full_heading,
         "before": cell_text(written, row["before"]) or "–",

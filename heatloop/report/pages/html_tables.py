@@ -39,8 +39,10 @@ class HtmlFragment:
 
 def part(template: str, **values: object) -> HtmlFragment:
     """A piece of a page from its template; what is given as :class:`HtmlFragment` is markup, all else is escaped."""
-    given = {name: Markup(one.markup) if isinstance(one, HtmlFragment) else one for name, one in values.items()}
-    return HtmlFragment(rendered(PAGES, template, **given))
+    markup_values = {
+        name: Markup(value.markup) if isinstance(value, HtmlFragment) else value for name, value in values.items()
+    }
+    return HtmlFragment(rendered(PAGES, template, **markup_values))
 
 
 def selected_columns(

@@ -29,7 +29,7 @@ def live_page(design: DesignResult) -> HtmlFragment:
         outcome=verdict.outcome,
         mark=VERDICT_MARKS[verdict.outcome],
         headline=verdict.headline,
-        findings=[f"{one.check}, {one.location}" for one in (*verdict.fails, *verdict.cautions)],
+        findings=[f"{result.check}, {result.location}" for result in (*verdict.fails, *verdict.cautions)],
         plans=plans,
         rooms=_rooms(design),
         loops=_loops(design),
@@ -43,7 +43,7 @@ def fault_page(lines: Sequence[str]) -> HtmlFragment:
 
 def _rooms(design: DesignResult) -> list[dict[str, object]]:
     rows = design.rooms.to_dict("records")
-    most_w = max((max(row["heat_to_rooms_w"], row["heat_loss_w"], 1.0) for row in rows), default=1.0)
+    max_w = max((max(row["heat_to_rooms_w"], row["heat_loss_w"], 1.0) for row in rows), default=1.0)
     return [
         {
             "name": row["room"],
@@ -53,8 +53,8 @@ def _rooms(design: DesignResult) -> list[dict[str, object]]:
             "loss": number(row["heat_loss_w"]),
             "heat": number(row["heat_to_rooms_w"]),
             "margin": number(row["margin_w"], sign=True),
-            "loss_percent": round(100.0 * BAR_SHARE * row["heat_loss_w"] / most_w, 1),
-            "heat_percent": round(100.0 * BAR_SHARE * row["heat_to_rooms_w"] / most_w, 1),
+            "loss_percent": round(100.0 * BAR_SHARE * row["heat_loss_w"] / max_w, 1),
+            "heat_percent": round(100.0 * BAR_SHARE * row["heat_to_rooms_w"] / max_w, 1),
         }
         for row in rows
     ]

@@ -48,10 +48,12 @@ def draw_emitters(ax: Axes, plan: RoomPlan, names: Sequence[str], mm: float, nam
     if not names or any(isinstance(drawn.element, Piece) for drawn in plan.drawn):
         return False
     wall, (start, end) = _place(plan)
-    near = [point_inside_room(plan, wall, point, NEAR_MM * mm) for point in (start, end)]
-    far = [point_inside_room(plan, wall, point, FAR_MM * mm) for point in (end, start)]
+    near_side = [point_inside_room(plan, wall, point, NEAR_MM * mm) for point in (start, end)]
+    far_side = [point_inside_room(plan, wall, point, FAR_MM * mm) for point in (end, start)]
     ax.add_patch(
-        Polygon([*near, *far], closed=True, facecolor=style.PAPER, edgecolor=style.INK, linestyle="--", zorder=7)
+        Polygon(
+            [*near_side, *far_side], closed=True, facecolor=style.PAPER, edgecolor=style.INK, linestyle="--", zorder=7
+        )
     )
     if named:
         words = listing(dict.fromkeys(truncated(escape_control_characters(name), 20) for name in names))

@@ -130,7 +130,13 @@ class InteractiveLoopPlan:
         ax.grid(axis="x")
 
     def changed(self, tried: SingleLoopResult) -> bytes:
-        """The picture of another trial of the same loop, as PNG."""
+        """The picture of another trial of the same loop, as PNG.
+
+        >>> import heatloop as hl
+        >>> loop = hl.SingleLoop.from_survey(hl.read_survey("data/mill-annexe/survey.toml"), "Annexe")
+        >>> hl.InteractiveLoopPlan(loop.at(55.0, 7.0)).changed(loop.at(50.0, 7.0))[1:4]
+        b'PNG'
+        """
         with style.applied():
             self._move_skirting(tried)
             for room, margin_w in tried.margin_w.items():

@@ -76,11 +76,11 @@ def level_plans(
 def fitted_scale(design: DesignResult, size_mm: tuple[float, float]) -> tuple[int, ...]:
     """The one scale, not a standard one, at which every level fits `size_mm`: for pictures that are not measured."""
     storeys = rooms_by_storey(design.survey, design.layout)
-    found = [
+    bounds = [
         _bounds([translated(room_plan(design.survey.room(n), design.layout, 0.0), s) for n, s in rooms.items()])
         for rooms in storeys.values()
     ]
-    return (max((_least_scale(one, size_mm) for one in found), default=SCALES[0]),)
+    return (max((_min_scale(box, size_mm) for box in bounds), default=SCALES[0]),)
 
 
 def _bounds(plans: Sequence[RoomPlan]) -> Box:
@@ -89,15 +89,15 @@ def _bounds(plans: Sequence[RoomPlan]) -> Box:
     return min(west), min(south), max(east), max(north)
 
 
-def _least_scale(bounds: Box, size_mm: tuple[float, float]) -> int:
+def _min_scale(bounds: Box, size_mm: tuple[float, float]) -> int:
     west, south, east, north = bounds
     wide, high = (size - 2 * EDGE_MM for size in size_mm)
     return math.ceil(max(1000.0 * (east - west) / wide, 1000.0 * (north - south) / high))
 
 
 def _scale(bounds: Box, size_mm: tuple[float, float], scales: Sequence[int]) -> int:
-    least = _least_scale(bounds, size_mm)
-    return next((one for one in scales if one >= least), max(least, scales[-1]))
+    least = _min_scale(bounds, size_mm)
+    return next((scale for scale in scales if scale >= least), max(least, scales[-1]))
 
 
 def _level(
@@ -116,8 +116,10 @@ def _level(
         {
             "state": room_state(rows[plan.room]) if numbers is None else "plain",
             "outline": _points(map(on_paper, plan.outline_m)),
-            "obstacles": [_points(map(on_paper, one.points_m)) for one in plan.obstacles],
-            "openings": [(_points(map(on_paper, one.points_m)), "sill_m" in _window(one)) for one in plan.openings],
+            "obstacles": [_points(map(on_paper, obstacle.points_m)) for obstacle in plan.obstacles],
+            "openings": [
+                (_points(map(on_paper, opening.points_m)), "sill_m" in _window(opening)) for opening in plan.openings
+            ],
             "pieces": [_points(map(on_paper, d.points_m)) for d in plan.drawn if isinstance(d.element, Piece)],
             "crossings": [
                 _points(map(on_paper, d.points_m)) for d in plan.drawn if isinstance(d.element, PlacedCrossing)
@@ -128,7 +130,7 @@ def _level(
     width_mm, height_mm = (2 * EDGE_MM + 1000.0 * size / scale for size in (east - west, north - south))
     short = sum(room_state(rows[plan.room]) == "short" for plan in plans)
     states = f"; {plural(short, 'room')} short of heat" if numbers is None and short else ""
-    what = f"Plan of level {number(level_m, 2, sign=True)} m: {', '.join(plan.room for plan in plans)}{states}"
+    title = f"Plan of level {number(level_m, 2, sign=True)} m: {', '.join(plan.room for plan in plans)}{states}"
     svg = rendered(
         "heatloop.report.plans",
         "level.html",
@@ -136,7 +138,7 @@ def _level(
         labels=[*names, *rings],
         width=round(width_mm, 2),
         height=round(height_mm, 2),
-        title=what,
+        title=title,
         key=f"{'n' if numbers else 'c'}{abs(round(100 * level_m))}{'b' if level_m < 0 else ''}",
         ring=RING_MM,
         name_mm=NAME_MM,
@@ -219,12 +221,12 @@ def _free(outline: Sequence[Point], boxes: Sequence[Box], y: float) -> Iterator[
 
 def _inside(outline: Sequence[Point], y: float) -> list[tuple[float, float]]:
     """Where a horizontal line is inside an outline: stretches from west to east."""
-    found = []
+    crossings_x = []
     for (x0, y0), (x1, y1) in zip(outline, [*outline[1:], outline[0]], strict=True):
         if (y0 <= y) != (y1 <= y):
-            found.append(x0 + (y - y0) * (x1 - x0) / (y1 - y0))
-    found.sort()
-    return list(zip(found[::2], found[1::2], strict=False))
+            crossings_x.append(x0 + (y - y0) * (x1 - x0) / (y1 - y0))
+    crossings_x.sort()
+    return list(zip(crossings_x[::2], crossings_x[1::2], strict=False))
 
 
 def _piece_rings(
@@ -246,7 +248,7 @@ def _ring_place(outline: Sequence[Point], start: Point, end: Point, boxes: Seque
     (x0, y0), (x1, y1) = start, end
     length = math.hypot(x1 - x0, y1 - y0) or 1.0
     along = ((x1 - x0) / length, (y1 - y0) / length)
-    found = []
+    candidates = []
     for depth in DEPTHS_MM:
         for shift in SHIFTS_MM:
             for side in (1.0, -1.0):
@@ -258,5 +260,5 @@ def _ring_place(outline: Sequence[Point], start: Point, end: Point, boxes: Seque
                     and min(box[3], y + RING_MM) > max(box[1], y - RING_MM)
                     for box in boxes
                 )
-                found.append((clash, not inside, depth + abs(shift), (x, y)))
-    return min(found, key=lambda one: one[:3])[3]
+                candidates.append((clash, not inside, depth + abs(shift), (x, y)))
+    return min(candidates, key=lambda candidate: candidate[:3])[3]

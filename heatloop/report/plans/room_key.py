@@ -78,19 +78,19 @@ def symbols(catalogue: Catalogue, pieces: Sequence[PlacedPiece]) -> tuple[JointS
     """Joints and ends of these pieces by kind, with the reasons from the layout, equal ones together."""
     kinds: dict[str, dict[int, Meets]] = {}
     beside: dict[int, list[str]] = {}
-    for one in pieces:
-        for meets in (one.start, one.end):
+    for placed in pieces:
+        for meets in (placed.start, placed.end):
             kinds.setdefault(kind_and_name(catalogue, meets)[0], {})[id(meets)] = meets
-            beside.setdefault(id(meets), []).append(short_label(one.piece))
+            beside.setdefault(id(meets), []).append(short_label(placed.piece))
     order = list(MARKERS)
-    found = []
+    joint_symbols = []
     for kind in sorted(kinds, key=lambda kind: order.index(kind) if kind in order else len(order)):
         why: dict[str, list[str]] = {}
         for place, meets in kinds[kind].items():
             why.setdefault(_why(catalogue, meets), []).append("-".join(beside[place]))
         lines = [line for words, at in why.items() for line in textwrap.wrap(f"{', '.join(at)}: {words}", LETTERS)]
-        found.append(JointSymbol(kind, len(kinds[kind]), tuple(lines)))
-    return tuple(found)
+        joint_symbols.append(JointSymbol(kind, len(kinds[kind]), tuple(lines)))
+    return tuple(joint_symbols)
 
 
 def short_label(piece: Piece) -> str:
@@ -122,7 +122,7 @@ def _lines(ax: Axes, names: Sequence[str]) -> float:
     looks: dict[str, dict[str, object]] = {
         "skirting, flow": {"color": "#8c1f2f", "linewidth": 3.0},
         "skirting, return": {"color": "#97486f", "linewidth": 2.2, "linestyle": RETURN_DASHES},
-        "laid in the floor": {"color": style.SILL.colour, "alpha": 0.35, "linewidth": 8.0},
+        "laid in the floor": {"color": style.FLOOR_SECTION.colour, "alpha": 0.35, "linewidth": 8.0},
         "crossing, plain pipe": {"color": style.CROSSING.colour, "linewidth": 1.6, "linestyle": ":"},
     }
     y = LINE_MM / 2.0

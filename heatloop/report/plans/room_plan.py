@@ -67,7 +67,11 @@ def room_plan_plot(design: DesignResult, room: str, ax: Axes | None = None, in_s
     """
     surveyed = design.survey.room(room)
     outline = room_plan(surveyed, design.layout)
-    own = [one for one in placed_pieces(design.survey, design.layout) if one.piece.room == room and not one.estimate]
+    own = [
+        placed
+        for placed in placed_pieces(design.survey, design.layout)
+        if placed.piece.room == room and not placed.estimate
+    ]
     key = _key(design, own)
     with style.applied(in_style):
         ax, mm = set_frame(ax, outline.bounds_m, MARGIN_MM, key.height_mm / 1000.0)
@@ -103,10 +107,10 @@ def _alt_text(design: DesignResult, room: str) -> str:
 def _room_title(design: DesignResult, room: str) -> str:
     row = design.rooms[design.rooms["room"] == room].iloc[0]
     name = truncated(escape_control_characters(room), NAME_WIDTH)
-    given = f"{number(row['heat_to_rooms_w'])} W from {heat_from(design, room)}"
+    output = f"{number(row['heat_to_rooms_w'])} W from {heat_from(design, room)}"
     if row["margin_w"] < 0:
-        return f"{name} is {number(-row['margin_w'])} W short with {given}"
-    return f"{name} is warm: {given}, {number(row['margin_w'])} W margin"
+        return f"{name} is {number(-row['margin_w'])} W short with {output}"
+    return f"{name} is warm: {output}, {number(row['margin_w'])} W margin"
 
 
 def _wall_words(ax: Axes, plan: RoomPlan, mm: float) -> None:
@@ -140,7 +144,7 @@ def _runs(ax: Axes, design: DesignResult, room: str, norm: Normalize, mm: float,
             path = element_points(surveyed, geometry, element, FLOW_MM * mm)
             if element.floor_section is not None:
                 line = zip(*path, strict=True)
-                ax.plot(*line, color=style.SILL.colour, alpha=0.35, linewidth=8.0, zorder=5.5)
+                ax.plot(*line, color=style.FLOOR_SECTION.colour, alpha=0.35, linewidth=8.0, zorder=5.5)
             if "flow" in ends:
                 _shaded(ax, path, ends["flow"], norm)
             if "return" in ends:
@@ -189,7 +193,7 @@ def _piece_words(
         crowd.append((sum(math.dist(a, b) < CLEAR_MM * mm for a in letters for b in taken), path, words, letters))
         if not crowd[-1][0]:
             break
-    _, path, words, letters = min(crowd, key=lambda one: one[0])
+    _, path, words, letters = min(crowd, key=lambda candidate: candidate[0])
     weight = "bold" if words == label else "normal"
     ax.annotate(words, midpoint(path), ha="center", va="center", rotation=angle, fontsize=7.2, weight=weight, zorder=9)
     taken += letters
@@ -209,10 +213,10 @@ def _markers(ax: Axes, plan: RoomPlan, pieces: Sequence[PlacedPiece]) -> list[Po
     for drawn in plan.drawn:
         if isinstance(drawn.element, PlacedJoint | PlacedEnd):
             spots.append((drawn.element.kind, drawn.points_m[0]))
-    for one in pieces:
-        path = lines[id(one.piece)]
-        spots += [("crossing", path[0])] if isinstance(one.start, PlacedCrossing) else []
-        spots += [("crossing", path[-1])] if isinstance(one.end, PlacedCrossing) else []
+    for placed in pieces:
+        path = lines[id(placed.piece)]
+        spots += [("crossing", path[0])] if isinstance(placed.start, PlacedCrossing) else []
+        spots += [("crossing", path[-1])] if isinstance(placed.end, PlacedCrossing) else []
     for kind, (x, y) in spots:
         marker, fill = MARKERS.get(kind, ("*", style.INK))
         ax.plot([x], [y], marker, color=style.INK, markerfacecolor=fill, markersize=SYMBOL_MS,
@@ -223,14 +227,16 @@ def _markers(ax: Axes, plan: RoomPlan, pieces: Sequence[PlacedPiece]) -> list[Po
 def _key(design: DesignResult, pieces: Sequence[PlacedPiece]) -> RoomKey:
     """The key beside the plan, with the contents of the plan only."""
     water = [
-        PieceTemperature(short_label(one.piece), one.piece.cut_m, _end_temperatures(design, one.loop, one.piece.label))
-        for one in sorted(pieces, key=lambda one: (one.piece.wall, one.piece.from_m))
+        PieceTemperature(
+            short_label(placed.piece), placed.piece.cut_m, _end_temperatures(design, placed.loop, placed.piece.label)
+        )
+        for placed in sorted(pieces, key=lambda placed: (placed.piece.wall, placed.piece.from_m))
     ]
-    met = [meets for one in pieces for meets in (one.start, one.end)]
+    met = [meets for placed in pieces for meets in (placed.start, placed.end)]
     shown = (
         ("skirting, flow", bool(water)),
         ("skirting, return", any("return" in piece.temps_c for piece in water)),
-        ("laid in the floor", any(one.piece.floor_section is not None for one in pieces)),
+        ("laid in the floor", any(placed.piece.floor_section is not None for placed in pieces)),
         ("crossing, plain pipe", any(isinstance(meets, PlacedCrossing) and meets.wall is not None for meets in met)),
     )
     lines = tuple(name for name, there in shown if there)
@@ -248,8 +254,8 @@ def _end_temperatures(design: DesignResult, loop: str, label: str) -> dict[str, 
     elements = design.frames["elements"]
     mine = (elements["loop"].to_numpy() == loop) & (elements["label"].to_numpy() == label)
     rows = elements.loc[mine, ["channel", "kind", "direction", "inlet_temp_c", "outlet_temp_c"]].itertuples(index=False)
-    found: dict[str, tuple[float, float]] = {}
+    temps_c: dict[str, tuple[float, float]] = {}
     for _, kind, way, into, out in sorted(rows):
         if kind in PIECES:
-            found.setdefault(str(way), (float(into), float(out)))
-    return found
+            temps_c.setdefault(str(way), (float(into), float(out)))
+    return temps_c

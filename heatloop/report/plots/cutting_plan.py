@@ -146,18 +146,18 @@ def _draw_bar(ax: Axes, row: int, bar: Bar) -> None:
 def _parts(bar: Bar) -> Iterator[tuple[float, float, style.LineStyle]]:
     """Start, length and look of all that a bar is cut into, from the left; trims are shared by the two ends."""
     trim = bar.trim_mm / 2.0
-    rest = bar.length_mm - trim - bar.remainder_mm
+    used_mm = bar.length_mm - trim - bar.remainder_mm
     if trim > 0.0:
         yield 0.0, trim, TRIM
         yield bar.length_mm - trim, trim, TRIM
-    ends = [*(cut.start_mm for cut in bar.cuts[1:]), rest]
+    ends = [*(cut.start_mm for cut in bar.cuts[1:]), used_mm]
     for cut, next_start in zip(bar.cuts, ends, strict=True):
         end = cut.start_mm + cut.length_mm
         yield cut.start_mm, cut.length_mm, PIECE
         if next_start > end:
             yield end, next_start - end, SAWN
     if bar.remainder_mm > 0.0:
-        yield rest, bar.remainder_mm, KEPT if bar.usable else WASTE
+        yield used_mm, bar.remainder_mm, KEPT if bar.usable else WASTE
 
 
 def _label_piece(ax: Axes, row: int, cut: Cut, key: list[str]) -> None:

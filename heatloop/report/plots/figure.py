@@ -32,6 +32,12 @@ class Figure:
     ------
     ValueError
         If the axes belong to no figure.
+
+    Examples
+    --------
+    >>> import heatloop as hl
+    >>> hl.plotting.Figure(hl.plotting.axes(), "A heating curve.").alt_text
+    'A heating curve.'
     """
 
     def __init__(self, axes: Axes, alt_text: str, style: Style = "report", caption: str = "") -> None:

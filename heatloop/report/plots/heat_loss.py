@@ -72,10 +72,10 @@ def room_losses_plot(design: DesignResult, ax: Axes | None = None, in_style: Sty
 
 def _by_kind(design: DesignResult) -> pd.DataFrame:
     """Watts by room (rows, in the order of the rooms table) and kind of part."""
-    found = design.heat_loss_parts.pivot_table(
+    by_kind = design.heat_loss_parts.pivot_table(
         index="room", columns="kind", values="heat_loss_w", aggfunc="sum", fill_value=0.0
     )
-    return found.reindex(design.rooms["room"], fill_value=0.0)
+    return by_kind.reindex(design.rooms["room"], fill_value=0.0)
 
 
 def _title(by_kind: pd.DataFrame) -> str:
@@ -93,6 +93,6 @@ def _alt_text(design: DesignResult) -> str:
     losses = []
     for room, parts in by_kind.iterrows():
         named = [(LOOKS[kind][0], parts[kind]) for kind in LOOKS if kind in parts]
-        kinds = [f"{words} {number(watts)}" for words, watts in named if abs(watts) >= 0.5]
+        kinds = [f"{words} {number(heat_w)}" for words, heat_w in named if abs(heat_w) >= 0.5]
         losses.append(f"{room} {number(parts.sum())} W ({', '.join(kinds)})")
     return f"{_title(by_kind)}. Heat losses: {listing(losses)}."

@@ -65,6 +65,10 @@ def applied(style: Style = "report") -> Iterator[None]:
     """Use the settings of the report inside the `with` block only; with "own" the caller's settings stay in force.
 
     ValueError for another style.
+
+    >>> with applied():
+    ...     mpl.rcParams["svg.hashsalt"]
+    'heatloop'
     """
     if style not in STYLES:
         raise ValueError(f"style is {style!r}; it can be {' or '.join(map(repr, STYLES))}")

@@ -14,7 +14,7 @@ from heatloop.report.plots import style
 from heatloop.report.plots.figure import Figure
 from heatloop.report.plots.palette import Style
 from heatloop.results.design import DesignResult
-from heatloop.results.summaries import rooms_sentence
+from heatloop.results.summaries import rooms_statement
 from heatloop.text.formatting import escape_control_characters, listing, number, plural, truncated
 
 NAME_WIDTH = 26
@@ -86,4 +86,4 @@ def _alt_text(design: DesignResult) -> str:
         f"{r['room']} heat loss {number(r['heat_loss_w'])} W, output {number(r['heat_to_rooms_w'])} W"
         for r in design.rooms.to_dict("records")
     ]
-    return f"{rooms_sentence(design.rooms)} {listing(rows)}."
+    return f"{rooms_statement(design.rooms)} {listing(rows)}."

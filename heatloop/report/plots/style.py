@@ -7,6 +7,11 @@ printed beside the colour scale, which darkens steadily so that it reads in mono
 This module is public as `heatloop.plotting`: :func:`axes`, :func:`figure`, :data:`COLOURS`, :data:`LOOPS`,
 :func:`applied` and :func:`side_by_side` draw figures in the style of the report. The settings of the report hold
 inside :func:`applied` only, so the caller's settings of matplotlib do not change.
+
+>>> import heatloop as hl
+>>> ax = hl.plotting.axes(height_in=2.0)
+>>> hl.plotting.figure(ax, "A heating curve.").alt_text
+'A heating curve.'
 """
 
 from __future__ import annotations
@@ -47,7 +52,11 @@ Margins = tuple[float, float, float, float]
 
 @dataclass(frozen=True)
 class LineStyle:
-    """A way of drawing that is distinguishable with and without colour."""
+    """A way of drawing that is distinguishable with and without colour.
+
+    >>> LineStyle("#7a5c99", "-.").line
+    '-.'
+    """
 
     colour: str
     line: Line = "-"
@@ -67,7 +76,7 @@ SHORT = LineStyle("#b8471f", hatch="xxx")
 
 CROSSING = LineStyle("#6a6f74", ":")
 
-SILL = LineStyle("#7a5c99", "-.")
+FLOOR_SECTION = LineStyle("#7a5c99", "-.")
 
 # Loops in order of appearance: eight hues apart for colour-blind eyes, each with its own line and marker.
 LOOPS = (

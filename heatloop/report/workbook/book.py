@@ -82,8 +82,8 @@ def write_workbook(
     terms = design.survey.quotation
     offer = None if quotation is None else offer_from(quotation, terms, control.issued_on)
     checks = all_checks(design, None if pack is None else pack.frames["commissioning_checks"])
-    given = [one for one in (design, parts, first_fix, pack, quotation) if one is not None]
-    tables = {name: frame for one in given for name, frame in one.frames.items()}
+    results = [result for result in (design, parts, first_fix, pack, quotation) if result is not None]
+    tables = {name: frame for result in results for name, frame in result.frames.items()}
     basis_sheet(book, design)
     rooms_sheet(book, design)
     losses_sheet(book, design)

@@ -40,9 +40,9 @@ def basis_sheet(book: Book, design: DesignResult) -> None:
     book.book.defined_names["flow_c"] = DefinedName("flow_c", attr_text="Basis!$B$5")
     columns = table_description("assumptions").columns
     fill_head(sheet, [column.heading for column in columns], 7)
-    for row, one in enumerate(design.frames["assumptions"].to_dict("records"), start=8):
+    for row, assumption in enumerate(design.frames["assumptions"].to_dict("records"), start=8):
         for place, column in enumerate(columns, start=1):
-            put(sheet, row, place, str(one[column.name]), TEXT)
+            put(sheet, row, place, str(assumption[column.name]), TEXT)
     finish(sheet, len(design.frames["assumptions"]) + 4, len(columns))
     sheet.auto_filter.ref = None
 
@@ -207,7 +207,7 @@ def columns_sheet(book: Book, tables: Mapping[str, pd.DataFrame]) -> None:
     sheet = book.sheet("Columns and cautions", "Meaning and source of the columns of all tables; safety notices first")
     fill_head(sheet, ("Table", "Column or subject", "Meaning or text", "Source"))
     rows = [("Safety notices", "Precedence", DEFERENCE, "")]
-    rows += [("Safety notices", one.title, one.text, "") for one in CAUTIONS]
+    rows += [("Safety notices", caution.title, caution.text, "") for caution in CAUTIONS]
     rows += [
         (table_description(name).title, column.full_heading, column.meaning, column.source)
         for name, frame in tables.items()

@@ -99,8 +99,8 @@ def loops_sheet(book: Book, design: DesignResult, pack: CommissioningResult | No
     elements, fluid = design.frames["elements"], design.system.fluid
     tested: dict[str, float] = {}
     if pack is not None:
-        for one in pack.frames["commissioning"].to_dict("records"):
-            tested[one["loop"]] = tested.get(one["loop"], 0.0) + one["flow_heads_removed_l_h"]
+        for target in pack.frames["commissioning"].to_dict("records"):
+            tested[target["loop"]] = tested.get(target["loop"], 0.0) + target["flow_heads_removed_l_h"]
     rows = []
     for row in design.frames["loops"].to_dict("records"):
         tail = elements[(elements["loop"] == row["loop"]) & (elements["kind"] == "tail")].iloc[0]
@@ -182,13 +182,13 @@ def plant_sheet(book: Book, design: DesignResult) -> None:
     last = 3 + len(rows)
     row = last + 2
     put(sheet, row, 1, "Sum of the other rows less the source, W")
-    balance = sum(one["heat_w"] for one in rows[:-1]) - rows[-1]["heat_w"]
+    balance = sum(part["heat_w"] for part in rows[:-1]) - rows[-1]["heat_w"]
     book.formula(sheet, row, 2, f"=ROUND(SUM(B4:B{last - 1})-B{last},6)", round(balance, 6) + 0.0)
     pumps = _columns("pumps")
     fill_head(sheet, [column.full_heading for column in pumps], row + 2)
-    for number, one in enumerate(design.frames["pumps"].to_dict("records"), start=row + 3):
+    for number, pump in enumerate(design.frames["pumps"].to_dict("records"), start=row + 3):
         for place, column in enumerate(pumps, start=1):
-            value = one[column.name]
+            value = pump[column.name]
             put(sheet, number, place, None if isinstance(value, float) and not math.isfinite(value) else value, VALUE)
 
 

@@ -124,8 +124,8 @@ class Book:
                     cell.number_format = form
         letters = {column.name: get_column_letter(place) for place, column in enumerate(columns, start=1)}
         place = len(columns) + 1
-        for one in live:
-            place = self._live(sheet, one, letters, rows, place)
+        for live_cell in live:
+            place = self._live(sheet, live_cell, letters, rows, place)
         finish(sheet, len(rows), place - 1)
         return sheet
 
@@ -140,9 +140,9 @@ class Book:
             formula = live.formula(letters, row_number, row)
             if formula is None:
                 continue
-            found = live.result(row) if live.result is not None else float(row[live.calculated])
-            cell = self.formula(sheet, row_number, place, formula, found)
-            if not isinstance(found, str):
+            calculated = live.result(row) if live.result is not None else float(row[live.calculated])
+            cell = self.formula(sheet, row_number, place, formula, calculated)
+            if not isinstance(calculated, str):
                 cell.number_format = "0.000"
             if live.with_difference:
                 against = f"{letters[live.calculated]}{row_number}"

@@ -27,9 +27,9 @@ def save_with_results(book: Workbook, results: Stored, path: Path) -> Path:
     book.save(plain)
     titles = {f"xl/worksheets/sheet{n}.xml": sheet.title for n, sheet in enumerate(book.worksheets, start=1)}
     whole = io.BytesIO()
-    with zipfile.ZipFile(plain) as given, zipfile.ZipFile(whole, "w", zipfile.ZIP_DEFLATED) as out:
-        for item in given.infolist():
-            data = given.read(item)
+    with zipfile.ZipFile(plain) as source, zipfile.ZipFile(whole, "w", zipfile.ZIP_DEFLATED) as out:
+        for item in source.infolist():
+            data = source.read(item)
             if item.filename in titles:
                 data = _with_results(data.decode(), titles[item.filename], results).encode()
             if item.filename == "docProps/core.xml":

@@ -95,7 +95,7 @@ COLD_PANE = Limit(
 def heat_checks(survey: SurveyData, frames: Mapping[str, pd.DataFrame]) -> Iterator[CheckResult]:
     """All checks of rooms, surfaces and losses."""
     yield from _room_checks(survey, frames["rooms"], frames["temperature_profile"], frames["elements"])
-    yield from _sill_checks(survey, frames["temperature_profile"], frames["elements"])
+    yield from _floor_section_checks(survey, frames["temperature_profile"], frames["elements"])
     yield from _u_checks(frames["heat_loss_parts"])
     yield from _rating_checks(frames["profile_ratings"])
     yield from _link_checks(survey, frames["output_range"])
@@ -129,7 +129,7 @@ def _u_checks(losses: pd.DataFrame) -> Iterator[CheckResult]:
         yield check_at_most(UNLIKELY_U, str(room), u_w_m2k, UNLIKELY_U_W_M2K)
 
 
-def _sill_checks(survey: SurveyData, along: pd.DataFrame, elements: pd.DataFrame) -> Iterator[CheckResult]:
+def _floor_section_checks(survey: SurveyData, along: pd.DataFrame, elements: pd.DataFrame) -> Iterator[CheckResult]:
     """Surface temperature of each floor section: between room and metal temperature, by the share in its rating."""
     hottest = along.groupby("label")["surface_temp_c"].max()
     sections = elements[elements["kind"] == "floor section"].drop_duplicates("label")

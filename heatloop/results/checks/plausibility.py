@@ -89,10 +89,10 @@ def plausibility_checks(survey: SurveyData) -> Iterator[CheckResult]:
     for room in survey.rooms:
         yield from _corners(room)
     rooms = [room for room in survey.rooms if room.copy_of is None]
-    for one, other in combinations(rooms, 2):
-        yield from _partition(survey, one, other)
-        yield from _floor(survey, one, other)
-        yield from _floor(survey, other, one)
+    for room_a, room_b in combinations(rooms, 2):
+        yield from _partition(survey, room_a, room_b)
+        yield from _floor(survey, room_a, room_b)
+        yield from _floor(survey, room_b, room_a)
     by_name: dict[str, list[_Doorway]] = {}
     for room in rooms:
         for wall in room.walls:
@@ -100,9 +100,9 @@ def plausibility_checks(survey: SurveyData) -> Iterator[CheckResult]:
                 if opening.name:
                     by_name.setdefault(opening.name, []).append(_Doorway(room, wall, opening))
     for name, sides in by_name.items():
-        for here, there in combinations(sides, 2):
-            if here.room is not there.room:
-                yield from _doorway(survey, name, here, there)
+        for one_side, other_side in combinations(sides, 2):
+            if one_side.room is not other_side.room:
+                yield from _doorway(survey, name, one_side, other_side)
 
 
 def _slab(survey: SurveyData) -> Iterator[CheckResult]:
@@ -140,23 +140,25 @@ def _corners(room: Room) -> Iterator[CheckResult]:
     """The corner of a room with diagonals that differs most from its stated turn."""
     if not room.diagonals:
         return
-    found = turns_by_diagonals_deg(room)
-    differences = [abs(turn - wall.turn_deg) for turn, wall in zip(found, room.walls, strict=True)]
+    turns_deg = turns_by_diagonals_deg(room)
+    differences = [abs(turn - wall.turn_deg) for turn, wall in zip(turns_deg, room.walls, strict=True)]
     worst = differences.index(max(differences))
     if differences[worst] > CORNER_DEG:
-        place = f"{room.name}, end of wall {worst + 1} at {found[worst]:.1f}°"
+        place = f"{room.name}, end of wall {worst + 1} at {turns_deg[worst]:.1f}°"
         yield check_at_most(SQUARE_CORNER, place, differences[worst], CORNER_DEG)
 
 
 def _partition(survey: SurveyData, room: Room, other: Room) -> Iterator[CheckResult]:
     """The walls that two rooms have towards each other."""
-    here = [wall for wall in room.walls if wall.beyond == other.name]
-    there = [wall for wall in other.walls if wall.beyond == room.name]
-    if not here or not there:
+    own_walls = [wall for wall in room.walls if wall.beyond == other.name]
+    other_walls = [wall for wall in other.walls if wall.beyond == room.name]
+    if not own_walls or not other_walls:
         return
     subject = f"{room.name} and {other.name}"
-    yield from _same_build_up(survey, f"{subject}, partition", (w.build_up for w in here), (w.build_up for w in there))
-    lengths = [fsum(wall.length_m for wall in walls) for walls in (here, there)]
+    yield from _same_build_up(
+        survey, f"{subject}, partition", (w.build_up for w in own_walls), (w.build_up for w in other_walls)
+    )
+    lengths = [fsum(wall.length_m for wall in walls) for walls in (own_walls, other_walls)]
     if abs(lengths[0] - lengths[1]) > PARTITION_M:
         look = (
             f'"{room.name}" has {lengths[0]:.2f} m of wall towards "{other.name}", which has {lengths[1]:.2f} m the '
@@ -187,7 +189,7 @@ def _same_build_up(
 
 
 def _read_from_either_face(survey: SurveyData, a: str, b: str) -> bool:
-    layers = {one.name: one.layers for one in survey.build_ups}
+    layers = {build_up.name: build_up.layers for build_up in survey.build_ups}
     ours, theirs = layers.get(a, ()), layers.get(b, ())
     return a == b or (bool(ours) and ours == tuple(reversed(theirs)))
 

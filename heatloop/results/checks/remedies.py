@@ -24,30 +24,35 @@ class Recommendation:
 
 def recommended_changes(checks: pd.DataFrame) -> list[Recommendation]:
     """Failed checks, then cautions; one check with the same limit at several locations gives one recommendation."""
-    found = []
+    recommendations = []
     for standing in ("fail", "caution"):
         rows = checks[checks["verdict"] == standing]
         for (check, limit, unit, remedy), group in rows.groupby(
             ["check", "limit", "unit", "recommendation"], sort=False
         ):
-            one = len(group) == 1
+            single = len(group) == 1
             values = [
-                _figure(check, v, unit) if one else f"{_figure(check, v, unit)} ({escape_control_characters(s)})"
+                _figure(check, v, unit) if single else f"{_figure(check, v, unit)} ({escape_control_characters(s)})"
                 for v, s in zip(group["calculated"], group["location"], strict=True)
             ]
             side = "at least" if group["calculated"].iloc[0] < float(str(limit)) else "at most"
-            of_loss = " of its heat loss and back loss" if one and check == ROOM_WARM.check else ""
-            what = f"{check}: found {short_listing(values)}{of_loss}, must be {side} {_figure(check, limit, unit)}"
+            of_loss = " of its heat loss and back loss" if single and check == ROOM_WARM.check else ""
+            description = (
+                f"{check}: found {short_listing(values)}{of_loss}, must be {side} {_figure(check, limit, unit)}"
+            )
             names = list(group["location"])
             where = (
                 "; ".join(names) if len(names) <= 4 and any(", " in name for name in names) else short_listing(names)
             )
-            found.append(
+            recommendations.append(
                 Recommendation(
-                    standing, escape_control_characters(where), escape_control_characters(what), _sentence(remedy)
+                    standing,
+                    escape_control_characters(where),
+                    escape_control_characters(description),
+                    _sentence(remedy),
                 )
             )
-    return found
+    return recommendations
 
 
 def source_draw_words(summary: Mapping[str, Any]) -> str:

@@ -21,9 +21,9 @@ def limit_signs(rows: Sequence[dict[Any, Any]]) -> list[str]:
 
 
 def _sign(row: dict[Any, Any]) -> str:
-    found, limit = float(row["calculated"]), float(row["limit"])
-    if math.isnan(found) or math.isnan(limit):
+    value, limit = float(row["calculated"]), float(row["limit"])
+    if math.isnan(value) or math.isnan(limit):
         return ""
-    if math.isclose(found, limit, rel_tol=1e-9, abs_tol=1e-12):
+    if math.isclose(value, limit, rel_tol=1e-9, abs_tol=1e-12):
         return "="
-    return AT_MOST if (found < limit) == (row["verdict"] == "pass") else AT_LEAST
+    return AT_MOST if (value < limit) == (row["verdict"] == "pass") else AT_LEAST

@@ -76,8 +76,8 @@ DRAUGHT_AIR_C = (20.0, 26.0)
 
 def glazing_table(survey: SurveyData, layout: Layout, state: SystemState) -> pd.DataFrame:
     """One row for each glazed opening with a colder side, rooms in the order of the survey."""
-    watts_m = _piece_w_m(layout, state)
-    rows = [_row(survey, layout, one, watts_m) for one in glazed_openings(survey)]
+    output_w_m = _piece_w_m(layout, state)
+    rows = [_row(survey, layout, glazed, output_w_m) for glazed in glazed_openings(survey)]
     return table_frame(GLAZING, rows)
 
 
@@ -85,19 +85,19 @@ def _piece_w_m(layout: Layout, state: SystemState) -> dict[str, float]:
     """Heat to the room per metre of wall along each piece, by its label."""
     heat_w: dict[str, float] = {}
     for path, heat in zip(state.network.arms, state.arms, strict=True):
-        for cell, given in zip(path.cells, heat.emitted_w.sum(axis=0) - heat.lost_w, strict=True):
+        for cell, cell_w in zip(path.cells, heat.emitted_w.sum(axis=0) - heat.lost_w, strict=True):
             if cell.skirting:
-                heat_w[cell.label] = heat_w.get(cell.label, 0.0) + float(given)
+                heat_w[cell.label] = heat_w.get(cell.label, 0.0) + float(cell_w)
     pieces = [piece for loop in layout.loops for piece in loop.pieces]
     return {piece.label: heat_w.get(piece.label, 0.0) / piece.tape_m for piece in pieces}
 
 
-def _row(survey: SurveyData, layout: Layout, glazed: GlazedOpening, watts_m: dict[str, float]) -> tuple[object, ...]:
+def _row(survey: SurveyData, layout: Layout, glazed: GlazedOpening, output_w_m: dict[str, float]) -> tuple[object, ...]:
     room, opening = survey.room(glazed.room), glazed.opening
     glass_c = glass_inner_c(room.indoor_c, glazed.beyond_c, glazed.u_w_m2k)
     before = _before(survey, layout, glazed)
     covered_m = sum(metres for _, metres in before)
-    skirting_w_m = sum(metres * watts_m[piece.label] for piece, metres in before) / opening.width_m
+    skirting_w_m = sum(metres * output_w_m[piece.label] for piece, metres in before) / opening.width_m
     loss_w_m = glazing_loss_w_m(glazed.u_w_m2k, opening.height_m, room.indoor_c - glazed.beyond_c)
     fall_k = room.indoor_c - glass_c
     velocity = downdraught_velocity_m_s(opening.height_m, fall_k, SEAT_M)
@@ -121,15 +121,15 @@ def _draught_percent(air_c: float, velocity_m_s: float) -> float:
 
 def _before(survey: SurveyData, layout: Layout, opening: GlazedOpening) -> list[tuple[Piece, float]]:
     """The pieces below an opening, each with the width of the opening that it covers, m."""
-    found = []
+    pieces = []
     for piece in (piece for loop in layout.loops for piece in loop.pieces):
         if piece.room != opening.room or not piece.wall:
             continue
         for wall, from_m, to_m in wall_parts(survey.room(piece.room), piece.wall, piece.from_m, piece.to_m):
             metres = min(to_m, opening.opening.end_m) - max(from_m, opening.opening.start_m)
             if wall == opening.wall and metres > 0.0:
-                found.append((piece, metres))
-    return found
+                pieces.append((piece, metres))
+    return pieces
 
 
 def _words(pieces: list[Piece]) -> str:

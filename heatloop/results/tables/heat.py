@@ -69,7 +69,7 @@ def losses_table(losses: Sequence[RoomLoss]) -> pd.DataFrame:
         if loss.loss_source is not None:
             rows.append((loss.room, STATED, loss.loss_source, "", None, None, None, None, loss.total_w))
         rows += [
-            (loss.room, p.kind, p.label, p.beyond, p.area_m2, p.u_w_m2k, p.temp_beyond_c, p.factor, p.heat_w)
+            (loss.room, p.kind, p.label, p.beyond, p.area_m2, p.u_w_m2k, p.adjacent_temp_c, p.factor, p.heat_w)
             for p in loss.parts
         ]
     frame = table_frame(LOSSES, rows)

@@ -275,8 +275,8 @@ def rooms_table(layout: Layout, losses: Sequence[RoomLoss], state: SystemState) 
     output, behind, below = room_output_w(state), back_loss_w(state), downward_loss_w(state)
     rows = []
     for loss in losses:
-        laid = layout.room(loss.room)
-        given, back = output.get(loss.room, 0.0), behind.get(loss.room, 0.0)
+        room_layout = layout.room(loss.room)
+        heat_w, back = output.get(loss.room, 0.0), behind.get(loss.room, 0.0)
         need = loss.total_w + back
         rows.append(
             {
@@ -285,13 +285,13 @@ def rooms_table(layout: Layout, losses: Sequence[RoomLoss], state: SystemState) 
                 "heat_loss_w": loss.total_w,
                 "back_loss_w": back,
                 "downward_loss_w": below.get(loss.room, 0.0),
-                "heat_to_rooms_w": given,
-                "margin_w": given - need,
-                "coverage": given / need if need > 0 else np.nan,
-                "heated_length_m": float(laid.heated_length_m),
-                "free_wall_m": laid.spare_wall_m,
+                "heat_to_rooms_w": heat_w,
+                "margin_w": heat_w - need,
+                "coverage": heat_w / need if need > 0 else np.nan,
+                "heated_length_m": float(room_layout.heated_length_m),
+                "free_wall_m": room_layout.spare_wall_m,
                 "loss_source": loss.loss_source or "",
-                "is_estimate": laid.estimate,
+                "is_estimate": room_layout.estimate,
             }
         )
     return pd.concat([pd.DataFrame(rows), losses_by_kind(losses)], axis=1)
@@ -317,7 +317,9 @@ def design_loops_table(system: SizedSystem) -> pd.DataFrame:
             if network.locations[i].element.length_m > 0
         )
         at_tails = state.pressure_pa[network.loop_nodes[index, 0]] - state.pressure_pa[network.loop_nodes[index, 1]]
-        valve = next((one for one in system.valves if one.loop == index and one.balancing), None)
+        valve = next(
+            (candidate for candidate in system.valves if candidate.loop == index and candidate.balancing), None
+        )
         head_pa = system.sized_loops[index].alone.head_pa
         rows.append(
             {

@@ -116,9 +116,7 @@ RATING_SUMMARY: tuple[Column, ...] = (
 )
 
 
-def operating_loops_table(
-    state: SystemState, design: SystemState, governors: Mapping[int, SensorDemand]
-) -> pd.DataFrame:
+def operating_loops_table(state: SystemState, design: SystemState, demands: Mapping[int, SensorDemand]) -> pd.DataFrame:
     """One row for each loop: state, flow compared with the design, temperatures and output."""
     network, heat = state.network, loop_heat(state)
     rows = []
@@ -133,7 +131,7 @@ def operating_loops_table(
                 "loop": path.loop.name,
                 "rooms": ", ".join(rooms_of(path)),
                 "state": loop_state(state, index),
-                "sensor_room": governors[index].room if index in governors else "",
+                "sensor_room": demands[index].room if index in demands else "",
                 "flow_l_h": flow,
                 "design_flow_l_h": target,
                 "flow_percent": 100.0 * flow / target,
@@ -159,11 +157,11 @@ def loop_state(state: SystemState, loop: int) -> LoopState:
     return "throttled" if state.throttled[loop] else "open"
 
 
-def add_sensor_rooms(rooms: pd.DataFrame, state: SystemState, governors: Mapping[int, SensorDemand]) -> pd.DataFrame:
+def add_sensor_rooms(rooms: pd.DataFrame, state: SystemState, demands: Mapping[int, SensorDemand]) -> pd.DataFrame:
     """The rooms table with `is_warm` and the loops whose valves the room's sensor controls."""
     names = [path.loop.name for path in state.network.loops]
     by_room: dict[str, list[str]] = {}
-    for loop, sensor in governors.items():
+    for loop, sensor in demands.items():
         by_room.setdefault(sensor.room, []).append(names[loop])
     return rooms.assign(
         is_warm=(rooms["coverage"].fillna(1.0) >= SATISFIED),
@@ -184,7 +182,7 @@ def operating_valves_table(survey: SurveyData, state: SystemState) -> pd.DataFra
         volume_m3_h = flow_l_h(state, i) / 1000.0
         drop_pa = float(state.drop_pa[i])
         moving = volume_m3_h > 0.0 and drop_pa > 0.0
-        now = volume_m3_h * np.sqrt(1e5 * state.density_kg_m3[i] / 1000.0 / drop_pa) if moving else 0.0
+        kv_m3_h = volume_m3_h * np.sqrt(1e5 * state.density_kg_m3[i] / 1000.0 / drop_pa) if moving else 0.0
         rows.append(
             {
                 "loop": network.loops[place.loop].loop.name,
@@ -193,8 +191,8 @@ def operating_valves_table(survey: SurveyData, state: SystemState) -> pd.DataFra
                 "valve": element.valve,
                 "calculated_setting": calculated_setting(set_kv, valve),
                 "set_kv_m3_h": set_kv,
-                "kv_m3_h": float(now),
-                "opening": float(now) / set_kv,
+                "kv_m3_h": float(kv_m3_h),
+                "opening": float(kv_m3_h) / set_kv,
                 "flow_l_h": 1000.0 * volume_m3_h,
                 "pressure_drop_kpa": drop_pa / 1000.0,
             }

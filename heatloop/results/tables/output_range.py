@@ -50,7 +50,7 @@ RATINGS = TableDescription(
     ),
 )
 
-BAND = TableDescription(
+OUTPUT_RANGE = TableDescription(
     "output_range",
     "Output range",
     "The same design at the same flows, recalculated with each uncertain input varied in turn.",
@@ -70,27 +70,27 @@ def ratings_table(survey: SurveyData, laws: Laws) -> pd.DataFrame:
     output of one side of a flat plate of its height."""
     rows = []
     for profile in survey.profiles:
-        name, law = profile.name, laws[profile.name][False]
+        name, characteristic = profile.name, laws[profile.name][False]
         test = rating_test(profile, plain_water())
         emissivity = PAINTED_EMISSIVITY if profile.painted else BRIGHT_EMISSIVITY
         plate_w_m = plate_output_w_m(profile.height_mm / 1000.0, RATED_EXCESS_K, TEST_ROOM_C, emissivity)
         rows.append(
-            (name, test.output_w_m, law.exponent, law.k_w_mkn, law.link_w_mk, profile.link is not None,
-             profile.rating.arrangement, test.drop_k, reynolds_of_test(test, plain_water()),
+            (name, test.output_w_m, characteristic.exponent, characteristic.k_w_mkn, characteristic.link_w_mk,
+             profile.link is not None, profile.rating.arrangement, test.drop_k, reynolds_of_test(test, plain_water()),
              rating_band_percent(profile), plate_w_m)
         )  # fmt: skip
     return table_frame(RATINGS, rows)
 
 
-def band_table(outputs: Sequence[VariantOutput]) -> pd.DataFrame:
+def output_range_table(outputs: Sequence[VariantOutput]) -> pd.DataFrame:
     """Output of each heated room by variant, the design first; the last row of a variant is the sum of all rooms."""
-    totals = [_with_total(one.room_output_w) for one in outputs]
+    totals = [_with_total(output.room_output_w) for output in outputs]
     rows = [
         row
-        for one, found in zip(outputs, totals, strict=True)
-        for row in _rows(one.name, one.in_band, found, totals[0])
+        for output, total_w in zip(outputs, totals, strict=True)
+        for row in _rows(output.name, output.counts_in_range, total_w, totals[0])
     ]
-    return table_frame(BAND, rows)
+    return table_frame(OUTPUT_RANGE, rows)
 
 
 def _with_total(output_w: Mapping[str, float]) -> dict[str, float]:
@@ -99,10 +99,10 @@ def _with_total(output_w: Mapping[str, float]) -> dict[str, float]:
 
 
 def _rows(
-    name: str, in_band: bool, output_w: Mapping[str, float], base: Mapping[str, float]
+    name: str, counts_in_range: bool, output_w: Mapping[str, float], base: Mapping[str, float]
 ) -> list[tuple[object, ...]]:
     return [
-        (name, in_band, room, heat_w, heat_w - base[room], 100.0 * (heat_w / base[room] - 1.0))
+        (name, counts_in_range, room, heat_w, heat_w - base[room], 100.0 * (heat_w / base[room] - 1.0))
         for room, heat_w in output_w.items()
     ]
 
@@ -112,7 +112,7 @@ def add_output_range(rooms: pd.DataFrame, band: pd.DataFrame) -> pd.DataFrame:
     of_room = band[band["counts_in_range"]].groupby("room")["output_w"]
     low, high = (rooms["room"].map(ends).fillna(0.0) for ends in (of_room.min(), of_room.max()))
     place = list(rooms.columns).index("heat_to_rooms_w") + 1
-    found = rooms.copy()
-    found.insert(place, "output_min_w", low)
-    found.insert(place + 1, "output_max_w", high)
-    return found
+    table = rooms.copy()
+    table.insert(place, "output_min_w", low)
+    table.insert(place + 1, "output_max_w", high)
+    return table

@@ -114,8 +114,8 @@ def set_head_kpa(pump: PumpCurve, flow_m3_s: float) -> float | None:
     return _at(pump_law(pump), flow_m3_s) / 1000.0
 
 
-def _at(law: PumpCharacteristic, flow_m3_s: float) -> float:
-    return float(law.head_pa(np.array([flow_m3_s]))[0][0])
+def _at(pump: PumpCharacteristic, flow_m3_s: float) -> float:
+    return float(pump.head_pa(np.array([flow_m3_s]))[0][0])
 
 
 def pump_control_text(pump: PumpCharacteristic) -> str:

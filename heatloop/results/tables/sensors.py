@@ -44,7 +44,7 @@ def sensors_table(system: SizedSystem) -> pd.DataFrame:
     """
     survey, losses = system.survey, system.room_losses
     losses_w = {loss.room: loss.total_w for loss in losses}
-    opened, governed = (
+    opened, controlled = (
         net_room_heat_w(system.achieved),
         {} if system.controlled is None else net_room_heat_w(system.controlled),
     )
@@ -56,7 +56,7 @@ def sensors_table(system: SizedSystem) -> pd.DataFrame:
         for room in rooms_on_sensor(survey.loops[loop]):
             if room == sensor.room or losses_w[room] <= 0.0:
                 continue
-            given = governed.get(room, np.nan)
+            heat_w = controlled.get(room, np.nan)
             rows.append(
                 {
                     "room": room,
@@ -65,9 +65,9 @@ def sensors_table(system: SizedSystem) -> pd.DataFrame:
                     "heat_loss_w": losses_w[room],
                     "heat_valves_open_w": opened.get(room, 0.0),
                     "controlled_flow_percent": 100.0 * share,
-                    "heat_controlled_w": given,
-                    "margin_w": given - losses_w[room],
-                    "coverage": given / losses_w[room],
+                    "heat_controlled_w": heat_w,
+                    "margin_w": heat_w - losses_w[room],
+                    "coverage": heat_w / losses_w[room],
                 }
             )
     return table_frame(SENSORS, rows)

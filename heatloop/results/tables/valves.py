@@ -75,7 +75,7 @@ def design_valves_table(system: SizedSystem) -> pd.DataFrame:
     """One row for each valve; `calculated_setting` is empty where the required Kv is below the valve's minimum."""
     loops, rows = system.state.network.loops, []
     for valve in system.valves:
-        target, found = flow_l_h(system.state, valve.place), flow_l_h(system.achieved, valve.place)
+        target_l_h, achieved_l_h = flow_l_h(system.state, valve.place), flow_l_h(system.achieved, valve.place)
         closes = thermostatic(system.survey.catalogue, valve.name)
         closing_pa = max(float(system.isolation.differential_pa[valve.loop, valve.loop]), 0.0) if closes else np.nan
         open_pa = _open_drop_pa(system, valve) if closes else np.nan
@@ -90,11 +90,11 @@ def design_valves_table(system: SizedSystem) -> pd.DataFrame:
                 "calculated_setting": valve.setting,
                 "nearest_setting": valve.nearest.setting,
                 "nearest_kv_m3_h": valve.nearest.kv_m3_h,
-                "flow_l_h": target,
+                "flow_l_h": target_l_h,
                 "pressure_drop_kpa": valve.drop_pa / 1000.0,
-                "target_flow_l_h": target,
-                "achieved_flow_l_h": found,
-                "flow_error_percent": 100.0 * (found / target - 1.0),
+                "target_flow_l_h": target_l_h,
+                "achieved_flow_l_h": achieved_l_h,
+                "flow_error_percent": 100.0 * (achieved_l_h / target_l_h - 1.0),
                 "is_thermostatic": closes,
                 "open_pressure_drop_kpa": open_pa / 1000.0,
                 "closing_pressure_kpa": closing_pa / 1000.0,

@@ -2,22 +2,22 @@
 
 Every function returns the frozen value that a survey holds. Only :func:`survey` checks what it is given, and after it
 `Survey.with_room` and the other methods of a survey, and :func:`heatloop.size`.
+
+>>> import heatloop as hl
+>>> hl.build.room("Den", 20.0, [hl.build.wall(4.0), hl.build.wall(3.0)]).walls[1].length_m
+3.0
 """
 
+from heatloop.survey.builders.fabric import build_up, building, layer, space, surface
 from heatloop.survey.builders.loops import crossing, emitter, loop, pipe, pump, route, source, tails, trunk, valves
 from heatloop.survey.builders.rooms import (
-    build_up,
-    building,
     covered,
     diagonal,
     door,
     glazed_door,
-    layer,
     obstacle,
     rectangle,
     room,
-    space,
-    surface,
     wall,
     window,
 )

@@ -35,6 +35,12 @@ def route(room: str, *walls: int, **keys: Any) -> RouteWalls:
     Returns
     -------
     RouteWalls
+
+    Examples
+    --------
+    >>> import heatloop as hl
+    >>> hl.build.route("Hall", 1, 2, from_m=0.3).walls
+    (1, 2)
     """
     if "floor_sections" in keys:
         keys["floor_sections"] = tuple(keys["floor_sections"])
@@ -56,6 +62,12 @@ def pipe(name: str, length_m: float, heats: str | None = None) -> RouteCrossing:
     Returns
     -------
     RouteCrossing
+
+    Examples
+    --------
+    >>> import heatloop as hl
+    >>> hl.build.pipe("tail 15", 2.5).length_m
+    2.5
     """
     return RouteCrossing(name, length_m, heats)
 
@@ -119,6 +131,12 @@ def tails(pipe: str, length_m: float, return_m: float | None = None, **keys: Any
     Returns
     -------
     Tails
+
+    Examples
+    --------
+    >>> import heatloop as hl
+    >>> hl.build.tails("tail 15", 4.0).return_m
+    4.0
     """
     return Tails(pipe, length_m, length_m if return_m is None else return_m, **keys)
 
@@ -134,6 +152,12 @@ def valves(flow: str | None = None, return_: str | None = None) -> Valves:
     Returns
     -------
     Valves
+
+    Examples
+    --------
+    >>> import heatloop as hl
+    >>> hl.build.valves("thermostatic", "lockshield").return_
+    'lockshield'
     """
     return Valves(flow, return_)
 
@@ -153,6 +177,12 @@ def crossing(pipe: str, depth_m: float = CrossingRule.depth_m, **keys: Any) -> C
     Returns
     -------
     CrossingRule
+
+    Examples
+    --------
+    >>> import heatloop as hl
+    >>> hl.build.crossing("tail 15", 0.15).depth_m
+    0.15
     """
     return CrossingRule(pipe, depth_m, **keys)
 
@@ -172,6 +202,12 @@ def emitter(name: str, room: str, **keys: Any) -> LoopEmitter:
     Returns
     -------
     LoopEmitter
+
+    Examples
+    --------
+    >>> import heatloop as hl
+    >>> hl.build.emitter("towel rail", "Bathroom").room
+    'Bathroom'
     """
     return LoopEmitter(name, room, **keys)
 
@@ -193,6 +229,12 @@ def trunk(name: str, pipe: str, length_m: float, **keys: Any) -> Trunk:
     Returns
     -------
     Trunk
+
+    Examples
+    --------
+    >>> import heatloop as hl
+    >>> hl.build.trunk("riser", "trunk 28", 6.0).length_m
+    6.0
     """
     return Trunk(name, pipe, length_m, **keys)
 
@@ -210,6 +252,12 @@ def source(kind: str = Source.kind, **keys: Any) -> Source:
     Returns
     -------
     Source
+
+    Examples
+    --------
+    >>> import heatloop as hl
+    >>> hl.build.source("heat pump").kind
+    'heat pump'
     """
     return Source(kind, **keys)
 
@@ -227,5 +275,11 @@ def pump(flow_m3_h: Sequence[float], head_kpa: Sequence[float], **keys: Any) -> 
     Returns
     -------
     PumpCurve
+
+    Examples
+    --------
+    >>> import heatloop as hl
+    >>> hl.build.pump([0.0, 1.0, 2.0], [60.0, 50.0, 20.0]).head_kpa
+    (60.0, 50.0, 20.0)
     """
     return PumpCurve(tuple(flow_m3_h), tuple(head_kpa), **keys)

@@ -1,4 +1,4 @@
-"""Rooms and what they are built of, for `hl.build`."""
+"""Rooms, their walls and what is in and against them, for `hl.build`."""
 
 from __future__ import annotations
 
@@ -6,16 +6,11 @@ from collections.abc import Sequence
 from typing import Any
 
 from heatloop.survey.building import (
-    Building,
-    BuildUp,
     CoveredStretch,
     Diagonal,
-    FloorOrCeiling,
-    Layer,
     Obstacle,
     Opening,
     Room,
-    UnheatedSpace,
     Wall,
 )
 
@@ -83,6 +78,12 @@ def wall(length_m: float, beyond: str | None = None, *items: OnWall, **keys: Any
     Returns
     -------
     Wall
+
+    Examples
+    --------
+    >>> import heatloop as hl
+    >>> hl.build.wall(3.6, "outdoors", hl.build.window(1.0, 1.2, 1.3), build_up="outer wall").openings[0].width_m
+    1.2
     """
     return Wall(
         length_m,
@@ -109,6 +110,12 @@ def door(start_m: float, width_m: float = DOOR_WIDTH_M, height_m: float = DOOR_H
     Returns
     -------
     Opening
+
+    Examples
+    --------
+    >>> import heatloop as hl
+    >>> hl.build.door(0.4, name="hall door").end_m
+    1.24
     """
     return Opening("door", start_m, width_m, height_m, **keys)
 
@@ -130,6 +137,12 @@ def window(start_m: float, width_m: float, height_m: float, sill_m: float = SILL
     Returns
     -------
     Opening
+
+    Examples
+    --------
+    >>> import heatloop as hl
+    >>> hl.build.window(1.0, 1.2, 1.3).sill_m
+    0.9
     """
     return Opening("window", start_m, width_m, height_m, sill_m, **keys)
 
@@ -149,6 +162,12 @@ def glazed_door(start_m: float, width_m: float, height_m: float, **keys: Any) ->
     Returns
     -------
     Opening
+
+    Examples
+    --------
+    >>> import heatloop as hl
+    >>> hl.build.glazed_door(0.5, 1.8, 2.1).kind
+    'glazed door'
     """
     return Opening("glazed door", start_m, width_m, height_m, **keys)
 
@@ -168,6 +187,12 @@ def obstacle(kind: str, start_m: float, width_m: float, **keys: Any) -> Obstacle
     Returns
     -------
     Obstacle
+
+    Examples
+    --------
+    >>> import heatloop as hl
+    >>> hl.build.obstacle("units", 0.0, 2.4).end_m
+    2.4
     """
     return Obstacle(kind, start_m, width_m, **keys)
 
@@ -185,6 +210,12 @@ def covered(start_m: float, width_m: float, factor: float = CoveredStretch.facto
     Returns
     -------
     CoveredStretch
+
+    Examples
+    --------
+    >>> import heatloop as hl
+    >>> hl.build.covered(0.6, 1.4, 0.7).factor
+    0.7
     """
     return CoveredStretch(start_m, width_m, factor)
 
@@ -261,96 +292,3 @@ def diagonal(from_corner: int, to_corner: int, length_m: float) -> Diagonal:
     5.0
     """
     return Diagonal(from_corner, to_corner, length_m)
-
-
-def surface(beyond: str, build_up: str | None = None, **keys: Any) -> FloorOrCeiling:
-    """A floor or a ceiling.
-
-    Parameters
-    ----------
-    beyond : str
-        "ground", "outdoors", "neighbour", a room or a space.
-    build_up : str, optional
-        What it is built of.
-    **keys
-        Other keys of it: `neighbour_c`, `area_m2`.
-
-    Returns
-    -------
-    FloorOrCeiling
-    """
-    return FloorOrCeiling(beyond, build_up, **keys)
-
-
-def build_up(name: str, *layers: Layer, **keys: Any) -> BuildUp:
-    """A build-up by its layers from inside to outside, or by `u_w_m2k`.
-
-    Parameters
-    ----------
-    name : str
-        What walls call it.
-    *layers : Layer
-        From :func:`layer`.
-    **keys
-        Other keys of a build-up, such as `u_w_m2k`.
-
-    Returns
-    -------
-    BuildUp
-    """
-    return BuildUp(name, tuple(layers), **keys)
-
-
-def layer(material: str, thickness_m: float, conductivity_w_mk: float | None = None, **keys: Any) -> Layer:
-    """A layer of a build-up.
-
-    Parameters
-    ----------
-    material : str
-        What it is of.
-    thickness_m : float
-        Thickness in m.
-    conductivity_w_mk : float, optional
-        Conductivity in W/(m K); or `resistance_m2k_w`, or `cavity`.
-    **keys
-        Other keys of a layer.
-
-    Returns
-    -------
-    Layer
-    """
-    return Layer(material, thickness_m, conductivity_w_mk, **keys)
-
-
-def building(**keys: Any) -> Building:
-    """What the rooms share.
-
-    Parameters
-    ----------
-    **keys
-        Keys of [building] in a survey file, such as `slab_area_m2` and `thermal_bridge_w_m2k`.
-
-    Returns
-    -------
-    Building
-    """
-    return Building(**keys)
-
-
-def space(name: str, temp_c: float | None = None, **keys: Any) -> UnheatedSpace:
-    """An unheated space.
-
-    Parameters
-    ----------
-    name : str
-        What walls call it.
-    temp_c : float, optional
-        Its temperature on the design day in °C; or `temperature_factor`.
-    **keys
-        Other keys of it: `temperature_factor`, `heating_pipes`.
-
-    Returns
-    -------
-    UnheatedSpace
-    """
-    return UnheatedSpace(name, temp_c, **keys)

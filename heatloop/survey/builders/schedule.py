@@ -96,7 +96,7 @@ def survey_from_schedule(
     headings, rows = _table(Path(schedule)) if isinstance(schedule, str | Path) else _of_frame(schedule)
     places = _places(file, headings, columns or {}, heat_w_m2)
     stock = catalogue if isinstance(catalogue, Catalogue) else read_catalogue(catalogue)
-    chosen = profile or next((one.name for one in stock.profiles), "")
+    chosen = profile or next((stocked.name for stocked in stock.profiles), "")
     rooms, loops = [], []
     for row in rows:
         held = {key: row[place] for key, place in places.items() if place < len(row) and not is_blank(row[place])}
@@ -108,9 +108,9 @@ def survey_from_schedule(
             values["heat_loss_w"] = round(area_m2 * heat_w_m2, 1)
         if "heat_loss_w" in values:
             values["heat_loss_source"] = f"schedule of rooms, {Path(file).name}"
-        one = room(values.pop("name", ""), values.pop("indoor_c", None), **values)  # type: ignore[arg-type]
-        rooms.append(one)
-        loops.append(_loop(one.name, chosen, tails_m, stock, one))
+        drafted_room = room(values.pop("name", ""), values.pop("indoor_c", None), **values)  # type: ignore[arg-type]
+        rooms.append(drafted_room)
+        loops.append(_loop(drafted_room.name, chosen, tails_m, stock, drafted_room))
     return survey(name, outdoor_c, flow_temp_c, rooms, loops, catalogue, delta_t_k=delta_t_k)
 
 

@@ -131,17 +131,17 @@ def contains_point(point: Point, corners: Sequence[Point]) -> bool:
 
 def overlapping(outlines: Sequence[Outline], join_m: float) -> list[OutlineProblem]:
     """Outlines that lie in one another or cross: rooms do neither."""
-    found = []
-    for i, one in enumerate(outlines):
+    problems = []
+    for i, outline in enumerate(outlines):
         for other in outlines[i + 1 :]:
-            corner = _shared_corner(one, other, join_m) or _shared_corner(other, one, join_m)
-            if corner is not None or _cross(one, other):
-                at = corner if corner is not None else one.corners_m[0]
-                text = f"outlines of {one.area_m2:.1f} m2 and {other.area_m2:.1f} m2 that lie over each other"
-                found.append(
+            corner = _shared_corner(outline, other, join_m) or _shared_corner(other, outline, join_m)
+            if corner is not None or _cross(outline, other):
+                at = corner if corner is not None else outline.corners_m[0]
+                text = f"outlines of {outline.area_m2:.1f} m2 and {other.area_m2:.1f} m2 that lie over each other"
+                problems.append(
                     OutlineProblem(at, text, "rooms side by side, and no outline of the whole building among them")
                 )
-    return found
+    return problems
 
 
 def _corners(points: Sequence[Point], join_m: float) -> list[Point]:
@@ -229,17 +229,17 @@ def _doorways(
     nodes: Sequence[Point], ends: dict[int, list[int]], loose: Sequence[int], gap_m: float
 ) -> list[tuple[int, int]]:
     """Pairs of loose ends with a doorway between them, the best in line and the nearest first."""
-    found = []
+    doorways = []
     for i, a in enumerate(loose):
         for b in loose[i + 1 :]:
             apart_m = math.dist(nodes[a], nodes[b])
             if apart_m <= gap_m and ends[a] != [b]:
                 lined = _ahead(nodes[ends[a][0]], nodes[a], nodes[b]) + _ahead(nodes[ends[b][0]], nodes[b], nodes[a])
                 if lined:
-                    found.append((-lined, apart_m, a, b))
+                    doorways.append((-lined, apart_m, a, b))
     taken: set[int] = set()
     pairs = []
-    for *_, a, b in sorted(found):
+    for *_, a, b in sorted(doorways):
         if not {a, b} & taken:
             taken |= {a, b}
             pairs.append((a, b))

@@ -155,14 +155,14 @@ def _sane(point: Point) -> bool:
 
 
 def _line_layers(space: Iterable[Any]) -> dict[str, int]:
-    found = Counter(e.dxf.layer for e in space if e.dxftype() in LINES)
-    return dict(sorted(found.items(), key=lambda item: (-item[1], item[0])))
+    layers = Counter(e.dxf.layer for e in space if e.dxftype() in LINES)
+    return dict(sorted(layers.items(), key=lambda item: (-item[1], item[0])))
 
 
 def _no_layer(path: Path, layer: str, space: Sequence[Any], document: Any) -> InputIssue:
     layers = _line_layers(space)
-    here = layer.casefold() in {entry.dxf.name.casefold() for entry in document.layers}
-    found = f'layer "{single_line(layer)}", which {"holds no lines" if here else "is not in the drawing"}'
+    is_there = layer.casefold() in {entry.dxf.name.casefold() for entry in document.layers}
+    found = f'layer "{single_line(layer)}", which {"holds no lines" if is_there else "is not in the drawing"}'
     listed = ", ".join(f'"{single_line(name)}" ({count})' for name, count in list(layers.items())[:20])
     if not layers:
         return InputIssue(str(path), "", found, "a drawing with lines or polylines in its model space")
@@ -194,31 +194,31 @@ class _Reader:
 
         Where the units are not known only the shape of closed polylines is looked at.
         """
-        found: list[Outline | OutlineProblem] = []
+        shapes: list[Outline | OutlineProblem] = []
         segments: list[Segment] = []
         for entity in entities:
             with _whole(self.path, entity):
                 if entity.dxftype() in CURVES:
-                    found.append(self._curve(self._first(entity), entity.dxftype().lower()))
+                    shapes.append(self._curve(self._first(entity), entity.dxftype().lower()))
                     continue
                 points, closed, bulge = self._points(entity)
             lost = [p for p in points if not _sane(p)]
             if lost:
-                found.append(
+                shapes.append(
                     OutlineProblem(lost[0], "a point outside the plan", f"points within {FARTHEST_M:g} m of the origin")
                 )
             elif bulge is not None:
-                found.append(self._curve(bulge, "curved side"))
+                shapes.append(self._curve(bulge, "curved side"))
             elif len(points) < 2:
                 continue
             elif closed or math.dist(points[0], points[-1]) <= self.options.join_m < self._size(points):
-                found.append(closed_outline(points, self.options.join_m))
+                shapes.append(closed_outline(points, self.options.join_m))
             else:
                 segments += pairwise(points)
         if self.units:
-            found += joined_lines(segments, self.options.join_m, self.options.gap_m)
-        outlines = [item for item in found if isinstance(item, Outline)]
-        problems = [item for item in found if isinstance(item, OutlineProblem)]
+            shapes += joined_lines(segments, self.options.join_m, self.options.gap_m)
+        outlines = [item for item in shapes if isinstance(item, Outline)]
+        problems = [item for item in shapes if isinstance(item, OutlineProblem)]
         problems += self._sizes(outlines) if self.units else []
         if not problems:
             problems += overlapping(outlines, self.options.join_m)
@@ -230,14 +230,14 @@ class _Reader:
 
     def _sizes(self, outlines: Sequence[Outline]) -> list[OutlineProblem]:
         """Walls too long for a room; the usual cause is a wrong unit in the drawing."""
-        found = []
+        problems = []
         for outline in outlines:
             longest_m = max(math.dist(a, b) for a, b in outline.walls)
             if longest_m > LONGEST_M:
                 text = f"a wall of {longest_m:.0f} m, the drawing being in {self.units}"
                 required = f"walls of at most {LONGEST_M:g} m; the true unit, by the option units"
-                found.append(OutlineProblem(outline.corners_m[0], text, required))
-        return found
+                problems.append(OutlineProblem(outline.corners_m[0], text, required))
+        return problems
 
     @staticmethod
     def _size(points: Sequence[Point]) -> float:
@@ -275,7 +275,7 @@ class _Reader:
         self, space: Sequence[Any], outlines: Sequence[Outline], faults: list[InputIssue]
     ) -> list[DrawnOpeningSymbol]:
         """Openings from blocks, in the order of the drawing; a fault for each that has no width."""
-        found = []
+        symbols = []
         for entity in space:
             with _whole(self.path, entity):
                 kind = self._kind(entity)
@@ -285,11 +285,11 @@ class _Reader:
                     continue
                 mouth = self._mouth(entity, kind, outlines) if kind else None
             if mouth is not None and mouth.width_m > 0.0:
-                found.append(mouth)
+                symbols.append(mouth)
             elif mouth is not None:
                 text = f'the block "{single_line(entity.dxf.name)}", a {kind} without lines and without width'
                 faults.append(self.fault(mouth.at_m, text, f"an attribute {self.options.width_tag} in drawing units"))
-        return found
+        return symbols
 
     def _kind(self, entity: Any) -> OpeningKind | None:
         """Kind of opening of a block by its layer or its name; None if it is not an opening."""
@@ -349,8 +349,8 @@ class _Reader:
 
     def _number(self, tags: dict[str, str], tag: str) -> float | None:
         """The number in an attribute, in metres; None where there is none."""
-        found = re.fullmatch(r"\s*(\d+(?:[.,]\d+)?)\s*", tags.get(tag.casefold(), ""))
-        return float(found[1].replace(",", ".")) * self.unit_m if found else None
+        match = re.fullmatch(r"\s*(\d+(?:[.,]\d+)?)\s*", tags.get(tag.casefold(), ""))
+        return float(match[1].replace(",", ".")) * self.unit_m if match else None
 
     def names(self, space: Sequence[Any], outlines: Sequence[Outline]) -> list[str]:
         """A name for every outline: the largest text inside it that is no measure, else a number; each once."""
@@ -368,10 +368,10 @@ class _Reader:
                     texts.append((height, self._m(entity.dxf.insert), line[:LONGEST_NAME]))
         names: list[str] = []
         for number, outline in enumerate(outlines, start=1):
-            here = [
+            inside = [
                 (height, place[1], words) for height, place, words in texts if contains_point(place, outline.corners_m)
             ]
-            name = base = max(here, key=lambda item: item[:2])[2] if here else f"Room {number}"
+            name = base = max(inside, key=lambda item: item[:2])[2] if inside else f"Room {number}"
             again = 2
             while name in names:
                 name, again = f"{base} {again}", again + 1

@@ -162,7 +162,7 @@ Side = tuple[int, int, tuple[float, float]]
 
 def _sides(outlines: Sequence[Outline], mouth: DrawnOpeningSymbol, wall_m: float) -> list[Side]:
     """The walls an opening is in: the nearest, and the one that faces it in another room."""
-    found = []
+    both_sides = []
     for room, outline in enumerate(outlines):
         best: tuple[float, int, tuple[float, float]] | None = None
         for wall, ends in enumerate(outline.walls):
@@ -170,13 +170,13 @@ def _sides(outlines: Sequence[Outline], mouth: DrawnOpeningSymbol, wall_m: float
             if abs(off_m) <= mouth.near_m + wall_m and stretch is not None and (best is None or abs(off_m) < best[0]):
                 best = abs(off_m), wall, stretch
         if best is not None:
-            found.append((best[0], room, best[1], best[2]))
-    found.sort(key=lambda item: (round(item[0], 3), item[1]))
-    if not found or found[0][0] > mouth.near_m:
+            both_sides.append((best[0], room, best[1], best[2]))
+    both_sides.sort(key=lambda item: (round(item[0], 3), item[1]))
+    if not both_sides or both_sides[0][0] > mouth.near_m:
         return []
-    first = found[0]
+    first = both_sides[0]
     sides: list[Side] = [first[1:]]
-    for _, room, wall, stretch in found[1:]:
+    for _, room, wall, stretch in both_sides[1:]:
         if _apart_m(outlines[first[1]].walls[first[2]], outlines[room].walls[wall], wall_m) is not None:
             sides.append((room, wall, stretch))
             break
@@ -287,20 +287,20 @@ def _behind(
             if apart_m is not None and high - low > 0.01:
                 facing.append((apart_m, low, high, names[other]))
     edges = sorted({0.0, length_m, *(e for _, low, high, _ in facing for e in (low, high))})
-    found: list[Stretch] = []
+    behind: list[Stretch] = []
     for a, b in pairwise(edges):
         over = [(apart, name) for apart, low, high, name in facing if low < (a + b) / 2.0 < high]
-        found.append((a, b, min(over)[1] if over else None))
-    return _merged(found, wall_m)
+        behind.append((a, b, min(over)[1] if over else None))
+    return _merged(behind, wall_m)
 
 
 def _merged(stretches: Sequence[Stretch], wall_m: float) -> list[Stretch]:
     """Neighbours with the same behind them joined; the thickness of a wall between two rooms shared out, and what
     is shorter than a step given to the stretch beside it."""
-    found = list(stretches)
+    parts = list(stretches)
     while True:
         joined: list[Stretch] = []
-        for a, b, name in found:
+        for a, b, name in parts:
             if joined and joined[-1][2] == name:
                 a = joined.pop()[0]
             joined.append((a, b, name))
@@ -317,7 +317,7 @@ def _merged(stretches: Sequence[Stretch], wall_m: float) -> list[Stretch]:
             joined[0] = (a, joined[0][1], joined[0][2])
         else:
             joined[-1] = (joined[-1][0], b, joined[-1][2])
-        found = joined
+        parts = joined
 
 
 def _split(wall: DrawnWall, behind: Sequence[Stretch]) -> list[DrawnWall]:

@@ -138,11 +138,11 @@ class BuildingTable(FileTable):
     )
 
     def value(self) -> Building:
-        given: dict[str, Any] = dict(self)
-        given["edge_insulation"] = self.edge_insulation.value() if self.edge_insulation else None
-        given["underfloor"] = self.underfloor.value()
-        given["reheat"] = self.reheat.value() if self.reheat else None
-        return Building(**given)
+        values: dict[str, Any] = dict(self)
+        values["edge_insulation"] = self.edge_insulation.value() if self.edge_insulation else None
+        values["underfloor"] = self.underfloor.value()
+        values["reheat"] = self.reheat.value() if self.reheat else None
+        return Building(**values)
 
 
 class LayerTable(FileTable):

@@ -20,11 +20,11 @@ from heatloop.survey.files.fields import (
     TextField,
 )
 
-MOST_CHARACTERS = 60
+MAX_CHARACTERS = 60
 """A text of a title block has at most so many characters: a longer one has no room there."""
 
-Words = Annotated[str, TextField("a text", empty=True, maximum=MOST_CHARACTERS)]
-Person = Annotated[str, TextField("a name", maximum=MOST_CHARACTERS)]
+Words = Annotated[str, TextField("a text", empty=True, maximum=MAX_CHARACTERS)]
+Person = Annotated[str, TextField("a name", maximum=MAX_CHARACTERS)]
 Sentence = Annotated[str, TextField("a sentence", maximum=400)]
 Day = Annotated[dt.date, DateField()]
 Finish = Annotated[float, NumberField("millimetres", minimum=0, maximum=150)]
@@ -90,11 +90,11 @@ class DocumentTable(FileTable):
     )
 
     def value(self) -> Document:
-        given = {name: value for name, value in dict(self).items() if name != "revision"}
-        given["site_address"] = tuple(self.site_address)
-        given["check"] = self.check.value() if self.check else None
-        given["approval"] = self.approval.value() if self.approval else None
-        return Document(**given, revisions=tuple(item.value() for item in self.revision))
+        values = {name: value for name, value in dict(self).items() if name != "revision"}
+        values["site_address"] = tuple(self.site_address)
+        values["check"] = self.check.value() if self.check else None
+        values["approval"] = self.approval.value() if self.approval else None
+        return Document(**values, revisions=tuple(item.value() for item in self.revision))
 
 
 class FirstFixTable(FileTable):

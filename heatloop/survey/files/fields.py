@@ -276,7 +276,7 @@ def table_at(root: type[FileTable], loc: tuple[str | int, ...]) -> type[FileTabl
 def _table_in(annotation: Any) -> type[FileTable] | None:
     if isinstance(annotation, type) and issubclass(annotation, FileTable):
         return annotation
-    return next((found for part in get_args(annotation) if (found := _table_in(part))), None)
+    return next((table for part in get_args(annotation) if (table := _table_in(part))), None)
 
 
 Name = Annotated[str, TextField("a name")]

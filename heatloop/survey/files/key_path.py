@@ -89,9 +89,9 @@ def _child(node: Any, step: str | int) -> Any:
 
 def _item(siblings: list[Any], key: str, index: int, node: Any) -> str:
     label = ITEMS.get(key, "item" if key == "items" else key)
-    given = node.get("name") if isinstance(node, dict) and key not in NUMBERED else None
-    if not isinstance(given, str) or not given.strip():
+    own_name = node.get("name") if isinstance(node, dict) and key not in NUMBERED else None
+    if not isinstance(own_name, str) or not own_name.strip():
         return f"{label} {index + 1}"
-    name = brief(given)
-    same = sum(isinstance(other, dict) and other.get("name") == given for other in siblings)
+    name = brief(own_name)
+    same = sum(isinstance(other, dict) and other.get("name") == own_name for other in siblings)
     return f'{label} "{name}"' if same == 1 else f'{label} {index + 1} "{name}"'

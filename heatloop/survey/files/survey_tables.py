@@ -278,12 +278,12 @@ class RoomTable(FileTable):
     )
 
     def value(self) -> Room:
-        given: dict[str, Any] = dict(self)
-        given["floor"] = self.floor.value() if self.floor else None
-        given["ceiling"] = self.ceiling.value() if self.ceiling else None
-        given["walls"] = tuple(wall.value() for wall in self.walls)
-        given["diagonals"] = tuple(diagonal.value() for diagonal in self.diagonals)
-        return Room(**given)
+        values: dict[str, Any] = dict(self)
+        values["floor"] = self.floor.value() if self.floor else None
+        values["ceiling"] = self.ceiling.value() if self.ceiling else None
+        values["walls"] = tuple(wall.value() for wall in self.walls)
+        values["diagonals"] = tuple(diagonal.value() for diagonal in self.diagonals)
+        return Room(**values)
 
 
 class SurveyTable(FileTable):

@@ -155,14 +155,14 @@ def check_tables(
 
 def _renamed(kind: type[FileTable], data: dict[str, Any], problems: list[Any]) -> dict[Loc, Loc]:
     """Keys by their old names, each with its place by the new one: they are read by that."""
-    found: dict[Loc, Loc] = {}
+    renamed: dict[Loc, Loc] = {}
     for problem in problems:
         loc: Loc = problem["loc"]
         new = RENAMED_KEYS.get(str(loc[-1])) if problem["type"] == "extra_forbidden" else None
         table = table_at(kind, loc[:-1]) if new else None
         if new and table and new in table.key_names() and new not in _parent(data, loc):
-            found[loc] = (*loc[:-1], new)
-    return found
+            renamed[loc] = (*loc[:-1], new)
+    return renamed
 
 
 def _misspelt(kind: type[FileTable], problems: list[Any]) -> dict[Loc, Loc]:

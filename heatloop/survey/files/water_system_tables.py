@@ -292,11 +292,12 @@ class WaterSystemTable(FileTable):
     weather: WeatherTable = Field(default_factory=WeatherTable, description="on the day of commissioning")
 
     def value(self) -> kept.WaterSystem:
-        given: dict[str, Any] = dict(self)
-        given["vessel"], given["test"], given["weather"] = self.vessel.value(), self.test.value(), self.weather.value()
-        given["additional_volume"] = tuple(item.value() for item in self.additional_volume)
-        given["metals"] = tuple(self.metals)
-        given["ph"] = (self.ph[0], self.ph[1]) if self.ph else None
-        given["inhibitor"] = self.inhibitor.value() if self.inhibitor else None
-        given["cleanser"] = self.cleanser.value() if self.cleanser else None
-        return kept.WaterSystem(**given)
+        values: dict[str, Any] = dict(self)
+        values["vessel"], values["test"] = self.vessel.value(), self.test.value()
+        values["weather"] = self.weather.value()
+        values["additional_volume"] = tuple(item.value() for item in self.additional_volume)
+        values["metals"] = tuple(self.metals)
+        values["ph"] = (self.ph[0], self.ph[1]) if self.ph else None
+        values["inhibitor"] = self.inhibitor.value() if self.inhibitor else None
+        values["cleanser"] = self.cleanser.value() if self.cleanser else None
+        return kept.WaterSystem(**values)

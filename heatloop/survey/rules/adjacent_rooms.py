@@ -100,8 +100,8 @@ def walls_without_adjacent_side(survey: SurveyData) -> Iterator[AdjacencyWarning
             silent = [o for o in wall.openings if not o.beyond and (o.build_up or o.kind == "window")]
             if not wall.build_up and not silent:
                 continue
-            what = f"its {silent[0].name or silent[0].kind}" if silent else f'its build-up "{wall.build_up}"'
-            assumed = f"the far side is assumed at the same temperature, so {what} has no heat loss"
+            reason = f"its {silent[0].name or silent[0].kind}" if silent else f'its build-up "{wall.build_up}"'
+            assumed = f"the far side is assumed at the same temperature, so {reason} has no heat loss"
             look = f'{assumed}: enter beyond = "outdoors" or what is there'
             yield AdjacencyWarning(f"{room.name}, wall {number}", look)
 

@@ -94,13 +94,13 @@ def _channel(loc: Loc, channel: Channel, findings: IssueCollector) -> None:
     if findings.is_unread(loc):
         return
     sizes = {"width_mm": channel.width_mm, "height_mm": channel.height_mm}
-    given = [key for key, size in sizes.items() if size is not None]
-    if channel.bore_mm is not None and given:
-        findings.add(loc, f"bore_mm and {given[0]}", "bore_mm of a round channel, or both sizes of an oval one")
-    elif channel.bore_mm is None and len(given) == 1:
-        other = next(key for key in sizes if key not in given)
-        findings.add((*loc, other), "nothing", f"the other size of an oval channel, beside {given[0]}")
-    elif channel.bore_mm is None and not given:
+    stated = [key for key, size in sizes.items() if size is not None]
+    if channel.bore_mm is not None and stated:
+        findings.add(loc, f"bore_mm and {stated[0]}", "bore_mm of a round channel, or both sizes of an oval one")
+    elif channel.bore_mm is None and len(stated) == 1:
+        other = next(key for key in sizes if key not in stated)
+        findings.add((*loc, other), "nothing", f"the other size of an oval channel, beside {stated[0]}")
+    elif channel.bore_mm is None and not stated:
         findings.add(loc, "no size", "bore_mm of a round channel, or width_mm and height_mm of an oval one")
 
 
@@ -112,16 +112,16 @@ def _link(loc: Loc, link: ChannelCoupling, findings: IssueCollector) -> None:
         "web_length_mm": link.web_length_mm,
         "conductivity_w_mk": link.conductivity_w_mk,
     }
-    given = [key for key, size in web.items() if size is not None]
+    stated = [key for key, size in web.items() if size is not None]
     lacking = [key for key, size in web.items() if size is None]
-    if link.w_mk is not None and given:
-        findings.add(loc, f"w_mk and {given[0]}", "w_mk, or the size and conductivity of the web")
-    elif link.second_test is not None and (link.w_mk is not None or given):
+    if link.w_mk is not None and stated:
+        findings.add(loc, f"w_mk and {stated[0]}", "w_mk, or the size and conductivity of the web")
+    elif link.second_test is not None and (link.w_mk is not None or stated):
         findings.add(loc, "second_test beside a stated link", "one of the two")
-    elif link.w_mk is None and not given and link.second_test is None:
+    elif link.w_mk is None and not stated and link.second_test is None:
         findings.add(loc, "no link", f"w_mk, or {', '.join(web)} of the web")
     elif link.w_mk is None and lacking and link.second_test is None:
-        findings.add((*loc, lacking[0]), "nothing", f"{' and '.join(lacking)} beside {given[0]}")
+        findings.add((*loc, lacking[0]), "nothing", f"{' and '.join(lacking)} beside {stated[0]}")
 
 
 def _pipe(loc: Loc, pipe: Pipe, findings: IssueCollector) -> None:

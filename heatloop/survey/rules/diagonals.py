@@ -18,24 +18,24 @@ SHOWN_SUSPECTS = 5
 def check_diagonals(loc: Loc, room: Room, findings: IssueCollector) -> Room:
     """Note every diagonal of the room at `loc` that joins no two corners; the room with the others."""
     sound = []
-    for index, one in enumerate(room.diagonals):
+    for index, diagonal in enumerate(room.diagonals):
         place = (*loc, "diagonals", index)
         if any(findings.is_unread((*place, key)) for key in ("from_corner", "to_corner", "length_m")):
             continue
-        if _joins_corners(place, one, len(room.walls), findings):
-            sound.append(one)
+        if _joins_corners(place, diagonal, len(room.walls), findings):
+            sound.append(diagonal)
     return replace(room, diagonals=tuple(sound))
 
 
-def _joins_corners(place: Loc, one: Diagonal, count: int, findings: IssueCollector) -> bool:
-    outside = [key for key in ("from_corner", "to_corner") if not 1 <= getattr(one, key) <= count]
+def _joins_corners(place: Loc, diagonal: Diagonal, count: int, findings: IssueCollector) -> bool:
+    outside = [key for key in ("from_corner", "to_corner") if not 1 <= getattr(diagonal, key) <= count]
     for key in outside:
         required = f"a corner of the room, 1 to {count}: corner n is the left-hand end of wall n"
-        findings.add((*place, key), f"{getattr(one, key)}", required)
+        findings.add((*place, key), f"{getattr(diagonal, key)}", required)
     if outside:
         return False
-    if (one.to_corner - one.from_corner) % count in (0, 1, count - 1):
-        found = f"corners {one.from_corner} and {one.to_corner}"
+    if (diagonal.to_corner - diagonal.from_corner) % count in (0, 1, count - 1):
+        found = f"corners {diagonal.from_corner} and {diagonal.to_corner}"
         findings.add(place, found, "two corners that no wall joins")
         return False
     return True
@@ -56,29 +56,31 @@ def check_lengths(loc: Loc, room: Room, findings: IssueCollector) -> bool:
         required = f"turn_deg = {turns} at the ends of walls 1 to {len(room.walls)}, as walls and diagonals give"
         findings.add((*loc, "walls"), "turns that the diagonals do not give", required)
     else:
-        findings.add((*loc, "walls"), f"walls and diagonals that differ by {_most_mm(room, compared):.0f} mm", _AGAIN)
+        findings.add(
+            (*loc, "walls"), f"walls and diagonals that differ by {_misclosure_mm(room, compared):.0f} mm", _AGAIN
+        )
     return False
 
 
 _AGAIN = "lengths that agree; more than one is wrong, or a turn: tape walls and diagonals again"
 
 
-def _most_mm(room: Room, compared: Comparison) -> float:
+def _misclosure_mm(room: Room, compared: Comparison) -> float:
     """Largest difference of a length from what all give together, mm."""
     pairs = zip(traverse_of(room).taped_m, compared.room.lengths_m, strict=True)
-    return 1000.0 * max(abs(taped - found) for taped, found in pairs)
+    return 1000.0 * max(abs(taped - adjusted) for taped, adjusted in pairs)
 
 
 def _wrong_length(loc: Loc, room: Room, suspects: Sequence[Suspect], findings: IssueCollector) -> None:
     count = len(room.walls)
     if len(suspects) == 1:
-        (one,) = suspects
-        found_m = traverse_of(room).taped_m[one.index]
-        place = ("walls", one.index) if one.index < count else ("diagonals", one.index - count)
-        required = f"about {one.length_m:.2f}, as the other walls and the diagonals give: tape it again"
+        (suspect,) = suspects
+        found_m = traverse_of(room).taped_m[suspect.index]
+        place = ("walls", suspect.index) if suspect.index < count else ("diagonals", suspect.index - count)
+        required = f"about {suspect.length_m:.2f}, as the other walls and the diagonals give: tape it again"
         findings.add((*loc, *place, "length_m"), f"{found_m:g}", required + _more_diagonals(room))
         return
-    named = [f"{_label(room, one.index)} about {one.length_m:.2f} m" for one in suspects[:SHOWN_SUSPECTS]]
+    named = [f"{_label(room, suspect.index)} about {suspect.length_m:.2f} m" for suspect in suspects[:SHOWN_SUSPECTS]]
     required = f"one other length: {listing(named, 'or')}; tape these again in that order"
     findings.add((*loc, "walls"), "walls and diagonals that do not agree", required + _more_diagonals(room))
 
@@ -86,12 +88,12 @@ def _wrong_length(loc: Loc, room: Room, suspects: Sequence[Suspect], findings: I
 def _label(room: Room, index: int) -> str:
     if index < len(room.walls):
         return f"wall {index + 1}"
-    one = room.diagonals[index - len(room.walls)]
-    return f"the diagonal from corner {one.from_corner} to {one.to_corner}"
+    diagonal = room.diagonals[index - len(room.walls)]
+    return f"the diagonal from corner {diagonal.from_corner} to {diagonal.to_corner}"
 
 
 def _more_diagonals(room: Room) -> str:
     """Advice where there are too few diagonals to see a corner that is out of square."""
-    pairs = {frozenset((one.from_corner, one.to_corner)) for one in room.diagonals}
+    pairs = {frozenset((diagonal.from_corner, diagonal.to_corner)) for diagonal in room.diagonals}
     needed = len(room.walls) - 2
     return "" if len(pairs) >= needed else "; or the corners are out of square: tape another diagonal too"

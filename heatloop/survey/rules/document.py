@@ -19,15 +19,15 @@ def check_document(document: Document, findings: IssueCollector) -> None:
         if revision.mark and revision.mark in seen:
             findings.add(("document", "revision", index, "mark"), f'"{revision.mark}" again', "a mark of its own")
         seen.add(revision.mark)
-    dated = [(index, one.on) for index, one in enumerate(document.revisions) if one.on != DATE_UNREAD]
+    dated = [(index, entry.on) for index, entry in enumerate(document.revisions) if entry.on != DATE_UNREAD]
     for (_, before), (index, after) in pairwise(dated):
         if after < before:
             found = f"{after.isoformat()} after {before.isoformat()}"
             findings.add(("document", "revision", index, "on"), found, "dates that do not run backwards")
     check, approval = document.check, document.approval
     if check is not None and check.design and not HASH.fullmatch(check.design):
-        wanted = "the design hash that documents print: 12 to 64 of the digits 0 to 9 and a to f"
-        findings.add(("document", "check", "design"), f'"{check.design}"', wanted)
+        required = "the design hash that documents print: 12 to 64 of the digits 0 to 9 and a to f"
+        findings.add(("document", "check", "design"), f'"{check.design}"', required)
     if check is None or approval is None or DATE_UNREAD in (check.on, approval.on):
         return
     if approval.on < check.on:

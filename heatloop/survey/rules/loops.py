@@ -29,10 +29,10 @@ def check_loops(survey: SurveyData, table: SurveyTable, catalogue: Catalogue | N
         for number, room in enumerate(survey.rooms)
     }
     check_distribution(survey, findings)
-    for index, (loop, given) in enumerate(zip(survey.loops, table.loop, strict=True)):
-        _shape(("loop", index), loop, given, findings)
+    for index, (loop, loop_table) in enumerate(zip(survey.loops, table.loop, strict=True)):
+        _shape(("loop", index), loop, loop_table, findings)
         findings.name(("loop", index, "trunk"), "the name of a trunk", loop.trunk, trunk_names(survey))
-        check_routes(index, loop, given, rooms, catalogue, findings)
+        check_routes(index, loop, loop_table, rooms, catalogue, findings)
         _rooms(("loop", index), loop, survey, rooms, findings)
     if catalogue is not None:
         _names(survey, table, catalogue, findings)
@@ -118,7 +118,7 @@ def _names(survey: SurveyData, table: SurveyTable, catalogue: Catalogue, finding
     pipe, valve = "the name of a pipe of the catalogue", "the name of a valve of the catalogue"
     for index, trunk in enumerate(survey.trunks):
         findings.name(("trunk", index, "pipe"), pipe, trunk.pipe, pipes)
-    for index, (loop, given) in enumerate(zip(survey.loops, table.loop, strict=True)):
+    for index, (loop, loop_table) in enumerate(zip(survey.loops, table.loop, strict=True)):
         loc: Loc = ("loop", index)
         required = "the name of a profile of the catalogue"
         known = findings.name((*loc, "profile"), required, loop.profile or None, profiles)
@@ -145,6 +145,6 @@ def _names(survey: SurveyData, table: SurveyTable, catalogue: Catalogue, finding
         for place, flow, return_ in pairs:
             findings.name((*place, "flow"), valve, flow, valves)
             findings.name((*place, "return"), valve, return_, valves)
-        for place, items in zip(route_locs(index, given), given.routes, strict=True):
+        for place, items in zip(route_locs(index, loop_table), loop_table.routes, strict=True):
             for number, item in enumerate(items):
                 findings.name((*place, number, "pipe"), pipe, item.pipe, pipes)

@@ -61,8 +61,8 @@ def _rule(loc: Loc, rule: CountRule, catalogue: Catalogue, findings: IssueCollec
         findings.add((*loc, "at"), f'at beside per = "{rule.per}"', "no such key, because it is counted everywhere")
     elif not findings.is_unread((*loc, "at")):
         for index, name in enumerate(rule.at):
-            what = f'what can be counted per "{rule.per}"'
-            findings.name((*loc, "at", index), what, name, known)
+            countable = f'what can be counted per "{rule.per}"'
+            findings.name((*loc, "at", index), countable, name, known)
     if not findings.is_unread((*loc, "profiles")):
         profiles = [profile.name for profile in catalogue.profiles]
         for index, name in enumerate(rule.profiles):

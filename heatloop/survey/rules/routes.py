@@ -47,8 +47,8 @@ def check_routes(
     `rooms` by name, None for a room whose walls could not be read: its routes are passed over.
     """
     for loc, items, keys in zip(route_locs(index, table), loop.arms, table.routes, strict=True):
-        for place, (item, given) in enumerate(zip(items, keys, strict=True)):
-            _item((*loc, place), item, given, rooms, findings)
+        for place, (item, item_table) in enumerate(zip(items, keys, strict=True)):
+            _item((*loc, place), item, item_table, rooms, findings)
         _order(loc, items, rooms, findings)
     for place, joint in enumerate(loop.straight_joints):
         _straight(("loop", index, "straight_joints", place), joint, rooms, findings)
@@ -111,10 +111,12 @@ def _crossing(
     if route_table.pipe is None and not item.pipe:
         required = "the name of a pipe, here or in the crossing of the loop"
         findings.add((*loc, "pipe"), "nothing", required)
-    stray = [key for key in ("room", "walls", "from_m", "to_m", "direction") if getattr(route_table, key) is not None]
-    if stray:
+    misplaced = [
+        key for key in ("room", "walls", "from_m", "to_m", "direction") if getattr(route_table, key) is not None
+    ]
+    if misplaced:
         required = "skirting (room and walls) or a crossing (pipe and length_m), two items of the route"
-        findings.add(loc, f"{stray[0]} in a crossing", required)
+        findings.add(loc, f"{misplaced[0]} in a crossing", required)
     findings.name((*loc, "heats"), "the name of a room", item.heats, rooms)
 
 
@@ -122,11 +124,11 @@ def _quote(loc: Loc, route_table: RouteTable, room: Room, findings: IssueCollect
     if room.estimated_wall_m is None:
         required = "walls, or estimated_wall_m for an estimate"
         findings.add((*loc, "room"), f'"{room.name}", a room without walls', required)
-    stray = [key for key in ("from_m", "to_m", "direction") if getattr(route_table, key) is not None]
+    misplaced = [key for key in ("from_m", "to_m", "direction") if getattr(route_table, key) is not None]
     if route_table.floor_sections:
-        stray.append("floor_sections")
-    if stray:
-        findings.add((*loc, stray[0]), "a place on walls of a room without walls", "the room alone")
+        misplaced.append("floor_sections")
+    if misplaced:
+        findings.add((*loc, misplaced[0]), "a place on walls of a room without walls", "the room alone")
 
 
 def _walls(loc: Loc, item: RouteWalls, room: Room, findings: IssueCollector) -> None:

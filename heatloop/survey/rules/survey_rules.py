@@ -81,11 +81,11 @@ def _one_of(loc: Loc, ways: Mapping[str, object], findings: IssueCollector) -> N
     """Note where none or more than one of the keys that say the same thing is given."""
     if findings.is_unread(loc):
         return
-    given = [key for key, value in ways.items() if value is not None]
+    stated = [key for key, value in ways.items() if value is not None]
     listed = " or ".join((", ".join(list(ways)[:-1]), list(ways)[-1]))
-    if len(given) > 1:
-        findings.add(loc, " and ".join(given), "one of them")
-    elif not given:
+    if len(stated) > 1:
+        findings.add(loc, " and ".join(stated), "one of them")
+    elif not stated:
         findings.add(loc, "none of its values", listed)
 
 

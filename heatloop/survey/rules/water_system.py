@@ -46,9 +46,9 @@ def _pump(loc: Loc, pump: PumpCurve | None, findings: IssueCollector) -> None:
     if flows != heads:
         findings.add((*loc, "head_kpa"), f"{heads} values", f"{flows}, one for each of flow_m3_h")
     ways = {"speed": pump.speed, "constant_kpa": pump.constant_kpa, "proportional_kpa": pump.proportional_kpa}
-    given = [key for key, value in ways.items() if value is not None]
-    if len(given) > 1:
-        findings.add(loc, " and ".join(given), "one of them, because a pump has one control mode")
+    stated = [key for key, value in ways.items() if value is not None]
+    if len(stated) > 1:
+        findings.add(loc, " and ".join(stated), "one of them, because a pump has one control mode")
     if pump.proportional_m3_h is not None and pump.proportional_kpa is None:
         findings.add((*loc, "proportional_kpa"), "nothing", "the differential at the flow proportional_m3_h")
 
@@ -112,9 +112,9 @@ def _antifreeze(antifreeze: Antifreeze | None, findings: IssueCollector) -> None
     keys = ("percent_by_volume", "mass_fraction")
     if any(findings.is_unread((*loc, key)) for key in keys):
         return
-    given = [key for key in keys if getattr(antifreeze, key) is not None]
-    if len(given) != 1:
-        found = " and ".join(given) if given else "no strength"
+    stated = [key for key in keys if getattr(antifreeze, key) is not None]
+    if len(stated) != 1:
+        found = " and ".join(stated) if stated else "no strength"
         findings.add(loc, found, "percent_by_volume or mass_fraction, one of them")
 
 

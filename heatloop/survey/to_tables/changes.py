@@ -56,16 +56,16 @@ def _change_items(
     names = [item.get("name", number) if isinstance(item, dict) else number for number, item in enumerate(items, 1)]
     for name, value in changes.items():
         if name not in names or not isinstance(value, Mapping):
-            what = ITEMS.get(str(loc[-1]), str(loc[-1]))
-            wanted = f"a mapping of the keys to change of {what} {name}"
+            kind = ITEMS.get(str(loc[-1]), str(loc[-1]))
+            required = f"a mapping of the keys to change of {kind} {name}"
             if name not in names:
-                wanted = closest_name(f"the name or number of a {what}", str(name), map(str, names))
+                required = closest_name(f"the name or number of a {kind}", str(name), map(str, names))
             found = quoted_value(name if name not in names else value)
-            issues.append(InputIssue(file, location_text(root, loc), found, wanted))
+            issues.append(InputIssue(file, location_text(root, loc), found, required))
             continue
         index = names.index(name)
         if isinstance(items[index], dict):
             _change(items[index], value, (*loc, index), root, file, issues)
         else:
-            wanted = "the whole list: its items cannot be changed one by one"
-            issues.append(InputIssue(file, location_text(root, loc), quoted_value(value), wanted))
+            required = "the whole list: its items cannot be changed one by one"
+            issues.append(InputIssue(file, location_text(root, loc), quoted_value(value), required))

@@ -135,7 +135,9 @@ def _room(room: Any, rooms: Any) -> Any:
     if not isinstance(room, Room):
         return room
     table = room_to_table(room)
-    other = next((one for one in rooms if isinstance(one, Room) and one.name == room.copy_of), None)
+    other = next(
+        (candidate for candidate in rooms if isinstance(candidate, Room) and candidate.name == room.copy_of), None
+    )
     if room.copy_of is None or other is None:
         return table
     whole = {field.name for field in fields(Room)} - {"copy_of", "name"}

@@ -30,9 +30,9 @@ class Slip:
 def single_brackets(text: str, many: Collection[str]) -> list[Slip]:
     """The headings in single brackets of tables that there may be several of, which take double ones."""
     return [
-        Slip(_place(text, found.start(1)), f"[{found[1]}]", f"[[{found[1]}]] in double brackets, once for each")
-        for found in HEADING.finditer(text)
-        if found[1] in many
+        Slip(_place(text, heading.start(1)), f"[{heading[1]}]", f"[[{heading[1]}]] in double brackets, once for each")
+        for heading in HEADING.finditer(text)
+        if heading[1] in many
     ]
 
 
@@ -58,28 +58,28 @@ def _words(text: str, position: int, reason: str) -> tuple[str, str]:
     """Found and required, in words."""
     start = text.rfind("\n", 0, position) + 1
     line = text[start:].partition("\n")[0]
-    rest = text[position:].partition("\n")[0]
+    following = text[position:].partition("\n")[0]
     ended = any(words in reason for words in ("Illegal character", "Unterminated string", "Expected \"'"))
     if re.search(r"=\s*[+-]?\d+,\d+\s*([,}#]|$)", line):
         return f"what is not TOML ({reason.lower()})", "a decimal point, not a comma"
-    if any(c in CURLY for c in (line if ended else rest[:1])):
+    if any(c in CURLY for c in (line if ended else following[:1])):
         return "curly quotes", 'straight quotes: "Hall"'
-    if ended and not rest.strip():
+    if ended and not following.strip():
         return "a text without its closing quote", 'a quote at its end: "Hall"'
     if "Illegal character" in reason:
         return "a character that is not visible", "visible characters and spaces"
     if "Unescaped" in reason or "hex value" in reason:
         return "a backslash in a text", "/ in its place, or the text in single quotes: 'a\\b'"
-    found = (
+    words = (
         _twice_words(line, reason)
-        or _bracket_words(text, position, rest, reason)
-        or _value_words(line, rest, reason)
+        or _bracket_words(text, position, following, reason)
+        or _value_words(line, following, reason)
         or (f"what is not TOML ({reason.lower()})", "a key = value or a [table]")
     )
-    return found
+    return words
 
 
-def _bracket_words(text: str, position: int, rest: str, reason: str) -> tuple[str, str] | None:
+def _bracket_words(text: str, position: int, following: str, reason: str) -> tuple[str, str] | None:
     """Words for what is amiss inside brackets or braces, None where that is not the slip."""
     if "at the end of" in reason and "declaration" in reason:
         return "the heading of a table without its closing bracket", "[source], or [[room]] where there are several"
@@ -89,17 +89,17 @@ def _bracket_words(text: str, position: int, rest: str, reason: str) -> tuple[st
     bracket, began = stack[-1]
     since = f"that begins at {_place(text, began)}"
     if bracket == "{":
-        if not rest.strip() or rest.lstrip().startswith("#"):
+        if not following.strip() or following.lstrip().startswith("#"):
             return f"a line break inside braces, {since}", "all of { ... } on one line, closed by }"
-        if rest.startswith("}"):
+        if following.startswith("}"):
             return "a comma before }", "no comma after the last key in braces"
         if "Unclosed inline table" in reason:
             return "no comma between two keys in braces", 'a comma between them: { room = "Hall", walls = [1] }'
     elif "Unclosed array" in reason:
-        if not rest.strip() or re.match(r"\[|[\w-]+\s*=", rest):
+        if not following.strip() or re.match(r"\[|[\w-]+\s*=", following):
             return f"a list without its closing bracket, {since}", "] at its end"
         return "no comma between two items of a list", "a comma between them: [1, 2]"
-    elif re.match(r"\[\[|[\w.-]+\s*=", rest):
+    elif re.match(r"\[\[|[\w.-]+\s*=", following):
         return f"a list without its closing bracket, {since}", "] at its end"
     return None
 
@@ -118,23 +118,23 @@ def _twice_words(line: str, reason: str) -> tuple[str, str] | None:
     return f'the key "{brief(key[1]) if key else ""}" a second time', "it once"
 
 
-def _value_words(line: str, rest: str, reason: str) -> tuple[str, str] | None:
+def _value_words(line: str, following: str, reason: str) -> tuple[str, str] | None:
     """Words for a value or a key that is not written as TOML writes it."""
-    word = re.match(r"[A-Za-z_][\w -]*", rest)
+    word = re.match(r"[A-Za-z_][\w -]*", following)
     if reason == "Invalid value" and word:
         name = brief(word[0].strip())
         if name.lower() in ("yes", "no", "true", "false", "on", "off"):
             return name, "true or false, in small letters"
         return f"{name} without quotes", f'a text in quotes: "{name}"'
-    if reason == "Invalid value" and not rest.strip(" \t#"):
+    if reason == "Invalid value" and not following.strip(" \t#"):
         return "a key without a value", "a value after ="
     if "Expected '='" in reason:
-        colon = rest.lstrip().startswith(":")
+        colon = following.lstrip().startswith(":")
         return ("a colon after a key" if colon else "a key without ="), "key = value"
-    if reason.startswith("Expected newline") and rest.strip():
+    if reason.startswith("Expected newline") and following.strip():
         key = re.match(r"\s*([\w.-]+)\s*=", line)
         after = f' of "{brief(key[1])}"' if key else ""
-        return f"{brief(rest.strip())} after the value{after}", "one key = value on a line, numbers without a unit"
+        return f"{brief(following.strip())} after the value{after}", "one key = value on a line, numbers without a unit"
     return None
 
 

@@ -46,7 +46,7 @@ def _table(table: Mapping[str, Any], place: tuple[str | int, ...], notes: Notes)
 
 
 def _is_nested(item: Any) -> bool:
-    return isinstance(item, dict) or (isinstance(item, list) and any(isinstance(one, dict) for one in item))
+    return isinstance(item, dict) or (isinstance(item, list) and any(isinstance(entry, dict) for entry in item))
 
 
 def _key(key: str) -> str:

@@ -25,7 +25,7 @@ and diagonals do not fix every corner, so that a wrong length is not taken for c
 FREE_TURN_DEG = 60.0
 """Standard deviation of a turn that has no say where lengths fix the corner."""
 
-LEAST_CONTROL = 1e-6
+MIN_CONTROL = 1e-6
 """Redundancy number below which nothing else measures the same: no error of that observation can be seen."""
 
 STEPS, SMALL_STEP_M = 60, 1e-10
@@ -79,7 +79,7 @@ def adjust(traverse: Traverse, left_out: int | None = None, turn_sd_deg: float |
     turn_sd_deg = usual_turn_sd_deg(traverse) if turn_sd_deg is None else turn_sd_deg
     ends, count = _ends(traverse), len(traverse.lengths_m)
     equations = _equations(traverse, left_out, turn_sd_deg)
-    corners = _settled(equations, _first_guess(traverse))
+    corners = _least_squares_corners(equations, _first_guess(traverse))
     residuals, slopes = equations.at(corners)
     turned = residuals[len(ends) :] / equations.weights[-count:]
     return Adjustment(
@@ -156,13 +156,13 @@ class _Equations:
 
 def _first_guess(traverse: Traverse) -> Any:
     """Corners of the traverse as it stands, its misclosure shared out, wall 1 to the north."""
-    found = np.array(room_geometry(traverse.lengths_m, traverse.turns_deg).corners_m)
-    angle = math.atan2(found[1][0], found[1][1])
+    corners = np.array(room_geometry(traverse.lengths_m, traverse.turns_deg).corners_m)
+    angle = math.atan2(corners[1][0], corners[1][1])
     turn = np.array([[math.cos(angle), math.sin(angle)], [-math.sin(angle), math.cos(angle)]])
-    return found @ turn
+    return corners @ turn
 
 
-def _settled(equations: _Equations, corners: Any) -> Any:
+def _least_squares_corners(equations: _Equations, corners: Any) -> Any:
     """Corners at the least sum of squares: Gauss-Newton steps, shortened while they do not bring it down."""
     residuals, slopes = equations.at(corners)
     for _ in range(STEPS):
@@ -186,8 +186,8 @@ def _deviations(residuals: Any, slopes: Any) -> list[float]:
     """Each weighted residual divided by the root of its redundancy number; 0 for one that nothing controls."""
     inner = np.linalg.qr(slopes)[0]
     control = 1.0 - np.sum(inner * inner, axis=1)
-    safe = np.where(control > LEAST_CONTROL, control, 1.0)
-    return np.where(control > LEAST_CONTROL, residuals / np.sqrt(safe), 0.0).tolist()  # type: ignore[no-any-return]
+    safe = np.where(control > MIN_CONTROL, control, 1.0)
+    return np.where(control > MIN_CONTROL, residuals / np.sqrt(safe), 0.0).tolist()  # type: ignore[no-any-return]
 
 
 def _is_fixed(slopes: Any) -> bool:

@@ -12,7 +12,7 @@ def traverse_of(room: Room) -> Traverse:
     return Traverse(
         tuple(wall.length_m for wall in room.walls),
         tuple(wall.turn_deg for wall in room.walls),
-        tuple((one.from_corner, one.to_corner, one.length_m) for one in room.diagonals),
+        tuple((diagonal.from_corner, diagonal.to_corner, diagonal.length_m) for diagonal in room.diagonals),
     )
 
 

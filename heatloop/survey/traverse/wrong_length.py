@@ -17,7 +17,7 @@ MAX_DEVIATION = 3.29
 CLEARLY_BETTER = 9.0
 """Difference of misfit from which a suspect stands alone: three standard deviations."""
 
-MOST_SUSPECTS = 12
+MAX_SUSPECTS = 12
 """Lengths that are left out in turn, those with the largest deviations first."""
 
 Outcome = Literal["agrees", "wrong length", "other turns", "disagrees"]
@@ -65,10 +65,10 @@ def compare_lengths(traverse: Traverse) -> Comparison:
 def _suspects(traverse: Traverse, whole: Adjustment, turn_sd_deg: float) -> tuple[Suspect, ...]:
     """Lengths without which all others agree; one alone where it explains everything clearly better."""
     order = sorted(range(len(traverse.taped_m)), key=lambda index: -abs(whole.deviations[index]))
-    found: list[tuple[float, Suspect]] = []
-    for index in order[:MOST_SUSPECTS]:
+    suspects: list[tuple[float, Suspect]] = []
+    for index in order[:MAX_SUSPECTS]:
         without = adjust(traverse, index, turn_sd_deg)
         if without.largest_deviation <= MAX_DEVIATION:
-            found.append((without.misfit, Suspect(index, without.lengths_m[index])))
-    found.sort(key=lambda one: one[0])
-    return tuple(suspect for misfit, suspect in found if misfit < found[0][0] + CLEARLY_BETTER)
+            suspects.append((without.misfit, Suspect(index, without.lengths_m[index])))
+    suspects.sort(key=lambda pair: pair[0])
+    return tuple(suspect for misfit, suspect in suspects if misfit < suspects[0][0] + CLEARLY_BETTER)

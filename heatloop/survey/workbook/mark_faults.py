@@ -44,15 +44,15 @@ def mark_faults(path: Path, issues: Iterable[InputIssue]) -> Path:
         page.cell(1, number, heading).font = Font(bold=True)
         page.column_dimensions["ABCD"[number - 1]].width = width
     for row, issue in enumerate(issues, start=2):
-        found = CELL.fullmatch(issue.place) if issue.file == str(path) else None
-        place = issue.place if found is None else found["place"] or ""
-        if found is not None and found["title"] in book.sheetnames:
-            cell = book[found["title"]][found["cell"]]
+        match = CELL.fullmatch(issue.place) if issue.file == str(path) else None
+        place = issue.place if match is None else match["place"] or ""
+        if match is not None and match["title"] in book.sheetnames:
+            cell = book[match["title"]][match["cell"]]
             cell.fill = RED
             earlier = f"{cell.comment.text}\n" if cell.comment is not None and cell.row > 2 else ""
             cell.comment = Comment(f"{earlier}found {issue.found}; required: {issue.required}", "heatloop", 130, 320)
-            link = page.cell(row, 1, f"{found['title']}!{found['cell']}")
-            link.hyperlink = f"#{quote_sheetname(found['title'])}!{found['cell']}"
+            link = page.cell(row, 1, f"{match['title']}!{match['cell']}")
+            link.hyperlink = f"#{quote_sheetname(match['title'])}!{match['cell']}"
             link.style = "Hyperlink"
         elif issue.file != str(path):
             place = f"{issue.file}: {place}"

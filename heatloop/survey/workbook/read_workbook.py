@@ -25,7 +25,7 @@ FIRST_ROW = 3
 UNPACKED_BYTES = 200_000_000
 """Maximum size of an unpacked workbook."""
 
-MOST_ROWS, MOST_COLUMNS = 20_000, 300
+MAX_ROWS, MAX_COLUMNS = 20_000, 300
 """Cells beyond these are not read; no survey requires as many."""
 DAMAGED = (
     zipfile.BadZipFile, zlib.error, EOFError, KeyError, ValueError, TypeError, IndexError, AttributeError, SyntaxError,
@@ -50,8 +50,8 @@ def workbook_tables(path: Path, sheets: SheetSet) -> tuple[dict[str, Any], dict[
 
     Raises InputError: the file cannot be read; or, cell by cell, what is wrong with its headings and rows.
     """
-    found = workbook_rows(path, sheets)
-    return sound_tables(sheets, found, str(path))
+    contents = workbook_rows(path, sheets)
+    return sound_tables(sheets, contents, str(path))
 
 
 def workbook_rows(path: Path, sheets: SheetSet) -> FoundRows:
@@ -62,9 +62,9 @@ def workbook_rows(path: Path, sheets: SheetSet) -> FoundRows:
         raise file_error(path, "", "none of its sheets", f"a workbook with the sheets {', '.join(known[:5])} ...")
     issues: list[InputIssue] = []
     grids = [_grid(page, path, issues) for page in pages]
-    found = tables_of(sheets, grids, cell_address, str(path))
-    found.issues.extend(issues)
-    return found
+    contents = tables_of(sheets, grids, cell_address, str(path))
+    contents.issues.extend(issues)
+    return contents
 
 
 def sheet_titles(path: Path) -> tuple[str, ...]:
@@ -80,8 +80,8 @@ def cell_address(title: str, row: int, column: int) -> str:
     """
     letters = ""
     while column:
-        column, rest = divmod(column - 1, 26)
-        letters = chr(65 + rest) + letters
+        column, digit = divmod(column - 1, 26)
+        letters = chr(65 + digit) + letters
     return f"{title}!{letters}{row}"
 
 
@@ -121,12 +121,12 @@ def _filled_pages(data: bytes, known: Sequence[str]) -> list[Page]:
     pages = _read_pages(data, known, results=False)
     if not any(kind == FORMULA_KIND for page in pages for *_, kind in page.cells):
         return pages
-    found = []
+    filled = []
     for page, results in zip(pages, _read_pages(data, known, results=True), strict=True):
         held = {(row, column): (value, kind) for row, column, value, kind in results.cells}
         cells = ((row, column, *held.get((row, column), (None, FORMULA_KIND))) for row, column, _, _ in page.cells)
-        found.append(Page(page.title, page.is_known, tuple(cells)))
-    return found
+        filled.append(Page(page.title, page.is_known, tuple(cells)))
+    return filled
 
 
 def _read_pages(data: bytes, known: Sequence[str], results: bool) -> list[Page]:
@@ -143,7 +143,7 @@ def _read_pages(data: bytes, known: Sequence[str], results: bool) -> list[Page]:
 
 def _filled_cells(sheet: Any) -> Iterator[tuple[int, int, Any, str]]:
     sheet.reset_dimensions()
-    for row in sheet.iter_rows(max_row=MOST_ROWS, max_col=MOST_COLUMNS):
+    for row in sheet.iter_rows(max_row=MAX_ROWS, max_col=MAX_COLUMNS):
         for cell in row:
             if cell.value is not None:
                 yield cell.row, cell.column, cell.value, cell.data_type

@@ -73,16 +73,16 @@ def _rows(
     sheet: Sheet, node: Any, steps: tuple[tuple[str, ...], ...], where: tuple[Any, ...]
 ) -> Iterator[tuple[tuple[Any, ...], dict[str, Any]]]:
     """The tables of a sheet, each with where it belongs."""
-    (*outer, last), *rest = steps
+    (*outer, last), *inner = steps
     holder = _at(node, outer)
     items = _at(holder, (last,))
     for number, item in enumerate(items if isinstance(items, list) else [], start=1):
         own = item.get("name", number) if isinstance(item, dict) else number
-        if rest:
-            yield from _rows(sheet, item, tuple(rest), (*where, own))
+        if inner:
+            yield from _rows(sheet, item, tuple(inner), (*where, own))
         elif isinstance(item, dict):
             yield (*where, *((number,) if sheet.is_numbered else (None,) if sheet.arms else ())), item
-    arms = _at(holder, (sheet.arms,)) if sheet.arms and not rest else None
+    arms = _at(holder, (sheet.arms,)) if sheet.arms and not inner else None
     for number, arm in enumerate(arms if isinstance(arms, list) else [], start=1):
         yield from (((*where, number), item) for item in arm if isinstance(item, dict))
 
@@ -92,33 +92,33 @@ def tables_of(sheets: SheetSet, grids: Sequence[Grid], address: Address, file: s
 
     A sheet with a heading that is not known is reported and left alone, and so is a row that belongs to nothing.
     """
-    found = FoundRows()
+    contents = FoundRows()
     by_title = {grid.title: grid for grid in grids}
-    _check_titles(sheets, by_title, found, file)
+    _check_titles(sheets, by_title, contents, file)
     if FORM in by_title and sheets.form:
-        _read_form(sheets, by_title[FORM], found, address, file)
+        _read_form(sheets, by_title[FORM], contents, address, file)
     for sheet in sheets.sheets:
         grid = by_title.get(sheet.title)
-        if grid is not None and (reader := _SheetReader.of(sheet, grid, found, address, file)):
+        if grid is not None and (reader := _SheetReader.of(sheet, grid, contents, address, file)):
             reader.read()
-    return found
+    return contents
 
 
-def _check_titles(sheets: SheetSet, by_title: Mapping[str, Grid], found: FoundRows, file: str) -> None:
+def _check_titles(sheets: SheetSet, by_title: Mapping[str, Grid], contents: FoundRows, file: str) -> None:
     """Note a sheet whose title is nearly that of one that is not there."""
     lacking = [sheet.title for sheet in sheets.sheets if sheet.title not in by_title]
     for title in by_title:
         if title not in (*TITLES_OF_OWN, *(sheet.title for sheet in sheets.sheets)):
             required = closest_name("a sheet", title, lacking)
             if "the nearest is" in required:
-                found.issues.append(InputIssue(file, f'sheet "{brief(title)}"', "an unknown sheet", required))
+                contents.issues.append(InputIssue(file, f'sheet "{brief(title)}"', "an unknown sheet", required))
 
 
 TITLES_OF_OWN = (FORM, "How to", "Lists", "Faults")
 """Titles of the sheets that hold no list of tables."""
 
 
-def _read_form(sheets: SheetSet, grid: Grid, found: FoundRows, address: Address, file: str) -> None:
+def _read_form(sheets: SheetSet, grid: Grid, contents: FoundRows, address: Address, file: str) -> None:
     columns = {(key, column.heading): column for key, columns in sheets.form for column in columns}
     known = list(dict.fromkeys(key for key, _ in columns))
     table: Any = None
@@ -130,35 +130,35 @@ def _read_form(sheets: SheetSet, grid: Grid, found: FoundRows, address: Address,
         heading = "" if is_blank(key) else str(key).strip()
         column = columns.get((table, heading))
         if column is None:
-            place, what, names = address(FORM, number, 2), "a key", [key for name, key in columns if name == table]
+            place, kind, names = address(FORM, number, 2), "a key", [key for name, key in columns if name == table]
             if table not in known:
-                place, what, names, heading = address(FORM, number, 1), "a table", known, str(table)
-            found.issues.append(InputIssue(file, place, f'"{brief(heading)}"', closest_name(what, heading, names)))
+                place, kind, names, heading = address(FORM, number, 1), "a table", known, str(table)
+            contents.issues.append(InputIssue(file, place, f'"{brief(heading)}"', closest_name(kind, heading, names)))
             continue
         loc: Loc = (str(table), *column.keys)
-        if loc in found.cells:
-            required = f"it once; it is already at {found.cells[loc]}"
-            found.issues.append(InputIssue(file, address(FORM, number, 2), f'"{heading}" a second time', required))
+        if loc in contents.cells:
+            required = f"it once; it is already at {contents.cells[loc]}"
+            contents.issues.append(InputIssue(file, address(FORM, number, 2), f'"{heading}" a second time', required))
             continue
-        _note_cells(found, (str(table),), column, address(FORM, number, 3), address(FORM, number, 1))
+        _note_cells(contents, (str(table),), column, address(FORM, number, 3), address(FORM, number, 1))
         if not is_blank(cell):
-            _put(found, (str(table),), found.tables.setdefault(str(table), {}), column, cell)
+            _put(contents, (str(table),), contents.tables.setdefault(str(table), {}), column, cell)
 
 
-def _note_cells(found: FoundRows, loc: Loc, column: Column, cell: str, row: str) -> None:
+def _note_cells(contents: FoundRows, loc: Loc, column: Column, cell: str, row: str) -> None:
     """Keep the cell of a key, and that of each table it is in where none is kept yet."""
-    found.cells.setdefault(loc, row)
+    contents.cells.setdefault(loc, row)
     for size in range(1, len(column.keys)):
-        found.cells.setdefault((*loc, *column.keys[:size]), cell)
-    found.cells[(*loc, *column.keys)] = cell
+        contents.cells.setdefault((*loc, *column.keys[:size]), cell)
+    contents.cells[(*loc, *column.keys)] = cell
 
 
-def _put(found: FoundRows, loc: Loc, table: dict[str, Any], column: Column, cell: Any) -> None:
+def _put(contents: FoundRows, loc: Loc, table: dict[str, Any], column: Column, cell: Any) -> None:
     node = table
     for key in column.keys[:-1]:
         node = node.setdefault(key, {})
     node[column.keys[-1]] = value_of_cell(cell, column)
-    found.filled.add(found.cells[(*loc, *column.keys)])
+    contents.filled.add(contents.cells[(*loc, *column.keys)])
 
 
 @dataclass(frozen=True)
@@ -167,14 +167,14 @@ class _SheetReader:
 
     sheet: Sheet
     grid: Grid
-    found: FoundRows
+    contents: FoundRows
     address: Address
     file: str
     place: Mapping[str, int]
     strangers: set[tuple[Any, ...]] = field(default_factory=set)
 
     @classmethod
-    def of(cls, sheet: Sheet, grid: Grid, found: FoundRows, address: Address, file: str) -> _SheetReader | None:
+    def of(cls, sheet: Sheet, grid: Grid, contents: FoundRows, address: Address, file: str) -> _SheetReader | None:
         """The reader of a sheet; None, and the fault noted, where its headings are not those required."""
         place: dict[str, int] = {}
         issues = []
@@ -188,7 +188,7 @@ class _SheetReader:
                 place[heading] = number
             elif heading == NOTE:
                 texts = (row[number] for _, row in grid.rows if number < len(row))
-                found.notes.extend(str(text) for text in texts if not is_blank(text))
+                contents.notes.extend(str(text) for text in texts if not is_blank(text))
             elif heading:
                 lacking = [name for name in sheet.headings if name not in grid.headings]
                 issues.append(
@@ -202,9 +202,9 @@ class _SheetReader:
             listed = ", ".join(f'"{heading}"' for heading in lacking)
             issues.append(InputIssue(file, address(sheet.title, 1, 1), f"no heading {listed}", "it above its column"))
         if issues:
-            found.issues.extend(issues)
-            found.broken.add(sheet.steps)
-        return None if issues else cls(sheet, grid, found, address, file, place)
+            contents.issues.extend(issues)
+            contents.broken.add(sheet.steps)
+        return None if issues else cls(sheet, grid, contents, address, file, place)
 
     def read(self) -> None:
         """Put the rows into the tables that were found, in their order, numbered rows in that of their numbers."""
@@ -261,10 +261,10 @@ class _SheetReader:
             for entry in entries:
                 if entry not in sound:
                     self._note(entry[0], self.sheet.parents[-1], entry[2][-1], "a whole number")
-            sound.sort(key=lambda one: one[2][-1])
+            sound.sort(key=lambda row_entry: row_entry[2][-1])
             ordered += sound
             for expected, entry in enumerate(sound, start=1):
-                if entry[2][-1] != expected and self.sheet.steps not in self.found.broken:
+                if entry[2][-1] != expected and self.sheet.steps not in self.contents.broken:
                     label = self.sheet.parents[-1].lower()
                     required = f"{label} {expected}: rows are numbered from 1 without gaps, each number once"
                     self._note(entry[0], self.sheet.parents[-1], entry[2][-1], required)
@@ -272,13 +272,13 @@ class _SheetReader:
         return ordered
 
     def _note(self, number: int, heading: str, held: Any, required: str) -> None:
-        self.found.broken.add(self.sheet.steps)
+        self.contents.broken.add(self.sheet.steps)
         shown = "nothing" if held is None else f'"{brief(held)}"' if isinstance(held, str) else found_text(held)
-        self.found.issues.append(InputIssue(self.file, self._at(number, heading), shown, required))
+        self.contents.issues.append(InputIssue(self.file, self._at(number, heading), shown, required))
 
     def _holder(self, number: int, where: tuple[Any, ...]) -> tuple[list[Any], Loc] | None:
         """The list that a row goes to, and its place; None, and the fault noted, where it belongs to nothing."""
-        node: Any = self.found.tables
+        node: Any = self.contents.tables
         loc: Loc = ()
         for index, (*outer, last) in enumerate(self.sheet.steps):
             for key in outer:
@@ -296,8 +296,8 @@ class _SheetReader:
     def _note_stranger(self, number: int, index: int, where: tuple[Any, ...], items: list[Any]) -> None:
         """Note that a row belongs to nothing, once for all rows of the same; its consequences are not noted."""
         stranger = where[: index + 1]
-        if self.sheet.steps[: index + 1] in self.found.broken or stranger in self.strangers:
-            self.found.broken.add(self.sheet.steps)
+        if self.sheet.steps[: index + 1] in self.contents.broken or stranger in self.strangers:
+            self.contents.broken.add(self.sheet.steps)
             return
         self.strangers.add(stranger)
         heading, held = self.sheet.parents[index], where[index]
@@ -328,10 +328,10 @@ class _SheetReader:
         first = self.address(self.sheet.title, number, 1)
         for column in self.sheet.columns:
             if column.heading in self.place:
-                _note_cells(self.found, loc, column, self._at(number, column.heading), first)
+                _note_cells(self.contents, loc, column, self._at(number, column.heading), first)
                 cell = self._cell(row, column.heading)
                 if not is_blank(cell):
-                    _put(self.found, loc, table, column, cell)
+                    _put(self.contents, loc, table, column, cell)
 
 
 def _position(items: list[Any], held: Any, by_number: bool) -> int | None:

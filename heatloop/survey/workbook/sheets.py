@@ -134,8 +134,8 @@ class SheetSet:
     @cached_property
     def sheets(self) -> tuple[Sheet, ...]:
         """The sheets of lists of tables, in the order of `TITLES`."""
-        found = {".".join(key for step in sheet.steps for key in step): sheet for sheet in _sheets(self.kind, (), ())}
-        return tuple(found[path] for path in TITLES if path in found)
+        by_path = {".".join(key for step in sheet.steps for key in step): sheet for sheet in _sheets(self.kind, (), ())}
+        return tuple(by_path[path] for path in TITLES if path in by_path)
 
 
 SURVEY_SHEETS = SheetSet(SurveyTable, "survey")
@@ -188,7 +188,7 @@ def _columns(kind: type[FileTable], at: tuple[str, ...] = (), required: bool = T
             yield from _columns(annotation, (*at, key), needed)
             continue
         item, item_markers = _item(annotation)
-        marker = next((one for one in (*item_markers, *markers) if isinstance(one, Marker)), None)
+        marker = next((candidate for candidate in (*item_markers, *markers) if isinstance(candidate, Marker)), None)
         if marker is not None:
             default = None if field.is_required() or field.default_factory else field.default
             yield Column((*at, key), marker, item is not None, needed, default, str(field.description))

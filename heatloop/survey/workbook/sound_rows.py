@@ -11,23 +11,25 @@ from heatloop.survey.workbook.rows import FoundRows
 from heatloop.survey.workbook.sheets import SheetSet
 
 
-def sound_tables(sheets: SheetSet, found: FoundRows, file: str) -> tuple[dict[str, Any], dict[str, str]]:
+def sound_tables(sheets: SheetSet, contents: FoundRows, file: str) -> tuple[dict[str, Any], dict[str, str]]:
     """The tables in rows, and the cells by the places in words that issues are reported with.
 
     Where a heading is unknown, a row belongs to nothing or the like, rows are missing: then InputError has these
     faults and those of type and range in filled cells, and no fault that may only follow from them.
     """
     cells: dict[str, str] = {}
-    for loc, cell in found.cells.items():
-        cells.setdefault(location_text(found.tables, loc), cell)
-    if found.issues:
-        raise InputError([*found.issues, *_own_faults(sheets, found, cells, file)])
-    return found.tables, cells
+    for loc, cell in contents.cells.items():
+        cells.setdefault(location_text(contents.tables, loc), cell)
+    if contents.issues:
+        raise InputError([*contents.issues, *_own_faults(sheets, contents, cells, file)])
+    return contents.tables, cells
 
 
-def _own_faults(sheets: SheetSet, found: FoundRows, cells: dict[str, str], file: str) -> list[InputIssue]:
+def _own_faults(sheets: SheetSet, contents: FoundRows, cells: dict[str, str], file: str) -> list[InputIssue]:
     """Faults of type and range in cells that are filled."""
-    leaves = [location_text(found.tables, loc) for loc, cell in found.cells.items() if cell in found.filled and loc]
+    leaves = [
+        location_text(contents.tables, loc) for loc, cell in contents.cells.items() if cell in contents.filled and loc
+    ]
     exact = {place_in_file(place, cells) for place in leaves if place in cells}
-    faults = check_tables(sheets.kind, found.tables, file, cells=cells).findings.faults
+    faults = check_tables(sheets.kind, contents.tables, file, cells=cells).findings.faults
     return [fault for fault in faults if fault.found != "nothing" and fault.place in exact]

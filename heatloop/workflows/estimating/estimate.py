@@ -33,11 +33,11 @@ FLOW_TEMPS_C = (35.0, 40.0, 45.0, 50.0, 55.0)
 LOSS_RANGE_PERCENT = 15.0
 """Range of the heat losses either way where none is given: they are not calculated from a survey."""
 
-MOST_TEMPS, MAX_FLOW_C = 12, 90.0
+MAX_TEMPS, MAX_FLOW_C = 12, 90.0
 
 SHORT_M = 1e-6
 
-MOST_SIZINGS, SETTLED, MOST_TIMES = 6, 0.01, 3.0
+MAX_SIZINGS, LENGTH_TOLERANCE, MAX_TIMES = 6, 0.01, 3.0
 """Sizings of a flow temperature at most; change of a length that is none; lengths tried, as a multiple of the wall."""
 
 
@@ -170,10 +170,10 @@ def estimate(
 def _checked(survey: SurveyData, flow_temps_c: Sequence[float], loss_range_percent: float) -> list[float]:
     """The temperatures, lowest first; InputError with every fault of the arguments."""
     issues = []
-    given = list(flow_temps_c) if isinstance(flow_temps_c, Sequence) and not isinstance(flow_temps_c, str) else []
+    temps_c = list(flow_temps_c) if isinstance(flow_temps_c, Sequence) and not isinstance(flow_temps_c, str) else []
     warmest_c = max(room.indoor_c for room in survey.rooms)
-    if not 1 <= len(given) <= MOST_TEMPS or not all(is_number(t) and warmest_c < t <= MAX_FLOW_C for t in given):
-        required = f"1 to {MOST_TEMPS} temperatures above {warmest_c:g} and at most {MAX_FLOW_C:g} degrees C"
+    if not 1 <= len(temps_c) <= MAX_TEMPS or not all(is_number(t) and warmest_c < t <= MAX_FLOW_C for t in temps_c):
+        required = f"1 to {MAX_TEMPS} temperatures above {warmest_c:g} and at most {MAX_FLOW_C:g} degrees C"
         issues.append(InputIssue("estimate", "flow_temps_c", quoted_value(flow_temps_c), required))
     if not is_number(loss_range_percent) or not 0.0 <= loss_range_percent < 100.0:
         found = quoted_value(loss_range_percent)
@@ -188,7 +188,7 @@ def _checked(survey: SurveyData, flow_temps_c: Sequence[float], loss_range_perce
             issues.append(survey.fault(f'room "{room.name}"', "a room of a survey", required))
     if issues:
         raise InputError(issues)
-    return sorted(dict.fromkeys(map(float, given)))
+    return sorted(dict.fromkeys(map(float, temps_c)))
 
 
 def _rooms(survey: SurveyData, flow_temp_c: float, share: float) -> Iterator[dict[str, Any]]:
@@ -209,10 +209,10 @@ def _rooms(survey: SurveyData, flow_temp_c: float, share: float) -> Iterator[dic
         }  # fmt: skip
 
 
-def _answer(needed_m: float, most_m: float, available_m: float) -> Answer:
+def _answer(needed_m: float, max_needed_m: float, available_m: float) -> Answer:
     if not needed_m <= available_m + SHORT_M:
         return "no"
-    return "yes" if most_m <= available_m + SHORT_M else "probably"
+    return "yes" if max_needed_m <= available_m + SHORT_M else "probably"
 
 
 def _output(survey: SurveyData, flow_temp_c: float) -> dict[str, tuple[float, float, float]]:
@@ -221,35 +221,35 @@ def _output(survey: SurveyData, flow_temp_c: float) -> dict[str, tuple[float, fl
     at_temp = at_flow_temp(survey, flow_temp_c)
     available = {room.name: room.estimated_wall_m or 0.0 for room in survey.rooms}
     losses = {room.name: float(room.heat_loss_w or 0.0) for room in survey.rooms}
-    metres, found = available, dict[str, tuple[float, float, float]]()
-    for _ in range(MOST_SIZINGS):
+    metres, per_metre = available, dict[str, tuple[float, float, float]]()
+    for _ in range(MAX_SIZINGS):
         design = _sized(_with_metres(at_temp, metres))
         if design is None:
             break
-        found = _per_metre(design)
+        per_metre = _per_metre(design)
         needed = {
-            name: min(max(losses[name] / output[0], _least_m(survey)), MOST_TIMES * available[name])
+            name: min(max(losses[name] / output[0], _min_length_m(survey)), MAX_TIMES * available[name])
             if output[0] > 0.0 else available[name]
-            for name, output in found.items()
+            for name, output in per_metre.items()
         }  # fmt: skip
-        settled = all(abs(needed[name] - metres[name]) <= SETTLED * metres[name] for name in needed)
+        converged = all(abs(needed[name] - metres[name]) <= LENGTH_TOLERANCE * metres[name] for name in needed)
         metres = {**metres, **needed}
-        if settled:
+        if converged:
             break
-    return found
+    return per_metre
 
 
 def _per_metre(design: Design) -> dict[str, tuple[float, float, float]]:
     """Net output of a metre of skirting in each room, with its least and most, W/m."""
-    found = {}
+    per_metre = {}
     for row in design.rooms.to_dict("records"):
         length_m = float(row["heated_length_m"])
         if length_m > 0.0:
             lost_w = float(row["heat_to_rooms_w"]) - float(row["heat_loss_w"]) - float(row["margin_w"])
             outputs = (float(row[key]) for key in ("heat_to_rooms_w", "output_min_w", "output_max_w"))
             per_m, low_m, high_m = ((output - lost_w) / length_m for output in outputs)
-            found[str(row["room"])] = (per_m, low_m, high_m)
-    return found
+            per_metre[str(row["room"])] = (per_m, low_m, high_m)
+    return per_metre
 
 
 def _sized(survey: SurveyData) -> Design | None:
@@ -287,12 +287,12 @@ def _price(
     survey: SurveyData, flow_temp_c: float, rooms: Sequence[Mapping[str, Any]], key: str, prices: PriceList
 ) -> float:
     """Price of the metres that rooms need, as far as there is wall, as ordered; NaN where it cannot be sized."""
-    metres = {row["room"]: max(min(float(row[key]), float(row["available_m"])), _least_m(survey)) for row in rooms}
+    metres = {row["room"]: max(min(float(row[key]), float(row["available_m"])), _min_length_m(survey)) for row in rooms}
     design = _sized(_with_metres(at_flow_temp(survey, flow_temp_c), metres))
     return math.nan if design is None else float(design.parts().price(prices).summary["order_cost"])
 
 
-def _least_m(survey: SurveyData) -> float:
+def _min_length_m(survey: SurveyData) -> float:
     """The shortest piece of the profiles in use."""
     return max((profile.min_piece_m for profile in survey.profiles), default=0.1)
 

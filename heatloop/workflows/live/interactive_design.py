@@ -116,6 +116,14 @@ class InteractiveDesign:
         ------
         TypeError
             If there is no such field.
+
+        Examples
+        --------
+        >>> import heatloop as hl
+        >>> live = hl.InteractiveDesign("data/mill-annexe/survey.toml")
+        >>> live.change(flow_temp_c=50.0)
+        >>> live.design.summary["flow_temp_c"]
+        50.0
         """
         self.values = replace(self.values, **values)
         self.solves += 1
@@ -131,7 +139,12 @@ class InteractiveDesign:
 
     @property
     def rooms(self) -> pd.DataFrame:
-        """The rooms of the design that is shown, or of the last one where there is none."""
+        """The rooms of the design that is shown, or of the last one where there is none.
+
+        >>> import heatloop as hl
+        >>> hl.InteractiveDesign("data/mill-annexe/survey.toml").rooms["room"].tolist()
+        ['Annexe']
+        """
         return self._last.rooms
 
     def _changed(self) -> Survey:
@@ -166,6 +179,14 @@ class InteractiveDesign:
         ------
         ValueError
             If there is no design at these values.
+
+        Examples
+        --------
+        >>> import heatloop as hl
+        >>> live = hl.InteractiveDesign("data/mill-annexe/survey.toml")
+        >>> live.keep("as surveyed")
+        >>> len(live.comparison())
+        1
         """
         if self.design is None:
             raise ValueError(f"no design to keep: {'; '.join(self.faults)}")
@@ -179,6 +200,14 @@ class InteractiveDesign:
         pandas.DataFrame
             A row for each kept design: its conditions, verdict, rooms short of heat, smallest margin in W, and flow in
             l/h and head in kPa of the pump.
+
+        Examples
+        --------
+        >>> import heatloop as hl
+        >>> live = hl.InteractiveDesign("data/mill-annexe/survey.toml")
+        >>> live.keep("as surveyed")
+        >>> live.comparison().shape[0] > 0
+        True
         """
         rows = []
         for name, design in self.kept.items():
@@ -215,7 +244,12 @@ class InteractiveDesign:
         return self.survey.save(path)
 
     def markup(self) -> str:
-        """What is shown below the controls, as HTML."""
+        """What is shown below the controls, as HTML.
+
+        >>> import heatloop as hl
+        >>> "<svg" in hl.InteractiveDesign("data/mill-annexe/survey.toml").markup()
+        True
+        """
         from heatloop.report.pages.live_design import fault_page, live_page  # here: sizing does not load the pages
 
         return (fault_page(self.faults) if self.design is None else live_page(self.design)).markup

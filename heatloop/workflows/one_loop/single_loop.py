@@ -73,16 +73,22 @@ class SingleLoop(SingleLoopData):
             If the survey has no such loop.
         ValueError
             If the loop has two arms, or an end is to move and its route does not end at a wall.
+
+        Examples
+        --------
+        >>> import heatloop as hl
+        >>> hl.SingleLoop.from_survey(hl.read_survey("data/mill-annexe/survey.toml"), "Annexe").survey.heated_rooms
+        ('Annexe',)
         """
-        found = survey.loop(loop)
-        if len(found.arms) != 1:
-            raise ValueError(f"loop {loop!r} has {len(found.arms)} arms; required: one")
+        own_loop = survey.loop(loop)
+        if len(own_loop.arms) != 1:
+            raise ValueError(f"loop {loop!r} has {len(own_loop.arms)} arms; required: one")
         if ends_at_m is not None:
-            *before, last = found.arms[0]
+            *before, last = own_loop.arms[0]
             if not isinstance(last, RouteWalls):
                 raise ValueError(f"loop {loop!r}: its route does not end at a wall")
-            found = replace(found, arms=((*before, replace(last, to_m=ends_at_m)),))
-        alone = replace(survey, loops=(found,))
+            own_loop = replace(own_loop, arms=((*before, replace(last, to_m=ends_at_m)),))
+        alone = replace(survey, loops=(own_loop,))
         layout, fluid = build_layout(alone), fluid_from(alone)
         path = loop_paths(alone, layout)[0]
         losses = {loss.room: loss.total_w for loss in room_losses(alone, floor_areas_m2(layout))}
@@ -109,6 +115,13 @@ class SingleLoop(SingleLoopData):
         ------
         ValueError
             If no flow gives this temperature drop.
+
+        Examples
+        --------
+        >>> import heatloop as hl
+        >>> loop = hl.SingleLoop.from_survey(hl.read_survey("data/mill-annexe/survey.toml"), "Annexe")
+        >>> 0.0 < loop.at(55.0, 7.0).flow_kg_s < 0.1
+        True
         """
         return _at(self, flow_temp_c, delta_t_k)
 
@@ -155,10 +168,10 @@ def _root_of_falling(miss: Callable[[float], float], start: float, minimum: floa
     """Root of `miss`, which falls by about 1 with its argument: by secants, else between wide bounds."""
     from scipy.optimize import root_scalar  # here, because it is slow to import and not needed to size
 
-    found = root_scalar(miss, x0=start, x1=start - 0.1, method="secant", xtol=1e-4, maxiter=12)
-    if not found.converged:
-        found = root_scalar(miss, bracket=(minimum - 20.0, start + 20.0), method="brentq", xtol=1e-4)
-    return float(found.root)
+    root = root_scalar(miss, x0=start, x1=start - 0.1, method="secant", xtol=1e-4, maxiter=12)
+    if not root.converged:
+        root = root_scalar(miss, bracket=(minimum - 20.0, start + 20.0), method="brentq", xtol=1e-4)
+    return float(root.root)
 
 
 def _piece_c(path: LoopPath, mean_c: NDArray[np.float64]) -> dict[str, tuple[float, ...]]:
@@ -176,8 +189,8 @@ def _rough_output_w(path: LoopPath, water_c: float) -> float:
     """Output of all cells with the water at one temperature, W: an estimate for sizing."""
     heat_w = 0.0
     for cell in path.arms[0].cells:
-        law, excess_k = cell.characteristic, max(water_c - cell.room_c, 1.0)
-        heat_w += law.k_w_mkn * cell.factor * cell.length_m * excess_k**law.exponent
+        characteristic, excess_k = cell.characteristic, max(water_c - cell.room_c, 1.0)
+        heat_w += characteristic.k_w_mkn * cell.factor * cell.length_m * excess_k**characteristic.exponent
     for element in (*path.tail_flow, *path.tail_return):
         if element.emits is not None:
             heat_w += element.emits.k_w_kn * max(water_c - element.emits.room_c, 1.0) ** element.emits.exponent

@@ -121,22 +121,22 @@ def skirting_run(
     """
     _check(length_m, flow_l_h, flow_temp_c, room_c, arrangement)
     fluid = plain_water()
-    law = characteristics([IdentificationInput(profile, film)], fluid)[0]
+    characteristic = characteristics([IdentificationInput(profile, film)], fluid)[0]
     if link_w_mk is not None:
-        law = replace(law, link_w_mk=link_w_mk)
+        characteristic = replace(characteristic, link_w_mk=link_w_mk)
     if constant_w_mkn is not None:
-        law = replace(law, k_w_mkn=constant_w_mkn)
+        characteristic = replace(characteristic, k_w_mkn=constant_w_mkn)
     count = len(profile.channels)
     directions = there_and_back(count) if arrangement == "there-and-back" else (1,) * count
-    path = _path(profile, law, directions, (length_m, room_c), film)
+    path = _path(profile, characteristic, directions, (length_m, room_c), film)
     solved = _solved(path, flow_l_h, flow_temp_c, fluid)
-    return SkirtingRun(solved.given_w, solved.return_c, _temperatures(solved, directions), law.k_w_mkn)
+    return SkirtingRun(solved.given_w, solved.return_c, _temperatures(solved, directions), characteristic.k_w_mkn)
 
 
 def _check(length_m: float, flow_l_h: float, flow_temp_c: float, room_c: float, arrangement: str) -> None:
     call = "skirting_run"
-    given = {"length_m": length_m, "flow_l_h": flow_l_h, "flow_temp_c": flow_temp_c, "room_c": room_c}
-    faults = list(number_faults(call, given))
+    arguments = {"length_m": length_m, "flow_l_h": flow_l_h, "flow_temp_c": flow_temp_c, "room_c": room_c}
+    faults = list(number_faults(call, arguments))
     if not faults:
         for name, value, minimum, maximum in (
             ("length_m", length_m, 0.01, 1000.0),
@@ -153,11 +153,17 @@ def _check(length_m: float, flow_l_h: float, flow_temp_c: float, room_c: float, 
 
 
 def _path(
-    profile: Profile, law: Characteristic, directions: tuple[int, ...], place: tuple[float, float], film: bool
+    profile: Profile,
+    characteristic: Characteristic,
+    directions: tuple[int, ...],
+    place: tuple[float, float],
+    film: bool,
 ) -> ArmPath:
     """The run as a path of equal cells; `place` is its length (m) and the room temperature (degC)."""
     length_m, room_c = place
-    cell = Cell("", room_c, length_m / CELLS, law, 1.0, "", film=film and profile.rating.flow_exponent is None)
+    cell = Cell(
+        "", room_c, length_m / CELLS, characteristic, 1.0, "", film=film and profile.rating.flow_exponent is None
+    )
     ducts = tuple(channel_duct(channel) for channel in profile.channels)
     return ArmPath(directions, ducts, (cell,) * CELLS, ((),) * len(directions))
 

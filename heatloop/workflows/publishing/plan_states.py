@@ -25,7 +25,7 @@ ABOVE_WARMEST_K = 10.0
 ABOVE_DESIGN_K = 5.0
 """The highest flow temperature above that of the design, where the survey states no limit of the source."""
 
-FLOW_STEP_K, LONG_FLOW_STEP_K, MOST_FLOW_STEPS = 2.5, 5.0, 12
+FLOW_STEP_K, LONG_FLOW_STEP_K, MAX_FLOW_STEPS = 2.5, 5.0, 12
 """Steps of the flow temperature; the long one where the short one would make more than so many."""
 
 OUTDOOR_STEP_K, COLDER_STEPS, MILDER_STEPS = 3.0, 2, 5
@@ -67,12 +67,12 @@ def plan_states(design: DesignResult) -> StateGrid:
                 raise
             unsolved.append(flow_temp_c)
     outdoor_c = outdoor_temps_c(design.survey)
-    surveys = (replace(design.survey, project=replace(design.survey.project, outdoor_c=one)) for one in outdoor_c)
+    surveys = (replace(design.survey, project=replace(design.survey.project, outdoor_c=temp_c)) for temp_c in outdoor_c)
     return StateGrid(
         flow_temps_c=tuple(solved),
         outdoor_c=outdoor_c,
         points=tuple(solved.values()),
-        losses=tuple(losses_at(design.system, one) for one in surveys),
+        losses=tuple(losses_at(design.system, survey) for survey in surveys),
         design_flow=list(solved).index(own_c),
         design_outdoor=outdoor_c.index(design.survey.project.outdoor_c),
         unsolved_c=tuple(unsolved),
@@ -85,10 +85,10 @@ def flow_temps_c(survey: SurveyData) -> tuple[float, ...]:
     own_c, limit_c = survey.project.flow_temp_c, survey.source.max_flow_temp_c
     high_c = max(own_c, min(own_c + ABOVE_DESIGN_K if limit_c is None else limit_c, fluid_from(survey).t_max_c))
     low_c = min(own_c, max(survey.room(name).indoor_c for name in survey.heated_rooms) + ABOVE_WARMEST_K)
-    step_k = FLOW_STEP_K if (high_c - low_c) / FLOW_STEP_K <= MOST_FLOW_STEPS else LONG_FLOW_STEP_K
+    step_k = FLOW_STEP_K if (high_c - low_c) / FLOW_STEP_K <= MAX_FLOW_STEPS else LONG_FLOW_STEP_K
     steps = range(-math.floor((own_c - low_c) / step_k), math.floor((high_c - own_c) / step_k) + 1)
-    found = [own_c + step_k * k for k in steps]
-    return tuple(found if high_c - found[-1] < 0.05 else [*found, high_c])
+    temps_c = [own_c + step_k * k for k in steps]
+    return tuple(temps_c if high_c - temps_c[-1] < 0.05 else [*temps_c, high_c])
 
 
 def outdoor_temps_c(survey: SurveyData) -> tuple[float, ...]:
@@ -97,4 +97,4 @@ def outdoor_temps_c(survey: SurveyData) -> tuple[float, ...]:
     own_c = survey.project.outdoor_c
     coolest_c = min(survey.room(name).indoor_c for name in survey.heated_rooms)
     every = (own_c + OUTDOOR_STEP_K * k for k in range(-COLDER_STEPS, MILDER_STEPS + 1))
-    return tuple(one for one in every if one == own_c or one < coolest_c)
+    return tuple(temp_c for temp_c in every if temp_c == own_c or temp_c < coolest_c)

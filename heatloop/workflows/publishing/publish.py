@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 from heatloop.findings.input_errors import InputError, InputIssue
 from heatloop.handover.price_file import read_prices
-from heatloop.handover.quotation import quote
+from heatloop.handover.quotation import quotation_from
 from heatloop.report.columns.registry import TABLES
 from heatloop.report.control.control import DocumentControl, document_control
 from heatloop.report.control.register import REGISTER
@@ -182,7 +182,7 @@ def _issue(survey_path: Path, prices: Path | None, audience: Audience | None) ->
         commission(design),
         parts,
         first_fix(design) if audience in (None, "fitter", "check") else None,
-        None if parts is None or price_list is None else quote(parts, price_list),
+        None if parts is None or price_list is None else quotation_from(parts, price_list),
         plan,
     )
 
@@ -212,7 +212,7 @@ def _design_report(issue: Issue, writer: Writer, survey_path: Path, more: int, p
 
 def _published(target: Path, issue: Issue, writer: Writer) -> PublishedReport:
     control: DocumentControl = issue.control
-    paths = {one.name: target / one.name for one in writer.files}
+    paths = {file.name: target / file.name for file in writer.files}
 
     def named(code: str, folder: str, extension: str = "html") -> Path | None:
         return paths.get(f"{folder}/{control.file_name(code, extension)}")

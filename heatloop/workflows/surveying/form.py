@@ -12,7 +12,7 @@ from heatloop.report.drawings.survey_form.sheets import FormRoom, form_room, for
 from heatloop.survey.survey import SurveyData
 from heatloop.workflows.surveying.plan import drafted
 
-ROOMS, MOST_ROOMS = 4, 200
+ROOMS, MAX_ROOMS = 4, 200
 """Blank sheets where no number is given, and at most."""
 
 
@@ -47,8 +47,8 @@ def form(
     <SurveyForms: 9 sheets>
     """
     if survey is None:
-        if isinstance(rooms, bool) or not isinstance(rooms, int) or not 1 <= rooms <= MOST_ROOMS:
-            required = f"a whole number, 1 to {MOST_ROOMS}"
+        if isinstance(rooms, bool) or not isinstance(rooms, int) or not 1 <= rooms <= MAX_ROOMS:
+            required = f"a whole number, 1 to {MAX_ROOMS}"
             raise InputError([InputIssue("form", "rooms", quoted_value(rooms), required)])
         return SurveyForms("Survey forms", dt.date.today(), form_sheets([FormRoom()] * rooms))
     if not isinstance(survey, SurveyData | str | Path):
@@ -57,7 +57,7 @@ def form(
     held = survey if isinstance(survey, SurveyData) else drafted(Path(survey)).survey
     if not held.rooms:
         raise InputError([InputIssue(held.file, "room", "nothing", "at least one room, or forms without a survey")])
-    plans = {one.index: one for _, rooms_of_level in draft_plan(held).levels for one in rooms_of_level}
+    plans = {room.index: room for _, rooms_of_level in draft_plan(held).levels for room in rooms_of_level}
     filled = [form_room(held.project.name, room, plans.get(index)) for index, room in enumerate(held.rooms)]
     title = f"{held.project.name}: survey forms" if held.project.name else "Survey forms"
     return SurveyForms(title, held.document.issued_on or dt.date.today(), form_sheets(filled, large_plans))

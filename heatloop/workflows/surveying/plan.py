@@ -11,8 +11,7 @@ from heatloop.layout.draft_rooms import draft_plan
 from heatloop.report.drawings.survey_plan.level import common_scale, level_picture
 from heatloop.report.drawings.survey_plan.picture import SurveyPlan
 from heatloop.report.drawings.survey_plan.remarks import remarks_of
-from heatloop.survey.editing import HELD_IN_PYTHON
-from heatloop.survey.read import SurveyDraft, load_tables, read_draft
+from heatloop.survey.read import HELD_IN_PYTHON, SurveyDraft, load_tables, read_draft
 from heatloop.survey.survey import SurveyData
 from heatloop.survey.to_tables.survey_to_tables import survey_to_tables
 from heatloop.survey.toml.input_text import file_error
@@ -85,21 +84,23 @@ def _drawn(draft: SurveyDraft, file_name: str) -> SurveyPlan:
     if not issues and not draft.more and survey.loops:
         issues = layout_faults(survey)
     remarks = remarks_of(issues, draft.places)
-    found = draft_plan(survey)
-    scale = common_scale([rooms for _, rooms in found.levels])
+    drafted_levels = draft_plan(survey)
+    scale = common_scale([rooms for _, rooms in drafted_levels.levels])
     levels = []
-    for level_m, rooms in found.levels:
+    for level_m, rooms in drafted_levels.levels:
         indices = {room.index for room in rooms}
-        levels.append(level_picture(level_m, rooms, tuple(one for one in remarks if one.room in indices), scale))
-    names = [survey.rooms[index].name or f"room {index + 1}" for index in found.missing]
+        levels.append(
+            level_picture(level_m, rooms, tuple(remark for remark in remarks if remark.room in indices), scale)
+        )
+    names = [survey.rooms[index].name or f"room {index + 1}" for index in drafted_levels.missing]
     notes = [f"Not drawn, because lengths of walls are missing: {listing(names)}."] if names else []
     if draft.more:
         notes.append(f"{draft.more} more faults are not listed.")
     return SurveyPlan(survey.project.name or file_name, issues, draft.more, tuple(levels), remarks, tuple(notes))
 
 
-def behind_fault(earlier: SurveyPlan, now: SurveyPlan) -> SurveyPlan:
+def behind_fault(earlier: SurveyPlan, latest: SurveyPlan) -> SurveyPlan:
     """The faults of a file that cannot be read over the plan that was drawn last."""
-    if now.levels or not earlier.levels:
-        return now
-    return replace(now, title=earlier.title, levels=earlier.levels, notes=earlier.notes, is_earlier=True)
+    if latest.levels or not earlier.levels:
+        return latest
+    return replace(latest, title=earlier.title, levels=earlier.levels, notes=earlier.notes, is_earlier=True)

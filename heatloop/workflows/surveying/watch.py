@@ -43,18 +43,18 @@ def watch_plan(
     shown: SurveyPlan | None = None
     try:
         while not ended():
-            found = _stamp(path)
-            if found is None or found == seen:
+            stamp = _stamp(path)
+            if stamp is None or stamp == seen:
                 time.sleep(LOOK_S)
                 continue
-            seen = found
+            seen = stamp
             try:
                 drawn = plan(path)
             except InputError:  # it was renamed between the look and the reading
                 seen = None
                 continue
             shown = drawn if shown is None else behind_fault(shown, drawn)
-            _write(shown, path, folder, found)
+            _write(shown, path, folder, stamp)
             yield shown
     finally:
         if shown is not None:

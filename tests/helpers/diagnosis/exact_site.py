@@ -21,4 +21,4 @@ def day(model, readings):
 
 def exact_site(model, *faults):
     """Readings without error of a site that is as designed but for these faults, and the truth behind them."""
-    return simulate_readings(model.site.design, faults, np.random.default_rng(1), instruments=EXACT, strays=TRUE)
+    return simulate_readings(model.site.system, faults, np.random.default_rng(1), instruments=EXACT, deviations=TRUE)

@@ -249,19 +249,19 @@ def random_faults(rng, model, required, sizes=SIZES):
 
 def random_site(rng, model, faults, strays=None):
     """A random day on a site with these faults: weather, source, what is read besides surfaces."""
-    design = model.site.design
+    system = model.site.system
     readings, _ = simulate_readings(
-        design,
+        system,
         faults,
         rng,
         outdoor_c=float(rng.uniform(-3.0, 8.0)),
-        source_setting_c=design.survey.project.flow_temp_c - float(rng.uniform(0.0, 5.0)),
+        source_setting_c=system.survey.project.flow_temp_c - float(rng.uniform(0.0, 5.0)),
         instruments=Instruments(
             loop_meters=bool(rng.random() < 0.4),
             total_meter=bool(rng.random() < 0.4),
             head_gauge=bool(rng.random() < 0.4),
-            settled=bool(rng.random() < 0.6),
+            steady=bool(rng.random() < 0.6),
         ),
-        strays=strays,
+        deviations=strays,
     )
     return Site(tuple(faults), readings)

@@ -42,9 +42,9 @@ def model(design):
     return site_model(design.system, thermostatic_heads_removed=True)
 
 
-def visit(design, *faults, seed=1, settled=False, **tools):
+def visit(design, *faults, seed=1, steady=False, **tools):
     readings, truth = simulate_readings(
-        design.system, faults, np.random.default_rng(seed), instruments=Instruments(settled=settled, **tools)
+        design.system, faults, np.random.default_rng(seed), instruments=Instruments(steady=steady, **tools)
     )
     return readings, truth
 
@@ -121,7 +121,7 @@ def test_the_files_say_that_they_are_invented(name):
     ids=lambda fault: f"{fault.kind} {fault.loop}",
 )
 def test_a_fault_put_in_is_found(design, model, fault):
-    found = diagnose_model(model, visit(design, fault, settled=True)[0])
+    found = diagnose_model(model, visit(design, fault, steady=True)[0])
     place = f"{fault.loop}, arm {fault.arm}" if fault.arm else fault.loop or "source"
     assert (found.explanations["kind"][0], found.explanations["of"][0]) == (fault.kind, place)
     assert found.summary["verdict"] == "fault"
@@ -289,10 +289,10 @@ def test_other_systems_are_diagnosed_alike(change):
     change(tables)
     other = hl.size(survey_of(tables, LODGE / "draft.toml"))
     ready = site_model(other.system, thermostatic_heads_removed=True)
-    assert diagnose_model(ready, visit(other, seed=3, settled=True)[0]).summary["verdict"] == "no fault"
+    assert diagnose_model(ready, visit(other, seed=3, steady=True)[0]).summary["verdict"] == "no fault"
     arm = SiteFault(fault_types.LITTLE_WATER, "Living room", 0.2, arm=1)
     for fault, place in ((arm, "Living room, arm 1"), (SiteFault(fault_types.LITTLE_HEAD, "", 0.25), "source")):
-        first = diagnose_model(ready, visit(other, fault, seed=3, settled=True)[0]).explanations.iloc[0]
+        first = diagnose_model(ready, visit(other, fault, seed=3, steady=True)[0]).explanations.iloc[0]
         assert (first["kind"], first["of"]) == (fault.kind, place)
 
 

@@ -19,11 +19,11 @@ def test_settled_rooms_lose_what_they_get(model, kind):
     loop = model.network.loops[0].loop.name
     faults = [] if kind == fault_types.NO_FAULT else [SiteFault(kind, loop, 0.0)]
     module = import_module("heatloop.diagnosis.simulated_site")
-    design = model.site.design
+    design = model.site.system
     site = module.SimulatedSite(
         design, faults, np.random.default_rng(3), SiteDeviations(), design.survey.project.flow_temp_c, 2.0
     )
-    answer = site.solve_settled()
+    answer = site.solve_steady()
     given = site.room_w(answer)
     for room, heat_w in given.items():
         lost = site.loss_w_k[room] * (site.room_c[room] - 2.0)

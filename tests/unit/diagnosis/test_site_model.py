@@ -160,7 +160,7 @@ def test_added_resistance_is_that_of_a_zeta_in_the_bore(model):
     same = solve_cases(replace(site, network=altered), [SiteCase()])
     assert flows.answer.flow_kg_s == pytest.approx(same.answer.flow_kg_s, rel=1e-9)
     real = solve_state(
-        altered, OperatingConditions(site.max_c(site.source_c), site.laws, source_c=site.source_c), site.fluid
+        altered, OperatingConditions(site.max_c(site.source_c), site.pumps, source_c=site.source_c), site.fluid
     )
     assert flows.answer.flow_kg_s[site.network.loop_link, 0] == pytest.approx(real.loop_flow_kg_s, rel=2e-4)
 

@@ -12,7 +12,7 @@ from heatloop.handover.parts.model import Part, PartsOptions
 from heatloop.handover.parts.packaging import PackCount
 from heatloop.handover.parts.parts_list import PartsListResult, parts_list_from
 from heatloop.handover.price_file import prices_of
-from heatloop.handover.quotation import Quotation, quote
+from heatloop.handover.quotation import Quotation, quotation_from
 from heatloop.layout.build import build_layout
 from tests.helpers.paths import DATA
 
@@ -35,7 +35,7 @@ def lodge() -> PartsListResult:
 def quoted(lodge: PartsListResult, *parts: Part, lines: str) -> Quotation:
     """A quotation for some parts by the lines of a price file."""
     table = prices_of("# currency: EUR\nitem,price,per,discount_percent,labour_min\n" + lines, "prices.csv")
-    return quote(_only(lodge, parts), table)
+    return quotation_from(_only(lodge, parts), table)
 
 
 def _only(lodge: PartsListResult, parts: tuple[Part, ...]) -> PartsListResult:
@@ -115,7 +115,7 @@ def test_prices_per_what_is_not_counted_are_reported_at_once(lodge: PartsListRes
 
 
 def test_demonstration_is_priced_in_full(lodge: PartsListResult) -> None:
-    found = quote(lodge, LODGE / "prices.csv")
+    found = quotation_from(lodge, LODGE / "prices.csv")
     assert found.currency == "EUR"
     assert found.missing == ()
     summary = found.summary

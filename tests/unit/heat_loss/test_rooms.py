@@ -150,8 +150,8 @@ def test_spaces_stand_at_their_temperature_or_by_their_factor() -> None:
             )
         )
     )
-    assert part_of(loss, "wall 1").temp_beyond_c == 5.0
-    assert part_of(loss, "ceiling").temp_beyond_c == pytest.approx(20.0 - 0.9 * 25.0)
+    assert part_of(loss, "wall 1").adjacent_temp_c == 5.0
+    assert part_of(loss, "ceiling").adjacent_temp_c == pytest.approx(20.0 - 0.9 * 25.0)
     assert part_of(loss, "ceiling").heat_w == pytest.approx(10.0 * 0.5 * 0.9 * 25.0)
 
 

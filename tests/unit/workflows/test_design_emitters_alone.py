@@ -7,7 +7,7 @@ import pytest
 from scipy.integrate import solve_ivp
 
 import heatloop as hl
-from heatloop.handover.quotation import quote
+from heatloop.handover.quotation import quotation_from
 from heatloop.hydraulics.from_survey import fluid_from
 from heatloop.physics.emitters import emitter_constant_w_kn
 from heatloop.workflows.commission import commission
@@ -93,7 +93,7 @@ def test_only_what_is_not_there_already_is_ordered_and_priced(design, tmp_path):
     assert stays == "old radiator in Office: existing, not included in the order or the price"
     prices = tmp_path / "prices.csv"
     prices.write_text("# currency: EUR\nitem,price,per,discount_percent,labour_min\ntowel rail,200.00,piece,0,45\n")
-    line = quote(handover, prices).table.set_index("item").loc["towel rail"]
+    line = quotation_from(handover, prices).table.set_index("item").loc["towel rail"]
     assert (line["order_cost"], line["labour_min"]) == (200.0, 45.0)
 
 

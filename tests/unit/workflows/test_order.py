@@ -11,7 +11,7 @@ from heatloop.handover.first_fix.model import FirstFixOptions
 from heatloop.handover.first_fix.plan import plan_first_fix
 from heatloop.handover.parts.model import PartsOptions
 from heatloop.handover.parts.parts_list import PartsListResult
-from heatloop.handover.quotation import quote
+from heatloop.handover.quotation import quotation_from
 from heatloop.workflows.order import parts_list
 
 
@@ -65,7 +65,7 @@ def test_options_of_parts(design: hl.Design, options: PartsOptions, lines: list[
 def test_price_of_what_is_no_parts_list_or_by_no_file(
     design: hl.Design, handover: PartsListResult, tmp_path: Path
 ) -> None:
-    assert_reported(lambda: quote(design, "p.csv"), "price: handover: found <Design of")  # type: ignore[arg-type]
+    assert_reported(lambda: quotation_from(design, "p.csv"), "price: handover: found <Design of")  # type: ignore[arg-type]
     assert_reported(lambda: handover.price(3), "price: prices: found 3; required: the path of a price file")  # type: ignore[arg-type]
     assert_reported(lambda: handover.price(tmp_path / "none.csv"), "none.csv: found no such file")
     assert_reported(lambda: handover.price(tmp_path), "found a folder; required: the path of a CSV file of prices")

@@ -86,9 +86,9 @@ def test_the_greatest_drop_below_two_kelvin_is_named_and_holds(lodge):
     )
     with pytest.raises(InputError, match="the maximum of this loop at any flow") as raised:
         hl.size(replace(lodge, loops=cool))
-    greatest_k = float(str(raised.value).split("at most ")[1].split(" K")[0])
-    assert 0.1 <= greatest_k < 2.0
-    mended = tuple(replace(loop, delta_t_k=greatest_k) if i == 1 else loop for i, loop in enumerate(cool))
+    max_drop_k = float(str(raised.value).split("at most ")[1].split(" K")[0])
+    assert 0.1 <= max_drop_k < 2.0
+    mended = tuple(replace(loop, delta_t_k=max_drop_k) if i == 1 else loop for i, loop in enumerate(cool))
     hl.size(replace(lodge, loops=mended))
 
 

@@ -34,7 +34,7 @@ WAYS = ("flow", "return")
 PIECES = ("piece", "floor section")
 """Kinds of elements that are pieces."""
 
-MOST_NAMED = 6
+MAX_NAMED = 6
 """Rooms short of heat that a sentence names."""
 
 
@@ -156,11 +156,11 @@ def piece_values(steps: Sequence[FixingStep], point: OperatingPoint) -> Iterator
 
 def _water_of_pieces(point: OperatingPoint) -> dict[str, dict[str, Row]]:
     """The first waterway of every piece by its direction."""
-    found: dict[str, dict[str, Row]] = {}
+    rows: dict[str, dict[str, Row]] = {}
     for row in point.frames["elements"].to_dict("records"):
         if row["kind"] in PIECES:
-            found.setdefault(row["label"], {}).setdefault(row["direction"], row)
-    return found
+            rows.setdefault(row["label"], {}).setdefault(row["direction"], row)
+    return rows
 
 
 def pipe_items(marks: Sequence[PipePosition]) -> Kind:
@@ -190,18 +190,18 @@ def pipe_values(first_fix: FirstFixResult, point: OperatingPoint) -> Iterator[tu
     """Temperature of the water into and out of the pipes of every position as printed."""
     rows = point.frames["elements"].to_dict("records")
     pieces = {
-        one.label: one
+        element.label: element
         for loop in first_fix.layout.loops
         for arm in loop.arms
-        for one in arm.elements
-        if isinstance(one, Piece)
+        for element in arm.elements
+        if isinstance(element, Piece)
     }
     for mark in first_fix.marks:
-        found = []
+        values = []
         for way in WAYS:
             enters = mark.side == ("left" if pieces[mark.piece].rightward == (way == "flow") else "right")
-            found.append(_through(_pipe_row(mark, way, enters, rows)) if way in _ways(mark) else NONE)
-        yield tuple(found)
+            values.append(_through(_pipe_row(mark, way, enters, rows)) if way in _ways(mark) else NONE)
+        yield tuple(values)
 
 
 def _ways(mark: PipePosition) -> tuple[str, ...]:
@@ -244,14 +244,14 @@ def valve_values(point: OperatingPoint) -> Iterator[tuple[str, ...]]:
         yield printed(row["flow_l_h"]), printed(row["pressure_drop_kpa"], 2)
 
 
-def rooms_sentence(rooms: Sequence[RoomHeat]) -> str:
+def rooms_statement(rooms: Sequence[RoomHeat]) -> str:
     """Which rooms are short of heat in a state, and by how much, the largest shortage first."""
-    printed_rooms = [(one.room, room_values(one)) for one in sorted(rooms, key=lambda one: one.margin_w)]
+    printed_rooms = [(room.room, room_values(room)) for room in sorted(rooms, key=lambda room: room.margin_w)]
     short = [f"{room} {values[2].lstrip('−')} W" for room, values in printed_rooms if values[4] == "short"]
-    return f"Short of heat: {short_listing(short, MOST_NAMED)}." if short else "Every room reaches its temperature."
+    return f"Short of heat: {short_listing(short, MAX_NAMED)}." if short else "Every room reaches its temperature."
 
 
-def source_sentence(design: DesignResult, point: OperatingPoint) -> str:
+def source_statement(design: DesignResult, point: OperatingPoint) -> str:
     """Heat that the source gives in a state, in capitals where it is more than its output."""
     heat_w, output_kw = point.facts["source_heat_w"], design.survey.source.output_kw
     if output_kw is None:

@@ -97,7 +97,7 @@ class PlanSource:
         names = [room.name for room in self.design.survey.rooms]
         if key != "room":
             items = self.data.kind(key).items
-            names = [one.loop if key == "loop" else one.name for one in items]
+            names = [item.loop if key == "loop" else item.name for item in items]
         return {name: place for place, name in enumerate(names, start=1)}
 
     def sentence(self, key: str, place: int) -> str:
@@ -117,7 +117,7 @@ def page_plan_of(source: PlanSource, level_m: float, rooms: Mapping[str, Point])
     """The geometry of a level for a wide and for a narrow window."""
     width_m = plan_width_m(source.first_fix, rooms)
     numbers, figures = source.numbers("room"), _longest_figures(source.states)
-    valves = Counter(one.loop for one in source.data.kind("valve").items)
+    valves = Counter(item.loop for item in source.data.kind("valve").items)
     texts = LabelTexts(numbers, figures)
     widths = [
         (max(WIDE_PX, WIDE_PX_M * width_m), texts),
@@ -142,15 +142,15 @@ def _level(source: PlanSource, level_m: float, rooms: Mapping[str, Point]) -> Le
     wide, narrow = plan.symbols
     high = plan.size_mm[1]
     loops = source.numbers("loop")
-    crossings = [(loops[one.of], _path(one.points, high)) for one in plan.lines_of("HL-CROSSING")]
-    lines = [Shape(css, " ".join(_path(one.points, high) for one in plan.lines_of(layer))) for layer, css in LAYERS]
+    crossings = [(loops[line.of], _path(line.points, high)) for line in plan.lines_of("HL-CROSSING")]
+    lines = [Shape(css, " ".join(_path(line.points, high) for line in plan.lines_of(layer))) for layer, css in LAYERS]
     return LevelView(
         title=f"Plan of level {number(level_m, 2, sign=True)} m",
         size=(round(plan.size_mm[0], 2), round(high, 2)),
         wide_px=round(plan.size_mm[0] / wide.mm_per_px),
         narrow_px=round(plan.size_mm[0] / narrow.mm_per_px),
         rooms=tuple(_rooms(source, plan)),
-        lines=tuple(one for one in lines if one.path),
+        lines=tuple(line for line in lines if line.path),
         crossings=tuple(crossings),
         items=(*_pieces(source, plan), *_positions(source, plan), *_starts(source, plan)),
         wide=tuple(_labels(source, wide, high)),
@@ -160,10 +160,12 @@ def _level(source: PlanSource, level_m: float, rooms: Mapping[str, Point]) -> Le
 
 def _rooms(source: PlanSource, plan: PagePlan) -> Iterator[DrawnItem]:
     states, numbers = source.states, source.numbers("room")
-    found = {one.room: one for one in states.rooms(states.design_flow, states.design_outdoor)}
+    room_states = {
+        room_state.room: room_state for room_state in states.rooms(states.design_flow, states.design_outdoor)
+    }
     items = source.data.kind("room").items
     for room in plan.rooms:
-        values = room_values(found[room.name])
+        values = room_values(room_states[room.name])
         outline = _path((*room.outline, room.outline[0]), plan.size_mm[1])
         place = numbers[room.name]
         sentence = filled(items[place - 1].sentence, in_words(values))
@@ -182,29 +184,29 @@ def _positions(source: PlanSource, plan: PagePlan) -> Iterator[DrawnItem]:
     high = plan.size_mm[1]
     shapes = [
         {
-            one.number: (
-                Shape("lead", _path((one.foot, _centre([at for at, _ in one.dots])), high)),
-                Shape("hit", _path((one.dots[0][0], one.dots[-1][0]), high)),
-                Shape("spot", _dots([at for at, _ in one.dots], high)),
-                Shape("hole", _dots([at for at, is_flow in one.dots if not is_flow], high)),
+            position.number: (
+                Shape("lead", _path((position.foot, _centre([at for at, _ in position.dots])), high)),
+                Shape("hit", _path((position.dots[0][0], position.dots[-1][0]), high)),
+                Shape("spot", _dots([at for at, _ in position.dots], high)),
+                Shape("hole", _dots([at for at, is_flow in position.dots if not is_flow], high)),
             )
-            for one in symbols.positions
+            for position in symbols.positions
         }
         for symbols in plan.symbols
     ]
     for place in shapes[0]:
-        wide, narrow = (tuple(one for one in each[place] if one.path) for each in shapes)
+        wide, narrow = (tuple(shape for shape in each[place] if shape.path) for each in shapes)
         yield DrawnItem("pipe", place, "", source.sentence("pipe", place), (), wide, narrow)
 
 
 def _starts(source: PlanSource, plan: PagePlan) -> Iterator[DrawnItem]:
     """The symbols of the valves, then the tags of the loops."""
     numbers, high = source.numbers("loop"), plan.size_mm[1]
-    by_width = [{one.loop: one for one in symbols.starts} for symbols in plan.symbols]
+    by_width = [{start.loop: start for start in symbols.starts} for symbols in plan.symbols]
     valve_k = [symbols.valve_mm_per_px for symbols in plan.symbols]
     tag_k = [symbols.tag_mm_per_px for symbols in plan.symbols]
     for loop in by_width[0]:
-        own = [place for place, one in enumerate(source.data.kind("valve").items, start=1) if one.loop == loop]
+        own = [place for place, item in enumerate(source.data.kind("valve").items, start=1) if item.loop == loop]
         for order, place in enumerate(own):
             wide, narrow = (
                 _valve(each[loop].valves[order], k, high) for each, k in zip(by_width, valve_k, strict=True)
@@ -234,14 +236,17 @@ def _tag(start: PlacedStart, place: int, k: float, high: float) -> tuple[Shape, 
 def _labels(source: PlanSource, symbols: Symbols, high: float) -> Iterator[Shape]:
     """The label of every room: its name or number, and below it the coverage at design conditions."""
     states, numbers, k = source.states, source.numbers("room"), symbols.mm_per_px
-    found = {one.room: room_values(one)[3] for one in states.rooms(states.design_flow, states.design_outdoor)}
-    for one in symbols.labels:
-        x, y = one.at[0], high - one.at[1]
-        yield Shape("name", text=one.text, at=_baseline((x, y), NAME_PX * k), size=round(NAME_PX * k, 2))
-        if one.has_figure:
+    values = {
+        room_state.room: room_values(room_state)[3]
+        for room_state in states.rooms(states.design_flow, states.design_outdoor)
+    }
+    for label in symbols.labels:
+        x, y = label.at[0], high - label.at[1]
+        yield Shape("name", text=label.text, at=_baseline((x, y), NAME_PX * k), size=round(NAME_PX * k, 2))
+        if label.has_figure:
             below = _baseline((x, y + LINE_PX * k), FIGURE_PX * k)
-            figure = f"{found[one.room]} %"
-            yield Shape("figure", "", figure, below, round(FIGURE_PX * k, 2), str(numbers[one.room]))
+            figure = f"{values[label.room]} %"
+            yield Shape("figure", "", figure, below, round(FIGURE_PX * k, 2), str(numbers[label.room]))
 
 
 def _baseline(middle: Point, size: float) -> Point:

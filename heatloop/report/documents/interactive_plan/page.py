@@ -60,12 +60,12 @@ def interactive_plan(design: DesignResult, contents: PlanContents, control: Docu
         flow_c=printed(states.flow_temps_c[flow], 1).removesuffix(".0"),
         outdoor_c=printed(states.outdoor_c[outdoor], 1).removesuffix(".0"),
         sentences=(
-            items.rooms_sentence(states.rooms(flow, outdoor)),
-            items.source_sentence(design, states.points[flow]),
+            items.rooms_statement(states.rooms(flow, outdoor)),
+            items.source_statement(design, states.points[flow]),
         ),
-        unsolved=listing(printed(one, 1).removesuffix(".0") for one in states.unsolved_c),
+        unsolved=listing(printed(temp_c, 1).removesuffix(".0") for temp_c in states.unsolved_c),
         levels=levels,
-        drawn={(one.kind, one.number) for level in levels for one in (*level.rooms, *level.items)},
+        drawn={(item.kind, item.number) for level in levels for item in (*level.rooms, *level.items)},
         sections=[_section(kind, data, states) for kind in data.kinds],
         state_words=items.STATE_WORDS,
     )
@@ -95,10 +95,10 @@ def plan_data(design: DesignResult, contents: PlanContents) -> PlanData:
 def _section(kind: items.Kind, data: PlanData, states: StateGrid) -> dict[str, object]:
     """A table of the page: its kind, and its rows with what they hold at design conditions."""
     if kind.key == "room":
-        found = states.rooms(states.design_flow, states.design_outdoor)
-        values = [items.room_values(one) for one in found]
-        css = [one[4] for one in values]
-        shown: list[tuple[str, ...]] = [items.in_words(one) for one in values]
+        room_states = states.rooms(states.design_flow, states.design_outdoor)
+        values = [items.room_values(state) for state in room_states]
+        css = [value[4] for value in values]
+        shown: list[tuple[str, ...]] = [items.in_words(value) for value in values]
     else:
         shown = list(data.by_flow[kind.key][states.design_flow])
         css = [""] * len(shown)

@@ -15,8 +15,8 @@ from heatloop.report.documents.interactive_plan.items import (
     STATES,
     Kind,
     room_values,
-    rooms_sentence,
-    source_sentence,
+    rooms_statement,
+    source_statement,
 )
 from heatloop.results.design import DesignResult
 from heatloop.results.state_grid import StateGrid
@@ -36,35 +36,37 @@ class PlanData:
 
     def kind(self, key: str) -> Kind:
         """The things of one kind."""
-        return next(one for one in self.kinds if one.key == key)
+        return next(candidate for candidate in self.kinds if candidate.key == key)
 
 
 def data_block(design: DesignResult, states: StateGrid, data: PlanData) -> Markup:
     """The states as a JSON object that may stand in a page."""
     flows, outdoors = range(len(states.flow_temps_c)), range(len(states.outdoor_c))
-    rooms = [[[room_values(one) for one in states.rooms(f, o)] for o in outdoors] for f in flows]
+    rooms = [[[room_values(room_state) for room_state in states.rooms(f, o)] for o in outdoors] for f in flows]
     texts = _Texts({})
-    loops = [one.loop for one in data.kind("loop").items]
+    loops = [item.loop for item in data.kind("loop").items]
     block: dict[str, Any] = {
         "flow": states.flow_temps_c,
         "outdoor": states.outdoor_c,
-        "flowText": [printed(one, 1).removesuffix(".0") for one in states.flow_temps_c],
-        "outdoorText": [printed(one, 1).removesuffix(".0") for one in states.outdoor_c],
+        "flowText": [printed(temp_c, 1).removesuffix(".0") for temp_c in states.flow_temps_c],
+        "outdoorText": [printed(temp_c, 1).removesuffix(".0") for temp_c in states.outdoor_c],
         "design": [states.design_flow, states.design_outdoor],
-        "rooms": [[rooms_sentence(states.rooms(f, o)) for o in outdoors] for f in flows],
-        "source": [source_sentence(design, point) for point in states.points],
+        "rooms": [[rooms_statement(states.rooms(f, o)) for o in outdoors] for f in flows],
+        "source": [source_statement(design, point) for point in states.points],
         "states": STATES,
-        "words": [STATE_WORDS[one] for one in STATES],
-        "loss": [[_whole(one[0]) for one in rooms[0][o]] for o in outdoors],
-        "heat": [[_whole(one[1]) for one in rooms[f][0]] for f in flows],
-        "margin": [[[one[2] for one in rooms[f][o]] for o in outdoors] for f in flows],
-        "coverage": [[[_whole(one[3]) for one in rooms[f][o]] for o in outdoors] for f in flows],
-        "state": [["".join(str(STATES.index(one[4])) for one in rooms[f][o]) for o in outdoors] for f in flows],
+        "words": [STATE_WORDS[state] for state in STATES],
+        "loss": [[_whole(room[0]) for room in rooms[0][o]] for o in outdoors],
+        "heat": [[_whole(room[1]) for room in rooms[f][0]] for f in flows],
+        "margin": [[[room[2] for room in rooms[f][o]] for o in outdoors] for f in flows],
+        "coverage": [[[_whole(room[3]) for room in rooms[f][o]] for o in outdoors] for f in flows],
+        "state": [["".join(str(STATES.index(room[4])) for room in rooms[f][o]) for o in outdoors] for f in flows],
         "kinds": {
             kind.key: {
-                "text": [one.sentence for one in kind.items],
-                "loop": [loops.index(one.loop) if one.loop else -1 for one in kind.items],
-                "by": [[[texts.place(one) for one in row] for row in rows] for rows in data.by_flow.get(kind.key, ())],
+                "text": [item.sentence for item in kind.items],
+                "loop": [loops.index(item.loop) if item.loop else -1 for item in kind.items],
+                "by": [
+                    [[texts.place(value) for value in row] for row in rows] for rows in data.by_flow.get(kind.key, ())
+                ],
             }
             for kind in data.kinds
         },
@@ -96,6 +98,6 @@ def json_for_page(value: object) -> str:
     '["\\\\u003c/script\\\\u003e","a \\\\u0026 b"]'
     """
     text = json.dumps(value, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
-    for one in "<>&\u2028\u2029":
-        text = text.replace(one, f"\\u{ord(one):04x}")
+    for character in "<>&\u2028\u2029":
+        text = text.replace(character, f"\\u{ord(character):04x}")
     return text

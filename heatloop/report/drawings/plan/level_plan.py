@@ -109,16 +109,16 @@ def level_bounds_m(first_fix: FirstFixResult, rooms: Mapping[str, Point]) -> tup
 def level_on_paper(first_fix: FirstFixResult, rooms: Mapping[str, Point], window: PlanWindow) -> LevelOnPaper:
     """Rooms of a level in a window."""
     drawn: list[Primitive] = []
-    found, holes = [], []
+    rooms_on_paper, holes = [], []
     for name, shift in rooms.items():
         plan = translated(
             room_plan(first_fix.survey.room(name), first_fix.layout, SKIRTING_MM * window.scale / 1000.0), shift
         )
         drawn += _drawn(plan, window)
         marks = [mark for mark in first_fix.marks if mark.room == name]
-        found.append(_room(first_fix, plan, shift, window, marks))
+        rooms_on_paper.append(_room(first_fix, plan, shift, window, marks))
         holes += list(_holes(first_fix, shift, marks))
-    return LevelOnPaper(window, tuple(drawn), tuple(found), tuple(holes))
+    return LevelOnPaper(window, tuple(drawn), tuple(rooms_on_paper), tuple(holes))
 
 
 def _drawn(plan: RoomPlan, window: PlanWindow) -> Iterator[Primitive]:
@@ -128,13 +128,13 @@ def _drawn(plan: RoomPlan, window: PlanWindow) -> Iterator[Primitive]:
         start, end = (window.on_paper(plan.outline_m[i % count]) for i in (number - 1, number))
         along, inward = _directions(start, end)
         length = math.dist(start, end)
-        own = [one for one in plan.openings if one.wall == number]
+        own = [opening for opening in plan.openings if opening.wall == number]
         stretches = []
-        for one in own:
-            a, b = (window.on_paper(point) for point in one.points_m)
+        for opening in own:
+            a, b = (window.on_paper(point) for point in opening.points_m)
             low, high = sorted((math.dist(start, a), math.dist(start, b)))
             stretches.append((low, high))
-            dash: Dash = "dashed" if getattr(one.item, "sill_m", 0.0) <= 0.0 else "solid"
+            dash: Dash = "dashed" if getattr(opening.item, "sill_m", 0.0) <= 0.0 else "solid"
             yield Line("HL-OPENING", (a, b), 0.35, dash)
             for at in (low, high):
                 middle = (start[0] + at * along[0], start[1] + at * along[1])
@@ -227,6 +227,6 @@ def _holes(first_fix: FirstFixResult, shift: Point, marks: Sequence[PipePosition
 
 def figure_of(mark: PipePosition, pipe_mark: str) -> str:
     """The figure of a pipe on the plan: mm from the left-hand corner, its letter, F or R."""
-    pipe = next(one for one in mark.pipes if one.mark == pipe_mark)
+    pipe = next(candidate for candidate in mark.pipes if candidate.mark == pipe_mark)
     letter = pipe.mark.removeprefix(str(mark.number))
     return f"{round(pipe.from_left_corner_m * 1000.0)} {letter}{pipe.direction[0].upper()}"

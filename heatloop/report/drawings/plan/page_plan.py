@@ -40,7 +40,7 @@ ASIDE_PX = (0.0, 5.0, 10.0, 15.0, 21.0, 28.0, 36.0, 45.0, 56.0, 70.0, 86.0, 104.
 
 SKIRTING_PX = 4.0
 
-ROOMY_PX_M, LEAST_SHARE, LEAST_TAG_SHARE = 50.0, 0.66, 0.85
+ROOMY_PX_M, MIN_SHARE, MIN_TAG_SHARE = 50.0, 0.66, 0.85
 """Where a metre has fewer pixels, symbols of pipes and valves are smaller, down to this share, and tags of loops, down
 to theirs."""
 
@@ -104,7 +104,7 @@ class PagePlan:
 
     def lines_of(self, *layers: str) -> tuple[Line, ...]:
         """The lines on some layers."""
-        return tuple(one for one in self.lines if one.layer in layers)
+        return tuple(line for line in self.lines if line.layer in layers)
 
 
 @dataclass(frozen=True)
@@ -132,7 +132,7 @@ def page_plan(
     west, south, east, north = level_bounds_m(first_fix, rooms)
     level = level_on_paper(first_fix, rooms, PlanWindow(SCALE, (west, south), (EDGE_MM, EDGE_MM)))
     wide, high = (2.0 * EDGE_MM + 1000.0 * side / SCALE for side in (east - west, north - south))
-    lines = tuple(one for one in level.drawn if isinstance(one, Line))
+    lines = tuple(primitive for primitive in level.drawn if isinstance(primitive, Line))
     starts = _starts(first_fix, level)
     symbols = tuple(_symbols(level, starts, valves, wide / px, texts) for px, texts in widths)
     return PagePlan(level_m, (wide, high), level.rooms, lines, symbols)
@@ -140,12 +140,12 @@ def page_plan(
 
 def _starts(first_fix: FirstFixResult, level: LevelOnPaper) -> dict[str, int]:
     """Loops that start on this level: the first position where their tails rise."""
-    here = {mark.number for room in level.rooms for straight in room.straights for mark in straight.marks}
+    numbers = {mark.number for room in level.rooms for straight in room.straights for mark in straight.marks}
     starts: dict[str, int] = {}
-    for one in first_fix.marks:
-        if one.use == "tail":
-            starts.setdefault(one.loop, one.number)
-    return {loop: number for loop, number in starts.items() if number in here}
+    for mark in first_fix.marks:
+        if mark.use == "tail":
+            starts.setdefault(mark.loop, mark.number)
+    return {loop: number for loop, number in starts.items() if number in numbers}
 
 
 def _symbols(
@@ -153,9 +153,9 @@ def _symbols(
 ) -> Symbols:
     ground, touching = _ground(level.rooms, k), list[str]()
     share = min(1.0, 1000.0 / SCALE / k / ROOMY_PX_M)
-    small, tag = k * max(LEAST_SHARE, share), k * max(LEAST_TAG_SHARE, share)
+    small, tag = k * max(MIN_SHARE, share), k * max(MIN_TAG_SHARE, share)
 
-    def take(what: str, room: RoomOnPaper, tries: Iterable[tuple[float, Placed]]) -> Placed:
+    def take(label: str, room: RoomOnPaper, tries: Iterable[tuple[float, Placed]]) -> Placed:
         first: list[Placed] = []
 
         def noted() -> Iterator[tuple[float, Placed]]:
@@ -163,10 +163,10 @@ def _symbols(
                 first.append(placed)
                 yield cost, placed
 
-        found = best_place(ground, standing(ground, noted(), room))
-        if found is None:
-            touching.append(what)
-        placed = first[0] if found is None else found[1]
+        placed_starts = best_place(ground, standing(ground, noted(), room))
+        if placed_starts is None:
+            touching.append(label)
+        placed = first[0] if placed_starts is None else placed_starts[1]
         ground.add(placed)
         return placed
 
@@ -177,19 +177,19 @@ def _symbols(
         dots = _row(_middle(placed.boxes[0]), straight.along, len(mark.pipes), DOT_STEP_PX * small)
         flows = [pipe.is_flow for pipe in mark.pipes]
         positions[mark.number] = PlacedPosition(mark.number, placed.leaders[0][0], tuple(zip(dots, flows, strict=True)))
-    found = []
+    placed_starts = []
     for loop, number in starts.items():
-        room, straight, mark = next(one for one in every if one[2].number == number)
+        room, straight, mark = next(entry for entry in every if entry[2].number == number)
         block = _Block(valves.get(loop, 0), small, tag)
         placed = take(f"loop {loop}", room, _start_places(straight, mark, positions[number], block))
         leader = _from_dot(positions[number], placed.leaders[0][1], DOT_PX * small)
-        found.append(PlacedStart(loop, leader, *block.middles(_middle(placed.boxes[0]))))
+        placed_starts.append(PlacedStart(loop, leader, *block.middles(_middle(placed.boxes[0]))))
     labels = []
     for room in level.rooms:
         made: dict[Box, PlacedLabel] = {}
         placed = take(f"label of {room.name}", room, _label_places(room, k, texts, made))
         labels.append(made[placed.boxes[0]])
-    return Symbols(k, small, tag, tuple(positions.values()), tuple(found), tuple(labels), tuple(touching))
+    return Symbols(k, small, tag, tuple(positions.values()), tuple(placed_starts), tuple(labels), tuple(touching))
 
 
 @dataclass(frozen=True)
@@ -245,7 +245,7 @@ def _offsets() -> list[tuple[float, float, float]]:
     """Cost, distance along the wall and distance off it, px, the nearest first."""
     asides = [side * aside for aside in ASIDE_PX for side in ((1.0, -1.0) if aside else (1.0,))]
     every = ((abs(aside) + 1.5 * off, aside, off) for aside, off in product(asides, OFF_PX))
-    return sorted(every, key=lambda one: one[0])
+    return sorted(every, key=lambda offset: offset[0])
 
 
 def _position_places(straight: StraightOnPaper, mark: MarkOnPaper, k: float) -> Iterator[tuple[float, Placed]]:
@@ -299,7 +299,7 @@ def _label_places(
     west, south, wide, high = min(xs), min(ys), max(xs) - min(xs), max(ys) - min(ys)
     figure, short = texts.figures[room.name], str(texts.numbers[room.name])
     ways = ((room.name, True, True), (short, False, True), (short, False, False))
-    spots = sorted(product(range(1, 24), range(1, 24)), key=lambda one: math.hypot(one[0] - 12, one[1] - 12))
+    spots = sorted(product(range(1, 24), range(1, 24)), key=lambda spot: math.hypot(spot[0] - 12, spot[1] - 12))
     for rank, (text, is_name, has_figure) in enumerate(ways):
         lines = [text_width_mm(text, NAME_PX * CAPITAL_SHARE * k, True)]
         if has_figure:

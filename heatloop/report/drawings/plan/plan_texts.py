@@ -75,19 +75,19 @@ def plan_texts(level: LevelOnPaper, field: tuple[float, float, float, float], nu
         for straight in room.straights:
             primitives += list(dimension_lines(straight))
     lost = 0
-    for straight, mark in ((one, mark) for room in crowded for one in room.straights for mark in one.marks):
-        found = best_place(ground, standing(ground, balloon_places(straight, mark), None))
-        if found is None:
+    for straight, mark in ((run, mark) for room in crowded for run in room.straights for mark in run.marks):
+        best = best_place(ground, standing(ground, balloon_places(straight, mark), None))
+        if best is None:
             lost += 1
         else:
-            ground.add(found[1])
-            primitives += found[1].primitives
+            ground.add(best[1])
+            primitives += best[1].primitives
     walls = [(room, wall.number) for room in level.rooms for wall in room.walls]
     marked = {(room.name, wall) for room in level.rooms for straight in room.straights for wall in straight.walls}
-    primitives += _walls(ground, own, [one for one in walls if (one[0].name, one[1]) in marked])
+    primitives += _walls(ground, own, [wall for wall in walls if (wall[0].name, wall[1]) in marked])
     names, unnamed = _names(ground, level, numbers, own)
     primitives += names
-    primitives += _walls(ground, own, [one for one in walls if (one[0].name, one[1]) not in marked])
+    primitives += _walls(ground, own, [wall for wall in walls if (wall[0].name, wall[1]) not in marked])
     return PlanTexts(tuple(primitives), tuple(room.name for room in crowded), lost, unnamed)
 
 
@@ -111,16 +111,16 @@ def _figures(bare: Ground, room: RoomOnPaper) -> list[Placed] | None:
         for straight in room.straights
         for mark in straight.marks
     ]
-    order = sorted(items, key=lambda one: (-one.urgency, one.mark.number))
+    order = sorted(items, key=lambda text_item: (-text_item.urgency, text_item.mark.number))
     for _ in range(ROUNDS):
         trial, written, failed = bare.copy(), list[Placed](), list[_Item]()
         for item in order:
-            found = best_place(trial, item.places)
-            if found is None:
+            best = best_place(trial, item.places)
+            if best is None:
                 failed.append(item)
             else:
-                trial.add(found[1])
-                written.append(found[1])
+                trial.add(best[1])
+                written.append(best[1])
         if not failed:
             return written
         order = [*failed, *(item for item in order if item not in failed)]
@@ -131,10 +131,10 @@ def _walls(ground: Ground, own: Mapping[str, Ground], walls: Sequence[tuple[Room
     """Number and length of every wall that has a place for them."""
     written: list[Primitive] = []
     for room, number in walls:
-        found = best_place(ground, standing(own[room.name], wall_places(room, number), room))
-        if found is not None:
-            ground.add(found[1])
-            written += found[1].primitives
+        best = best_place(ground, standing(own[room.name], wall_places(room, number), room))
+        if best is not None:
+            ground.add(best[1])
+            written += best[1].primitives
     return written
 
 
@@ -149,12 +149,12 @@ def _names(
         short = f"[{numbers[room.name]}]"
         long = fitting(whole, LONGEST_NAME_MM, SMALL_MM, True) != whole
         texts = [(short, SMALL_MM)] if long else [(whole, MIDDLE_MM), (whole, SMALL_MM), (short, SMALL_MM)]
-        found = best_place(ground, standing(own[room.name], name_places(room, texts), room))
-        if found is None:
+        best = best_place(ground, standing(own[room.name], name_places(room, texts), room))
+        if best is None:
             unnamed[room.name] = numbers[room.name]
             continue
-        ground.add(found[1])
-        written += found[1].primitives
-        if any(getattr(one, "text", "") == short for one in found[1].primitives):
+        ground.add(best[1])
+        written += best[1].primitives
+        if any(getattr(primitive, "text", "") == short for primitive in best[1].primitives):
             unnamed[room.name] = numbers[room.name]
     return written, unnamed

@@ -81,8 +81,8 @@ class Ground:
     def crossings(self, placed: Placed) -> int:
         """Dimension lines under the boxes, and leaders and walls that its leaders cross."""
         under = sum(box.is_cut_by(a, b) for box in placed.boxes for a, b in self.lines)
-        across = sum(_cross(one, other) for one in placed.leaders for other in self.leaders)
-        through = sum(_cross(one, other) for one in placed.leaders for other in self.walls)
+        across = sum(_cross(leader, other) for leader in placed.leaders for other in self.leaders)
+        through = sum(_cross(leader, other) for leader in placed.leaders for other in self.walls)
         return under + across + WALL_CROSSED * through
 
 
@@ -134,7 +134,7 @@ def mark_places(straight: StraightOnPaper, mark: MarkOnPaper) -> Iterator[tuple[
         for turned in (False, True):
             for side in (1.0, -1.0) if turned else (1.0,):
                 tries.append((0.6 * abs(aside) + 0.5 * out + 2.0 * turned, aside, out, turned, side))
-    for cost, aside, out, turned, side in sorted(tries, key=lambda one: one[0]):
+    for cost, aside, out, turned, side in sorted(tries, key=lambda attempt: attempt[0]):
         make = _beside if turned else _outwards
         yield cost, make(straight, mark, aside, out, side)
 
@@ -246,7 +246,7 @@ def name_places(room: RoomOnPaper, texts: Sequence[tuple[str, float]]) -> Iterat
     xs, ys = zip(*room.outline, strict=True)
     west, south, wide, high = min(xs), min(ys), max(xs) - min(xs), max(ys) - min(ys)
     for rank, (text, height_mm) in enumerate(texts):
-        spots = sorted(product(range(1, 24), range(1, 24)), key=lambda one: math.hypot(one[0] - 12, one[1] - 12))
+        spots = sorted(product(range(1, 24), range(1, 24)), key=lambda spot: math.hypot(spot[0] - 12, spot[1] - 12))
         for a, b in spots:
             at = (west + a * wide / 24.0, south + b * high / 24.0)
             words = Words("HL-ROOM", at, text, height_mm, anchor="centre", bold=True)

@@ -7,7 +7,7 @@ import tempfile
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from heatloop.report.drawings.geometry import Sheet
+from heatloop.report.drawings.geometry import DrawingSheet
 from heatloop.report.drawings.writers.sheet_pdf import write_sheets_pdf
 from heatloop.report.drawings.writers.sheet_svg import sheet_svg
 from heatloop.report.folders.file_names import file_to_save
@@ -37,11 +37,16 @@ class SurveyForms:
 
     title: str
     made_on: dt.date
-    sheets: tuple[Sheet, ...] = field(repr=False)
+    sheets: tuple[DrawingSheet, ...] = field(repr=False)
 
     @property
     def alt_text(self) -> str:
-        """Text alternative: the titles of the sheets."""
+        """Text alternative: the titles of the sheets.
+
+        >>> import heatloop as hl
+        >>> hl.form(rooms=2).alt_text[:40]
+        'Survey form, page 1 of 2; Survey form, p'
+        """
         return "; ".join(sheet.alt_text for sheet in self.sheets)
 
     def pdf(self) -> bytes:
@@ -50,6 +55,10 @@ class SurveyForms:
         Returns
         -------
         bytes
+
+        >>> import heatloop as hl
+        >>> hl.form(rooms=2).pdf()[:5]
+        b'%PDF-'
         """
         with tempfile.TemporaryDirectory(prefix="heatloop-form-") as folder:
             return write_sheets_pdf(Path(folder) / "forms.pdf", self.sheets, self.title, self.made_on).read_bytes()

@@ -11,9 +11,9 @@ from heatloop.report.drawings.geometry import (
     LARGE_MM,
     MIDDLE_MM,
     SMALL_MM,
+    DrawingSheet,
     Line,
     Primitive,
-    Sheet,
     Words,
     fitting,
     rectangle,
@@ -111,13 +111,13 @@ def form_room(project: str, room: Room, plan: DraftRoom | None) -> FormRoom:
              "build_up": wall.build_up or ""}
         )  # fmt: skip
         openings += [
-            {"wall": str(number), "kind": one.kind, "start_m": _number(one.start_m, 2),
-             "width_m": _number(one.width_m, 2), "height_m": _number(one.height_m, 2),
-             "sill_m": _number(one.sill_m, 2) if one.sill_m else "", "name": one.name or ""}
-            for one in wall.openings
+            {"wall": str(number), "kind": opening.kind, "start_m": _number(opening.start_m, 2),
+             "width_m": _number(opening.width_m, 2), "height_m": _number(opening.height_m, 2),
+             "sill_m": _number(opening.sill_m, 2) if opening.sill_m else "", "name": opening.name or ""}
+            for opening in wall.openings
         ]  # fmt: skip
-        stands = [(one.kind, one.start_m, one.width_m, str(one.run)) for one in wall.obstacles]
-        stands += [("furniture", one.start_m, one.width_m, "covered") for one in wall.covered]
+        stands = [(obstacle.kind, obstacle.start_m, obstacle.width_m, str(obstacle.run)) for obstacle in wall.obstacles]
+        stands += [("furniture", stretch.start_m, stretch.width_m, "covered") for stretch in wall.covered]
         obstacles += [
             {"wall": str(number), "kind": kind, "start_m": _number(start, 2), "width_m": _number(width, 2), "run": run}
             for kind, start, width, run in stands
@@ -129,10 +129,14 @@ def form_room(project: str, room: Room, plan: DraftRoom | None) -> FormRoom:
 def _diagonals(taped: Sequence[Diagonal], plan: DraftRoom | None) -> list[dict[str, str]]:
     """Diagonals of the survey, then those that can be taken, their lengths blank."""
     rows = [
-        {"from_corner": str(one.from_corner), "to_corner": str(one.to_corner), "length_m": _number(one.length_m, 2)}
-        for one in taped
+        {
+            "from_corner": str(diagonal.from_corner),
+            "to_corner": str(diagonal.to_corner),
+            "length_m": _number(diagonal.length_m, 2),
+        }
+        for diagonal in taped
     ]
-    known = {frozenset((one.from_corner, one.to_corner)) for one in taped}
+    known = {frozenset((diagonal.from_corner, diagonal.to_corner)) for diagonal in taped}
     pairs = useful_diagonals(plan.path_m) if plan is not None and plan.closes else []
     more = [{"from_corner": str(a), "to_corner": str(b)} for a, b in pairs if frozenset((a, b)) not in known]
     return rows + more[: max(0, DIAGONALS.rows - len(rows))]
@@ -155,23 +159,23 @@ def _surface(surface: FloorOrCeiling | None) -> str:
     return ", ".join(filter(None, (surface.beyond, surface.build_up)))
 
 
-def form_sheets(rooms: Sequence[FormRoom], large_plans: bool = False) -> tuple[Sheet, ...]:
+def form_sheets(rooms: Sequence[FormRoom], large_plans: bool = False) -> tuple[DrawingSheet, ...]:
     """All sheets of some rooms, those of one room one after another.
 
     `large_plans`: a page of squares more for each room whose plan is smaller than 1:50 on its sheet.
     """
     enlarged = [large_plans and room.plan is not None and plan_scale(room.plan, SQUARES) > WELL_READ for room in rooms]
     total = sum(room.sheets for room in rooms) + sum(enlarged)
-    found: list[Sheet] = []
+    sheets: list[DrawingSheet] = []
     for room, is_enlarged in zip(rooms, enlarged, strict=True):
         for part in range(room.sheets):
-            found.append(_sheet(room, part, len(found) + 1, total))
+            sheets.append(_sheet(room, part, len(sheets) + 1, total))
         if is_enlarged and room.plan is not None:
-            found.append(_large_plan(room, room.plan, len(found) + 1, total))
-    return tuple(found)
+            sheets.append(_large_plan(room, room.plan, len(sheets) + 1, total))
+    return tuple(sheets)
 
 
-def _large_plan(room: FormRoom, plan: DraftRoom, number: int, total: int) -> Sheet:
+def _large_plan(room: FormRoom, plan: DraftRoom, number: int, total: int) -> DrawingSheet:
     """The plan alone on a page of squares, with the length of every wall beside its number."""
     name = room.fields.get("name", "")
     title = f"Plan: {name}" if name else "Plan"
@@ -184,12 +188,12 @@ def _large_plan(room: FormRoom, plan: DraftRoom, number: int, total: int) -> She
     drawn = plan_on_squares(plan, LARGE_SQUARES, with_lengths=True)
     field_mm = (LARGE_SQUARES.west, LARGE_SQUARES.south, LARGE_SQUARES.east, LARGE_SQUARES.north)
     alt_text = f"{title}, page {number} of {total}"
-    return Sheet(
+    return DrawingSheet(
         number, total, 0.0, "plan", title, None, field_mm, drawn, paper, (), (name,) if name else (), alt_text, PAPER_MM
     )
 
 
-def _sheet(room: FormRoom, part: int, number: int, total: int) -> Sheet:
+def _sheet(room: FormRoom, part: int, number: int, total: int) -> DrawingSheet:
     name = room.fields.get("name", "")
     of_room = f", part {part + 1} of {room.sheets}" if room.sheets > 1 else ""
     title = f"Survey form: {name}{of_room}" if name else "Survey form"
@@ -199,7 +203,7 @@ def _sheet(room: FormRoom, part: int, number: int, total: int) -> Sheet:
     if room.plan is not None and part == 0:
         plan += plan_on_squares(room.plan, SQUARES)
     paper += _tables(room, part)
-    return Sheet(
+    return DrawingSheet(
         number, total, 0.0, "form", title, None, (SQUARES.west, SQUARES.south, SQUARES.east, SQUARES.north),
         tuple(plan), tuple(paper), (), (name,) if name else (), f"{title}, page {number} of {total}", PAPER_MM,
     )  # fmt: skip
@@ -209,7 +213,8 @@ def _heading(title: str, number: int, total: int) -> Iterator[Primitive]:
     page = f"page {number} of {total}"
     yield Words("HL-NOTE", (FRAME.east, 282.0), page, anchor="right")
     height_mm = next(
-        (one for one in (LARGE_MM, MIDDLE_MM) if text_width_mm(title, one, True) <= TITLE_WIDTH_MM), SMALL_MM
+        (size_mm for size_mm in (LARGE_MM, MIDDLE_MM) if text_width_mm(title, size_mm, True) <= TITLE_WIDTH_MM),
+        SMALL_MM,
     )
     shown = fitting(title, TITLE_WIDTH_MM, height_mm, True)
     yield Words("HL-NOTE", (FRAME.west, 282.0), shown, height_mm, bold=True)

@@ -20,7 +20,7 @@ SCALES = (20, 50, 100, 200, 500)
 MARGIN_MM = 9.0
 """Around the plan, for the numbers of its walls."""
 
-MOST_DIAGONALS = 4
+MAX_DIAGONALS = 4
 
 
 def squared_paper(zone: Zone) -> Iterator[Primitive]:
@@ -46,7 +46,7 @@ def plan_scale(room: DraftRoom, zone: Zone) -> int:
     west, south, east, north = bounds_m(room.path_m)
     wide, high = zone.width_mm - 2.0 * MARGIN_MM, zone.height_mm - 2.0 * MARGIN_MM
     least = max(1000.0 * (east - west) / wide, 1000.0 * (north - south) / high)
-    return next((one for one in SCALES if one >= least), math.ceil(least / 100.0) * 100)
+    return next((scale for scale in SCALES if scale >= least), math.ceil(least / 100.0) * 100)
 
 
 def plan_on_squares(room: DraftRoom, zone: Zone, with_lengths: bool = False) -> tuple[Primitive, ...]:
@@ -58,14 +58,14 @@ def plan_on_squares(room: DraftRoom, zone: Zone, with_lengths: bool = False) -> 
     path = tuple(window.on_paper(point) for point in room.path_m)
     drawn = tuple(_drawn(room, window, path))
     labels = [f"{n}: {wall.length_m:.2f}" if with_lengths else f"{n}" for n, wall in enumerate(room.walls, start=1)]
-    lines = [pair for one in drawn if isinstance(one, Line) for pair in pairwise(one.points)]
+    lines = [pair for primitive in drawn if isinstance(primitive, Line) for pair in pairwise(primitive.points)]
     return (*drawn, Ring("HL-WALL", path[0], 0.9, 0.25, filled=True), *_numbers(path, zone, lines, labels))
 
 
 def _drawn(room: DraftRoom, window: PlanWindow, path: Sequence[Point]) -> Iterator[Primitive]:
     """Walls, openings and what stands against the walls."""
     for number, (start, end) in enumerate(pairwise(path), start=1):
-        own = [tuple(map(window.on_paper, one.points_m)) for one in room.openings if one.wall == number]
+        own = [tuple(map(window.on_paper, opening.points_m)) for opening in room.openings if opening.wall == number]
         yield from _wall(start, end, [sorted(math.dist(start, point) for point in ends) for ends in own])
     if not room.closes:
         yield Line("HL-WALL", (path[-1], path[0]), 0.35, "dashed")
@@ -136,10 +136,10 @@ def _numbers(
     walls = list(pairwise(path))
     ground = Ground(walls=[*walls, *drawn, *_edges(zone)])
     for label, (a, b) in zip(labels, walls, strict=True):
-        found = best_place(ground, _places(label, a, b, ground))
-        if found is not None:
-            ground.add(found[1])
-            yield from found[1].primitives
+        best = best_place(ground, _places(label, a, b, ground))
+        if best is not None:
+            ground.add(best[1])
+            yield from best[1].primitives
 
 
 def _places(label: str, a: Point, b: Point, ground: Ground) -> Iterator[tuple[float, Placed]]:
@@ -149,7 +149,7 @@ def _places(label: str, a: Point, b: Point, ground: Ground) -> Iterator[tuple[fl
         for off in (3.6, 5.0, 6.6, 8.4, 10.5, -4.0, -6.0, -9.0)
         for share in (0.5, 0.4, 0.6, 0.3, 0.7, 0.15, 0.85)
     ]
-    for cost, off, share in sorted(tries, key=lambda one: one[0] + (20.0 if one[1] < 0.0 else 0.0)):
+    for cost, off, share in sorted(tries, key=lambda attempt: attempt[0] + (20.0 if attempt[1] < 0.0 else 0.0)):
         at = (a[0] + share * (b[0] - a[0]) - off * normal[0], a[1] + share * (b[1] - a[1]) - off * normal[1])
         words = Words("HL-MARK", at, label, SMALL_MM, anchor="centre", bold=True)
         placed = Placed((words,), (words.box.grown(CLEAR_MM),))
@@ -171,15 +171,15 @@ def useful_diagonals(path_m: Sequence[Point]) -> list[tuple[int, int]]:
     corners = list(path_m[:-1])
     count = len(corners)
     walls = list(pairwise((*corners, corners[0])))
-    found = []
+    diagonals = []
     for a, b in combinations(range(count), 2):
         if (b - a) % count in (1, count - 1):
             continue
         others = [(c, d) for c, d in walls if corners[a] not in (c, d) and corners[b] not in (c, d)]
         middle = ((corners[a][0] + corners[b][0]) / 2.0, (corners[a][1] + corners[b][1]) / 2.0)
         if not any(_cuts(corners[a], corners[b], c, d) for c, d in others) and _inside(corners, middle):
-            found.append((-round(math.dist(corners[a], corners[b]), 6), a + 1, b + 1))
-    return [(a, b) for _, a, b in sorted(found)[:MOST_DIAGONALS]]
+            diagonals.append((-round(math.dist(corners[a], corners[b]), 6), a + 1, b + 1))
+    return [(a, b) for _, a, b in sorted(diagonals)[:MAX_DIAGONALS]]
 
 
 def _cuts(a: Point, b: Point, c: Point, d: Point) -> bool:

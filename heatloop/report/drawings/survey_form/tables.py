@@ -97,8 +97,8 @@ def table_block(table: FormTable, rows: Sequence[Row], numbered: Sequence[str] =
         for line, words in enumerate(column.head):
             primitives.append(Words("HL-TABLE", (west + INDENT_MM, top - 2.3 - 3.7 * line), words))
         for number in range(table.rows):
-            given = rows[number].get(column.key, "") if number < len(rows) else ""
-            text = given or (numbered[number] if index == 0 and number < len(numbered) else "")
+            entry = rows[number].get(column.key, "") if number < len(rows) else ""
+            text = entry or (numbered[number] if index == 0 and number < len(numbered) else "")
             if text:
                 y = top - HEAD_MM - (number + 0.5) * ROW_MM
                 primitives.append(

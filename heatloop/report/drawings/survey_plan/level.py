@@ -37,7 +37,7 @@ NAME_MM, DETAIL_MM = 3.0, 2.2
 DISC_MM, DEEP_MM = 2.4, 4.5
 """Radius of the number of a fault; depth of an obstacle."""
 
-MOST_DISCS = 8
+MAX_DISCS = 8
 """Numbers of faults on one room; the list has them all."""
 
 LONGEST_NAME_MM = 60.0
@@ -86,7 +86,7 @@ def common_scale(levels: Sequence[Sequence[DraftRoom]]) -> int:
         west, south, east, north = bounds_m([point for room in rooms for point in room.path_m])
         inner = (SIZE_MM[0] - 2.0 * EDGE_MM, SIZE_MM[1] - 2.0 * EDGE_MM)
         least = max(least, 1000.0 * (east - west) / inner[0], 1000.0 * (north - south) / inner[1])
-    return next((one for one in SCALES if one >= least), math.ceil(least))
+    return next((scale for scale in SCALES if scale >= least), math.ceil(least))
 
 
 @lru_cache(maxsize=32)  # of a house that is being entered one level changes at a time
@@ -102,31 +102,31 @@ def level_picture(
     window = PlanWindow(scale, (west, south), (EDGE_MM, EDGE_MM))
     on_paper = {room.index: _on_paper(room, window) for room in rooms}
     ground = ground_of(on_paper.values())
-    obstacles = {room.index: tuple(_obstacle(one, window) for one in room.obstacles) for room in rooms}
+    obstacles = {room.index: tuple(_obstacle(obstacle, window) for obstacle in room.obstacles) for room in rooms}
     for outlines in obstacles.values():
         ground.solid += [Box(outline) for outline in outlines]
-    own = {room.index: [one for one in remarks if one.room == room.index] for room in rooms}
+    own = {room.index: [remark for remark in remarks if remark.room == room.index] for room in rooms}
     pictures = {}
     for room in rooms:
         paper = on_paper[room.index]
         alone = ground_of([paper])
         alone.solid += [Box(outline) for outline in obstacles[room.index]]
         words, is_numbered = _name(ground, alone, paper, room)
-        discs = tuple(_discs(ground, alone, paper, own[room.index][:MOST_DISCS]))
-        openings = tuple((one, _line(one, window)) for one in room.openings)
-        faults = tuple(one.number for one in own[room.index])
+        discs = tuple(_discs(ground, alone, paper, own[room.index][:MAX_DISCS]))
+        openings = tuple((opening, _line(opening, window)) for opening in room.openings)
+        faults = tuple(remark.number for remark in own[room.index])
         path = tuple(window.on_paper(point) for point in room.path_m)
         pictures[room.index] = (path, openings, words, discs, faults, is_numbered, alone)
-    found = []
+    room_pictures = []
     for room in rooms:
         path, openings, words, discs, faults, is_numbered, alone = pictures[room.index]
         words = (*words, *_walls(ground, alone, on_paper[room.index]))
-        found.append(
+        room_pictures.append(
             RoomPicture(room, path, openings, obstacles[room.index], words, discs, faults, is_numbered)
         )  # fmt: skip
     edges = 2.0 * EDGE_MM
     return LevelPicture(
-        level_m, wide * 1000.0 / scale + edges, high * 1000.0 / scale + edges, scale, tuple(found)
+        level_m, wide * 1000.0 / scale + edges, high * 1000.0 / scale + edges, scale, tuple(room_pictures)
     )  # fmt: skip
 
 
@@ -164,11 +164,11 @@ def _name(ground: Ground, alone: Ground, paper: RoomOnPaper, room: DraftRoom) ->
         ((name, NAME_MM), *((text, DETAIL_MM) for text in detail)), ((name, NAME_MM), (detail[0], DETAIL_MM)),
         ((name, NAME_MM),), ((name, DETAIL_MM),), ((mark, NAME_MM),),
     ]  # fmt: skip
-    found = best_place(ground, standing(alone, _block_places(paper, variants), paper))
-    if found is None:
+    best = best_place(ground, standing(alone, _block_places(paper, variants), paper))
+    if best is None:
         return (), True
-    ground.add(found[1])
-    words = tuple(one for one in found[1].primitives if isinstance(one, Words))
+    ground.add(best[1])
+    words = tuple(primitive for primitive in best[1].primitives if isinstance(primitive, Words))
     return words, words[0].text == mark
 
 
@@ -182,7 +182,7 @@ def _block_places(room: RoomOnPaper, variants: Sequence[Sequence[tuple[str, floa
     """Places for lines of text one below another, the middle of the room first, whole blocks before short ones."""
     xs, ys = zip(*room.outline, strict=True)
     west, south, wide, high = min(xs), min(ys), max(xs) - min(xs), max(ys) - min(ys)
-    spots = sorted(product(range(1, 16), range(1, 16)), key=lambda one: math.hypot(one[0] - 8, one[1] - 8))
+    spots = sorted(product(range(1, 16), range(1, 16)), key=lambda spot: math.hypot(spot[0] - 8, spot[1] - 8))
     for rank, lines in enumerate(variants):
         rows = [index * 4.2 for index in range(len(lines))]
         for a, b in spots:
@@ -192,18 +192,18 @@ def _block_places(room: RoomOnPaper, variants: Sequence[Sequence[tuple[str, floa
                 for index, (row, (text, height_mm)) in enumerate(zip(rows, lines, strict=True))
             )
             cost = 100.0 * rank + math.hypot(a - 8, b - 8)
-            yield cost, Placed(words, tuple(one.box.grown(CLEAR_MM) for one in words))
+            yield cost, Placed(words, tuple(words_line.box.grown(CLEAR_MM) for words_line in words))
 
 
 def _discs(ground: Ground, alone: Ground, room: RoomOnPaper, remarks: Sequence[Remark]) -> Iterator[Disc]:
     """The numbers of the faults of a room, each beside its wall or, of the whole room, near its middle."""
     for remark in remarks:
-        wall = next((one for one in room.walls if one.number == remark.wall), None)
-        found = best_place(ground, standing(alone, _disc_places(room, wall), room))
-        if found is None:
+        wall = next((candidate for candidate in room.walls if candidate.number == remark.wall), None)
+        best = best_place(ground, standing(alone, _disc_places(room, wall), room))
+        if best is None:
             continue
-        ground.add(found[1])
-        west, south, east, north = found[1].boxes[0].bounds
+        ground.add(best[1])
+        west, south, east, north = best[1].boxes[0].bounds
         yield Disc(((west + east) / 2.0, (south + north) / 2.0), remark.number)
 
 
@@ -213,12 +213,12 @@ def _disc_places(room: RoomOnPaper, wall: WallOnPaper | None) -> Iterator[tuple[
     middle = ((min(xs) + max(xs)) / 2.0, (min(ys) + max(ys)) / 2.0)
     spots = [(a / 20.0, b / 20.0) for a, b in product(range(1, 20), range(1, 20))]
     places = [(min(xs) + a * (max(xs) - min(xs)), min(ys) + b * (max(ys) - min(ys))) for a, b in spots]
-    found = [(40.0 + math.dist(at, middle), at) for at in places]
+    candidates = [(40.0 + math.dist(at, middle), at) for at in places]
     if wall is not None:
         tries = product((4.0, 7.0, 10.0, 14.0, 19.0), SHARES)
-        found += [(off + 4.0 * abs(share - 0.5), _beside(wall, share, off)) for off, share in tries]
+        candidates += [(off + 4.0 * abs(share - 0.5), _beside(wall, share, off)) for off, share in tries]
     half = DISC_MM + 0.3
-    for cost, at in sorted(found):
+    for cost, at in sorted(candidates):
         yield cost, Placed((), (centred_box(at, (1.0, 0.0), (0.0, 1.0), half, half),))
 
 
@@ -248,8 +248,8 @@ def _walls(ground: Ground, alone: Ground, room: RoomOnPaper) -> list[Words]:
     """Number and taped length of every wall that has a place for them."""
     written = []
     for wall in room.walls:
-        found = best_place(ground, standing(alone, _wall_places(wall), room))
-        if found is not None:
-            ground.add(found[1])
-            written += [one for one in found[1].primitives if isinstance(one, Words)]
+        best = best_place(ground, standing(alone, _wall_places(wall), room))
+        if best is not None:
+            ground.add(best[1])
+            written += [primitive for primitive in best[1].primitives if isinstance(primitive, Words)]
     return written

@@ -56,12 +56,22 @@ class SurveyPlan:
 
     @property
     def room_count(self) -> int:
-        """How many rooms are drawn."""
+        """How many rooms are drawn.
+
+        >>> import heatloop as hl
+        >>> hl.plan("data/mill-annexe/survey.toml").room_count
+        1
+        """
         return sum(len(level.rooms) for level in self.levels)
 
     @property
     def standing(self) -> str:
-        """Rooms and faults in a sentence."""
+        """Rooms and faults in a sentence.
+
+        >>> import heatloop as hl
+        >>> hl.plan("data/mill-annexe/survey.toml").standing
+        '1 room drawn; no faults.'
+        """
         if self.is_earlier:
             return "The file cannot be read: the plan is that of its last version that could be read."
         drawn = f"{plural(self.room_count, 'room')} drawn" if self.levels else "No room can be drawn"
@@ -70,15 +80,20 @@ class SurveyPlan:
 
     @property
     def alt_text(self) -> str:
-        """Text alternative of the plan: levels, rooms, what does not close, and how many faults there are."""
+        """Text alternative of the plan: levels, rooms, what does not close, and how many faults there are.
+
+        >>> import heatloop as hl
+        >>> hl.plan("data/mill-annexe/survey.toml").alt_text[:40]
+        'Plan of Mill Annexe. 1 room drawn; no fa'
+        """
         sentences = []
         for level in self.levels:
             names = listing(map(shown_name, level.rooms))
             sentences.append(f"Level {number(level.level_m, 2, sign=True)} m: {names}.")
             sentences += [
-                f"{shown_name(one)} does not close: {round(one.room.gap_m * 1000.0)} mm open."
-                for one in level.rooms
-                if not one.room.closes
+                f"{shown_name(room)} does not close: {round(room.room.gap_m * 1000.0)} mm open."
+                for room in level.rooms
+                if not room.room.closes
             ]
         return " ".join((f"Plan of {self.title}.", self.standing, *sentences))
 
@@ -94,6 +109,10 @@ class SurveyPlan:
         -------
         bytes
             The file in UTF-8.
+
+        >>> import heatloop as hl
+        >>> b"<svg" in hl.plan("data/mill-annexe/survey.toml").svg()
+        True
         """
         return self._svg.encode("utf-8")
 
@@ -110,6 +129,10 @@ class SurveyPlan:
         Returns
         -------
         str
+
+        >>> import heatloop as hl
+        >>> "<svg" in hl.plan("data/mill-annexe/survey.toml").html()
+        True
         """
         body = Markup(self._body(watched))
         return rendered(
@@ -148,14 +171,14 @@ class SurveyPlan:
         return target
 
     def _body(self, watched: str) -> str:
-        named = [one for level in self.levels for one in level.rooms if one.numbered]
+        named = [room for level in self.levels for room in level.rooms if room.numbered]
         levels = [
-            {"name": number(one.level_m, 2, sign=True), "svg": Markup(level_svg(one, self._level_words(one)))}
-            for one in self.levels
+            {"name": number(level.level_m, 2, sign=True), "svg": Markup(level_svg(level, self._level_words(level)))}
+            for level in self.levels
         ]
         return rendered(
             PACKAGE, "body.html", title=self.title, standing=self.standing, watched=watched, levels=levels, key=KEY,
-            named=", ".join(f"[{one.room.index + 1}] {shown_name(one)}" for one in named), notes=self.notes,
+            named=", ".join(f"[{picture.room.index + 1}] {shown_name(picture)}" for picture in named), notes=self.notes,
             remarks=self.remarks,
         )  # fmt: skip
 

@@ -23,14 +23,17 @@ class Remark:
 
 def remarks_of(issues: Sequence[InputIssue], places: Sequence[str]) -> tuple[Remark, ...]:
     """The faults of a survey by number; `places` has for every room its place in their words."""
-    found = []
+    remarks = []
     for number, issue in enumerate(issues, start=1):
         place = f"{issue.place}: " if issue.place else ""
         words = f"{place}found {issue.found}; required: {issue.required}"
         inner = issue.place
         if inner.endswith(")") and "!" in inner.partition(" (")[0]:  # a cell of a workbook in front of its place
             inner = inner.partition(" (")[2][:-1]
-        room = next((i for i, one in enumerate(places) if inner == one or inner.startswith(f"{one}, ")), None)
+        room = next(
+            (i for i, room_place in enumerate(places) if inner == room_place or inner.startswith(f"{room_place}, ")),
+            None,
+        )
         wall = WALL.match(inner[len(places[room]) :]) if room is not None else None
-        found.append(Remark(number, words, room, int(wall[1]) if wall else None))
-    return tuple(found)
+        remarks.append(Remark(number, words, room, int(wall[1]) if wall else None))
+    return tuple(remarks)

@@ -26,7 +26,7 @@ LINE_MM, LETTER_SHARE = 4.4, 0.62
 
 LIST_SIZE_MM, HEAD_SIZE_MM = 3.1, 3.8
 
-LEAST_WIDTH_MM = 150.0
+MIN_WIDTH_MM = 150.0
 
 KEY = (
     "North at the top. Along a wall: its number and length in mm. Door: gap; window: blue; obstacle: hatched. "
@@ -37,7 +37,7 @@ KEY = (
 
 def plan_svg(levels: Sequence[LevelPicture], remarks: Sequence[Remark], notes: Sequence[str], alt_text: str) -> str:
     """All levels, one below another, then what cannot be drawn and the faults by their numbers."""
-    width = max([LEAST_WIDTH_MM, *(level.width_mm for level in levels)])
+    width = max([MIN_WIDTH_MM, *(level.width_mm for level in levels)])
     parts, top = [], 2.0
     for level in levels:
         head = f"Level {number(level.level_m, 2, sign=True)} m, 1:{level.scale}"
@@ -46,7 +46,7 @@ def plan_svg(levels: Sequence[LevelPicture], remarks: Sequence[Remark], notes: S
         parts += _level(level, top)
         top += level.height_mm + 2.0
     lines = [(line, False) for line in _below(levels, notes)]
-    lines += [(f"{one.number}  {one.words}", True) for one in remarks]
+    lines += [(f"{remark.number}  {remark.words}", True) for remark in remarks]
     for text, is_fault in lines:
         for index, line in enumerate(_wrapped(text, width - 10.0)):
             top += LINE_MM
@@ -72,9 +72,9 @@ def _head(width: float, height: float, alt_text: str) -> list[str]:
 def _below(levels: Sequence[LevelPicture], notes: Sequence[str]) -> Iterator[str]:
     if levels:
         yield f"{KEY}."
-    named = [one for level in levels for one in level.rooms if one.numbered]
+    named = [room for level in levels for room in level.rooms if room.numbered]
     if named:
-        yield "rooms: " + ", ".join(f"[{one.room.index + 1}] {shown_name(one)}" for one in named)
+        yield "rooms: " + ", ".join(f"[{picture.room.index + 1}] {shown_name(picture)}" for picture in named)
     yield from notes
 
 
@@ -91,51 +91,51 @@ def _level(level: LevelPicture, top: float) -> Iterator[str]:
     def place(point: Point) -> Point:
         return point[0], top + level.height_mm - point[1]
 
-    yield from (part for one in level.rooms for part in _floor(one, place))
-    yield from (part for one in level.rooms for part in _drawn(one, place))
+    yield from (part for room in level.rooms for part in _floor(room, place))
+    yield from (part for room in level.rooms for part in _drawn(room, place))
 
 
 def _points(points: Sequence[Point], place: _Place) -> str:
     return " ".join(f"{x:.2f},{y:.2f}" for x, y in map(place, points))
 
 
-def _floor(one: RoomPicture, place: _Place) -> Iterator[str]:
+def _floor(picture: RoomPicture, place: _Place) -> Iterator[str]:
     """The floor of a room, tinted where it has faults."""
-    words = f"{shown_name(one)}: {_fault_words(one)}"
-    fill = FAULTY if one.faults or not one.room.closes else SOUND
-    yield f'<polygon points="{_points(one.path, place)}" fill="{fill}"><title>{escape(words)}</title></polygon>'
+    words = f"{shown_name(picture)}: {_fault_words(picture)}"
+    fill = FAULTY if picture.faults or not picture.room.closes else SOUND
+    yield f'<polygon points="{_points(picture.path, place)}" fill="{fill}"><title>{escape(words)}</title></polygon>'
 
 
-def _fault_words(one: RoomPicture) -> str:
-    if not one.faults:
+def _fault_words(picture: RoomPicture) -> str:
+    if not picture.faults:
         return "no faults"
-    return f"{'faults' if len(one.faults) > 1 else 'fault'} {', '.join(map(str, one.faults))}"
+    return f"{'faults' if len(picture.faults) > 1 else 'fault'} {', '.join(map(str, picture.faults))}"
 
 
-def _drawn(one: RoomPicture, place: _Place) -> Iterator[str]:
-    for outline in one.obstacles:
+def _drawn(picture: RoomPicture, place: _Place) -> Iterator[str]:
+    for outline in picture.obstacles:
         points = _points(outline, place)
         yield f'<polygon points="{points}" fill="#e3e6e8" stroke="{GREY}" stroke-width="0.25"/>'
         yield from _hatching(outline, place)
     yield (
-        f'<polyline points="{_points(one.path, place)}" fill="none" stroke="{INK}" stroke-width="0.6" '
+        f'<polyline points="{_points(picture.path, place)}" fill="none" stroke="{INK}" stroke-width="0.6" '
         'stroke-linejoin="miter" stroke-linecap="square"/>'
     )
-    if not one.room.closes:
-        yield _line((one.path[-1], one.path[0]), place, PAPER, 0.9)
-        yield _line((one.path[-1], one.path[0]), place, GAP, 0.7, "1.6 1.2")
-        for point, fill in ((one.path[-1], PAPER), (one.path[0], GAP)):
+    if not picture.room.closes:
+        yield _line((picture.path[-1], picture.path[0]), place, PAPER, 0.9)
+        yield _line((picture.path[-1], picture.path[0]), place, GAP, 0.7, "1.6 1.2")
+        for point, fill in ((picture.path[-1], PAPER), (picture.path[0], GAP)):
             x, y = place(point)
             yield f'<circle cx="{x:.2f}" cy="{y:.2f}" r="1" fill="{fill}" stroke="{GAP}" stroke-width="0.4"/>'
-    for item, ends in one.openings:
+    for item, ends in picture.openings:
         yield _line(ends, place, PAPER, 1.3)
         if _is_window(item):
             yield _line(ends, place, GLASS, 0.9)
             yield _line(ends, place, PAPER, 0.3)
         else:
             yield _line(ends, place, GREY, 0.2, "1 0.8")
-    yield from (_words(words, place) for words in one.words)
-    for disc in one.discs:
+    yield from (_words(words, place) for words in picture.words)
+    for disc in picture.discs:
         x, y = place(disc.at)
         yield f'<circle cx="{x:.2f}" cy="{y:.2f}" r="{DISC_MM}" fill="{GAP}"/>'
         size = 3.0 if disc.number < 100 else 2.2

@@ -12,7 +12,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
-from heatloop.report.drawings.geometry import Line, Point, Primitive, Ring, Sheet, Words
+from heatloop.report.drawings.geometry import DrawingSheet, Line, Point, Primitive, Ring, Words
 
 LAYERS: dict[str, tuple[int, int]] = {
     "HL-WALL": (7, 50), "HL-OPENING": (8, 35), "HL-OBSTACLE": (8, 18), "HL-SKIRTING": (8, 35),
@@ -32,7 +32,7 @@ LOCKED = 16384
 A3_MM = (420.0, 297.0)
 
 
-def write_sheets_dxf(path: Path, sheets: Sequence[Sheet]) -> Path:
+def write_sheets_dxf(path: Path, sheets: Sequence[DrawingSheet]) -> Path:
     """Write the sheets of one level. ImportError without the extra `drawing`, OSError where it cannot be written."""
     import ezdxf  # here, so that the sheets as PDF need no drawing library
 
@@ -42,7 +42,7 @@ def write_sheets_dxf(path: Path, sheets: Sequence[Sheet]) -> Path:
     return path
 
 
-def _document(ezdxf: Any, sheets: Sequence[Sheet]) -> Any:
+def _document(ezdxf: Any, sheets: Sequence[DrawingSheet]) -> Any:
     """The drawing of the sheets of a level."""
     document = ezdxf.new("R2010", setup=["linetypes"], units=4)
     document.header["$MEASUREMENT"] = 1
@@ -73,7 +73,7 @@ def _without_dates() -> Iterator[None]:
         options.write_fixed_meta_data_for_testing = before
 
 
-def _model(model: Any, sheet: Sheet) -> None:
+def _model(model: Any, sheet: DrawingSheet) -> None:
     """The plan of a sheet at 1:1, and its holes."""
     if sheet.window is None:
         return
@@ -83,17 +83,17 @@ def _model(model: Any, sheet: Sheet) -> None:
         x, y = window.in_level(point)
         return x * 1000.0, y * 1000.0
 
-    for one in sheet.plan:
-        _add(model, one, place, window.scale)
+    for primitive in sheet.plan:
+        _add(model, primitive, place, window.scale)
     for hole in sheet.holes:
         x, y = hole.centre_m
         model.add_circle((x * 1000.0, y * 1000.0), hole.diameter_m * 500.0, dxfattribs={"layer": "HL-HOLE"})
 
 
-def _layout(layout: Any, sheet: Sheet) -> None:
+def _layout(layout: Any, sheet: DrawingSheet) -> None:
     """Everything on paper, and a locked view of the plan at its scale."""
-    for one in sheet.paper:
-        _add(layout, one, lambda point: point, 1)
+    for primitive in sheet.paper:
+        _add(layout, primitive, lambda point: point, 1)
     if sheet.window is None:
         return
     west, south, east, north = sheet.field

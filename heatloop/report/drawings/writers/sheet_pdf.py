@@ -14,7 +14,7 @@ from matplotlib.collections import LineCollection
 from matplotlib.figure import Figure as Canvas
 from matplotlib.patches import Circle
 
-from heatloop.report.drawings.geometry import FAMILY, POINT_MM, Line, Ring, Sheet, Words
+from heatloop.report.drawings.geometry import FAMILY, POINT_MM, DrawingSheet, Line, Ring, Words
 
 INCH_MM = 25.4
 
@@ -29,15 +29,15 @@ SETTINGS: Any = {"pdf.fonttype": 42, "pdf.compression": 6, "path.simplify": Fals
 """Settings of the plotting library that a sheet needs: fonts embedded as they are, the page as large as the paper."""
 
 
-def draw_sheet(ax: Axes, sheet: Sheet) -> None:
+def draw_sheet(ax: Axes, sheet: DrawingSheet) -> None:
     """Everything of a sheet into axes whose data are mm on paper."""
     ax.set_xlim(0.0, sheet.paper_mm[0])
     ax.set_ylim(0.0, sheet.paper_mm[1])
     ax.set_axis_off()
     lines: dict[tuple[float, float, str], list[tuple[tuple[float, float], ...]]] = {}
-    for one in sheet.primitives:
-        if isinstance(one, Line):
-            lines.setdefault((one.width_mm, one.grey, one.dash), []).append(one.points)
+    for primitive in sheet.primitives:
+        if isinstance(primitive, Line):
+            lines.setdefault((primitive.width_mm, primitive.grey, primitive.dash), []).append(primitive.points)
     for (width_mm, grey, dash), paths in lines.items():
         ax.add_collection(
             LineCollection(
@@ -46,12 +46,13 @@ def draw_sheet(ax: Axes, sheet: Sheet) -> None:
             ),
             autolim=False,
         )  # fmt: skip
-    for one in sheet.primitives:
-        if isinstance(one, Ring):
+    for primitive in sheet.primitives:
+        if isinstance(primitive, Ring):
             ax.add_patch(
                 Circle(
-                    one.centre, one.radius_mm, facecolor="black" if one.filled else "white", edgecolor="black",
-                    linewidth=one.width_mm / POINT_MM, clip_on=False, zorder=2.0,
+                    primitive.centre, primitive.radius_mm,
+                    facecolor="black" if primitive.filled else "white", edgecolor="black",
+                    linewidth=primitive.width_mm / POINT_MM, clip_on=False, zorder=2.0,
                 )
             )  # fmt: skip
     for words in sheet.words:
@@ -71,7 +72,7 @@ def _write(ax: Axes, words: Words) -> None:
     )  # fmt: skip
 
 
-def sheet_canvas(sheet: Sheet) -> Axes:
+def sheet_canvas(sheet: DrawingSheet) -> Axes:
     """Axes of a figure as large as the paper, with the sheet drawn."""
     page = Canvas(figsize=(sheet.paper_mm[0] / INCH_MM, sheet.paper_mm[1] / INCH_MM))
     ax = page.add_axes((0.0, 0.0, 1.0, 1.0))
@@ -79,7 +80,7 @@ def sheet_canvas(sheet: Sheet) -> Axes:
     return ax
 
 
-def write_sheets_pdf(path: Path, sheets: Sequence[Sheet], title: str, issued_on: dt.date) -> Path:
+def write_sheets_pdf(path: Path, sheets: Sequence[DrawingSheet], title: str, issued_on: dt.date) -> Path:
     """Write sheets as the pages of one PDF; its date of creation is the date of issue. OSError where it cannot."""
     made = dt.datetime(issued_on.year, issued_on.month, issued_on.day, tzinfo=dt.UTC)
     metadata = {"Title": title, "Creator": "heatloop", "CreationDate": made, "ModDate": made}

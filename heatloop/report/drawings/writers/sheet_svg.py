@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from xml.sax.saxutils import escape, quoteattr
 
-from heatloop.report.drawings.geometry import CAPITAL_SHARE, FAMILY, Line, Ring, Sheet, Words
+from heatloop.report.drawings.geometry import CAPITAL_SHARE, FAMILY, DrawingSheet, Line, Ring, Words
 
 DASHES = {"solid": "", "dashed": "2 1", "dotted": "0.5 0.7", "chain": "4 1 0.6 1"}
 
@@ -12,7 +12,7 @@ ON_PLAN = frozenset({"HL-DIM", "HL-WALL-TEXT", "HL-ROOM"})
 """Layers whose texts are over lines and have a white ground."""
 
 
-def sheet_svg(sheet: Sheet) -> str:
+def sheet_svg(sheet: DrawingSheet) -> str:
     """The sheet in a drawing whose units are mm, with its layers as classes."""
     wide, high = sheet.paper_mm
     parts = [
@@ -21,9 +21,9 @@ def sheet_svg(sheet: Sheet) -> str:
         f"<title>{escape(sheet.alt_text)}</title>",
         f'<rect width="{wide:g}" height="{high:g}" fill="white"/>',
     ]
-    drawn = [one for one in sheet.primitives if not isinstance(one, Words)]
-    parts += [_drawn(one, high) for one in drawn if not isinstance(one, Words)]
-    parts += [_words(one, high) for one in sheet.words]
+    drawn = [primitive for primitive in sheet.primitives if not isinstance(primitive, Words)]
+    parts += [_drawn(primitive, high) for primitive in drawn if not isinstance(primitive, Words)]
+    parts += [_words(words, high) for words in sheet.words]
     return "\n".join([*parts, "</svg>"]) + "\n"
 
 

@@ -26,9 +26,9 @@ def plot_balancing(design: DesignResult, ax: Axes | None = None, in_style: Style
         ax = style.axes(ax, 1.2 + 0.32 * len(loops), margins_in=margins_in, in_style=in_style)
         places = np.arange(len(loops))
         edge: dict[str, Any] = {"edgecolor": style.INK, "linewidth": 0.6}
-        given, valve = loops["available_pressure_kpa"], loops["valve_pressure_drop_kpa"].fillna(0.0)
-        ax.barh(places, given, 0.6, color="#8fb0c4", label="loop", **edge)
-        ax.barh(places, -valve, 0.6, left=given, color="#e9c9a0", hatch="...", label="balancing valve", **edge)
+        available_kpa, valve = loops["available_pressure_kpa"], loops["valve_pressure_drop_kpa"].fillna(0.0)
+        ax.barh(places, available_kpa, 0.6, color="#8fb0c4", label="loop", **edge)
+        ax.barh(places, -valve, 0.6, left=available_kpa, color="#e9c9a0", hatch="...", label="balancing valve", **edge)
         for place, row in zip(places, loops.to_dict("records"), strict=True):
             words = f"preset {_setting(row['valve_setting'])}, {number(row['flow_l_h'])} l/h"
             ax.annotate(
@@ -37,7 +37,7 @@ def plot_balancing(design: DesignResult, ax: Axes | None = None, in_style: Style
         ax.set_yticks(places, names)
         ax.tick_params(axis="y", length=0)
         ax.set_ylim(len(loops) - 0.4, -0.6)
-        ax.set_xlim(0, 1.3 * float(given.max()))  # room for the text
+        ax.set_xlim(0, 1.3 * float(available_kpa.max()))  # room for the text
         ax.set_xlabel("Pressure, kPa")
         ax.set_title(_balance_title(loops))
         ax.grid(axis="x")

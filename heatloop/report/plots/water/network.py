@@ -126,9 +126,9 @@ def _rows(design: DesignResult) -> Iterator[SchematicRow]:
         for other in design.survey.trunks:
             if other.from_trunk == trunk:
                 count += 1
-                here = count
+                row = count
                 yield SchematicRow("head", depth, parent, *_trunk_words(design, other.name))
-                yield from below(other.name, depth + 1, here)
+                yield from below(other.name, depth + 1, row)
 
     pump, source = design.pumps.iloc[0], design.survey.source
     words = (
@@ -167,8 +167,8 @@ def _litres_h(design: DesignResult, label: str) -> float:
     """Flow of a trunk or bypass, litres an hour at its own temperature."""
     places = design.operation.network.locations
     kinds = ("trunk", "bypass")
-    here = next(i for i, p in enumerate(places) if p.element.kind in kinds and p.element.label == label)
-    return flow_l_h(design.operation, here)
+    place = next(i for i, p in enumerate(places) if p.element.kind in kinds and p.element.label == label)
+    return flow_l_h(design.operation, place)
 
 
 def _trunk_words(design: DesignResult, name: str) -> tuple[str, str]:

@@ -13,7 +13,7 @@ from tests.helpers.diagnosis.exact_site import day
 
 
 def test_likelihood_and_unknowns_are_those_of_the_normal_distribution(model):
-    readings, _ = simulate_readings(model.site.design, [], np.random.default_rng(2))
+    readings, _ = simulate_readings(model.site.system, [], np.random.default_rng(2))
     today = day(model, readings)
     points = single_faults(model, today)[1].points.take(slice(3, 4))
     straight = linearise(model, today, points, (), today.rows)

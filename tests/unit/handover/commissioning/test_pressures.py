@@ -279,13 +279,13 @@ def test_common_sizes_are_those_of_the_trade():
 
 
 @pytest.mark.parametrize(
-    ("greatest_c", "by_table"), [(29.9, False), (30.0, True), (30.1, True)], ids=["below", "at", "above"]
+    ("max_temp_c", "by_table"), [(29.9, False), (30.0, True), (30.1, True)], ids=["below", "at", "above"]
 )
-def test_the_rule_of_the_standard_begins_at_30_degrees(mill_annexe: hl.Design, greatest_c: float, by_table: bool):
-    survey = replace(mill_annexe.survey, system=WaterSystem(expansion="EN 12828", max_temp_c=greatest_c))
+def test_the_rule_of_the_standard_begins_at_30_degrees(mill_annexe: hl.Design, max_temp_c: float, by_table: bool):
+    survey = replace(mill_annexe.survey, system=WaterSystem(expansion="EN 12828", max_temp_c=max_temp_c))
     found = pressures(survey, mill_annexe.system.layout, 100.0, 28.0, WATER)
-    density = expansion_by_density(WATER, survey.system.fill_c, greatest_c)
-    assert found.expansion == pytest.approx(expansion_en_12828(greatest_c) if by_table else density, rel=1e-12)
+    density = expansion_by_density(WATER, survey.system.fill_c, max_temp_c)
+    assert found.expansion == pytest.approx(expansion_en_12828(max_temp_c) if by_table else density, rel=1e-12)
 
 
 @pytest.mark.parametrize("litres", [60.0, 600.0])

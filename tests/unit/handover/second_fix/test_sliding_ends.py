@@ -11,11 +11,11 @@ from hypothesis import strategies as st
 from heatloop.handover.second_fix.sliding_ends import (
     SlideNode,
     SlideRun,
-    assign,
-    cost,
+    assign_free_ends,
+    assignment_cost,
     count_restrained,
     missing_expansion_mm,
-    options,
+    slide_options,
 )
 
 CHOICES = ("start", "end", "anchor", "give", "stuck")
@@ -67,7 +67,7 @@ def best_price(run: SlideRun) -> tuple[float, ...]:
 @settings(max_examples=200, deadline=None)
 @given(run=small_runs())
 def test_assignment_is_the_best_of_all(run: SlideRun) -> None:
-    found = assign(run)
+    found = assign_free_ends(run)
     assert allowed(run, found)
     assert price(run, found) == best_price(run)
 
@@ -75,7 +75,7 @@ def test_assignment_is_the_best_of_all(run: SlideRun) -> None:
 @settings(max_examples=150, deadline=None)
 @given(run=small_runs())
 def test_a_stuck_straight_has_a_group_that_proves_it(run: SlideRun) -> None:
-    found = assign(run)
+    found = assign_free_ends(run)
     for i, choice in enumerate(found):
         if choice != "stuck":
             with pytest.raises(ValueError, match="has room to grow"):
@@ -97,8 +97,8 @@ def test_a_stuck_straight_has_a_group_that_proves_it(run: SlideRun) -> None:
 def test_a_long_run_is_settled_at_once() -> None:
     run = SlideRun((2.0,) * 400, (SlideNode(0), *(SlideNode(1),) * 399, SlideNode(0)))
     assert count_restrained(run) == 1
-    assert options(run, 3, used=1) == ("end", "stuck")
-    assert cost(run, 3, "stuck")[:2] == (1, 2.0)
+    assert slide_options(run, 3, used=1) == ("end", "stuck")
+    assert assignment_cost(run, 3, "stuck")[:2] == (1, 2.0)
 
 
 def test_nodes_and_straights_must_fit() -> None:

@@ -92,7 +92,7 @@ def test_the_rating_band_moves_outputs_by_less_than_itself(lodge):
 
 
 def test_a_link_that_is_stated_is_varied_for_show_only(lodge):
-    names = {variant.name: variant.in_band for variant in variants(lodge.survey)}
+    names = {variant.name: variant.counts_in_range for variant in variants(lodge.survey)}
     assert names["channel coupling 2 W/(m K), although stated"] is False
     unknown = hl.size(changed(lodge.survey, link=None))
     counts = unknown.output_range.drop_duplicates("assumption_varied").set_index("assumption_varied")["counts_in_range"]

@@ -46,7 +46,7 @@ SCENARIOS = Scenarios(
 
 @pytest.mark.parametrize("film", [False, True])
 def test_each_scenario_is_the_single_solve_of_its_conditions(film):
-    found = solve_scenarios(system_of(film=film), SCENARIOS, WATER, settled=1e-11)
+    found = solve_scenarios(system_of(film=film), SCENARIOS, WATER, tolerance=1e-11)
     for s in range(COUNT):
         system = system_of(float(SCENARIOS.room_c["room"][s]), film)
         system = system.with_kv({place: float(kv[s]) for place, kv in SCENARIOS.kv_m3_h.items()})
@@ -87,7 +87,7 @@ def test_a_law_of_the_pump_serves_all_scenarios():
     system = system_of()
     pump = PumpCurveAtSpeed((0.0, 1e-4, 4e-4), (9e3, 8e3, 2e3))
     temps = np.array([45.0, 60.0])
-    found = solve_scenarios(system, Scenarios(flow_temp_c=temps, pumps=(pump, pump)), WATER, settled=1e-10)
+    found = solve_scenarios(system, Scenarios(flow_temp_c=temps, pumps=(pump, pump)), WATER, tolerance=1e-10)
     for s, temp in enumerate(temps):
         volume = found.flow_kg_s[0, s] / float(WATER.density_kg_m3(temp))
         assert found.head_pa[0, s] == pytest.approx(pump.head_pa(np.array([volume]))[0][0], rel=1e-7)

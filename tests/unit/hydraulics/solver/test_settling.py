@@ -1,4 +1,4 @@
-"""When a solve has settled, and how it goes on where whole steps would not."""
+"""When a solve has converged, and how it goes on where whole steps would not."""
 
 from __future__ import annotations
 
@@ -10,10 +10,10 @@ import pytest
 from heatloop.hydraulics.network.build import PipeworkInput, build_network
 from heatloop.hydraulics.pumps import ConstantHead
 from heatloop.hydraulics.solver import coupled, operating_state
+from heatloop.hydraulics.solver.convergence import TOLERANCE, has_converged
 from heatloop.hydraulics.solver.flow_state import FlowState
 from heatloop.hydraulics.solver.operating_state import OperatingConditions, closed_state, solve_state
 from heatloop.hydraulics.solver.problem import OperatingProblem
-from heatloop.hydraulics.solver.settling import SETTLED, has_converged
 from heatloop.physics.water import plain_water
 from heatloop.survey.water_system import Trunk
 from tests.helpers.dwelling import PIPES, loop_path
@@ -30,7 +30,7 @@ def changes(*values: float) -> list[np.ndarray]:
 
 
 @pytest.mark.parametrize(
-    ("first", "before", "moved", "settled"),
+    ("first", "before", "moved", "converged"),
     [
         (1e-6, 1e-8, 1e-10, True),  # a hundredth each: 1e-12 is left
         (1e-6, 1e-8, 6e-8, False),  # it has grown
@@ -43,10 +43,10 @@ def changes(*values: float) -> list[np.ndarray]:
         (0.0, 0.0, 0.0, True),
     ],
 )
-def test_settled_is_what_leaves_less_than_the_limit_of_a_geometric_series(
-    first: float, before: float, moved: float, settled: bool
+def test_converged_is_what_leaves_less_than_the_limit_of_a_geometric_series(
+    first: float, before: float, moved: float, converged: bool
 ) -> None:
-    assert has_converged(*changes(first, before, moved), 5e-10) is settled
+    assert has_converged(*changes(first, before, moved), 5e-10) is converged
 
 
 def test_the_slower_of_two_ratios_counts_and_every_scenario() -> None:
@@ -75,7 +75,7 @@ def test_a_solve_that_may_not_go_on_names_the_loop_that_moved_most(monkeypatch: 
         solve_state(network, at_50(2), WATER)
 
 
-@pytest.mark.parametrize(("off", "closer"), [(1e-9, None), (1e-8, 0.03), (3e-8, 0.01), (1e-3, 1e-12 / SETTLED)])
+@pytest.mark.parametrize(("off", "closer"), [(1e-9, None), (1e-8, 0.03), (3e-8, 0.01), (1e-3, 1e-12 / TOLERANCE)])
 def test_a_state_whose_heat_does_not_balance_is_solved_so_much_more_closely(
     off: float, closer: float | None, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -85,7 +85,7 @@ def test_a_state_whose_heat_does_not_balance_is_solved_so_much_more_closely(
     monkeypatch.setattr(operating_state, "state_from_solution", lambda *_: state)
     monkeypatch.setattr(operating_state, "solve_heat_and_flow", lambda *args: asked.append(args[-1]))
     assert closed_state(None, None, None, WATER) is state  # type: ignore[arg-type, comparison-overlap]
-    assert asked == ([] if closer is None else [pytest.approx(closer * SETTLED)])
+    assert asked == ([] if closer is None else [pytest.approx(closer * TOLERANCE)])
 
 
 def test_water_at_the_source_or_as_cool_as_its_room_gets_no_warmer_with_flow() -> None:

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from heatloop.report.documents.client_summary import MOST_DECISIONS, client_summary
+from heatloop.report.documents.client_summary import MAX_DECISIONS, client_summary
 from tests.helpers.handed import Handed
 from tests.helpers.html_page import HtmlPage
 from tests.helpers.printed import printed_pages
@@ -25,7 +25,7 @@ def test_a_short_room_says_which_temperature_it_would_hold(draft: Handed) -> Non
     assert "1.3 °C short: about 18.7 °C" in text
     assert "kPa" not in text
     assert "Reynolds" not in text
-    assert text.count("Otherwise ") <= MOST_DECISIONS
+    assert text.count("Otherwise ") <= MAX_DECISIONS
 
 
 def test_a_design_without_findings_asks_for_nothing(nine_rooms: Handed) -> None:

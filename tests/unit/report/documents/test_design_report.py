@@ -56,7 +56,7 @@ def test_rooms_loops_and_plant_are_those_of_the_design(nine_rooms: Handed) -> No
     for row in nine_rooms.design.loops.to_dict("records"):
         star = " *" if row["is_index_loop"] else ""
         assert f"{row['loop']}{star} {row['flow_l_h']:.0f} {row['flow_temp_c']:.1f}" in text
-    assert numbers.found == {
+    assert numbers.numbers == {
         "figure-level-1": "Figure 1", "figure-level-2": "Figure 2",
         "table-rooms": "Table 1", "table-loops": "Table 2", "table-plant": "Table 3",
     }  # fmt: skip

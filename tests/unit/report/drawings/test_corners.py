@@ -13,14 +13,14 @@ import heatloop as hl
 from heatloop.report.control.control import document_control
 from heatloop.report.drawings.continuations import side_of
 from heatloop.report.drawings.first_fix_sheets import first_fix_sheets
-from heatloop.report.drawings.geometry import Ring, Sheet
+from heatloop.report.drawings.geometry import DrawingSheet, Ring
 from tests.helpers.sheet_faults import sheet_faults
 
 DAY = dt.date(2026, 11, 29)
 LINE = re.compile(r"(\d+[a-z]?) ([FR]): (\d+) \((\d+)\), wall (\d+)")
 
 
-def _sheets(first_fix: hl.FirstFix) -> tuple[Sheet, ...]:
+def _sheets(first_fix: hl.FirstFix) -> tuple[DrawingSheet, ...]:
     return first_fix_sheets(first_fix, document_control(first_fix.survey, None, made_on=DAY))
 
 

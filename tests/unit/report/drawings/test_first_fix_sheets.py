@@ -13,7 +13,7 @@ import heatloop as hl
 from heatloop.handover.first_fix.plan import FirstFixResult, plan_first_fix
 from heatloop.report.control.control import document_control
 from heatloop.report.drawings.first_fix_sheets import first_fix_sheets
-from heatloop.report.drawings.geometry import Box, Line, Sheet, Words, fitting, text_width_mm, wrapped
+from heatloop.report.drawings.geometry import Box, DrawingSheet, Line, Words, fitting, text_width_mm, wrapped
 from heatloop.survey.building import Room
 from heatloop.survey.documents.document import Document, Revision
 from heatloop.survey.documents.first_fix import FirstFixBasis
@@ -27,7 +27,7 @@ from tests.helpers.sheet_faults import sheet_faults, straight_faults
 DAY = dt.date(2026, 11, 29)
 
 
-def _sheets(first_fix: FirstFixResult) -> tuple[Sheet, ...]:
+def _sheets(first_fix: FirstFixResult) -> tuple[DrawingSheet, ...]:
     return first_fix_sheets(first_fix, document_control(first_fix.survey, None, made_on=DAY))
 
 
@@ -37,12 +37,12 @@ def lodge(alder_draft: hl.Design) -> FirstFixResult:
 
 
 @pytest.fixture(scope="module")
-def lodge_sheets(lodge: FirstFixResult) -> tuple[Sheet, ...]:
+def lodge_sheets(lodge: FirstFixResult) -> tuple[DrawingSheet, ...]:
     return _sheets(lodge)
 
 
 def test_the_demonstration_house_stands_on_two_sheets_at_1_to_50(
-    lodge: FirstFixResult, lodge_sheets: tuple[Sheet, ...]
+    lodge: FirstFixResult, lodge_sheets: tuple[DrawingSheet, ...]
 ) -> None:
     assert sheet_faults(lodge, lodge_sheets) == []
     assert straight_faults(lodge.survey, lodge) == []
@@ -125,7 +125,9 @@ def test_title_block_revisions_and_warning_stand_on_every_sheet(lodge: FirstFixR
         assert any("bay measured again" in text for text in texts)
 
 
-def test_finishes_stand_on_the_sheet_or_a_blank_does(lodge: FirstFixResult, lodge_sheets: tuple[Sheet, ...]) -> None:
+def test_finishes_stand_on_the_sheet_or_a_blank_does(
+    lodge: FirstFixResult, lodge_sheets: tuple[DrawingSheet, ...]
+) -> None:
     blank = " ".join(words.text for words in lodge_sheets[0].words if words.layer == "HL-NOTE")
     assert "walls _____ mm, floors _____ mm" in blank
     known = replace(lodge.survey, first_fix=FirstFixBasis(wall_finish_mm=15.0, floor_finish_mm=20.0))

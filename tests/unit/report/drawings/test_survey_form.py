@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 import heatloop as hl
-from heatloop.report.drawings.geometry import Line, Sheet
+from heatloop.report.drawings.geometry import DrawingSheet, Line
 from heatloop.report.drawings.survey_form.sheets import FRAME, HEADER, SQUARES
 from heatloop.report.drawings.survey_form.squares import useful_diagonals
 from heatloop.report.drawings.survey_form.tables import CHECKED_WALLS, DIAGONALS, OBSTACLES, OPENINGS, READ, WALLS
@@ -24,7 +24,7 @@ from tests.helpers.repository_surveys import SURVEYS, name_of
 LODGE = DATA / "alder-lodge" / "survey.toml"
 
 
-def faults(sheet: Sheet) -> Iterator[str]:
+def faults(sheet: DrawingSheet) -> Iterator[str]:
     """Texts that touch each other, a ruled line or the edge, and texts that are too small to read."""
     for words in sheet.words:
         west, south, east, north = words.box.bounds

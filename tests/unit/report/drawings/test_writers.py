@@ -21,7 +21,7 @@ from heatloop.layout.plan_coordinates import plan_points, rooms_by_storey
 from heatloop.layout.walls import straight_runs
 from heatloop.report.control.control import DocumentControl, document_control
 from heatloop.report.drawings.first_fix_sheets import first_fix_sheets
-from heatloop.report.drawings.geometry import Sheet
+from heatloop.report.drawings.geometry import DrawingSheet
 from heatloop.report.drawings.writers.sheet_dxf import LAYERS, write_sheets_dxf
 from heatloop.report.drawings.writers.sheet_pdf import write_sheets_pdf
 from heatloop.report.drawings.writers.sheet_svg import sheet_svg
@@ -50,12 +50,12 @@ def control(fix: FirstFixResult) -> DocumentControl:
 
 
 @pytest.fixture(scope="module")
-def sheets(fix: FirstFixResult, control: DocumentControl) -> tuple[Sheet, ...]:
+def sheets(fix: FirstFixResult, control: DocumentControl) -> tuple[DrawingSheet, ...]:
     return first_fix_sheets(fix, control)
 
 
 @pytest.fixture(scope="module")
-def pdf(sheets: tuple[Sheet, ...], tmp_path_factory: pytest.TempPathFactory) -> Path:
+def pdf(sheets: tuple[DrawingSheet, ...], tmp_path_factory: pytest.TempPathFactory) -> Path:
     return write_sheets_pdf(tmp_path_factory.mktemp("pdf") / "first-fix.pdf", sheets, "First fix", DAY)
 
 
@@ -85,7 +85,7 @@ def _pipes(fix: FirstFixResult) -> dict[str, tuple[PipePosition, PipeEnd]]:
 
 
 @needs_poppler
-def test_pages_are_a3_and_fonts_are_embedded(pdf: Path, sheets: tuple[Sheet, ...]) -> None:
+def test_pages_are_a3_and_fonts_are_embedded(pdf: Path, sheets: tuple[DrawingSheet, ...]) -> None:
     for page in range(1, len(sheets) + 1):
         told = _out("pdfinfo", "-box", "-f", page, "-l", page, pdf)
         box = re.search(r"MediaBox:\s+([\d.]+)\s+([\d.]+)\s+([\d.]+)\s+([\d.]+)", told)
@@ -163,7 +163,7 @@ def test_two_runs_write_the_same_bytes(fix: FirstFixResult, control: DocumentCon
 
 
 def test_the_drawing_file_holds_every_hole_at_its_true_place(
-    sheets: tuple[Sheet, ...], fix: FirstFixResult, tmp_path: Path
+    sheets: tuple[DrawingSheet, ...], fix: FirstFixResult, tmp_path: Path
 ) -> None:
     for level_m, rooms in rooms_by_storey(fix.survey, fix.layout).items():
         own = [sheet for sheet in sheets if sheet.level_m == level_m]
@@ -188,7 +188,7 @@ def test_the_drawing_file_holds_every_hole_at_its_true_place(
 
 
 def test_walls_of_the_drawing_file_are_the_surveyed_ones(
-    sheets: tuple[Sheet, ...], fix: FirstFixResult, tmp_path: Path
+    sheets: tuple[DrawingSheet, ...], fix: FirstFixResult, tmp_path: Path
 ) -> None:
     document = ezdxf.readfile(write_sheets_dxf(tmp_path / "ground.dxf", sheets[:1]))
     points = [
@@ -202,7 +202,7 @@ def test_walls_of_the_drawing_file_are_the_surveyed_ones(
 
 
 def test_layouts_show_the_plan_at_its_scale_with_texts_of_the_same_height(
-    sheets: tuple[Sheet, ...], tmp_path: Path
+    sheets: tuple[DrawingSheet, ...], tmp_path: Path
 ) -> None:
     document = ezdxf.readfile(write_sheets_dxf(tmp_path / "ground.dxf", sheets[:1]))
     (name,) = [one for one in document.layout_names() if one != "Model"]
@@ -220,7 +220,7 @@ def test_layouts_show_the_plan_at_its_scale_with_texts_of_the_same_height(
 # --- SVG -------------------------------------------------------------------------------------------------
 
 
-def test_the_svg_holds_every_text(sheets: tuple[Sheet, ...]) -> None:
+def test_the_svg_holds_every_text(sheets: tuple[DrawingSheet, ...]) -> None:
     for sheet in sheets:
         root = ElementTree.fromstring(sheet_svg(sheet))
         texts = [one.text for one in root.iter("{http://www.w3.org/2000/svg}text")]

@@ -10,17 +10,17 @@ import pandas as pd
 import heatloop as hl
 from heatloop.findings.limits import CheckResult
 from heatloop.report.pages.captions import (
-    checks_sentence,
-    closed_sentence,
-    glazing_sentence,
-    loops_sentence,
-    movement_sentence,
+    checks_caption,
+    closed_caption,
+    glazing_caption,
+    loop_isolation_caption,
+    loops_caption,
+    movement_caption,
     output_range_caption,
-    pumps_sentence,
-    shut_sentence,
+    pumps_caption,
     verdict,
 )
-from heatloop.results.summaries import rooms_sentence
+from heatloop.results.summaries import rooms_statement
 from heatloop.workflows.verdict import verdict_from
 
 ROOMS = pd.DataFrame(
@@ -36,17 +36,17 @@ def _checks(*rows: tuple[str, str, float, float, str]) -> pd.DataFrame:
 
 def test_sentences_of_the_verdict() -> None:
     rooms = ROOMS.copy()
-    assert rooms_sentence(rooms) == (
+    assert rooms_statement(rooms) == (
         "2 of 3 rooms are short of heat at design conditions: Attic by 80 W and Hall by 20 W."
     )
-    assert rooms_sentence(rooms[1:2]) == "The room reaches its temperature at design conditions."
+    assert rooms_statement(rooms[1:2]) == "The room reaches its temperature at design conditions."
     loops = pd.DataFrame({"loop": ["Ground", "First"]})
     checks = _checks(("a", "First, flow valve", 2.0, 1.0, "fail"), ("a", "Firstly", 2.0, 1.0, "fail"))
-    assert loops_sentence(loops, checks) == "1 of 2 loops outside a limit: First."
-    assert loops_sentence(loops, checks[1:]) == "All 2 loops meet their limits."
+    assert loops_caption(loops, checks) == "1 of 2 loops outside a limit: First."
+    assert loops_caption(loops, checks[1:]) == "All 2 loops meet their limits."
     watched = _checks(("a", "Ground", 2.0, 1.0, "caution"), ("a", "First", 2.0, 1.0, "fail"))
-    assert loops_sentence(loops, watched) == "1 of 2 loops outside a limit: First; cautions for Ground."
-    assert loops_sentence(loops, watched[:1]) == "All 2 loops meet their limits; cautions for Ground."
+    assert loops_caption(loops, watched) == "1 of 2 loops outside a limit: First; cautions for Ground."
+    assert loops_caption(loops, watched[:1]) == "All 2 loops meet their limits; cautions for Ground."
 
 
 def test_the_unmet_checks_of_the_verdict_are_listed_first(design: hl.Design) -> None:
@@ -61,15 +61,17 @@ def test_the_unmet_checks_of_the_verdict_are_listed_first(design: hl.Design) -> 
 def test_titles_of_tables_say_what_is_found(design: hl.Design) -> None:
     assert output_range_caption(design.output_range).startswith("Output range of the whole building: -")
     covered = int((design.glazing_comfort["covered_share"] >= 1).sum())
-    assert glazing_sentence(design.glazing_comfort) == f"Skirting covers the heat loss of {covered} of 16 windows"
-    assert glazing_sentence(design.glazing_comfort[:0]) == "No window or glazed door to a cold space"
-    assert pumps_sentence(design.pumps) == f"Pump setting: source {design.pumps['control'][0]}."
-    assert pumps_sentence(design.pumps[:0]) == "The survey states no pump."
-    assert f"{design.loop_isolation['flow_change_percent'].abs().max():.1f} %" in shut_sentence(design.loop_isolation)
+    assert glazing_caption(design.glazing_comfort) == f"Skirting covers the heat loss of {covered} of 16 windows"
+    assert glazing_caption(design.glazing_comfort[:0]) == "No window or glazed door to a cold space"
+    assert pumps_caption(design.pumps) == f"Pump setting: source {design.pumps['control'][0]}."
+    assert pumps_caption(design.pumps[:0]) == "The survey states no pump."
+    assert f"{design.loop_isolation['flow_change_percent'].abs().max():.1f} %" in loop_isolation_caption(
+        design.loop_isolation
+    )
     alone = design.loop_isolation[:1].assign(flow_change_percent=float("nan"))
-    assert shut_sentence(alone) == "Effect of isolating the loop"
+    assert loop_isolation_caption(alone) == "Effect of isolating the loop"
     failed = int((design.checks["verdict"] == "fail").sum())
-    assert checks_sentence(design.checks).startswith(f"{failed} limit not met, ")
+    assert checks_caption(design.checks).startswith(f"{failed} limit not met, ")
 
 
 def test_the_verdict_agrees_with_the_tables(design: hl.Design) -> None:
@@ -87,11 +89,10 @@ def test_the_opening_tells_of_movement_and_of_the_closed_system(design: hl.Desig
     unmet = pack.tables["commissioning_checks"].query("verdict != 'pass'")
     assert ("all limits of pressure and water treatment are met" in markup) == unmet.empty
     stuck = {**handover.summary, "restrained_straight_lengths": 2}
-    assert movement_sentence(stuck).startswith("2 straight lengths are restrained: no room for expansion;")
-    assert movement_sentence({**stuck, "straights": 0}) == "No room has been surveyed: there is no cut list."
+    assert movement_caption(stuck).startswith("2 straight lengths are restrained: no room for expansion;")
+    assert movement_caption({**stuck, "straights": 0}) == "No room has been surveyed: there is no cut list."
     failing = pack.tables["commissioning_checks"].head(1).assign(verdict="fail")
-    assert closed_sentence(failing) == f"Closed system: {failing['check'].iloc[0]} (fails)."
+    assert closed_caption(failing) == f"Closed system: {failing['check'].iloc[0]} (fails)."
     assert (
-        closed_sentence(failing.iloc[:0])
-        == "The closed system cannot be checked: its data are missing from the survey."
+        closed_caption(failing.iloc[:0]) == "The closed system cannot be checked: its data are missing from the survey."
     )

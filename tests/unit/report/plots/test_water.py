@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 import heatloop as hl
-from heatloop.report.pages.captions import sensors_sentence
+from heatloop.report.pages.captions import sensors_caption
 from heatloop.report.plots.water import network, pump_curve
 from heatloop.survey.water_system import Antifreeze, Bypass
 
@@ -91,7 +91,7 @@ def test_a_room_on_another_rooms_sensor_is_cautioned_by_what_rating_finds(design
     checks = design.checks[design.checks["check"] == name].set_index("location")
     assert checks.loc["Bathroom, sensor in Nursery", "verdict"] == "caution"
     assert checks.loc["Landing, sensor in Main bedroom", "verdict"] == "pass"
-    assert "Bathroom by 16 W" in sensors_sentence(design.remote_sensors)
+    assert "Bathroom by 16 W" in sensors_caption(design.remote_sensors)
 
 
 def test_an_arm_that_strays_is_cautioned_though_its_loop_does_not(design):

@@ -12,7 +12,7 @@ from importlib import resources
 import pytest
 
 import heatloop as hl
-from heatloop.report.documents.interactive_plan.items import filled, sentence_of, source_sentence
+from heatloop.report.documents.interactive_plan.items import filled, sentence_of, source_statement
 from heatloop.report.documents.interactive_plan.page import PACKAGE, interactive_plan
 from heatloop.workflows.publishing.plan_states import plan_contents
 from tests.helpers.handed import Handed
@@ -156,14 +156,14 @@ def test_a_text_cannot_hold_the_place_of_a_value() -> None:
 def test_a_source_beyond_its_output_is_in_capitals(nine_rooms: Handed, lodge: PlanPage) -> None:
     design, point = nine_rooms.design, lodge.contents.states.points[-1]
     heat_w = f"{point.summary['source_heat_w']:.0f} W"
-    assert source_sentence(design, point) == f"Heat from the source: {heat_w} of 6000 W."
+    assert source_statement(design, point) == f"Heat from the source: {heat_w} of 6000 W."
     survey = design.survey
     for output_kw, words in (
         (5.0, f"THE SOURCE WOULD HAVE TO GIVE {heat_w}, MORE THAN ITS 5000 W."),
         (None, f"Heat from the source: {heat_w}."),
     ):
         other = hl.size(replace(survey, source=replace(survey.source, output_kw=output_kw)))
-        assert source_sentence(other, point) == words
+        assert source_statement(other, point) == words
 
 
 @pytest.mark.parametrize("size", list(MOST_BYTES))

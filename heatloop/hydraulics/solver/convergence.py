@@ -7,27 +7,27 @@ from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 
-SETTLED = 5e-10
+TOLERANCE = 5e-10
 """A solve ends when the remaining change of flows (relative) and of temperatures (relative to the largest excess) is at
 most this, estimated from the decrease of their changes."""
 
 FAR = 1e100
 """A change beyond this is that of a first step, which is not used to judge convergence."""
 
-FAR_FROM_SETTLED = 1e-3
+FAR_FROM_CONVERGED = 1e-3
 """After a change of more than this the solve goes on whatever the ratio."""
 
 MAX_SHRUNK = 0.9
 """Minimum rate at which changes are assumed to decrease; the remaining change is the rest of a geometric series."""
 
 
-def has_converged(first: Array, before: Array, moved: Array, minimum: float) -> bool:
-    """Whether the remaining change is below `minimum` after three changes (S) that decrease like a geometric series, by
-    the slower of its two ratios."""
-    if moved.max() > FAR_FROM_SETTLED:
+def has_converged(first: Array, before: Array, moved: Array, tolerance: float) -> bool:
+    """Whether the remaining change is below `tolerance` after three changes (S) that decrease like a geometric series,
+    by the slower of its two ratios."""
+    if moved.max() > FAR_FROM_CONVERGED:
         return False
     ratio = np.maximum(_shrunk(first, before), _shrunk(before, moved))
-    return bool((moved * ratio < minimum * (1.0 - ratio)).all())
+    return bool((moved * ratio < tolerance * (1.0 - ratio)).all())
 
 
 def _shrunk(before: Array, moved: Array) -> Array:
