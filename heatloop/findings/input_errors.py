@@ -107,9 +107,7 @@ def check_given(call: str, **given: tuple[object, Any, str]) -> None:
         raise InputError(faults)
 
 
-def number_faults(
-    call: str, numbers: Mapping[str, object], required: str = "a number of degrees C"
-) -> list[InputIssue]:
+def number_faults(call: str, numbers: Mapping[str, object], required: str = "a number in °C") -> list[InputIssue]:
     """A fault for every one of the `numbers`, by the name of its argument, that is no finite number."""
     return [
         InputIssue(call, place, quoted_value(value), required)

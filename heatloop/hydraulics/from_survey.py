@@ -26,7 +26,7 @@ def fluid_from(survey: SurveyData) -> Fluid:
 
 
 def water_freezes_at_c(survey: SurveyData) -> float:
-    """Temperature at which ice first forms in the water of a survey, degrees C: 0, or by the freezing curve of its
+    """Temperature at which ice first forms in the water of a survey, °C: 0, or by the freezing curve of its
     antifreeze (Melinder, IIR 2010, as CoolProp holds it)."""
     antifreeze = survey.project.antifreeze
     return 0.0 if antifreeze is None else freezing_point_c(antifreeze.kind, _mass_fraction(antifreeze))

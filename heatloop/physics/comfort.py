@@ -50,9 +50,9 @@ TOUCH_LIMITS = (
 
 
 def burn_threshold_c(contact_s: float) -> float:
-    """Surface temperature below which a contact of `contact_s` seconds does not burn, degrees C.
+    """Surface temperature below which a contact of `contact_s` seconds does not burn, °C.
 
-    EN ISO 13732-1 gives 51, 48 and 43 degC for 1 min, 10 min and 8 h, whatever the material; between
+    EN ISO 13732-1 gives 51, 48 and 43 °C for 1 min, 10 min and 8 h, whatever the material; between
     them the value of the longer time is taken, the cautious side. ValueError below 60 s, where the
     material counts.
 
@@ -69,8 +69,8 @@ def burn_threshold_c(contact_s: float) -> float:
 def draught_rate_percent(air_c: float, velocity_m_s: float, turbulence_percent: float = 40.0) -> float:
     """People dissatisfied by draught, percent: ISO 7730:2005 6.2, equation 6.
 
-    Air 20 to 26 degC, mean velocity below 0.5 m/s (below 0.05 m/s counts as 0.05), turbulence 10 to 60 %
-    (40 where unknown), people sitting at light work. Never above 100. ValueError above 34 degC, where
+    Air 20 to 26 °C, mean velocity below 0.5 m/s (below 0.05 m/s counts as 0.05), turbulence 10 to 60 %
+    (40 where unknown), people sitting at light work. Never above 100. ValueError above 34 °C, where
     air does not cool.
 
     >>> round(draught_rate_percent(20.0, 0.2, 40.0), 2)
@@ -105,7 +105,7 @@ def downdraught_velocity_m_s(pane_height_m: float, excess_k: float, distance_m: 
 
 
 def glass_inner_c(indoor_c: float, outdoor_c: float, u_w_m2k: float) -> float:
-    """Inside surface temperature of a pane, degrees C: indoor - U Rsi (indoor - outdoor).
+    """Inside surface temperature of a pane, °C: indoor - U Rsi (indoor - outdoor).
 
     Steady conduction with Rsi 0.13 m2 K/W of ISO 6946; the middle of the pane, away from its edges.
 

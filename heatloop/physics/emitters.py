@@ -17,7 +17,7 @@ from numpy.typing import ArrayLike, NDArray
 from heatloop.physics.constants import GRAVITY_M_S2
 
 RATED_EXCESS_K = 50.0
-"""Excess at which EN 442-2 states an output: flow 75, return 65, room 20 degC."""
+"""Excess at which EN 442-2 states an output: flow 75, return 65, room 20 °C."""
 
 HEATING_EFFECT_FACTOR = 1.15
 """Some ratings carry a 15 % allowance for heat given low in the room; divide by this (ASHRAE
@@ -168,7 +168,7 @@ def one_way_constant(
     inlet, outlet = flow_c - room_c, return_c - room_c
     if not inlet > outlet > 0:
         raise ValueError(
-            f"flow, return and room are {flow_c:g}, {return_c:g} and {room_c:g} degC: must fall in this order"
+            f"flow, return and room are {flow_c:g}, {return_c:g} and {room_c:g} °C: must fall in this order"
         )
     capacity_w_k = output_w / (flow_c - return_c)
     power = exponent - 1.0

@@ -32,7 +32,7 @@ def thermal_expansion_mm(length_m: float, expansion_1_k: float, rise_k: float) -
 def free_end_gap_mm(
     length_m: float, expansion_1_k: float, installation_temp_c: float, hottest_c: float, min_gap_mm: float = 0.0
 ) -> float:
-    """Gap in mm to leave at the free end at `installation_temp_c`, so that `min_gap_mm` is left at `hottest_c` (degC).
+    """Gap in mm to leave at the free end at `installation_temp_c`, so that `min_gap_mm` is left at `hottest_c` (°C).
 
     The length `length_m` (m) runs from the fixed end to the free one, and takes on the temperature of the
     water: the cautious side. Source: `thermal_expansion_mm`. ValueError for a fitting temperature above the
@@ -46,7 +46,7 @@ def free_end_gap_mm(
 
 
 def gap_at_mm(gap_mm: float, length_m: float, expansion_1_k: float, installation_temp_c: float, temp_c: float) -> float:
-    """Gap in mm at `temp_c` of a free end that was left `gap_mm` at `installation_temp_c` (degC).
+    """Gap in mm at `temp_c` of a free end that was left `gap_mm` at `installation_temp_c` (°C).
 
     Negative means that the end would be pushed into what it faces; the widest gap, when cold, is what the
     cover of the joint has to hide. Source and errors: `thermal_expansion_mm`.

@@ -11,7 +11,7 @@ from scipy.optimize import brentq
 def held_temperature_c(
     indoor_c: float, loss_w: float, conductance_w_k: float, output_w: float, water_c: float, exponent: float
 ) -> float:
-    """Temperature of a room whose output differs from its loss, degC; all rooms beside it keep theirs.
+    """Temperature of a room whose output differs from its loss, °C; all rooms beside it keep theirs.
 
     The loss falls by `conductance_w_k` for each kelvin, the output with the excess of the mean water temperature to
     the power `exponent` (EN 442-2); `loss_w` and `output_w` are those at `indoor_c`.
@@ -28,7 +28,7 @@ def held_temperature_c(
 def held_temperatures(
     rooms: pd.DataFrame, loops: pd.DataFrame, parts: pd.DataFrame, outdoor_c: float, exponent: float
 ) -> dict[str, float]:
-    """The temperature (degC) that each room would hold, by its name; rooms without a loop or a loss are left out.
+    """The temperature (°C) that each room would hold, by its name; rooms without a loop or a loss are left out.
 
     The water in a room is taken at the mean of flow and return of its loops, its conductance from the parts of its
     heat loss: area times U, and for air and a stated loss the loss over its temperature difference.

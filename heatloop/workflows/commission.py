@@ -44,7 +44,7 @@ MIN_EXCESS_K = 3.0
 def state_at_conditions(
     system: SizedSystem, flow_temp_c: float, thermostatic_heads_removed: bool = False
 ) -> SystemState | None:
-    """The balanced system with water at `flow_temp_c` (degC) from the source: valves at their marks, as a fitter
+    """The balanced system with water at `flow_temp_c` (°C) from the source: valves at their marks, as a fitter
     leaves them, pumps as commissioned for the design, thermostatic valves at their proportional band.
 
     `heads_off`: thermostatic heads are removed, so that their valves are at full Kv. None where the water is
@@ -87,7 +87,7 @@ def commission(
     flow_temp_c: float | None = None,
     treatment_rules: str | Path | None = None,
 ) -> CommissioningResult:
-    """The pack of a design; `outdoor_c` and `flow_temp_c` (degC) of the day go before the survey's weather, rules of
+    """The pack of a design; `outdoor_c` and `flow_temp_c` (°C) of the day go before the survey's weather, rules of
     treatment in a file of your own (TOML) before those of the package.
 
     Raises InputError for impossible temperatures, ValueError for invalid rules, OSError if they cannot be read.

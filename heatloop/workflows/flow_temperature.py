@@ -96,7 +96,7 @@ def lowest_flow_temperature(survey: Survey | str | Path, min_flow_temp_c: float 
                 call,
                 "min_flow_temp_c",
                 f"{min_flow_temp_c:g}",
-                f"below {max_flow_temp_c:g} degrees C, the maximum of the source",
+                f"below {max_flow_temp_c:g} °C, the maximum of the source",
             )
         ]
     if faults:
@@ -138,7 +138,7 @@ def _at(survey: Survey, flow_temp_c: float) -> Design:
 
 
 def _step_above(temp_c: float, max_flow_temp_c: float) -> float:
-    """The next whole step at or above a temperature, degC, but no more than `max_flow_temp_c`."""
+    """The next whole step at or above a temperature, °C, but no more than `max_flow_temp_c`."""
     return min(round(float(np.ceil(temp_c / STEP_C - 1e-9)) * STEP_C, 6), max_flow_temp_c)
 
 
@@ -153,6 +153,6 @@ def _min_to_spare(design: Design) -> tuple[str, float]:
 def _too_cold(survey: Survey, max_flow_temp_c: float, room: str, spare_w: float) -> InputIssue:
     return survey.fault(
         "source, max_flow_temp_c",
-        f"{max_flow_temp_c:g} degC, at which {room} is {-spare_w:.0f} W short",
+        f"{max_flow_temp_c:g} °C, at which {room} is {-spare_w:.0f} W short",
         "a warmer source, more skirting in that room or a smaller heat loss",
     )

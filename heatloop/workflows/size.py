@@ -73,7 +73,7 @@ def _sized(survey: SurveyData, initial_guess: SizedSystem | None = None) -> Size
 
 
 def _too_hot(survey: SurveyData, fluid: Fluid) -> InputIssue:
-    required = f"at most {fluid.t_max_c:g} degrees C, the range of {fluid.name}"
+    required = f"at most {fluid.t_max_c:g} °C, the range of {fluid.name}"
     return survey.fault("project, flow_temp_c", f"{survey.project.flow_temp_c:g}", required)
 
 

@@ -15,7 +15,7 @@ HELD_K = 0.02
 
 
 def held_flow_temp_c(system: SizedSystem) -> float | None:
-    """The flow temperature (degC) at which the open system takes the output of the source.
+    """The flow temperature (°C) at which the open system takes the output of the source.
 
     None if it takes no more than that output at the design flow temperature.
 

@@ -16,7 +16,7 @@ from heatloop.physics.weather_compensation import compensated_temperatures, load
 
 @dataclass(frozen=True)
 class CommissioningConditions:
-    """Outdoor and flow temperature (degC), the share of the design load, and where the flow temperature is from.
+    """Outdoor and flow temperature (°C), the share of the design load, and where the flow temperature is from.
 
     Outdoor temperature and share are NaN where the flow temperature alone is known.
     """
@@ -47,7 +47,7 @@ def commissioning_conditions(
     weather, project = system.survey.system.weather, system.survey.project
     asked = (("outdoor_c", outdoor_c, OUTDOOR_C), ("flow_temp_c", flow_temp_c, WATER_C))
     faults = [
-        InputIssue("commissioning", name, f"{value:g}", f"{low:g} to {high:g} degrees C")
+        InputIssue("commissioning", name, f"{value:g}", f"{low:g} to {high:g} °C")
         for name, value, (low, high) in asked
         if value is not None and not low <= value <= high
     ]
@@ -82,7 +82,7 @@ def compensated_conditions(system: SizedSystem, outdoor_c: float) -> Commissioni
 
 
 def indoor_c(system: SizedSystem) -> float:
-    """Indoor temperature of the building for weather compensation: the rooms' by their heat loss, degC."""
+    """Indoor temperature of the building for weather compensation: the rooms' by their heat loss, °C."""
     losses = [loss for loss in system.room_losses if loss.total_w > 0.0]
     return float(np.average([loss.indoor_c for loss in losses], weights=[loss.total_w for loss in losses]))
 
@@ -94,6 +94,6 @@ def exponent(system: SizedSystem) -> float:
 
 
 def warmest_room_c(system: SizedSystem) -> float:
-    """Temperature kept by the warmest of the heated rooms, degC."""
+    """Temperature kept by the warmest of the heated rooms, °C."""
     heated = set(system.survey.heated_rooms)
     return max(room.indoor_c for room in system.survey.rooms if room.name in heated)

@@ -254,7 +254,7 @@ def pressures_table(survey: SurveyData, levels: Pressures) -> pd.DataFrame:
 
 def _water_rows(survey: SurveyData, levels: Pressures) -> Iterator[PressureRow]:
     """Water content, temperatures and expansion."""
-    by = "EN 12828 table, filled at 10 degC" if levels.by_table else "density cold / density hot - 1"
+    by = "EN 12828 table, filled at 10 °C" if levels.by_table else "density cold / density hot - 1"
     yield from (
         ("water content", levels.content_l, "l", "bores times lengths, plus stated volumes", "water_content"),
         ("temperature when filled", levels.fill_c, "degC", "stated or 10", STATED),

@@ -205,7 +205,7 @@ def measured_flow_l_h(state: SystemState, loop: int, arm: int) -> float:
 
 
 def measured_return_temp_c(state: SystemState, loop: int, arm: int) -> float:
-    """Return temperature of a loop at the distribution, or of one of its arms at its end, degC."""
+    """Return temperature of a loop at the distribution, or of one of its arms at its end, °C."""
     if arm == 0:
         return float(state.return_c[loop])
     arms = [a for a, owner in enumerate(state.network.arm_loop) if owner == loop]
@@ -241,7 +241,7 @@ def part_load_table(system: SizedSystem, states: Sequence[tuple[CommissioningCon
 
 
 def surfaces_table(system: SizedSystem, operating_state: SystemState | None, limit_c: float) -> pd.DataFrame:
-    """The hottest skirting of every room at the design and on the day, degC; rooms of vulnerable people first.
+    """The hottest skirting of every room at the design and on the day, °C; rooms of vulnerable people first.
 
     `limit_c` is what such people may touch; the verdict, empty for others, is on the design's temperature.
     `operating_state` is the system of the day, None where the water is too cool.

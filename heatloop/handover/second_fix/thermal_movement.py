@@ -77,7 +77,7 @@ class StraightLength:
 
 @dataclass(frozen=True)
 class StraightMovement:
-    """Movement of one straight length: expansion (mm) from installation to hottest (degC), how it is fixed, and the gap
+    """Movement of one straight length: expansion (mm) from installation to hottest (°C), how it is fixed, and the gap
     (mm) to leave at each free end. `reason` and `remedies` are those of a restrained length without room to expand."""
 
     straight: StraightLength
@@ -109,7 +109,7 @@ class StraightMovement:
 
 @dataclass(frozen=True)
 class MovementPlan:
-    """All straight lengths, fitted at `installation_temp_c` (degC) with `min_gap_mm` left when hottest."""
+    """All straight lengths, fitted at `installation_temp_c` (°C) with `min_gap_mm` left when hottest."""
 
     moves: tuple[StraightMovement, ...]
     installation_temp_c: float
@@ -168,7 +168,7 @@ def movement_checks(plan: MovementPlan) -> list[CheckResult]:
 
 
 def hottest_c(survey: SurveyData, loop: Loop) -> float:
-    """Maximum flow temperature of a loop, degC: that of the source, or of its mixing valve."""
+    """Maximum flow temperature of a loop, °C: that of the source, or of its mixing valve."""
     temps = [supply_temp_c(survey, loop)]
     max_c = survey.source.max_flow_temp_c
     mixed = loop.flow_temp_c is not None

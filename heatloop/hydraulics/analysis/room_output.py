@@ -148,7 +148,7 @@ def skirting_cells(path: ArmPath) -> NDArray[np.bool_]:
 
 
 def hottest_surface_c(state: SystemState) -> dict[str, float]:
-    """Temperature of the hottest skirting in every room, degC; rooms without skirting are left out."""
+    """Temperature of the hottest skirting in every room, °C; rooms without skirting are left out."""
     network = state.network
     hottest: dict[str, float] = {}
     for path, heat, loop in zip(network.arms, state.arms, network.arm_loop, strict=True):

@@ -155,7 +155,7 @@ class _Division:
 
 
 def _solve_divided(task: _Task, cells: _Division, initial_guess: GroupSolution | None = None) -> GroupSolution:
-    """Solve the group on given cells, from the temperatures of an earlier solution on the same cells if there is one."""
+    """Solve the group on given cells, starting from an earlier solution on the same cells if there is one."""
     group, flow_kg_s, inlet_c, fluid = task.group, task.flow_kg_s, task.inlet_c, task.fluid
     fine, parts = cells.fine, cells.parts
     run_of_fine = fine.run_of_cell
@@ -220,7 +220,7 @@ def film_resistances(group: ArmGroup, flow: Array, temp_c: Array, spread: NDArra
 
 
 def mean_heat_capacity(fluid: Fluid, from_c: Array, to_c: Array) -> Array:
-    """Enthalpy difference over temperature difference in J/(kg K); the heat capacity where both temperatures are equal."""
+    """Enthalpy difference over temperature difference in J/(kg K); for equal temperatures, the heat capacity."""
     drop = to_c - from_c
     close = np.abs(drop) < 1e-6
     difference = fluid.enthalpy_j_kg(to_c) - fluid.enthalpy_j_kg(from_c)

@@ -97,7 +97,7 @@ class Emitters:
         return outlet
 
     def emission_w(self, flow_kg_s: Array, inlet_c: Array, outlet_c: Array, fluid: Fluid) -> Array:
-        """Heat of all emitters in W (M), by quadrature of their characteristics, not from the heat given by the water."""
+        """Heat of all emitters in W (M), by quadrature of their characteristics, not from the heat of the water."""
         capacity = np.maximum(flow_kg_s, MIN_FLOW_KG_S) * mean_heat_capacity(fluid, inlet_c, outlet_c)
         return one_way_emission_w(inlet_c - self.room_c, self.k_w_kn, self.exponent, 1.0, capacity)
 

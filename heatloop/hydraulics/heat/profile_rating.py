@@ -33,7 +33,7 @@ MAX_SECANTS = 40
 Array = NDArray[np.float64]
 
 TEST_ROOM_C = 20.0
-"""Room temperature of the EN 442-2 rating (flow 75, return 65, room 20 degC)."""
+"""Room temperature of the EN 442-2 rating (flow 75, return 65, room 20 °C)."""
 
 
 def link_w_mk(link: ChannelCoupling | None) -> float:
@@ -218,8 +218,9 @@ def flow_of_test_kg_s(test: RatingTest, fluid: Fluid) -> float:
 
 
 def reynolds_of_test(test: RatingTest, fluid: Fluid) -> float:
-    """Minimum Reynolds number of the channels of a test at its mean temperature; parallel channels share the flow
-    equally.
+    """Minimum Reynolds number of the channels of a test at its mean temperature.
+
+    Parallel channels share the flow equally.
     """
     sign = np.asarray(test.directions)
     share = 1.0 / np.where(sign > 0, (sign > 0).sum(), max(int((sign < 0).sum()), 1))
@@ -260,11 +261,10 @@ def drop_of_test_k(rating: OutputRating, fluid: Fluid) -> float:
 
 
 def rated_constant(test: RatingTest, exponent: float, link: float, fluid: Fluid) -> float:
-    """Constant K in W/(m K^n) with which the channel model gives the output of the test, in the arrangement of the
-    test.
+    """Constant K in W/(m K^n) with which the channel model gives the output of the test.
 
-    The flow is the one that carries the output of the test at its temperature drop, by enthalpy. Without film the
-    length of the sample has no effect, because output and flow increase together.
+    The arrangement is that of the test. The flow carries the output of the test at its temperature drop, by enthalpy.
+    Without film the length of the sample has no effect, because output and flow increase together.
 
     With film, the film is calculated as practically turbulent, whatever the flow of the test (unless `min_re` states
     otherwise). Reason: with a weak film in the test, the model would predict too much heat at higher flows; and in slow

@@ -20,7 +20,7 @@ MIN_FLOW_KG_S = 1e-9
 
 @dataclass(frozen=True)
 class TailConductances:
-    """Conductance of each loop's flow and return tail, W/K (L), and the temperature round them, degC (L)."""
+    """Conductance of each loop's flow and return tail, W/K (L), and the temperature round them, °C (L)."""
 
     flow_w_k: Array
     return_w_k: Array
@@ -58,7 +58,7 @@ class TailConductances:
 def temperature_after_loss_c(
     loss: Array, around: Array, flow: Array, inlet: Array, initial_guess_c: Array, fluid: Fluid
 ) -> Array:
-    """Temperature at the end of pipes that lose `loss` W/K to `around` degC, (L) each: the exponential approach with
+    """Temperature at the end of pipes that lose `loss` W/K to `around` °C, (L) each: the exponential approach with
     the mean heat capacity between inlet and `initial_guess_c`, the outlet as known so far;
     flow kg/s and temperatures (L, S)."""
     capacity = np.maximum(flow, MIN_FLOW_KG_S) * mean_heat_capacity(fluid, inlet, initial_guess_c)

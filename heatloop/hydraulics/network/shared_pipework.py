@@ -49,7 +49,7 @@ class Circuit:
 @dataclass(frozen=True)
 class SharedPipe:
     """One pipe of shared pipework from node `start` to node `end`: the flow or return of a trunk, or a reverse-return
-    pipe. It loses `loss_w_k` W/K to `around_c` degC."""
+    pipe. It loses `loss_w_k` W/K to `around_c` °C."""
 
     start: int
     end: int

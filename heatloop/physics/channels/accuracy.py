@@ -38,7 +38,7 @@ MAX_CUTS = 10
 
 
 def solve_accurately(runs: ChannelRuns, capacity_w_k: Array, inlet_c: Array) -> tuple[ChannelSolution, Index]:
-    """Solve the runs and refine cells until their heat is accurate; return the solution and the parts of each cell (M)."""
+    """Solve the runs, with cells refined until their heat is accurate; return also the parts of each cell (M)."""
     fine, parts = subdivide(runs, capacity_w_k, inlet_c)
     for _ in range(MAX_CUTS):
         solved = solve_channels(fine, np.repeat(capacity_w_k, parts, axis=1), inlet_c)
@@ -50,8 +50,7 @@ def solve_accurately(runs: ChannelRuns, capacity_w_k: Array, inlet_c: Array) -> 
 
 
 def refinement_needed(channels: ChannelSolution, check_w: Array | None = None) -> Index | None:
-    """Number of parts (M) into which each cell must be cut for accurate heat of its run; None where no cell must be
-    cut.
+    """Number of parts (M) into which each cell must be cut for accurate heat; None where no cell must be cut.
 
     `check_w`: the result of `emission_by_cell_w`, if it has been calculated already.
     """

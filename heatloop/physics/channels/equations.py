@@ -131,7 +131,7 @@ class ChannelEquations:
         return surface
 
     def emission(self, surface: Array) -> Array:
-        """Emission of walls at these temperatures in W/m, (C, P, M), including the part that the room does not receive."""
+        """Emission of walls at these temperatures in W/m, (C, P, M), with the part that the room does not receive."""
         return self._characteristic(surface)[0]
 
     def rate(self, surface: Array) -> tuple[Array, Array]:
@@ -164,9 +164,7 @@ class ChannelEquations:
         return jacobian
 
     def _carried(self, temp: Array, slot: str) -> tuple[Array, Array, Array]:
-        """One Newton step of the walls kept in a slot: heat, its slopes by the wall, and the wall's slopes by the
-        water.
-        """
+        """One Newton step of the walls in a slot: heat, its slopes by the wall, and the wall's slopes by the water."""
         surface = self.walls.get(slot, temp)
         step, heat, by_wall, inverse = self._wall_step(temp, surface)
         self.walls[slot] = surface + step

@@ -215,7 +215,7 @@ class ChannelNewtonSolver:
         return closing[:, 0], slopes
 
     def _slopes_in_full(self, z: Array) -> Array:
-        """Derivatives of the residual of every cell (2, C, C, M), point by point; z (C, C, 2, M) is h J at both ends."""
+        """Derivatives of the residual of every cell (2, C, C, M), point by point; z (C, C, 2, M) is h J at the ends."""
         law, stages = self.law, self.stages
         one = np.eye(self.channels)[:, :, None]
         spare = np.empty((self.channels, 3, stages.shape[2]))

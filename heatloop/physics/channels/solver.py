@@ -7,14 +7,14 @@ Per metre of run, for channel i with direction d_i (+1 out, -1 return), water T_
 
 with e_i the channel's share of the characteristic, W/(m K^n), l_i what it loses elsewhere than to the room (a profile
 in the floor, downwards), W/(m K), r_i the water film's resistance, m K/W (0: the wall is as warm as the water) and
-W_ij the link between neighbouring channels through the metal, W/(m K). Outward channels start at the inlet temperature; return channels start at the far end with the mixed temperature of the outward ones.
+W_ij the link between neighbouring channels through the metal, W/(m K). Outward channels start at the inlet
+temperature. Return channels start at the far end with the mixed temperature of the outward ones.
 
 Method: mono-implicit Runge-Kutta collocation of order six on every cell (Cash and Singhal 1982, IMA J.
 Numer. Anal. 2, 167-172; weights re-derived and confirmed here by convergence tests) and Newton's
-method on all nodes of all runs together, one banded system (heatloop.physics.channels.newton). No
-marching along the channel is used, so very small flows and strong links do not make the solution less accurate. The
-heat of a cell is calculated with the sixth-order quadrature of the equations, so water and emission balance to
-rounding.
+method on all nodes of all runs together, one banded system (heatloop.physics.channels.newton). No marching along
+the channel is used, so very small flows and strong links do not make the solution less accurate. The heat of a cell is
+calculated with the sixth-order quadrature of the equations, so water and emission balance to rounding.
 """
 
 from __future__ import annotations

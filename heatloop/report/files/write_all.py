@@ -151,7 +151,7 @@ def site_text(pack: CommissioningResult, written: Sequence[Path]) -> str:
     """The files written, one line each, then the failed checks of the closed system."""
     checks = pack.commissioning_checks
     failed = [
-        "FAILS: {check}, {location}: found {calculated}, limit {limit} {unit}; {recommendation}".format(
+        "FAILS: {check}, {location}: calculated {calculated}, limit {limit} {unit}; {recommendation}".format(
             **{column.name: cell_text(column, row[column.name]) for column in HANDOVER_CHECKS.columns}
         )
         for row in checks[checks["verdict"] == "fail"].to_dict("records")

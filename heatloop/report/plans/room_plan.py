@@ -244,7 +244,7 @@ def _temperature_range(design: DesignResult) -> Normalize:
 
 
 def _end_temperatures(design: DesignResult, loop: str, label: str) -> dict[str, tuple[float, float]]:
-    """Water into and out of one piece by direction, degC, of the first channel that goes that way."""
+    """Water into and out of one piece by direction, °C, of the first channel that goes that way."""
     elements = design.frames["elements"]
     mine = (elements["loop"].to_numpy() == loop) & (elements["label"].to_numpy() == label)
     rows = elements.loc[mine, ["channel", "kind", "direction", "inlet_temp_c", "outlet_temp_c"]].itertuples(index=False)

@@ -47,8 +47,8 @@ UNLIKELY_U = Limit(
 )  # fmt: skip
 
 EN_1264 = (
-    "EN 1264-2 as quoted by others: 35 degC along outer walls, 9 K above the room in a bathroom; where people stay "
-    "29 degC, as in ISO 7730"
+    "EN 1264-2 as quoted by others: 35 °C along outer walls, 9 K above the room in a bathroom; where people stay "
+    "29 °C, as in ISO 7730"
 )
 
 UNDERFOOT = Limit(

@@ -1,4 +1,4 @@
-"""Recommendations from the checks: location, value found, limit and recommended change."""
+"""Recommendations from the checks: location, calculated value, limit and recommended change."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ def recommended_changes(checks: pd.DataFrame) -> list[Recommendation]:
             ]
             side = "at least" if group["calculated"].iloc[0] < float(str(limit)) else "at most"
             of_loss = " of its heat loss and back loss" if one and check == ROOM_WARM.check else ""
-            what = f"{check}: found {short_listing(values)}{of_loss}, must be {side} {_figure(check, limit, unit)}"
+            what = f"{check}: calculated {short_listing(values)}{of_loss}, must be {side} {_figure(check, limit, unit)}"
             names = list(group["location"])
             where = (
                 "; ".join(names) if len(names) <= 4 and any(", " in name for name in names) else short_listing(names)

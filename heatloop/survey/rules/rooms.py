@@ -87,7 +87,7 @@ def _likes(survey: SurveyData, findings: IssueCollector) -> None:
 def _warmth(loc: Loc, room: Room, survey: SurveyData, findings: IssueCollector) -> None:
     outdoor_c = survey.project.outdoor_c
     if room.indoor_c <= outdoor_c:
-        required = f"more than the {outdoor_c:g} degrees C outdoors"
+        required = f"more than the {outdoor_c:g} °C outdoors"
         findings.add((*loc, "indoor_c"), f"{room.indoor_c:g}", required)
     if findings.is_unread((*loc, "walls")) or findings.is_unread(loc):
         return
@@ -118,7 +118,7 @@ def _far_side(
     if neighbour_c is None and around is not None:
         neighbour_c = around.neighbour_c
     if beyond == "neighbour" and neighbour_c is None and (around is None or part.beyond is not None):
-        findings.add((*loc, "neighbour_c"), "nothing", 'the temperature beyond "neighbour", in degrees C')
+        findings.add((*loc, "neighbour_c"), "nothing", 'the temperature beyond "neighbour", in °C')
     if room.heat_loss_w is None and beyond and part.build_up is None:
         required = f'the name of a build-up towards "{beyond}", or heat_loss_w of the room'
         findings.add((*loc, "build_up"), "nothing", required)

@@ -173,7 +173,7 @@ def _checked(survey: SurveyData, flow_temps_c: Sequence[float], loss_range_perce
     given = list(flow_temps_c) if isinstance(flow_temps_c, Sequence) and not isinstance(flow_temps_c, str) else []
     warmest_c = max(room.indoor_c for room in survey.rooms)
     if not 1 <= len(given) <= MOST_TEMPS or not all(is_number(t) and warmest_c < t <= MAX_FLOW_C for t in given):
-        required = f"1 to {MOST_TEMPS} temperatures above {warmest_c:g} and at most {MAX_FLOW_C:g} degrees C"
+        required = f"1 to {MOST_TEMPS} temperatures above {warmest_c:g} and at most {MAX_FLOW_C:g} °C"
         issues.append(InputIssue("estimate", "flow_temps_c", quoted_value(flow_temps_c), required))
     if not is_number(loss_range_percent) or not 0.0 <= loss_range_percent < 100.0:
         found = quoted_value(loss_range_percent)

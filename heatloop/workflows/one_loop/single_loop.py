@@ -116,9 +116,7 @@ class SingleLoop(SingleLoopData):
 def _at(data: SingleLoopData, flow_temp_c: float, delta_t_k: float) -> SingleLoopResult:
     """A loop at a flow temperature where its tails join and a drop."""
     path, fluid = data.path, data.fluid
-    out_of_reach = ValueError(
-        f"loop {path.loop.name!r}: no flow gives a drop of {delta_t_k:g} K at {flow_temp_c:g} degC"
-    )
+    out_of_reach = ValueError(f"loop {path.loop.name!r}: no flow gives a drop of {delta_t_k:g} K at {flow_temp_c:g} °C")
     trial = TrialSolution([path], np.array([flow_temp_c]), fluid)
     capacity = float(fluid.heat_capacity_j_kgk(flow_temp_c))
     maximum = _rough_output_w(path, flow_temp_c - delta_t_k / 2.0) / (capacity * delta_t_k)

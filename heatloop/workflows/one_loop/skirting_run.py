@@ -155,7 +155,7 @@ def _check(length_m: float, flow_l_h: float, flow_temp_c: float, room_c: float, 
 def _path(
     profile: Profile, law: Characteristic, directions: tuple[int, ...], place: tuple[float, float], film: bool
 ) -> ArmPath:
-    """The run as a path of equal cells; `place` is its length (m) and the room temperature (degC)."""
+    """The run as a path of equal cells; `place` is its length (m) and the room temperature (°C)."""
     length_m, room_c = place
     cell = Cell("", room_c, length_m / CELLS, law, 1.0, "", film=film and profile.rating.flow_exponent is None)
     ducts = tuple(channel_duct(channel) for channel in profile.channels)

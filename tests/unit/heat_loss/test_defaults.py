@@ -61,7 +61,7 @@ emitters = [{ emitter = "old radiator", room = "Den", existing = true }]
 """
 BUILDING, WALL, PROJECT = "[building]", 'name = "wall"', 'name = "Silent house"'
 DEFAULTS = {
-    "annual mean outdoors 10 degC": (PROJECT, "annual_mean_c = 8.0"),
+    "annual mean outdoors 10 °C": (PROJECT, "annual_mean_c = 8.0"),
     "loss to the ground in the cold season 1.45 times": (BUILDING, "ground_season_factor = 1.2"),
     "ground water at least 1 m below the floor, loss to the ground 1 times": (BUILDING, "ground_water_factor = 1.15"),
     "ground conductivity 2 W/(m K)": (BUILDING, "ground_conductivity_w_mk = 1.5"),

@@ -68,7 +68,7 @@ def survey_of(*rooms: Room, building: Building | None = None, **changes: object)
 
 
 def room_of(*walls: Wall, **keys: object) -> Room:
-    """A room of 20 degC and 2.5 m height, without outdoor air unless it is given."""
+    """A room of 20 °C and 2.5 m height, without outdoor air unless it is given."""
     given_keys: dict[str, object] = {"indoor_c": 20.0, "height_m": 2.5, "air_changes_h": 0.0, "walls": walls}
     return Room("Room", **{**given_keys, **keys})  # type: ignore[arg-type]
 
@@ -557,7 +557,7 @@ def test_what_is_not_said_is_listed() -> None:
         "wall 1: adjacent space not stated",
         "wall 2: no build_up stated, and none required",
         "ceiling: adjacent space not stated",
-        "annual mean outdoors 10 degC",
+        "annual mean outdoors 10 °C",
         "ground conductivity 2 W/(m K)",
         "loss to the ground in the cold season 1.45",
         "heat capacity of air 0.34",

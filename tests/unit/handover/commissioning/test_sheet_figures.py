@@ -76,7 +76,7 @@ def test_nothing_known_of_the_day_is_the_design(lodge: hl.Design) -> None:
 
 
 def test_outdoor_temperature_alone_asks_weather_compensation(annexe: hl.Design) -> None:
-    """One room at 21 degC, 70/55 at -4 degC, exponent 1.30: the formula worked by hand at 6 degC."""
+    """One room at 21 °C, 70/55 at -4 °C, exponent 1.30: the formula worked by hand at 6 °C."""
     today = commissioning_conditions(annexe.system, outdoor_c=6.0)
     share = 15.0 / 25.0
     flow_c = 21.0 + 41.5 * share ** (1.0 / 1.3) + 7.5 * share
@@ -329,7 +329,7 @@ def test_purge_flow_is_speed_times_the_widest_bore(swept: tuple[PurgeResult, ...
 
 
 def test_purge_pressure_agrees_with_another_library(lodge: hl.Design, swept: tuple[PurgeResult, ...]) -> None:
-    """The nursery's loop at 392 l/h of water at about 10 degC, element by element with fluids."""
+    """The nursery's loop at 392 l/h of water at about 10 °C, element by element with fluids."""
     (row,) = (r for r in swept if r.loop == "Nursery and bathroom")
     flow_m3_s = row.flow_l_h / 3.6e6
     density, viscosity = float(WATER.density_kg_m3(10.3)), float(WATER.viscosity_pa_s(10.3))
