@@ -1,6 +1,6 @@
-"""The flows that meet their aims when the shares of arms and channels, and the water that comes, follow from them.
+"""Flows that meet their targets, with the shares of arms and channels that follow from them.
 
-Newton's method on the logarithms of all flows; see :mod:`heatloop.hydraulics.sizing.flows` for where it begins.
+Newton's method on the logarithms of all flows; :mod:`heatloop.hydraulics.sizing.flows` gives the start values.
 """
 
 from __future__ import annotations
@@ -35,7 +35,7 @@ PEAK_SHARE = 1e-3
 
 
 class TemperatureDropNotReachable(Exception):
-    """A loop cannot reach its design drop: its name, the drop asked for and the largest there is."""
+    """A loop cannot reach its design drop: its name, the drop requested and the largest possible drop."""
 
     def __init__(self, loop: str, required_k: float, greatest_k: float) -> None:
         self.loop, self.required_k, self.greatest_k = loop, required_k, greatest_k
@@ -48,9 +48,11 @@ Arriving = Callable[[Array], Array]
 
 @dataclass(frozen=True)
 class LoopDuty:
-    """Duty of a loop: temperature drop `drop_k`, or, sized by loss, `required_w_m`: heat that each of its rooms
-    requires from an open metre of skirting (a covered metre counts by its factor), and `required_w`: heat that rooms
-    with only another emitter require from it."""
+    """Duty of a loop: a temperature drop `drop_k`, or, if sized by loss, heat.
+
+    `required_w_m`: heat that each of its rooms requires from an open metre of skirting (a covered metre counts by its
+    factor). `required_w`: heat that rooms with only another emitter require from it.
+    """
 
     drop_k: float
     required_w_m: Mapping[str, float] | None = None
@@ -59,8 +61,11 @@ class LoopDuty:
 
 @dataclass(frozen=True)
 class FlowAims:
-    """First flows of the units and what each aims at: its drop, its rooms' loss, or (fixed) neither; the
-    slowest flow that makes sense; and how drops change with the logarithm of flows, (U, U), where that is known."""
+    """Start flows of the units, and the target of each: a temperature drop, the loss of its rooms, or (fixed) none.
+
+    Also the minimum flow that is sensible, and how drops change with the logarithm of flows (U, U), where this is
+    known.
+    """
 
     flow_kg_s: Array
     slowest_kg_s: Array
@@ -73,12 +78,12 @@ class FlowAims:
 def settled_flows(
     trial: TrialSolution, duties: Sequence[LoopDuty], aim: FlowAims, arriving: Arriving | None
 ) -> tuple[Array, Array]:
-    """Flows (U) that still meet their aims when the shares of arms and channels follow from them, and how their misses
-    change with the logarithm of the flows, (U, U).
+    """Find flows (U) that meet their targets when the shares of arms and channels follow from them.
 
-    Newton's method on all units; the two arms of a loop act on each other through its tails, units of
-    different loops do not, but for the little by which trunks cool their water. The slopes are corrected by what each
-    step finds (Broyden), and found anew where a step does not help enough.
+    Also returns how the deviations change with the logarithm of the flows, (U, U). Newton's method on all units. The
+    two arms of a loop affect each other through its tails. Units of different loops affect each other only slightly,
+    through the heat loss of trunks. The slopes are corrected by the result of each step (Broyden) and calculated anew
+    where a step does not improve enough.
     """
     miss = misses_of_aims(trial, duties, aim.by_loss)
     close = np.where(aim.by_loss, SETTLED_W, SETTLED_K)
@@ -129,17 +134,21 @@ def settled_flows(
 
 
 class _PeakSearch:
-    """Where the drop of a unit is largest: less flow cools its water more, until trunks and channels that pass heat to
-    each other take more of it than is gained. A drop above that cannot be had; one just below must be looked for on
-    the side of more flow."""
+    """Search for the flow at which the drop of a unit is largest.
+
+    Less flow cools the water more, until the heat lost by trunks and conducted between channels outweighs the gain. A
+    larger drop is not possible. A drop just below the largest must be searched on the side of more flow.
+    """
 
     def __init__(self, trial: TrialSolution, duties: Sequence[LoopDuty], which: Mask) -> None:
         self.trial, self.duties, self.which = trial, duties, which
         self.slow_kg_s, self.fast_kg_s = np.zeros(which.size), np.full(which.size, np.inf)
 
     def bounded(self, flows: Array, required: Array, miss: Array, slope_k: Array) -> Array:
-        """The next flows: `required` but for units too slow for their largest drop, or sent there. Raises
-        TemperatureDropNotReachable where the drop is less than required on both sides of the largest."""
+        """The next flows: `required`, except for units too slow for their largest drop, or moved to it.
+
+        Raises TemperatureDropNotReachable where the drop is less than required on both sides of the largest.
+        """
         short = self.which & (miss < -SETTLED_K)
         too_slow = short & (slope_k >= 0.0)
         self.slow_kg_s = np.where(too_slow, np.maximum(self.slow_kg_s, flows), self.slow_kg_s)
@@ -152,14 +161,16 @@ class _PeakSearch:
         return np.where(too_slow, np.where(np.isfinite(self.fast_kg_s), between, flows * np.exp(0.2)), required)
 
     def not_reachable(self, unit: int, miss_k: float) -> TemperatureDropNotReachable:
-        """That a unit's drop cannot be had, which misses it by miss_k (negative) at best."""
+        """Error for a unit whose drop is not possible; its smallest deviation is miss_k (negative)."""
         required_k = self.duties[self.trial.units[unit].loop].drop_k
         return TemperatureDropNotReachable(unit_name(self.trial, unit), required_k, required_k + miss_k)
 
 
 def misses_of_aims(trial: TrialSolution, duties: Sequence[LoopDuty], by_loss: Mask) -> Callable[[Array], Array]:
-    """How far flows (U) miss their aim, falling with flow: drop less design drop in kelvin, or the largest
-    shortfall of a room in watts."""
+    """Deviation of flows (U) from their targets, falling with flow.
+
+    Drop less design drop in kelvin, or the largest shortfall of a room in watts.
+    """
     required = np.array([duties[unit.loop].drop_k for unit in trial.units])
     metres = [effective_length_m(trial.network.arms[a] for a in unit.arms) for unit in trial.units]
 
@@ -176,14 +187,14 @@ def misses_of_aims(trial: TrialSolution, duties: Sequence[LoopDuty], by_loss: Ma
 
 
 def _owed_w(duty: LoopDuty, metres: Mapping[str, float], part: float) -> dict[str, float]:
-    """Heat that each room requires from a unit, W, with so many open metres and this part of the loop's flow."""
+    """Heat in W that each room requires from a unit with so many open metres and this part of the flow of the loop."""
     required = duty.required_w_m or {}
     by_emitters = {room: heat_w * part for room, heat_w in duty.required_w.items()}
     return {room: required[room] * metres[room] for room in metres} | by_emitters
 
 
 def _slopes(trial: TrialSolution, missed: Callable[[Array], Array], flows: Array, miss: Array) -> Array:
-    """How each unit's miss changes with the logarithm of the flows, (U, U): the units of one loop only."""
+    """Change of the deviation of each unit with the logarithm of the flows (U, U): only between units of one loop."""
     count, step = flows.size, 1e-4
     same_loop = trial.loop_of_unit[:, None] == trial.loop_of_unit[None, :]
     rank = np.array([int(same_loop[u, :u].sum()) for u in range(count)])
@@ -198,8 +209,11 @@ def _slopes(trial: TrialSolution, missed: Callable[[Array], Array], flows: Array
 
 
 def _corrected(trial: TrialSolution, slopes: Array, step: Array, change: Array, which: Mask) -> Array:
-    """The slopes of the units of `which` so that a step of the logarithms of flows (U) gives the change of misses (U)
-    that was found, otherwise as they were."""
+    """Slopes of the units of `which`, corrected to the deviation observed after a step.
+
+    After the correction, the step in ln flow (U) gives the observed change of deviation (U). Other slopes are not
+    changed.
+    """
     same_loop = trial.loop_of_unit[:, None] == trial.loop_of_unit[None, :]
     squares = same_loop @ (step * step)
     missing = np.where(which & (squares > MIN_STEP**2), change - slopes @ step, 0.0) / np.maximum(squares, MIN_STEP**2)
@@ -207,5 +221,5 @@ def _corrected(trial: TrialSolution, slopes: Array, step: Array, change: Array, 
 
 
 def unit_name(trial: TrialSolution, unit: int) -> str:
-    """The name of the loop that a unit belongs to."""
+    """Name of the loop to which a unit belongs."""
     return trial.network.loops[trial.units[unit].loop].loop.name

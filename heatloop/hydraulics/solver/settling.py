@@ -22,8 +22,10 @@ MAX_SHRUNK = 0.9
 
 
 def has_converged(first: Array, before: Array, moved: Array, minimum: float) -> bool:
-    """Whether the remaining change is below `minimum` after three changes (S) that decrease like a geometric series, by
-    the slower of its two ratios."""
+    """Whether the remaining change is below `minimum` after three changes (S) that fall as a geometric series.
+
+    The slower of the two ratios is used.
+    """
     if moved.max() > FAR_FROM_SETTLED:
         return False
     ratio = np.maximum(_shrunk(first, before), _shrunk(before, moved))
@@ -31,6 +33,6 @@ def has_converged(first: Array, before: Array, moved: Array, minimum: float) -> 
 
 
 def _shrunk(before: Array, moved: Array) -> Array:
-    """Ratio of a change to the previous change; small where there is none to compare with."""
+    """Ratio of a change to the previous change; small where there is no previous change."""
     ratio = np.minimum(np.minimum(moved, FAR) / np.maximum(before, 1e-200), MAX_SHRUNK)
     return np.asarray(np.where(before < FAR, ratio, MAX_SHRUNK))
