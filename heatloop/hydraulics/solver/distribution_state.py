@@ -35,9 +35,7 @@ class DistributionState:
         mixed = bool((problem.supply_c < self.join_c).any())
         self.loop_share = np.ones(problem.supply_c.shape) if mixed else None
         self.main_start_c = problem.circuit_c[solver_index.link_circuit]
-        self.main_end_c = (
-            self.main_start_c
-        )  # the same array: without heat loss, both ends of a pipe have one temperature
+        self.main_end_c = self.main_start_c  # the same array: without heat loss both ends are equal
         self.bypass_c = problem.circuit_c[solver_index.bypass_circuit]
         self.warm_c = problem.circuit_c[solver_index.parents]
         self.stream_kg_s = np.zeros((network.shared_pipework.on_link.shape[1], s))

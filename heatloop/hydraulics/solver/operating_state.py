@@ -308,7 +308,10 @@ def _main_loss_w(network: PipeNetwork, answer: OperatingSolution) -> Array:
 def _whole_energy(
     problem: OperatingProblem, answer: OperatingSolution, given_w: Array, main_loss_w: Array, fluid: Fluid
 ) -> float:
-    """Relative difference between the heat of the source, by enthalpy, and the heat to loops (L) plus trunk losses (K)."""
+    """Relative difference between the heat of the source, by enthalpy, and the heat to loops (L) and trunk losses.
+
+    The trunk losses are those of each pipe (K).
+    """
     ends = fluid.enthalpy_j_kg(np.array([problem.circuit_c[0, 0], answer.circuit_return_c[0, 0]]))
     source_w = float(answer.circuit_flow_kg_s[0, 0] * (ends[0] - ends[1]))
     taken_w, lost_w = float(given_w.sum()), float(main_loss_w.sum())
