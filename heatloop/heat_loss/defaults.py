@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from heatloop.findings.assumption import Assumption
 from heatloop.physics.fabric.ground import GROUND_CONDUCTIVITY_W_MK
 from heatloop.survey.building import Dimensions, RoomUse, Shielding
+from heatloop.text.formatting import unit_text
 
 
 @dataclass(frozen=True)
@@ -26,7 +27,7 @@ class DefaultValue:
         """The stated value, or this one with a line that reports it."""
         if stated is not None:
             return stated, ()
-        return self.value, (Assumption(f"{self.what} {self.value:g} {self.unit}".strip(), self.source),)
+        return self.value, (Assumption(f"{self.what} {self.value:g} {unit_text(self.unit)}".strip(), self.source),)
 
 
 AIR_WH_M3K = DefaultValue(0.34, "W h/(m3 K)", "heat capacity of air", "EN 12831-1:2017, rho cp of air, from memory")

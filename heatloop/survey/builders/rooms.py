@@ -165,7 +165,9 @@ def obstacle(kind: str, start_m: float, width_m: float, **keys: Any) -> Obstacle
     **keys
         Other keys of an obstacle: `run` ("crossing" or "stop"), `crossing_depth_m`.
 
-    Returns ------- Obstacle
+    Returns
+    -------
+    Obstacle
     """
     return Obstacle(kind, start_m, width_m, **keys)
 

@@ -23,7 +23,7 @@ class _Water:
 
 
 def check_temperatures(survey: SurveyData, findings: IssueCollector) -> None:
-    """Add impossible or too low flow temperatures, and temperature drops that cannot be reached."""
+    """Report impossible or too low flow temperatures, and temperature drops that cannot be reached."""
     max_c = survey.source.max_flow_temp_c
     stated = [(PROJECT_FLOW, survey.project.flow_temp_c)]
     stated += [
@@ -44,7 +44,7 @@ def check_temperatures(survey: SurveyData, findings: IssueCollector) -> None:
 
 
 def _in_trunk(survey: SurveyData, name: str | None, project: _Water) -> _Water | None:
-    """The water in a trunk: mixed there or further up, else the project's; None round a cycle."""
+    """Water temperature in a trunk: mixed there or upstream, else that of the project; None in a cycle of trunks."""
     numbers = {trunk.name: number for number, trunk in enumerate(survey.trunks)}
     seen: set[str] = set()
     while name in numbers and name not in seen:
@@ -57,7 +57,7 @@ def _in_trunk(survey: SurveyData, name: str | None, project: _Water) -> _Water |
 
 
 def _into_loop(survey: SurveyData, index: int, loop: Loop, project: _Water, findings: IssueCollector) -> _Water | None:
-    """The water a loop gets, by its own statement or from its trunk."""
+    """Water temperature of a loop, by its own statement or from its trunk."""
     trunk = _in_trunk(survey, loop.trunk, project)
     if loop.flow_temp_c is None:
         return trunk
@@ -69,7 +69,7 @@ def _into_loop(survey: SurveyData, index: int, loop: Loop, project: _Water, find
 
 
 def _heats(survey: SurveyData, project: _Water, findings: IssueCollector) -> None:
-    """Each flow temperature against the warmest room it serves, each drop against the least excess."""
+    """Compare each flow temperature with the warmest room that it serves, and each drop with the smallest excess."""
     rooms = {room.name: room for room in survey.rooms}
     too_cool: dict[Loc, tuple[float, str, str]] = {}
     too_far: dict[Loc, tuple[float, str, str]] = {}
