@@ -182,7 +182,7 @@ def _bridge_notes(building: Building, bridges: list[LossPart]) -> tuple[Assumpti
         return ()
     text = f"thermal bridges {supplement:g} W/(m2 K), {words}"
     if used == "inside":
-        text += ", made for outside dimensions and added to inside ones"
+        text += "; a value for outside dimensions, applied to inside dimensions"
     return (Assumption(text, BRIDGES_OVERALL_SOURCE if overall else BRIDGES_SOURCE),)
 
 

@@ -75,7 +75,7 @@ SURFACE_SOURCE = "ISO 6946:2017 table 7, surface resistances by direction, as qu
 
 OUTER_SURFACE = DefaultValue(layers.RSE_M2K_W, "m2 K/W", "surface resistance outside", SURFACE_SOURCE)
 
-SIDEWAYS: Mapping[layers.Direction, str] = {"horizontal": "sideways", "up": "up", "down": "down"}
+SIDEWAYS: Mapping[layers.Direction, str] = {"horizontal": "horizontal", "up": "upward", "down": "downward"}
 
 _FLOOR_SURFACES_M2K_W = layers.RSI_M2K_W["down"] + layers.RSE_M2K_W
 
@@ -251,7 +251,7 @@ def _direction(element: BuildingElement, far: AdjacentSide, indoor_c: float) -> 
 
 def _inner_surface(direction: layers.Direction) -> DefaultValue:
     """The resistance between a surface and still air, by the direction of the heat."""
-    value, what = layers.RSI_M2K_W[direction], f"surface resistance inside, heat going {SIDEWAYS[direction]}"
+    value, what = layers.RSI_M2K_W[direction], f"surface resistance inside, {SIDEWAYS[direction]} heat flow"
     return DefaultValue(value, "m2 K/W", what, SURFACE_SOURCE)
 
 
@@ -266,7 +266,7 @@ def _cavity_notes(build_up: BuildUp, direction: layers.Direction) -> Iterator[As
         if layer.cavity is None:
             continue
         value = layers.cavity_resistance_m2k_w(layer.thickness_m, direction)
-        text = f"{layer.cavity} air layer of {1000.0 * layer.thickness_m:g} mm, heat going {SIDEWAYS[direction]}"
+        text = f"{layer.cavity} air layer of {1000.0 * layer.thickness_m:g} mm, {SIDEWAYS[direction]} heat flow"
         if layer.cavity == "unventilated":
             yield Assumption(f"{text}, {value:.2f} m2 K/W", "ISO 6946:2017 table 8, air layers, from memory")
             continue

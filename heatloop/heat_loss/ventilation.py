@@ -61,8 +61,8 @@ def room_air(survey: SurveyData, room: Room, floor_area_m2: float) -> RoomAir:
             )
     if room.heat_recovery > 0.0 and leaks is None:
         cautions.append(
-            f"heat recovery {100.0 * room.heat_recovery:.0f} % is applied to all outdoor air, leaks included; "
-            "infiltration_changes_h or n50_h would separate the leaks"
+            f"heat recovery {100.0 * room.heat_recovery:.0f} % is applied to all outdoor air, infiltration included; "
+            "to separate the infiltration, enter infiltration_changes_h or n50_h"
         )
     through_leaks = min(leaks or 0.0, flow)
     by_rule = room.air_changes_h is None

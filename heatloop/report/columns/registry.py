@@ -22,7 +22,7 @@ CHECKS_MET = TableDescription(
     "Each limit once, with the range of calculated values.",
     (
         *CHECKS.columns[:2],
-        text_column("found", "Found"),
+        text_column("found", "Calculated"),
         *(CHECKS.column(name) for name in ("limit", "unit", "source")),
     ),
 )
