@@ -56,9 +56,7 @@ BAND = TableDescription(
     "The same design at the same flows, recalculated with each uncertain input varied in turn.",
     (
         text_column("assumption_varied", "Assumption varied"),
-        flag_column(
-            "counts_in_range", "Counts in the range", "uncertain in this design; otherwise for comparison only"
-        ),
+        flag_column("counts_in_range", "Counts in the range", "uncertain in this design; else for comparison only"),
         text_column("room", "Room"),
         number_column("output_w", "Output", "W", 0),
         change_column("change_w", "Change", "W", 0),
