@@ -16,7 +16,7 @@ from heatloop.text.formatting import unit_text
 
 @dataclass(frozen=True)
 class DefaultValue:
-    """A value with its unit, what it is and where it comes from."""
+    """A value with its unit, description and source."""
 
     value: float
     unit: str
@@ -24,7 +24,7 @@ class DefaultValue:
     source: str
 
     def or_stated(self, stated: float | None) -> tuple[float, tuple[Assumption, ...]]:
-        """The stated value, or this one with a line that reports it."""
+        """The stated value, or this default with a line that reports it."""
         if stated is not None:
             return stated, ()
         return self.value, (Assumption(f"{self.what} {self.value:g} {unit_text(self.unit)}".strip(), self.source),)
@@ -64,7 +64,7 @@ DIMENSIONS_SOURCE = (
     "EN 12831-1:2017, internal, overall internal and external dimensions, from memory; thickness by layers, else "
     "outer walls 0.3, walls between rooms 0.12, floors 0.3 m by common practice"
 )
-# supplement on U of what bounds outdoors, W/(m2 K), made for outside dimensions
+# supplement on U of elements towards outdoors, W/(m2 K), for outside dimensions
 BRIDGES_SOURCE = "EN 12831-1:2017 table B.1, as quoted by others"
 BRIDGES_W_M2K: Mapping[float, str] = {
     0.02: "new buildings with attested, exceptional details",
@@ -78,7 +78,7 @@ BRIDGES_OVERALL_W_M2K: Mapping[float, str] = {
     0.08: "buildings with accredited details",
     0.15: "all other buildings",
 }
-# where the survey states nothing; we have found no publication with a supplement for inside dimensions
+# where the survey states nothing; no publication with a supplement for inside dimensions is known
 USUAL_BRIDGES_W_M2K: Mapping[Dimensions, float] = {"inside": 0.05, "outside": 0.05, "overall inside": 0.15}
 
 # parameters for the void of ISO 13370

@@ -27,7 +27,7 @@ _SMALL_VESSEL_L, _SMALL_VESSEL_RESERVE = 15.0, 0.2
 
 
 def expansion_by_density(fluid: Fluid, fill_c: float, greatest_c: float) -> float:
-    """Growth in volume from `fill_c` to `greatest_c` (°C) as a fraction of the cold volume, rho_fill/rho_hot - 1.
+    """Increase in volume from `fill_c` to `greatest_c` (°C) as a fraction of the cold volume, rho_fill/rho_hot - 1.
 
     Holds for mixtures as well as for water; the whole content is taken to reach the maximum temperature.
     Source: density of the fluid. ValueError outside the fluid's range or for temperatures in the wrong order.
@@ -39,7 +39,7 @@ def expansion_by_density(fluid: Fluid, fill_c: float, greatest_c: float) -> floa
 
 
 def expansion_en_12828(greatest_c: float) -> float:
-    """Growth of plain water filled at 10 °C as a fraction of its volume: 0.0031 + 3.9e-6 T^2.
+    """Expansion of plain water filled at 10 °C as a fraction of its volume: 0.0031 + 3.9e-6 T^2.
 
     `greatest_c` in °C, 30 to 110. A fit to the table of EN 12828 annex D, both from memory. Against the
     densities it is 0.25 per cent of the content high at 30 °C, even near 65 and 0.1 low from 90 up. ValueError

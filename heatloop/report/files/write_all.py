@@ -1,4 +1,4 @@
-"""All files of a design that hold figures, and the pages to print for site, in one folder."""
+"""Write all data files of a design, and the pages to print for site, into one folder."""
 
 from __future__ import annotations
 
@@ -50,7 +50,7 @@ def all_tables(
     first_fix: FirstFixResult | None = None,
     pack: CommissioningResult | None = None,
 ) -> dict[str, pd.DataFrame]:
-    """The tables of a design and of what is handed over with it, by name; no two have one name."""
+    """The tables of a design and of its handover results, by unique name."""
     given = (design, handover, first_fix, pack)
     return {name: frame for one in given if one is not None for name, frame in one.tables.items()}
 

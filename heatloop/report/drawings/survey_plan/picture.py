@@ -26,7 +26,7 @@ PACKAGE = "heatloop.report.drawings.survey_plan"
 
 @dataclass(frozen=True, eq=False)
 class SurveyPlan:
-    """The rooms of a survey that is still being entered, with its faults by number, as :func:`heatloop.plan` gives it.
+    """The rooms of a survey that is still being entered, with numbered errors, from :func:`heatloop.plan`.
 
     A notebook shows the plan with the list of faults.
 
@@ -37,7 +37,7 @@ class SurveyPlan:
     issues : tuple of InputIssue
         All faults, in the order of their numbers.
     more : int
-        Faults that are not put into words.
+        Number of errors that are not described.
 
     Examples
     --------
@@ -56,7 +56,7 @@ class SurveyPlan:
 
     @property
     def room_count(self) -> int:
-        """How many rooms are drawn."""
+        """Number of rooms that are drawn."""
         return sum(len(level.rooms) for level in self.levels)
 
     @property
@@ -70,7 +70,7 @@ class SurveyPlan:
 
     @property
     def alt_text(self) -> str:
-        """Text alternative of the plan: levels, rooms, what does not close, and how many faults there are."""
+        """Text alternative of the plan: levels, rooms, rooms that do not close, and number of errors."""
         sentences = []
         for level in self.levels:
             names = listing(map(shown_name, level.rooms))
@@ -98,14 +98,14 @@ class SurveyPlan:
         return self._svg.encode("utf-8")
 
     def html(self, watched: str = "", stamp: str = "") -> str:
-        """The plan as a page that stands alone.
+        """The plan as one self-contained page.
 
         Parameters
         ----------
         watched : str, optional
             A sentence about the file that is watched; the page then loads each new plan that is written beside it.
         stamp : str, optional
-            What distinguishes this plan from the next.
+            A text that distinguishes this plan from the next.
 
         Returns
         -------
@@ -139,7 +139,7 @@ class SurveyPlan:
         Raises
         ------
         InputError
-            If the suffix is another.
+            If the name has another ending.
         OSError
             If the file cannot be written.
         """
