@@ -1,7 +1,7 @@
 """Safety notices for installation and operation, printed with every design.
 
-General good practice in our own words, no substitute for the local code, the makers' instructions or
-the judgement of those licensed for the work.
+General good practice. The notices do not replace the local code, the makers' instructions or the judgement of licensed
+persons.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True)
 class SafetyNotice:
-    """One hazard and what to do about it."""
+    """One hazard and the measures against it."""
 
     title: str
     text: str

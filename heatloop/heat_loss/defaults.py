@@ -11,7 +11,6 @@ from dataclasses import dataclass
 from heatloop.findings.assumption import Assumption
 from heatloop.physics.fabric.ground import GROUND_CONDUCTIVITY_W_MK
 from heatloop.survey.building import Dimensions, RoomUse, Shielding
-from heatloop.text.formatting import unit_text
 
 
 @dataclass(frozen=True)
@@ -27,11 +26,11 @@ class DefaultValue:
         """The stated value, or this default with a line that reports it."""
         if stated is not None:
             return stated, ()
-        return self.value, (Assumption(f"{self.what} {self.value:g} {unit_text(self.unit)}".strip(), self.source),)
+        return self.value, (Assumption(f"{self.what} {self.value:g} {self.unit}".strip(), self.source),)
 
 
 AIR_WH_M3K = DefaultValue(0.34, "W h/(m3 K)", "heat capacity of air", "EN 12831-1:2017, rho cp of air, from memory")
-ANNUAL_MEAN_C = DefaultValue(10.0, "degC", "annual mean outdoors", "common practice, temperate lowland")
+ANNUAL_MEAN_C = DefaultValue(10.0, "°C", "annual mean outdoors", "common practice, temperate lowland")
 # the ground follows the annual mean, not the design day
 GROUND_SEASON = DefaultValue(
     1.45,

@@ -1,4 +1,4 @@
-"""The water film inside a channel: heat transfer from water to wall, and heat lost by plain pipe."""
+"""Water film inside a channel (heat transfer from water to wall), and heat loss of plain pipe."""
 
 from __future__ import annotations
 
@@ -60,7 +60,7 @@ def film_resistance_mk_w(
 
 
 def pipe_loss_w_mk(outside_mm: float, insulation_mm: float, insulation_w_mk: float = 0.035) -> float:
-    """Heat lost by a metre of pipe for each kelvin above its surroundings, W/(m K).
+    """Heat loss of a metre of pipe for each kelvin above its surroundings, W/(m K).
 
     pi / (ln(D/d) / (2 lambda) + 1/(h D)) with the outside coefficient h of 10 W/(m2 K) (EN ISO 12241, linear
     transmittance of pipes); film and pipe wall are left out. Outside diameter above 0, insulation not below.

@@ -1,8 +1,8 @@
 """Expansion vessel, fill pressures, static head, strength test and dosing of a closed heating system.
 
-Pressures are gauge pressures in kPa. A vessel is Boyle's law: its gas, shut in at the precharge, gives way to
-what the water gains from fill to maximum temperature. The rules round it (reserve, margins) are those of
-EN 12828 annex D, from memory; the vessel's and the boiler's instructions go before them.
+Pressures are gauge pressures in kPa. A vessel follows Boyle's law: its gas, at the precharge when empty of water, is
+compressed by the expansion of the water from fill to maximum temperature. The rules for reserve and margins are those
+of EN 12828 annex D, from memory; the instructions of vessel and boiler take precedence.
 """
 
 from __future__ import annotations
@@ -71,7 +71,7 @@ def precharge_for_head_kpa(static_kpa: float, margin_kpa: float = 30.0) -> float
 
 
 def final_under_relief_kpa(relief_kpa: float) -> float:
-    """Greatest working pressure in kPa under a relief valve set at `relief_kpa`.
+    """Maximum working pressure in kPa with a relief valve set at `relief_kpa`.
 
     50 kPa below it up to 500 kPa, a tenth below it beyond (EN 12828 annex D, from memory).
     ValueError for a setting not above 50 kPa.
@@ -83,7 +83,7 @@ def final_under_relief_kpa(relief_kpa: float) -> float:
 
 @dataclass(frozen=True)
 class VesselNeed:
-    """What a vessel has to hold, in litres: expansion, water reserve, and the least nominal volume for both."""
+    """Required content of a vessel in litres: expansion, water reserve, and the minimum nominal volume for both."""
 
     expansion_l: float
     reserve_l: float
@@ -91,7 +91,7 @@ class VesselNeed:
 
 
 def vessel_need(content_l: float, expansion: float, precharge_kpa: float, final_kpa: float) -> VesselNeed:
-    """Least nominal volume of a vessel: (expansion + reserve)(final + atmosphere)/(final - precharge).
+    """Minimum nominal volume of a vessel: (expansion + reserve)(final + atmosphere)/(final - precharge).
 
     `content_l` of the system in litres, `expansion` a fraction of it (see `expansion_by_density`),
     `precharge_kpa` and `final_kpa` gauge pressures. The reserve is 0.5 per cent of the content and at least 3 l; in a
@@ -130,7 +130,7 @@ def fill_pressures(
 ) -> FillPressures:
     """Range of cold fill pressure for a chosen vessel of `vessel_l` litres; other arguments as `vessel_need`.
 
-    At the least pressure the vessel holds its reserve; at the most the pressure just reaches `final_kpa` when hot.
+    At the minimum pressure the vessel contains its reserve. At the maximum the pressure reaches `final_kpa` when hot.
     Source: Boyle's law; reserve as `vessel_need`. ValueError where the vessel is too small for both.
     """
     need = vessel_need(content_l, expansion, precharge_kpa, final_kpa)
@@ -148,7 +148,7 @@ def fill_pressures(
 
 
 def hot_pressure_kpa(vessel_l: float, expansion_l: float, precharge_kpa: float, fill_kpa: float) -> float:
-    """Gauge pressure in kPa once the water has grown by `expansion_l`, from a cold fill at `fill_kpa` gauge.
+    """Gauge pressure in kPa after the water has expanded by `expansion_l`, from a cold fill at `fill_kpa` gauge.
 
     Source: Boyle's law. ValueError where the fill is under the precharge or the water more than fills the vessel.
     """
@@ -167,8 +167,8 @@ def hot_pressure_kpa(vessel_l: float, expansion_l: float, precharge_kpa: float, 
 def strength_test_kpa(working_kpa: float, factor: float = TEST_FACTOR) -> float:
     """Gauge pressure in kPa of the strength test with water: `factor` times the maximum working pressure.
 
-    The source of 1.3 is weak: see `TEST_FACTOR_SOURCE`, and state both in the report. A test with air stores
-    enough energy to maim and is not this test. ValueError for a pressure not above 0 or a factor below 1.
+    The source of 1.3 is weak: see `TEST_FACTOR_SOURCE`, and state both in the report. This is not a test with air,
+    which stores enough energy to injure people. ValueError for a pressure not above 0 or a factor below 1.
     """
     _positive("working_kpa", working_kpa)
     if not (isfinite(factor) and factor >= 1.0):

@@ -4,7 +4,7 @@ Source of every number: CoolProp (Bell, Wronski, Quoilin, Lemort, Ind. Eng. Chem
 For water that is IAPWS-95 with the IAPWS viscosity (R12-08) and conductivity (R15-11) formulations; for
 glycols it is the fit of Melinder (Properties of Secondary Working Fluids for Indirect Systems, IIR 2010).
 
-A solver asks for properties thousands of times, so each fluid is a table of cubic polynomials on a uniform
+A solver evaluates properties thousands of times, so each fluid is a table of cubic polynomials on a uniform
 temperature grid (cubic splines, 0.2 K apart), evaluated with index arithmetic and numpy alone. Enthalpy is
 the exact integral of the tabulated heat capacity, so that cp = dh/dT holds to rounding.
 
@@ -202,10 +202,10 @@ def mixture(kind: Glycol, mass_fraction: float, pressure_pa: float = TABLE_PRESS
     """Water with glycol, from 1 K above its freezing point to 100 °C.
 
     `mass_fraction` is kg of glycol per kg of mixture, 0 to 0.6 (for a fraction by volume see
-    `mass_fraction_from_volume_fraction`). The mixture is taken as incompressible, so that `pressure_pa` is
-    carried along but changes nothing. Enthalpy is zero at the start of the range and the integral of the heat
-    capacity from there: CoolProp's own value differs by up to 2e-4 of a difference, being at odds with its
-    heat capacity by the work term of an incompressible liquid.
+    `mass_fraction_from_volume_fraction`). The mixture is assumed incompressible, so that `pressure_pa` has no effect.
+    Enthalpy is zero at the start of the range and the integral of the heat capacity from there: CoolProp's own value
+    differs by up to 2e-4 of a difference, being at odds with its heat capacity by the work term of an incompressible
+    liquid.
 
     Imports CoolProp, which takes more than a second. Errors: ValueError for an unknown kind or fraction.
     Source: Melinder (IIR 2010) as fitted in CoolProp.
@@ -234,7 +234,7 @@ def mass_fraction_from_volume_fraction(kind: Glycol, volume_fraction: float) -> 
 
     Convention: volumes of pure glycol and pure water as measured at 20 °C before mixing (they shrink a
     little on mixing), w = phi rho_g / (phi rho_g + (1 - phi) rho_w). Inhibited glycols hold a few per cent of
-    water and inhibitor, so a supplier's own table goes before this. Errors: ValueError outside 0 to 1.
+    water and inhibitor, so a supplier's own table takes precedence. Errors: ValueError outside 0 to 1.
     Source: density at 20 °C 1036.1 (propylene glycol) and 1113.5 kg/m3 (ethylene glycol), CRC Handbook of
     Chemistry and Physics, from memory; water 998.21 kg/m3 by IAPWS-95.
     """

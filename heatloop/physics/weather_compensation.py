@@ -1,4 +1,4 @@
-"""Weather compensation: flow and return temperature that a heating system needs at part load.
+"""Weather compensation: flow and return temperature that a heating system requires at part load.
 
 Constant flow, emission by its characteristic, load in proportion to the difference between inside and outside.
 """
