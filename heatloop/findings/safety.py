@@ -50,7 +50,7 @@ CAUTIONS: tuple[SafetyNotice, ...] = (
         "A sealed system requires a relief valve of the right pressure, with its discharge piped to a "
         "safe place, and an expansion vessel of the right size and precharge. Test with water, not air, "
         "at a pressure that the weakest part and the local code allow. Isolate parts that are not "
-        "rated for it. Nobody leans over joints during the test.",
+        "rated for it. Do not lean over joints during the test.",
     ),
     SafetyNotice(
         "Chemicals",

@@ -23,7 +23,7 @@ FloatArray = NDArray[np.float64]
 
 LAMINAR_END_RE = 2000.0
 TURBULENT_START_RE = 4000.0
-"""Ends of the bridge of the friction factor, as the module says; the Nusselt number has ends of its own."""
+"""Range of the interpolation of the friction factor; that of the Nusselt number is different."""
 
 _NEWTON_STEPS = 8
 """Steps after which Colebrook's equation holds to rounding from Re 1 on."""

@@ -203,9 +203,9 @@ def mixture(kind: Glycol, mass_fraction: float, pressure_pa: float = TABLE_PRESS
 
     `mass_fraction` is kg of glycol per kg of mixture, 0 to 0.6 (for a fraction by volume see
     `mass_fraction_from_volume_fraction`). The mixture is assumed incompressible, so that `pressure_pa` has no effect.
-    Enthalpy is zero at the start of the range and the integral of the heat capacity from there: CoolProp's own value
-    differs by up to 2e-4 of a difference, being at odds with its heat capacity by the work term of an incompressible
-    liquid.
+    Enthalpy is zero at the start of the range and the integral of the heat capacity from there: the value of CoolProp
+    differs by up to 2e-4 of a difference, because it does not agree with its heat capacity by the work term of an
+    incompressible liquid.
 
     Imports CoolProp, which takes more than a second. Errors: ValueError for an unknown kind or fraction.
     Source: Melinder (IIR 2010) as fitted in CoolProp.

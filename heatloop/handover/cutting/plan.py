@@ -226,7 +226,7 @@ def _message(options: CuttingOptions, goal: float, bound: float, gap: float, tim
     if goal == bound:
         ties = "; stopped at the time limit, so that another run may lay the same bars out otherwise"
         return f"{what}: proved, no plan needs less{ties if timed_out else ''}"
-    stopped = "stopped at the time limit" if timed_out else "stopped within the gap asked for"
+    stopped = "stopped at the time limit" if timed_out else "stopped within the requested gap"
     if not timed_out and gap > options.relative_gap:
         stopped = "too many patterns for a proof in so many steps"
     return f"{what}: at most {100 * gap:.2f} % above the least possible ({bound:.10g} or more); {stopped}"

@@ -9,7 +9,7 @@
    between plan and bound. Where all of these can be listed, a set-partitioning program over them
    (`scipy.optimize.milp`) finds the exact minimum; where they are too many, the program runs over the
    most promising ones and the distance that is left is reported.
-4. Among plans that are equal in what was asked for: least new stock, then least waste, then fewest bars.
+4. Among plans that are equal in the chosen goal: least new stock, then least waste, then fewest bars.
 """
 
 from __future__ import annotations

@@ -214,7 +214,7 @@ def _first_flows(trial: TrialSolution, duties: Sequence[LoopDuty]) -> FlowAims:
         miss = misses_of_aims(trial, duties, by_loss)
         warm = (miss(maximum) <= 0) | ~by_loss
         fixed = by_loss & (miss(minimum) <= 0)
-        by_loss = by_loss & warm  # a room that stays cold at any flow gets the design drop instead
+        by_loss = by_loss & warm  # a room that is short of heat at any flow: the design drop is used instead
     flows = np.where(fixed, minimum, maximum)
     if not fixed.all():
         flows = _root(misses_of_aims(trial, duties, by_loss), minimum, maximum, ~fixed, flows)

@@ -148,7 +148,7 @@ def _runs(ax: Axes, design: DesignResult, room: str, norm: Normalize, mm: float,
                 colour = style.TEMPERATURES(norm(sum(ends["return"]) / 2.0))
                 ax.plot(*zip(*back, strict=True), linestyle=RETURN_DASHES, color=colour, linewidth=2.2, zorder=7)
             named.append((element, ends))
-    for piece, ends in sorted(named, key=lambda pair: -pair[0].tape_m):  # the longest says most
+    for piece, ends in sorted(named, key=lambda pair: -pair[0].tape_m):  # the longest text has the most information
         paths = [element_points(surveyed, geometry, piece, row * mm) for row in ROWS_MM]
         _piece_words(ax, piece, ends, paths, mm, taken)
 

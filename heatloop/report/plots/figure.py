@@ -67,7 +67,7 @@ class Figure:
         OSError
             If the file cannot be written.
         ValueError
-            If matplotlib does not know the format.
+            If matplotlib does not support the format.
         """
         target = Path(path)
         with applied(self._style):

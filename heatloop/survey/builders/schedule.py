@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 TEXTS = ("name",)
 NUMBERS = ("indoor_c", "estimated_wall_m", "heat_loss_w", "area_m2", "level_m")
 KEYS = (*TEXTS, *NUMBERS)
-"""What a schedule may say of a room; all but its loss, or its area, and its level it has to."""
+"""Columns of a schedule of rooms; all but its loss, or its area, and its level it has to."""
 
 TAILS_M = 5.0
 """Length of the tails of each loop where none is given, metres one way."""

@@ -141,4 +141,4 @@ def _dose(loc: Loc, additive: Additive, findings: IssueCollector) -> None:
     both = additive.per_cent is not None and additive.dose_ml_per_l is not None
     if both or (additive.per_cent is None and additive.dose_ml_per_l is None):
         found = "per_cent and dose_ml_per_l" if both else "no dose"
-        findings.add(loc, found, "one of them" if both else "per_cent or dose_ml_per_l, as its label says")
+        findings.add(loc, found, "one of them" if both else "per_cent or dose_ml_per_l, as its label states")

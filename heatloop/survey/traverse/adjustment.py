@@ -23,7 +23,7 @@ TURN_DEG, KEPT_TURN_DEG = 1.0, 0.3
 and diagonals do not fix every corner, so that a wrong length is not taken for corners out of square."""
 
 FREE_TURN_DEG = 60.0
-"""Standard deviation of a turn that has no say where lengths fix the corner."""
+"""Standard deviation of a turn that has no effect where lengths fix the corner."""
 
 LEAST_CONTROL = 1e-6
 """Redundancy number below which nothing else measures the same: no error of that observation can be seen."""

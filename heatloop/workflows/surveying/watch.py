@@ -16,7 +16,7 @@ from heatloop.workflows.surveying.plan import behind_fault, plan
 PAGE, PICTURE, NEWS = "plan.html", "plan.svg", "plan.js"
 
 LOOK_S = 0.05
-"""Time between two looks at the file: a look costs a few microseconds, on a network drive less than a millisecond."""
+"""Time between two checks of the file: a check takes a few microseconds, on a network drive less than a millisecond."""
 
 Stamp = tuple[int, int, int]
 
