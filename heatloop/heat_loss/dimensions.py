@@ -17,7 +17,7 @@ from heatloop.survey.building import Dimensions, FloorOrCeiling, Room, Wall
 from heatloop.survey.survey import SurveyData
 
 MIN_SINE = 0.1
-"""Sine of the least turn at which two walls of different thickness are taken to meet in a corner."""
+"""Sine of the minimum turn at which two walls of different thickness are assumed to meet in a corner."""
 
 
 def room_sizes(survey: SurveyData, room: Room, floor_area_m2: float) -> RoomSizes:

@@ -25,7 +25,7 @@ MAX_TRIES = 200
 HOUR_S = 3600.0
 
 SLOWEST = 0.02
-"""The least share of full speed that a pump is set to."""
+"""Minimum share of full speed to which a pump is set."""
 
 
 class PumpCharacteristic(Protocol):

@@ -17,8 +17,8 @@ Meets = PlacedJoint | PlacedCrossing | PlacedEnd
 """What an end of a piece can meet."""
 
 OUT_OF_SQUARE_DEG = 20.0
-"""A corner within this of square counts as meant to be square, one further off as a deliberate angle; a
-convention of this report only, the catalogue's `turn_deg` decides the joint."""
+"""A corner that deviates from square by less than this is reported as square, otherwise as an angle. This is a
+convention of the report only; `turn_deg` of the catalogue determines the joint."""
 
 
 @dataclass(frozen=True)

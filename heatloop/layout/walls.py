@@ -16,7 +16,7 @@ from heatloop.survey.profiles import Profile
 from heatloop.survey.room_geometry import corner_kind
 
 EPS_M = 1e-6
-"""Lengths nearer than this are one: it takes up rounding in sums of tape lengths."""
+"""Lengths that differ by less than this are equal: tolerance for rounding in sums of measured lengths."""
 
 Interval = tuple[float, float]
 

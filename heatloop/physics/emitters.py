@@ -20,12 +20,12 @@ RATED_EXCESS_K = 50.0
 """Excess at which EN 442-2 states an output: flow 75, return 65, room 20 °C."""
 
 HEATING_EFFECT_FACTOR = 1.15
-"""Some ratings carry a 15 % allowance for heat given low in the room; divide by this (ASHRAE
+"""Some ratings include a 15 % allowance for heat given low in the room; divide by this (ASHRAE
 Handbook HVAC Systems and Equipment, hydronic heating units chapter, as quoted by others)."""
 
 TEST_HOUSE_PERCENT = 2.0
-"""How far two test houses differ on one radiator (reproducibility; one house repeats itself within 1): CORDIS, results
-of project SMT4972127 on EN 442. The least uncertainty of any output."""
+"""Difference between two test laboratories for one radiator in % (reproducibility; repeatability within one
+laboratory 1): CORDIS, results of project SMT4972127 on EN 442. It is the minimum uncertainty of any output."""
 
 Array = NDArray[np.float64]
 

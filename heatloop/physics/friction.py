@@ -26,7 +26,7 @@ TURBULENT_START_RE = 4000.0
 """Range of the interpolation of the friction factor; that of the Nusselt number is different."""
 
 _NEWTON_STEPS = 8
-"""Steps after which Colebrook's equation holds to rounding from Re 1 on."""
+"""Steps after which Colebrook's equation is solved to rounding, from Re 1 on."""
 
 _KNOTS_PER_OCTAVE = 64
 _OCTAVES = 9  # from Re 2000 to 1.024e6

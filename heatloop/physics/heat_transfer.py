@@ -8,11 +8,11 @@ from numpy.typing import ArrayLike, NDArray
 Array = NDArray[np.float64]
 
 LAMINAR_NUSSELT = 4.364
-"""Fully developed laminar flow in a round bore at constant heat flux, 48/11 (exact). On the hydraulic
-diameter it is on the low side for ovals. Buoyancy raises it in a real channel, so it is the low end of a band."""
+"""Fully developed laminar flow in a round bore at constant heat flux, 48/11 (exact). On the hydraulic diameter it is
+low for ovals. In a real channel buoyancy increases it, so it is a lower limit."""
 
 LAMINAR_RE, TURBULENT_RE = 2300.0, 4000.0
-"""Ends of the interpolation of the Nusselt number (Gnielinski 2013); the friction factor has ends of its own."""
+"""Range of the interpolation of the Nusselt number (Gnielinski 2013); that of the friction factor is different."""
 
 BARE_PIPE_W_M2K = 10.0
 """Outside coefficient of a pipe or its insulation in still indoor air, convection and radiation together

@@ -131,7 +131,7 @@ def short_rooms(rooms: pd.DataFrame) -> pd.DataFrame:
 
 
 TIGHT_COVERAGE = 1.05
-"""Below this share of its heat loss a warm room has little to spare."""
+"""Margin, as a share of the heat loss, below which a warm room is reported as having a small margin."""
 
 
 def room_state(row: Mapping[Any, Any]) -> Literal["warm", "tight", "short"]:

@@ -23,7 +23,7 @@ SHARES = np.linspace(0.1, 1.5, 15)
 
 POINTS_AT_FULL_SPEED = 25
 MAX_DUTIES = 3.0
-"""A pump's curve at full speed is taken to this many times its duty flow, where it reaches so far."""
+"""The curve of a pump at full speed is drawn to this multiple of its duty flow, if it extends so far."""
 
 
 @dataclass(frozen=True, eq=False)

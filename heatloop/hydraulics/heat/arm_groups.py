@@ -14,7 +14,7 @@ from heatloop.physics.channels.grid import ChannelRuns
 Array = NDArray[np.float64]
 
 MAX_STEPS = 60
-"""Newton steps on the temperatures of a group, heat capacity and film renewed after each."""
+"""Newton steps on the temperatures of a group; heat capacity and film are calculated again after each."""
 
 
 @dataclass(frozen=True)

@@ -29,11 +29,11 @@ Array = NDArray[np.float64]
 Index = NDArray[np.intp]
 
 REGROUP = 1.3
-"""A run whose flow falls by more than this since its cells were divided has them divided again."""
+"""If the flow of a run falls by more than this after its cells were divided, they are divided again."""
 
 BALANCED, MAX_POLISHED = 1e-9, 8
-"""Where water hardly moves a temperature of a billionth of a kelvin is a good part of its heat: steps go on until
-what water gives and walls emit agree so closely, for a few times at most."""
+"""At very small flow, an error of 1e-9 K in temperature is a large part of the heat. A few more steps are then taken,
+until the heat given by the water and the heat emitted agree to this share."""
 
 
 class ChannelIteration:

@@ -12,8 +12,8 @@ from heatloop.physics.water import Fluid
 Array = NDArray[np.float64]
 
 MAX_LOST_J_KG = 6e5
-"""No pipe takes more from water than cools it by some 140 K: where flows fall to nothing from one round to the next,
-what was lost at the flows before may be more than the water there now holds."""
+"""Limit of the cooling in a pipe, about 140 K. If a flow falls to nearly zero between two iterations, the heat loss
+at the earlier flow can be more than the heat in the present flow."""
 
 
 def mixed_temperature_c(

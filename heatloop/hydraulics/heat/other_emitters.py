@@ -22,7 +22,7 @@ Index = NDArray[np.intp]
 
 MIN_FLOW_KG_S = 1e-9
 PASSES = 4
-"""Repeats of the mean heat capacity: each comes nearer some thousandfold."""
+"""Iterations of the mean heat capacity; each reduces the error by a factor of about a thousand."""
 
 
 @dataclass(frozen=True)

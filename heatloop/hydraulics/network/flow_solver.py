@@ -28,10 +28,10 @@ TOLERANCE = 1e-12
 MAX_STEPS = 100
 
 MIN_HEAD_PA = 1.0
-"""Misfits of head are relative to no less than this: warm water may move by its lift alone, without any head."""
+"""Minimum reference for residuals of head: warm water can flow by buoyancy alone, without any head."""
 
 ROUNDING = 1e-11
-"""Residuals of mass and head that rounding allows: with them a solve ends though flows still flicker."""
+"""Residuals of mass and head caused by rounding: a solution ends at these even if flows still change slightly."""
 
 
 @dataclass(frozen=True)

@@ -19,7 +19,7 @@ Array = NDArray[np.float64]
 Index = NDArray[np.intp]
 
 DENSE_NODES = 60
-"""Up to this many nodes a dense solve is quicker than a sparse one."""
+"""Up to this number of nodes a dense solution is faster than a sparse one."""
 
 MIN_FLOW_KG_S = 1e-10
 """Below this a link's drop is assumed linear, as in laminar flow."""

@@ -22,7 +22,7 @@ from numpy.typing import NDArray
 Array = NDArray[np.float64]
 
 MIN_KG_S = 1e-8
-"""Below this a branch counts as shut, and its tee as a straight pipe."""
+"""Below this flow a branch counts as closed, and its tee as a straight pipe."""
 
 
 @dataclass(frozen=True)

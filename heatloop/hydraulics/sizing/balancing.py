@@ -30,9 +30,9 @@ SETTLED = 1e-13
 """Relative change of bypass flows at which heads have converged."""
 
 STARTING_SHARE = 0.5
-"""Least head of a circuit, as a share of the friction of each of its loops. Warm water that rises helps its loop only
-once it flows: at less head than this, still water and flowing water would both be a solution. A convention of this
-program; no published rule known."""
+"""Minimum head of a circuit, as a share of the friction of each of its loops. Buoyancy acts on a loop only after its
+water flows: at a lower head, both still and flowing water would be a solution. Convention of this program; no
+published rule is known."""
 
 
 @dataclass(frozen=True)

@@ -17,21 +17,22 @@ Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
 
 SETTLED_K, SETTLED_W, SETTLED_SHARE = 1e-9, 1e-6, 1e-10
-"""Sizing ends when every drop (or shortfall, by loss) is met so closely and the shares stand."""
+"""Sizing ends when every drop (or shortfall, by loss) is met within this and the shares no longer change."""
 
 
 MAX_STEPS = 60
 
 EASED = 1e-4
-"""Share of the last miss to which temperatures are solved on the way; what ends the search, or turns it, is solved to
-the end."""
+"""Share of the last deviation to which temperatures are solved during the search. Values that end the search or
+change its direction are solved completely."""
 
 
 MIN_STEP = 1e-8
-"""A step of the logarithm of a flow from which slopes are corrected; less is lost in the rest of the heat."""
+"""Minimum step of the logarithm of a flow for a correction of slopes; a smaller step is within the residual of the
+heat."""
 
 PEAK_SHARE = 1e-3
-"""How closely, of its flow, the largest drop of a unit is looked for."""
+"""Accuracy of the search for the flow of the largest drop of a unit, as a share of this flow."""
 
 
 class TemperatureDropNotReachable(Exception):

@@ -36,10 +36,11 @@ MIN_DROP_BY_LOSS_K = 2.0
 """When sizing by loss, flow is not raised beyond the one with this drop (common practice)."""
 
 MIN_DROP_K = 0.1
-"""No loop is sized for a drop below this: no thermometer on site shows it."""
+"""Minimum design drop of a loop: a smaller one cannot be measured on site."""
 
 SLOWEST_TRANSFER_UNITS = 12.0
-"""Flow so small that the water has long reached its limit: where the largest drop is read."""
+"""Number of transfer units at which the water has practically reached its limit; the largest drop is calculated
+there."""
 
 
 @dataclass(frozen=True)
@@ -177,7 +178,7 @@ def _by_loss(trial: TrialSolution, duties: Sequence[LoopDuty]) -> Mask:
 
 
 EXCESS_POWER = 1.25
-"""Output, and with it flow at one drop, goes nearly with this power of the excess."""
+"""Output, and so flow at a constant drop, is nearly proportional to this power of the excess."""
 
 
 def _flows_of_initial_guess(

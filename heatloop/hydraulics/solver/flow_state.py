@@ -21,15 +21,16 @@ Array = NDArray[np.float64]
 Index = NDArray[np.intp]
 
 FLOWS_SETTLED = 5e-2
-"""How far the flows alone converge before the heat is solved; from then on one step of the network a round suffices."""
+"""Convergence of the flows alone before the heat is solved; after that, one step of the network in each iteration is
+sufficient."""
 
 FLOW_STEPS = 60
 
 LIKELY_KG_S = 0.02
-"""Flow of a loop to begin from where none is known."""
+"""Initial flow of a loop without an estimate."""
 
 MAX_WARMING = 0.5
-"""Of the viscosity by the flow: slopes stay well above nothing."""
+"""Limit of the slope of viscosity by flow, so that the slopes of pressure drops stay well above 0."""
 
 
 class FlowState:

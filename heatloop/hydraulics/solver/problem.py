@@ -16,8 +16,8 @@ from heatloop.hydraulics.pumps import PumpCharacteristic
 Array = NDArray[np.float64]
 
 CLOSED_KG_S = 1e-6
-"""A loop with less flow than this, four millilitres an hour, counts as shut, until it has twice as much again: it
-would give a tenth of a watt."""
+"""A loop with less flow than this, 4 ml/h, counts as closed until it has twice this flow. Its output would be about
+0.1 W."""
 
 
 @dataclass(frozen=True)

@@ -27,8 +27,8 @@ LOT_CELLS = 7000
 """Scenarios are solved in batches with about this many cells."""
 
 SETTLED = 1e-6
-"""Change that may remain when a batch ends, relative (see heatloop.hydraulics.solver.settling); what is then
-left is less."""
+"""Relative change that may remain when a batch ends (see heatloop.hydraulics.solver.settling); the remaining error is
+smaller."""
 
 
 @dataclass(frozen=True)

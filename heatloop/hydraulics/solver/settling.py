@@ -15,7 +15,7 @@ FAR = 1e100
 """A change beyond this is that of a first step, which is not used to judge convergence."""
 
 FAR_FROM_SETTLED = 1e-3
-"""After a change of more than this the solve goes on whatever the ratio."""
+"""After a larger change than this the iteration continues, whatever the ratio."""
 
 MAX_SHRUNK = 0.9
 """Minimum rate at which changes are assumed to decrease; the remaining change is the rest of a geometric series."""

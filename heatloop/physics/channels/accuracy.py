@@ -17,8 +17,8 @@ Array = NDArray[np.float64]
 Index = NDArray[np.intp]
 
 ACCURACY = 2e-10
-"""Relative discretisation error of a run's heat above which its worst cells are cut: where water or wall passes
-the room's temperature the characteristic has a kink, and smooth rules lose their order."""
+"""Relative discretisation error of the heat of a run above which its worst cells are cut. Where water or wall passes
+the room temperature, the characteristic is not smooth and the rules are less accurate."""
 
 POINTS, WEIGHTS = np.polynomial.legendre.leggauss(5)
 
@@ -32,7 +32,7 @@ def _quintic(x: Array) -> Array:
 
 
 GAUSS_FROM_KNOWN = _quintic((POINTS + 1.0) / 2.0)
-"""Temperatures at the points of the rule from those at both nodes and in the middle and what they change by there."""
+"""Temperatures at the points of the rule, from the values and slopes at both nodes and the middle."""
 
 MAX_CUTS = 10
 

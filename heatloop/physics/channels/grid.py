@@ -18,13 +18,13 @@ Array = NDArray[np.float64]
 Index = NDArray[np.intp]
 
 CELL_NUMBER = 0.18
-"""Greatest eigenvalue times cell length: keeps the discretisation error of a smooth run's heat below 1e-9."""
+"""Maximum eigenvalue times cell length; it keeps the discretisation error of the heat of a smooth run below 1e-9."""
 
 MAX_EVEN_PARTS = 512
 """A cell divided into more parts than this has thin parts at its ends and longer ones between."""
 
 LAYER_PARTS, LAYER_GROWTH = 140, 1.15
-"""Thin parts at each end, over which a linear layer falls by e^-25, and the ratio of neighbours between them."""
+"""Number of thin parts at each end, over which a linear layer falls by e^-25, and length ratio of the parts between."""
 
 
 @dataclass(frozen=True, eq=False)

@@ -32,17 +32,17 @@ CLOSING = np.array(
         [1 / 2, 1 / 2, 1 / 24, -1 / 24, 1 / 6, -1 / 6, 0.0],
     ]
 )
-"""The defect of the cell, and its temperature half-way."""
+"""The residual of the cell, and its temperature half-way."""
 QUADRATURE = np.array([7 / 90, 7 / 90, 32 / 90, 32 / 90, 12 / 90])
 
 RENEW_K = 0.3
-"""Above a change of this much, Newton's method takes new slopes."""
+"""For a larger change than this, the slopes are calculated again."""
 
 SMALL_CELL = 0.5
 """Up to this h J slopes are those of a Jacobian that does not change along the cell."""
 
 SLOWEST = 0.1
-"""Slopes serve again as long as every step is at most this much of the step before."""
+"""Slopes are used again while every step is at most this share of the step before."""
 
 
 class ChannelNewtonSolver:

@@ -20,7 +20,7 @@ HEAD = "Files of this report. The next report in this folder replaces or removes
 LINE = re.compile(r"([0-9a-f]{64})  ((?:[a-z]+/)?[^/\\]+)")
 """A line of the list: hash and name, which may be in a folder of the report."""
 MAX_BYTES = 500_000_000
-"""No file of a report is larger."""
+"""Maximum size of a file of a report."""
 
 
 def file_hash(path: Path) -> str | None:

@@ -18,7 +18,7 @@ Point = tuple[float, float]
 Segment = tuple[Point, Point]
 
 IN_LINE_M = 0.02
-"""Maximum distance of a loose end from the line of a wall to count as its other side."""
+"""Maximum distance of a free end from the line of a wall at which it counts as the continuation of the wall."""
 MIN_ROOM_M2 = 0.3
 DOUBLES_BACK_DEG = 179.0
 

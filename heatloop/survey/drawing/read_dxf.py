@@ -34,7 +34,7 @@ from heatloop.text.files import UnusableFile, check_readable
 from heatloop.text.quoting import LONGEST_NAME, brief, closest_name, single_line
 
 INSUNITS = {1: "in", 2: "ft", 4: "mm", 5: "cm", 6: "m", 10: "yd", 14: "dm"}
-"""Codes of the header variable $INSUNITS in the DXF reference, those a building may be drawn in."""
+"""Codes of the header variable $INSUNITS in the DXF reference, for the units of building drawings."""
 LONGEST_M = 60.0
 FARTHEST_M = 1e7
 NEAR_CORNER_M = 0.05
@@ -44,7 +44,7 @@ OTHERS = ("INSERT", "TEXT", "MTEXT")
 NO_EXTENT = ("TEXT", "MTEXT", "ATTRIB", "ATTDEF", "POINT", "DIMENSION")
 MEASURE = re.compile(r"[\d.,\s]+(m|m2|m²|mm|cm|sqm|sq m|ft|sq ft)?\.?", re.IGNORECASE)
 MAX_BYTES = 100_000_000
-"""A drawing may be this large."""
+"""Maximum size of a drawing file."""
 QUIET = logging.NullHandler()
 OPENING_WORDS: tuple[tuple[str, OpeningKind], ...] = (("window", "window"), ("glaz", "glazed door"), ("door", "door"))
 

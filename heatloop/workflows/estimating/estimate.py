@@ -28,17 +28,18 @@ from heatloop.workflows.design import Design
 from heatloop.workflows.size import size_valid
 
 FLOW_TEMPS_C = (35.0, 40.0, 45.0, 50.0, 55.0)
-"""Flow temperatures of heat pumps and boilers that a buyer asks about."""
+"""Usual flow temperatures of heat pumps and boilers."""
 
 LOSS_RANGE_PERCENT = 15.0
-"""Range of the heat losses either way where none is given: they are not calculated from a survey."""
+"""Default range of the heat losses in both directions, because they are not calculated from a survey."""
 
 MOST_TEMPS, MAX_FLOW_C = 12, 90.0
 
 SHORT_M = 1e-6
 
 MOST_SIZINGS, SETTLED, MOST_TIMES = 6, 0.01, 3.0
-"""Sizings of a flow temperature at most; change of a length that is none; lengths tried, as a multiple of the wall."""
+"""Maximum number of sizings at a flow temperature; length change that is negligible; maximum length as a multiple of
+the wall."""
 
 
 @dataclass(frozen=True, eq=False, repr=False)

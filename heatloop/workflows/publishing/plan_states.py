@@ -20,19 +20,20 @@ from heatloop.workflows.operating_point import losses_at, simulate
 from heatloop.workflows.order import first_fix, parts_list
 
 ABOVE_WARMEST_K = 10.0
-"""The lowest flow temperature above the warmest heated room: nearer to it skirting gives next to nothing."""
+"""Minimum difference between flow temperature and the warmest heated room: below it skirting has almost no output."""
 
 ABOVE_DESIGN_K = 5.0
 """The highest flow temperature above that of the design, where the survey states no limit of the source."""
 
 FLOW_STEP_K, LONG_FLOW_STEP_K, MOST_FLOW_STEPS = 2.5, 5.0, 12
-"""Steps of the flow temperature; the long one where the short one would make more than so many."""
+"""Steps of the flow temperature; the long one is used where the short one would give more than this number of
+states."""
 
 OUTDOOR_STEP_K, COLDER_STEPS, MILDER_STEPS = 3.0, 2, 5
 
 
 PIECES_ALONE = PartsOptions(cutting=CuttingOptions(time_limit_s=0.01))
-"""Pieces without a search for how to cut them."""
+"""Options for the pieces without a search for a cutting plan."""
 
 
 def plan_contents(design: DesignResult, parts: PartsListResult | None = None) -> PlanContents | None:
