@@ -1,4 +1,4 @@
-"""Keep the pages true: run what they show, and write what comes out back into them.
+"""Keep the pages up to date: run their code blocks and commands, and write the output back into them.
 
 `python docs/refresh.py` writes the schemas, the tables of keys, the files shown and the output of every
 python and console block; `tests/unit/docs/test_docs.py` fails while a page differs from what this would write.
@@ -8,7 +8,7 @@ What a page may hold:
 
 - ```` ```python ````: run in order, one set of names for a page; a ```` ```text ```` block right after is its output;
 - ```` ```console ````: lines after `$ ` are run from the top of the checkout, the rest is their output;
-- `<!-- keys XTable -->` before a table: a line that says what it is and the keys of that table of the survey or
+- `<!-- keys XTable -->` before a table: a line that states what it is and the keys of that table of the survey or
   catalogue file, all of it written from the table in `heatloop/survey/files/`;
 - `<!-- tables RESULT -->` before sections of the third level: the tables of that result, its key figures last, column
   by column, all of it written from their descriptions;

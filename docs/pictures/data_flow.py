@@ -141,7 +141,7 @@ def defined_in(step: Step, source: Source) -> Path:
 
 
 def check(source: Source) -> None:
-    """ValueError where a step or a field is not what the code says."""
+    """ValueError where a step or a field differs from the code."""
     for step in STEPS:
         if step.function not in source.functions or step.value not in (*source.classes, FILES):
             raise ValueError(f"{step.function}() or {step.value} is not in the package")
@@ -280,7 +280,7 @@ def stored() -> str:
 
 
 def main() -> None:
-    """Write the picture beside this file, unless the stored one says the same."""
+    """Write the picture beside this file, unless the stored one is the same."""
     figure = draw()
     if written(figure) != stored():
         figure.savefig(PICTURE, dpi=DPI, metadata={"Description": written(figure)})

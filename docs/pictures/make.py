@@ -50,7 +50,7 @@ def shortcut(design: hl.Design) -> Figure:
     with style.applied():
         figure, pair = plt.subplots(1, 2, figsize=(style.PAGE_WIDTH_IN, 3.7), sharey=True, layout="constrained")
         figure.suptitle(
-            "The mean promises too much where flow is small and channels are linked",
+            "The mean overestimates where flow is small and channels are linked",
             x=0.005, ha="left", fontsize=10.0, fontweight="bold",
         )  # fmt: skip
         _map(pair[0], [Case(0.0, link) for link in links], "same constant for both, no water film", 9.0)
@@ -61,7 +61,7 @@ def shortcut(design: hl.Design) -> Figure:
 
 
 def _map(ax: Axes, cases: list[Case], title: str, labels_w_mk: float) -> None:
-    """One map: contours of what the mean promises too much, labelled where the link is `labels_w_mk`, and the
+    """One map: contours of the overestimate by the mean, labelled where the link is `labels_w_mk`, and the
     flows at which the loop drops by 7 K."""
     flow_kg_s = np.geomspace(0.008, 0.11, 24)
     flow_l_h, links = flow_kg_s * 3600.0 / 0.988, [case.link_w_mk for case in cases]

@@ -23,7 +23,7 @@ DONE, FAILS_A_CHECK, WRONG_INPUT, INTERNAL_FAULT = 0, 1, 2, 3
 
 @dataclass(frozen=True)
 class Command:
-    """One subcommand: its name, what it does in a line, examples, its arguments and what runs it.
+    """One subcommand: its name, a line on its purpose, examples, its arguments and the function that runs it.
 
     `run` gets the parsed arguments and returns the exit status.
     """

@@ -37,8 +37,11 @@ NO_FAULT: Final = "no fault"
 
 @dataclass(frozen=True)
 class FaultType:
-    """One kind of fault: a statement with {of}, meaning of its size, causes, first action, check that distinguishes
-    the causes, weight among kinds, and the sizes considered."""
+    """One kind of fault.
+
+    A statement with {of}, meaning of its size, causes, first action, check that distinguishes the causes, weight among
+    kinds, and the sizes considered.
+    """
 
     name: FaultKind
     statement: str
@@ -151,8 +154,11 @@ KINDS: dict[FaultKind, FaultType] = {
 
 @dataclass(frozen=True)
 class LocatedFault:
-    """A possible fault with its location. `loop`, `arm` and `circuit` are indices in the lists of a network, -1 for
-    none; a fault of an arm is one of a loop with several arms."""
+    """A possible fault with its location.
+
+    `loop`, `arm` and `circuit` are indices in the lists of a network, -1 for none; a fault of an arm belongs to a loop
+    with several arms.
+    """
 
     kind: FaultKind
     loop: int = -1

@@ -148,7 +148,7 @@ class Readings:
     questions : tuple of ReadingQuery, default ()
         What the file leaves open.
     thermostatic_heads_removed : bool or None, default None
-        Whether thermostatic heads were removed; None where the file does not say.
+        Whether thermostatic heads were removed; None where the file does not state it.
     hours_running : float or None, default None
         Hours since the heating was last changed.
 

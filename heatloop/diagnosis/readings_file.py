@@ -39,6 +39,7 @@ from heatloop.findings.input_errors import InputError, InputIssue
 from heatloop.hydraulics.sizing.sized_system import SizedSystem
 from heatloop.survey.files.fields import NUMBER
 from heatloop.survey.toml.input_text import file_error, input_text
+from heatloop.text.formatting import unit_text
 from heatloop.text.quoting import closest_name, suggestion
 
 MAY = ("arm", "note")
@@ -147,7 +148,7 @@ class _Row:
         required = quantity.unit or "nothing"
         if quantity.unit in ("degC", "K") and unit.casefold() in FAHRENHEIT:
             number = _number(self.fields["value"])
-            as_c = "" if number is None else f"; {number:g} degF is {(number - 32.0) / 1.8:.1f} degC"
+            as_c = "" if number is None else f"; {number:g} °F is {(number - 32.0) / 1.8:.1f} °C"
             yield self.fault("unit", f'"{unit}"', f"{required}{as_c}")
         else:
             yield self.fault("unit", f'"{unit}"' if unit else "nothing", required)
@@ -162,20 +163,22 @@ class _Row:
         if number is None:
             comma = "; a decimal point, not a comma" if "," in text and NUMBER.fullmatch(text) else ""
             yield self.fault(
-                "value", f'"{text}"' if text else "nothing", f'a number in {quantity.unit}, or "{NOT_READ}"{comma}'
+                "value",
+                f'"{text}"' if text else "nothing",
+                f'a number in {unit_text(quantity.unit)}, or "{NOT_READ}"{comma}',
             )
             return
         if self.fields["unit"].casefold() in FAHRENHEIT:
             return  # the unit is reported already
         minimum, maximum = self._range(quantity)
         if not minimum <= number <= maximum:
-            required = f"{minimum:g} to {maximum:g} {quantity.unit}"
+            required = f"{minimum:g} to {maximum:g} {unit_text(quantity.unit)}"
             as_c = (number - 32.0) / 1.8
             if quantity.name in TEMPERATURES and number > maximum and minimum <= as_c <= maximum:
-                required += f"; read in Fahrenheit it would be {as_c:.1f} degC"
+                required += f"; read in Fahrenheit it would be {as_c:.1f} °C"
             elif quantity.name in TEMPERATURES and quantity.of == "loop" and number > maximum:
                 required += ", 25 K above the design's warmest water: if the reading is right, check the source first"
-            yield self.fault("value", f"{number:g} {quantity.unit}", required)
+            yield self.fault("value", f"{number:g} {unit_text(quantity.unit)}", required)
 
     def _range(self, quantity: Quantity) -> tuple[float, float]:
         maximum = quantity.maximum
@@ -264,7 +267,7 @@ def _return_above_flow(readings: Readings) -> Iterator[ReadingQuery]:
             yield ReadingQuery(
                 readings.file,
                 f"line {item.line}, value",
-                f"the return of {item.of}, {item.value:g} degC, is above its flow, {flow.value:g} degC (line "
+                f"the return of {item.of}, {item.value:g} °C, is above its flow, {flow.value:g} °C (line "
                 f"{flow.line}): were the two readings interchanged, or are the pipes crossed?",
             )
 
@@ -307,7 +310,7 @@ def _of_the_day(readings: Readings, system: SizedSystem) -> Iterator[ReadingQuer
         yield ReadingQuery(readings.file, f"line {total.line}, value", text)
     coolest = min(room.indoor_c for room in system.survey.rooms)
     if outdoor is not None and outdoor.value > coolest - 5.0:
-        text = f"outdoors {outdoor.value:g} degC, within 5 K of the coolest room: was it read in Celsius, on this day?"
+        text = f"outdoors {outdoor.value:g} °C, within 5 K of the coolest room: was it read in Celsius, on this day?"
         yield ReadingQuery(readings.file, f"line {outdoor.line}, value", text)
 
 

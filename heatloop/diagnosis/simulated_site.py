@@ -1,8 +1,9 @@
 """A simulated site with known faults, solved with the full network model, and the readings taken from it.
 
-For practice, and to find out how often a diagnosis is right. Nothing here uses the diagnosing model: valves, outputs,
-heads, losses and the source deviate from the design as on real sites, furniture covers part of a loop unevenly, and
-each room has the temperature at which its heat loss equals its heat input."""
+For practice, and to measure how often a diagnosis is right. The model of the diagnosis is not used here. Valves,
+outputs, heads, losses and the source deviate from the design as on real sites. Furniture covers part of a loop
+unevenly. Each room
+has the temperature at which its heat loss equals its heat input."""
 
 from __future__ import annotations
 
@@ -62,12 +63,12 @@ class SiteFault:
     loop : str, default ""
         The loop; "" for a fault of the whole site.
     size : float, default 1.0
-        The size as the kind counts it: the share of the expected flow, output or head that is left, or the kelvins by
-        which the source is wrong. Too much water has no size: the balancing valve is fully open.
+        The size: the remaining share of the expected flow, output or head, or the deviation of the source in K. Too
+        much water has no size: the balancing valve is fully open.
     arm : int, default 0
         Arm of the loop, from 1; 0 for the whole loop.
     channel : int, default 0
-        From 1: the channel, of channels side by side, that holds air and passes `size` of its flow.
+        The parallel channel, from 1, that contains air and passes `size` of its flow.
 
     Examples
     --------
@@ -84,7 +85,7 @@ class SiteFault:
 
     @staticmethod
     def kinds() -> tuple[FaultType, ...]:
-        """All kinds of faults: name, causes, what to try first, and how to distinguish the causes.
+        """All kinds of faults: name, causes, first action, and how to distinguish the causes.
 
         >>> import heatloop as hl
         >>> hl.SiteFault.kinds()[0].name
@@ -107,7 +108,7 @@ class SiteDeviations:
 
 @dataclass(frozen=True)
 class Instruments:
-    """Errors of the instruments and what is read besides surfaces: bias_k None: drawn from 1 to 3 K, either way."""
+    """Errors of the instruments, and further readings; bias_k None: random, 1 to 3 K in both directions."""
 
     surface_k: float = 0.5
     bias_k: float | None = None

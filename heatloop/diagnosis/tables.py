@@ -1,4 +1,4 @@
-"""A diagnosis as a page of plain text: what is said, why, what to do, and what to mind."""
+"""A diagnosis as a page of plain text: verdict, evidence, actions and safety notices."""
 
 from __future__ import annotations
 
@@ -305,8 +305,11 @@ def expected_flow_l_h(model: SiteModel) -> Array:
 def diagnosis_loops_table(
     model: SiteModel, day: ReadingConditions, readings: Readings, estimates: Sequence[PosteriorEstimate]
 ) -> pd.DataFrame:
-    """One row for each loop: expected flow, estimated flow (median and range of 90 % probability), and temperatures as
-    read and as expected without the fault."""
+    """One row for each loop: expected flow, estimated flow, and temperatures.
+
+    The estimated flow is the median with its range of 90 % probability. Temperatures are those read and those expected
+    without the fault.
+    """
     without = fault_free_estimate(model, day, estimates[0])
     expected = expected_flow_l_h(model)
     rows = []

@@ -17,7 +17,7 @@ LONGEST = 1000
 
 @dataclass(frozen=True)
 class InputIssue:
-    """One fault of a file or an argument, in one line.
+    """One error of a file or an argument, in one line.
 
     Attributes
     ----------
@@ -57,7 +57,7 @@ class InputError(Exception):
     issues : tuple of InputIssue
         All issues.
     more : int
-        How many there are besides those of the list.
+        Number of issues that are not in the list.
     partial : object
         The readable part of a faulty survey, with only the loops that no issue concerns; None where there is none.
 
@@ -107,9 +107,7 @@ def check_given(call: str, **given: tuple[object, Any, str]) -> None:
         raise InputError(faults)
 
 
-def number_faults(
-    call: str, numbers: Mapping[str, object], required: str = "a number of degrees C"
-) -> list[InputIssue]:
+def number_faults(call: str, numbers: Mapping[str, object], required: str = "a number in °C") -> list[InputIssue]:
     """A fault for every one of the `numbers`, by the name of its argument, that is no finite number."""
     return [
         InputIssue(call, place, quoted_value(value), required)

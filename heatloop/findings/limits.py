@@ -56,6 +56,6 @@ TOUCH_C = 43.0
 
 TOUCH = Limit(
     "touch temperature, vulnerable room", "degC",
-    "43 degC: UK health and safety guidance on hot surfaces, as quoted by others; local rules come first",
+    "43 °C: UK health and safety guidance on hot surfaces, as quoted by others; local rules come first",
     "guard the skirting, or lower the flow temperature of this loop", "caution",
 )  # fmt: skip

@@ -1,7 +1,7 @@
 """Safety notices for installation and operation, printed with every design.
 
-General good practice in our own words, no substitute for the local code, the makers' instructions or
-the judgement of those licensed for the work.
+General good practice. The notices do not replace the local code, the makers' instructions or the judgement of licensed
+persons.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True)
 class SafetyNotice:
-    """One hazard and what to do about it."""
+    """One hazard and the measures against it."""
 
     title: str
     text: str
@@ -50,7 +50,7 @@ CAUTIONS: tuple[SafetyNotice, ...] = (
         "A sealed system requires a relief valve of the right pressure, with its discharge piped to a "
         "safe place, and an expansion vessel of the right size and precharge. Test with water, not air, "
         "at a pressure that the weakest part and the local code allow. Isolate parts that are not "
-        "rated for it. Nobody leans over joints during the test.",
+        "rated for it. Do not lean over joints during the test.",
     ),
     SafetyNotice(
         "Chemicals",

@@ -13,10 +13,11 @@ from heatloop.survey.documents.quotation import QuotationTerms
 
 @dataclass(frozen=True)
 class Offer:
-    """What a client is offered, in the currency of the price file.
+    """An offer to a client, in the currency of the price file.
 
-    `groups` are parts by supplier group with markup, estimated ones marked. `labour` is None where no rate is stated,
-    `tax` where no tax is; `total` is with what is stated. `missing` names parts without a price, which are in no sum.
+    `groups`: parts by supplier group with markup; estimated ones are marked. `labour` is None where no rate is stated,
+    `tax` where no tax is stated; `total` includes what is stated. `missing`: parts without a price, which no sum
+    includes.
     """
 
     currency: str
@@ -31,7 +32,7 @@ class Offer:
 
     @property
     def is_complete(self) -> bool:
-        """Whether every part has a price: an offer, else a budget."""
+        """Whether every part has a price: it is then an offer, otherwise a budget."""
         return not self.missing
 
 

@@ -1,9 +1,9 @@
-"""A price file: what each item costs, per what, less which discount, and the minutes to fit it.
+"""A price file: price of each item, the unit of the price, discount, and minutes to fit it.
 
 CSV in UTF-8 with a header row. Columns: item, price, per (piece, metre, litre or pack) and, where needed,
-discount_percent and labour_min (minutes for one of what the price is per). The currency is in lines
-before the header, `# currency: EUR`, or in a column `currency`. A price may be empty: it is then missing,
-never nothing. An item that comes in several packs may be priced by pack as "item, name of the pack".
+discount_percent and labour_min (minutes for one unit of the price). The currency is in lines before the header, `#
+currency: EUR`, or in a column `currency`. A price may be empty: it is then missing, not zero. An item that comes in
+several packs may be priced by pack as "item, name of the pack".
 """
 
 from __future__ import annotations
@@ -32,8 +32,10 @@ PERS = ("piece", "metre", "litre", "pack")
 
 @dataclass(frozen=True)
 class Price:
-    """One line of a price file. `price` is None where the file leaves it empty; `discount_percent` comes off
-    it; `labour_min` are minutes for one of `per`."""
+    """One line of a price file. `price` is None where the file leaves it empty.
+
+    `discount_percent` is deducted from it; `labour_min`: minutes for one unit of `per`.
+    """
 
     item: str
     price: float | None
@@ -83,9 +85,9 @@ def is_price_file(*paths: Path) -> bool:
 
 
 def convert_prices(source: Path, target: Path) -> Conversion:
-    """Write a price file as the other kind of file: CSV as a workbook, a workbook as CSV; comments are left behind.
+    """Write a price file as the other kind of file: CSV as a workbook, a workbook as CSV, without comments.
 
-    Raises InputError: the target is there already or neither kind, the source has faults.
+    Raises InputError: the target exists or has neither kind of name, or the source has errors.
     """
     if {source.suffix.lower(), target.suffix.lower()} != {".csv", ".xlsx"}:
         found = f"{source.name} and {target.name}"
@@ -113,7 +115,7 @@ def convert_prices(source: Path, target: Path) -> Conversion:
 
 
 def _comments(source: Path) -> int:
-    """The comments of a CSV file, but for the line that names the currency."""
+    """Comments of a CSV file without the line that states the currency."""
     if is_workbook(source):
         return 0
     lines = [line.strip().lower() for line in input_text(source, "a CSV file of prices").splitlines()]
@@ -121,9 +123,9 @@ def _comments(source: Path) -> int:
 
 
 def prices_of(text: str, file: str) -> PriceList:
-    """The prices in the text of a CSV file, called `file` in faults; raises InputError with all of them.
+    """Prices in the text of a CSV file, called `file` in messages; raises InputError with all errors.
 
-    Every field is text until it is converted here: nothing is taken for "not available" by its looks.
+    Every field is text until it is converted here, so that no text is read as "not available".
     """
     heads, records = _records(text, file)
     if not records:
@@ -192,7 +194,7 @@ def _column_faults(file: str, columns: list[str], line: int) -> Iterator[InputIs
 
 
 def _price(file: str, line: int, row: dict[str, str]) -> tuple[list[InputIssue], Price]:
-    """One line and its faults; a value at fault is taken as 0."""
+    """One line and its errors; a faulty value is read as 0."""
     faults: list[InputIssue] = []
     item = row["item"]
     place = f'line {line}, "{item}"' if item else f"line {line}"

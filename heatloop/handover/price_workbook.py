@@ -1,4 +1,4 @@
-"""A price file as a workbook: one sheet, its columns those of the CSV file."""
+"""A price file as a workbook: one sheet with the columns of the CSV file."""
 
 from __future__ import annotations
 
@@ -56,7 +56,7 @@ def _text(value: Any) -> str:
 
 
 def in_cells(issue: InputIssue, columns: Sequence[str]) -> InputIssue:
-    """A fault of the CSV text at the cell of the workbook."""
+    """An error of the CSV text, with the cell of the workbook."""
     match = LINE.fullmatch(issue.place)
     if match is None:
         return issue

@@ -1,8 +1,8 @@
 """A quotation: the parts list priced, with and without waste, and the minutes to fit it.
 
-Without waste is what the design holds; with waste is what has to be ordered for it (offcuts, spares, packs).
-Labour counts what is fitted, not what is left over. An item without a price is listed as missing and is in no
-total: a quotation with missing prices is not complete.
+Without waste: the parts in the design. With waste: the quantities to be ordered (with offcuts, spares, packs). Labour
+is for the fitted parts only. An item without a price is listed as missing and is in no total: a quotation with missing
+prices is not complete.
 """
 
 from __future__ import annotations
@@ -83,8 +83,10 @@ QUOTATION_SUMMARY: tuple[Column, ...] = (
 
 @dataclass(frozen=True)
 class QuotationLine:
-    """One line of a quotation. Costs and minutes are None where the price is missing; `quantity_net` and
-    `quantity_order` count what the price is per."""
+    """One line of a quotation. Costs and minutes are None where the price is missing.
+
+    `quantity_net` and `quantity_order` are in the unit of the price.
+    """
 
     part: Part
     pack: str
@@ -115,7 +117,7 @@ class QuotationLine:
 
 @dataclass(frozen=True, eq=False, repr=False)
 class Quotation(TableSet):
-    """A parts list with prices, as `PartsList.price` gives it.
+    """A parts list with prices, from `PartsList.price`.
 
     Attributes
     ----------
@@ -208,8 +210,8 @@ def _totals(currency: str, lines: Sequence[QuotationLine], missing: Sequence[str
 def quotation_from(handover: PartsListResult, prices: PriceList | str | Path) -> Quotation:
     """The quotation for a parts list by the prices of a file.
 
-    Raises InputError with every fault: what is no parts list or path, all that is wrong in the file, prices per
-    what an item is not counted in.
+    Raises InputError with all errors: an argument that is not a parts list or path, errors in the file, and prices in a
+    unit in which the item is not counted.
     """
     check_given("price", handover=(handover, PartsListResult, "a PartsList, as Design.parts gives it"),
                 prices=(prices, PriceList | str | Path, "the path of a price file"))  # fmt: skip
@@ -247,7 +249,7 @@ def _lines(part: Part, prices: PriceList) -> Iterator[QuotationLine]:
 
 
 def _per_faults(line: QuotationLine, prices: PriceList) -> Iterator[InputIssue]:
-    """A price that is per something the item is not counted or sold in."""
+    """Prices in a unit in which the item is neither counted nor sold."""
     part, price = line.part, line.price
     if price is None:
         return

@@ -1,4 +1,4 @@
-"""The building elements that bound a room, and what lies beyond each."""
+"""Building elements around a room, and the space on the other side of each."""
 
 from __future__ import annotations
 
@@ -15,10 +15,10 @@ Side = Literal["outdoors", "unheated", "neighbour", "room", "ground", "equally w
 
 @dataclass(frozen=True)
 class BuildingElement:
-    """One plane part of a room's boundary: net area, in the dimensions of the survey.
+    """One plane part of the boundary of a room: net area, in the dimensions of the survey.
 
-    `place` is where the survey states it; `width_m` and `height_m` are those of an opening;
-    `depth_m` is how far below the ground outside a cellar's floor lies, `floor_build_up` what it is.
+    `place`: where the survey states it. `width_m` and `height_m`: of an opening. `depth_m`: depth of a cellar floor
+    below the ground outside; `floor_build_up`: its build-up.
     """
 
     kind: PartKind
@@ -36,7 +36,7 @@ class BuildingElement:
 
 @dataclass(frozen=True)
 class AdjacentSide:
-    """What lies beyond an element: its sort, the survey's word for it and its temperature."""
+    """The other side of an element: its kind, its name in the survey and its temperature."""
 
     side: Side
     name: str
@@ -45,7 +45,7 @@ class AdjacentSide:
 
 @dataclass(frozen=True)
 class NotCalculable:
-    """Why an element cannot be calculated; reported as an input issue that names the file."""
+    """Reason why an element cannot be calculated; reported as an input issue that states the file."""
 
     place: str
     found: str
@@ -54,8 +54,11 @@ class NotCalculable:
 
 @dataclass(frozen=True)
 class RoomSizes:
-    """Lengths of a room's walls and its floor area as its loss is calculated, m and m2, and what is added to its height
-    below and above. `measured` where all of it stands as on the tape."""
+    """Sizes of a room for its heat loss.
+
+    Lengths of walls in m, floor area in m2, additions to its height below and above in m. `measured`: all sizes are as
+    measured.
+    """
 
     lengths_m: tuple[float, ...]
     floor_m2: float
@@ -75,7 +78,7 @@ def elements_of(room: Room, sizes: RoomSizes) -> tuple[BuildingElement, ...]:
 
 
 def far_side(survey: SurveyData, room: Room, element: BuildingElement) -> AdjacentSide | NotCalculable:
-    """The sort, name and temperature of what is beyond an element of a room.
+    """Kind, name and temperature of the space on the other side of an element of a room.
 
     An unheated space with a temperature factor f is at indoor - f (indoor - outdoor).
     """
@@ -130,10 +133,11 @@ def _surface_element(room: Room, kind: Literal["floor", "ceiling"], floor_area_m
 
 
 def _wall_elements(room: Room, number: int, wall: Wall, sizes: RoomSizes) -> list[BuildingElement]:
-    """The net wall (split at the ground where it is a cellar's) and its openings.
+    """The net wall (divided at ground level for a cellar wall) and its openings.
 
-    In dimensions other than the measured ones a wall round an outside corner may come out smaller than its openings:
-    it then has no area of its own."""
+    In other dimensions than measured, a wall beside an outside corner can become smaller than its openings. Its own
+    area is then 0.
+    """
     length_m = sizes.lengths_m[number - 1]
     place = f'room "{room.name}", wall {number}'
     label = f"wall {number}"

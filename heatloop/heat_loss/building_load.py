@@ -1,7 +1,7 @@
 """The design load of the whole building, which is not the sum of its rooms: EN 12831:2003 7.1 and 8.2.
 
-Heat that passes from one room to another stays in the building, and the wind does not press on every
-room at once: over several rooms half of the infiltration counts.
+Heat that passes from one room to another stays in the building. The wind does not act on every room at the same time,
+so half of the infiltration of several rooms counts.
 """
 
 from __future__ import annotations
@@ -32,10 +32,10 @@ INFILTRATION_SHARE = DefaultValue(
 
 @dataclass(frozen=True)
 class BuildingLoad:
-    """The load of the heat source for space heating, W, beside the sum of the rooms.
+    """Load of the heat source for space heating in W, with the sum of the rooms for comparison.
 
-    `stated_w` are rooms with a stated loss; `between_rooms_w` is what rooms give each other,
-    in the sum of the rooms and not in the load.
+    `stated_w`: rooms with a stated loss. `between_rooms_w`: heat between rooms, which is in the sum of the rooms and
+    not in the load.
     """
 
     transmission_w: float
@@ -49,11 +49,11 @@ class BuildingLoad:
 
 
 def building_load(survey: SurveyData, losses: Sequence[RoomLoss], floor_areas_m2: Mapping[str, float]) -> BuildingLoad:
-    """The load of the whole building from the losses of its rooms (`room_losses`), W.
+    """Load of the whole building in W from the losses of its rooms (`room_losses`).
 
-    Heat between two computed rooms drops out; towards a room with a stated loss it stays, since the
-    stated figure is taken to count it. Infiltration counts half (EN 12831:2003 8.2) where an air test or
-    the survey states it; a stated air change without such a split counts in full.
+    Heat between two calculated rooms is left out. Heat towards a room with a stated loss is kept, because the stated
+    figure is assumed to include it. Infiltration counts half (EN 12831:2003 8.2) where an air test or the survey states
+    it; a stated air change without such a split counts in full.
     """
     computed = [loss for loss in losses if loss.loss_source is None]
     inside = {loss.room for loss in computed}
@@ -88,7 +88,7 @@ def building_load(survey: SurveyData, losses: Sequence[RoomLoss], floor_areas_m2
 def _other_dimensions(
     survey: SurveyData, computed: Sequence[RoomLoss], floor_areas_m2: Mapping[str, float]
 ) -> Iterator[Assumption]:
-    """What the rooms would lose in other dimensions, with the supplement for thermal bridges that goes with them."""
+    """Heat loss of the rooms in other dimensions, with the corresponding supplement for thermal bridges."""
     if not computed:
         return
     building = survey.building
@@ -109,10 +109,10 @@ def _other_dimensions(
 
 
 def _air_w(survey: SurveyData, airs: Mapping[str, RoomAir]) -> float:
-    """Outdoor air of the building, W, each room's share at its own temperature.
+    """Heat in W for the outdoor air of the building, each room's share at its own temperature.
 
-    Rooms with a stated rate: the share of infiltration and all the rest. Rooms by rule: that share of all the
-    infiltration, or all the minimum rates, whichever is the larger sum.
+    Rooms with a stated rate: the share of infiltration and all the rest. Rooms by rule: the larger of two sums, the
+    share of all the infiltration, or all the minimum rates.
     """
     wh_m3k, _ = AIR_WH_M3K.or_stated(survey.building.air_wh_m3k)
     share, _ = INFILTRATION_SHARE.or_stated(survey.building.infiltration_share)

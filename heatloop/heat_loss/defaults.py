@@ -15,7 +15,7 @@ from heatloop.survey.building import Dimensions, RoomUse, Shielding
 
 @dataclass(frozen=True)
 class DefaultValue:
-    """A value with its unit, what it is and where it comes from."""
+    """A value with its unit, description and source."""
 
     value: float
     unit: str
@@ -23,14 +23,14 @@ class DefaultValue:
     source: str
 
     def or_stated(self, stated: float | None) -> tuple[float, tuple[Assumption, ...]]:
-        """The stated value, or this one with a line that reports it."""
+        """The stated value, or this default with a line that reports it."""
         if stated is not None:
             return stated, ()
         return self.value, (Assumption(f"{self.what} {self.value:g} {self.unit}".strip(), self.source),)
 
 
 AIR_WH_M3K = DefaultValue(0.34, "W h/(m3 K)", "heat capacity of air", "EN 12831-1:2017, rho cp of air, from memory")
-ANNUAL_MEAN_C = DefaultValue(10.0, "degC", "annual mean outdoors", "common practice, temperate lowland")
+ANNUAL_MEAN_C = DefaultValue(10.0, "°C", "annual mean outdoors", "common practice, temperate lowland")
 # the ground follows the annual mean, not the design day
 GROUND_SEASON = DefaultValue(
     1.45,
@@ -63,11 +63,11 @@ DIMENSIONS_SOURCE = (
     "EN 12831-1:2017, internal, overall internal and external dimensions, from memory; thickness by layers, else "
     "outer walls 0.3, walls between rooms 0.12, floors 0.3 m by common practice"
 )
-# supplement on U of what bounds outdoors, W/(m2 K), made for outside dimensions
+# supplement on U of elements towards outdoors, W/(m2 K), for outside dimensions
 BRIDGES_SOURCE = "EN 12831-1:2017 table B.1, as quoted by others"
 BRIDGES_W_M2K: Mapping[float, str] = {
     0.02: "new buildings with attested, exceptional details",
-    0.05: "new buildings with details to the recognised rules",
+    0.05: "new buildings with details to recognised rules",
     0.10: "all other buildings",
     0.15: "inside insulation broken by solid ceilings",
 }
@@ -77,7 +77,7 @@ BRIDGES_OVERALL_W_M2K: Mapping[float, str] = {
     0.08: "buildings with accredited details",
     0.15: "all other buildings",
 }
-# where the survey states nothing; we have found no publication with a supplement for inside dimensions
+# where the survey states nothing; no publication with a supplement for inside dimensions is known
 USUAL_BRIDGES_W_M2K: Mapping[Dimensions, float] = {"inside": 0.05, "outside": 0.05, "overall inside": 0.15}
 
 # parameters for the void of ISO 13370

@@ -1,8 +1,8 @@
-"""The dimensions in which a room's loss is calculated: as measured inside, overall inside, or outside.
+"""Dimensions for the heat loss of a room: as measured inside, overall inside, or outside.
 
-EN 12831-1 has all three. A survey is measured inside, so the others are made from it: every wall is moved outwards
-by half its thickness where it is between rooms and, for outside dimensions, by the whole of it where it is
-against the outdoors, the ground or an unheated space; floors and ceilings likewise. Air and reheat go by the inside.
+EN 12831-1 has all three. A survey is measured inside, and the others are calculated from it. A wall between rooms is
+moved outwards by half its thickness. For outside dimensions, a wall towards outdoors, ground or an unheated space is
+moved by its whole thickness. Floors and ceilings are treated in the same way. Air and reheat use the inside dimensions.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from heatloop.survey.building import Dimensions, FloorOrCeiling, Room, Wall
 from heatloop.survey.survey import SurveyData
 
 MIN_SINE = 0.1
-"""Sine of the least turn at which two walls of different thickness are taken to meet in a corner."""
+"""Sine of the minimum turn at which two walls of different thickness are assumed to meet in a corner."""
 
 
 def room_sizes(survey: SurveyData, room: Room, floor_area_m2: float) -> RoomSizes:
@@ -79,12 +79,12 @@ def _surface_offset_m(survey: SurveyData, surface: FloorOrCeiling | None, used: 
 
 
 def _inner(survey: SurveyData, beyond: str | None) -> bool:
-    """Whether what is beyond is heated: another room, a neighbour, or not stated."""
+    """Whether the adjacent space is heated: another room, a neighbour, or not stated."""
     return beyond not in {"outdoors", "ground", *(space.name for space in survey.spaces)}
 
 
 def _thickness_m(survey: SurveyData, name: str | None, usual_m: float) -> float:
-    """By the layers of a build-up, else what is usual."""
+    """Thickness in m by the layers of a build-up, else the default."""
     named = None if name is None else build_up_named(survey, name)
     if named is None or not named[0].layers or named[0].suspended:
         return usual_m

@@ -12,11 +12,11 @@ PartKind = Literal["walls", "windows", "doors", "floor", "ceiling", "air", "rehe
 
 @dataclass(frozen=True)
 class LossPart:
-    """One part of a room's loss; below zero where a warmer adjacent side gives heat.
+    """One part of the heat loss of a room; negative where a warmer adjacent side gives heat.
 
-    `factor` is the temperature factor of EN 12831-1, (indoor - beyond) / (indoor - outdoor), with any
-    ground or recovery factor in it: heat_w = area_m2 * u_w_m2k * factor * (indoor - outdoor). Air and
-    reheat have no U-value; their `label` gives the flow or the rate.
+    `factor` is the temperature factor of EN 12831-1, (indoor - beyond) / (indoor - outdoor), including any ground or
+    recovery factor: heat_w = area_m2 * u_w_m2k * factor * (indoor - outdoor). Air and reheat have no U-value; their
+    `label` gives the flow or the rate.
     """
 
     kind: PartKind
@@ -31,10 +31,10 @@ class LossPart:
 
 @dataclass(frozen=True)
 class RoomLoss:
-    """The design heat loss of one room and how it comes about.
+    """Design heat loss of one room and its parts.
 
-    `loss_source` is who stated the loss (then there are no parts), None where it is computed.
-    `assumptions` lists every default that was used, `cautions` what is legal but unlikely.
+    `loss_source`: the source of a stated loss (then there are no parts); None where the loss is calculated.
+    `assumptions`: every default that was used. `cautions`: values that are allowed but improbable.
     """
 
     room: str

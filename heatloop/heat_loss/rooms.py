@@ -40,10 +40,10 @@ Item = TypeVar("Item", str, Assumption)
 
 
 def room_losses(survey: SurveyData, floor_areas_m2: Mapping[str, float]) -> tuple[RoomLoss, ...]:
-    """The design heat loss of every room of a survey, W, in survey order.
+    """Design heat loss of every room of a survey in W, in survey order.
 
-    `floor_areas_m2` holds the floor area of each room by name. A room that states `heat_loss_w` keeps
-    it. Raises InputError with every fault at once where a loss cannot be computed.
+    `floor_areas_m2`: floor area of each room by name. A room that states `heat_loss_w` keeps it. Raises InputError with
+    all errors where a loss cannot be calculated.
     """
     losses: list[RoomLoss] = []
     wrong = _reheat_faults(survey.building)
@@ -59,7 +59,7 @@ def room_losses(survey: SurveyData, floor_areas_m2: Mapping[str, float]) -> tupl
 
 
 def thermal_bridge_w_m2k(building: Building) -> float:
-    """The supplement on U for thermal bridges: as stated, else the usual one of the dimensions, W/(m2 K)."""
+    """Supplement on U for thermal bridges in W/(m2 K): as stated, else the default of the dimensions."""
     stated = building.thermal_bridge_w_m2k
     return USUAL_BRIDGES_W_M2K[building.dimensions] if stated is None else stated
 
@@ -85,7 +85,7 @@ def wall_u_w_m2k(survey: SurveyData, room_name: str, wall_number: int) -> float 
 
 
 def _error(survey: SurveyData, wrong: Iterable[NotCalculable]) -> InputError:
-    """One fault for each reason, named once, with the survey's file."""
+    """One error for each reason, stated once, with the file of the survey."""
     return InputError(survey.fault(item.place, item.found, item.required) for item in dict.fromkeys(wrong))
 
 
@@ -128,7 +128,7 @@ def _room_loss(survey: SurveyData, room: Room, floor_area_m2: float | None) -> R
 def _element_part(
     survey: SurveyData, room: Room, element: BuildingElement
 ) -> tuple[LossPart | None, UValue] | NotCalculable:
-    """The loss through one element, None where it is equally warm beyond, and what was assumed."""
+    """Loss through one element and its assumptions; None where the adjacent side is equally warm."""
     if element.area_m2 < -1e-9:
         found = f"openings {-element.area_m2:.2f} m2 larger than the wall"
         return NotCalculable(element.place, found, "openings that fit into the wall")
@@ -161,7 +161,7 @@ def _element_part(
 
 
 def _bridges(survey: SurveyData, transmission: list[LossPart], design_k: float) -> list[LossPart]:
-    """The supplement on U of every part that bounds outdoors or an unheated space, one per adjacent side."""
+    """Supplement on U of every part towards outdoors or an unheated space, one for each adjacent side."""
     supplement = thermal_bridge_w_m2k(survey.building)
     outside = {"outdoors", *(space.name for space in survey.spaces)}
     exposed = [part for part in transmission if part.beyond in outside]
@@ -184,7 +184,7 @@ def _bridge_notes(building: Building, bridges: list[LossPart]) -> tuple[Assumpti
         return ()
     text = f"thermal bridges {supplement:g} W/(m2 K), {words}"
     if used == "inside":
-        text += ", made for outside dimensions and added to inside ones"
+        text += "; a value for outside dimensions, applied to inside dimensions"
     return (Assumption(text, BRIDGES_OVERALL_SOURCE if overall else BRIDGES_SOURCE),)
 
 

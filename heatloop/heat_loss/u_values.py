@@ -1,4 +1,4 @@
-"""U-values in place: of an element of a room by its build-up and adjacent side, and of glazing that is cold beyond."""
+"""U-values of elements of a room by build-up and adjacent side, and of glazing with a colder adjacent side."""
 
 from __future__ import annotations
 
@@ -37,8 +37,7 @@ COLD = ("outdoors", "unheated")
 
 @dataclass(frozen=True)
 class GlazedOpening:
-    """One opening: its room, the number of its wall, its label in the heat loss, U as in the heat loss, and the
-    temperature beyond."""
+    """One opening: its room, number of its wall, label in the heat loss, U-value, and adjacent temperature."""
 
     room: str
     wall: int
@@ -49,9 +48,9 @@ class GlazedOpening:
 
 
 def glazed_openings(survey: SurveyData) -> tuple[GlazedOpening, ...]:
-    """Windows and glazed doors towards outdoors or an unheated space that is colder, in survey order.
+    """Windows and glazed doors towards outdoors or a colder unheated space, in survey order.
 
-    Those of a room with a stated loss are left out where nothing is said of what they are built of.
+    Openings of a room with a stated loss are left out where their build-up is not stated.
     """
     glazed = []
     for room in survey.rooms:
@@ -75,14 +74,14 @@ SURFACE_SOURCE = "ISO 6946:2017 table 7, surface resistances by direction, as qu
 
 OUTER_SURFACE = DefaultValue(layers.RSE_M2K_W, "m2 K/W", "surface resistance outside", SURFACE_SOURCE)
 
-SIDEWAYS: Mapping[layers.Direction, str] = {"horizontal": "sideways", "up": "up", "down": "down"}
+SIDEWAYS: Mapping[layers.Direction, str] = {"horizontal": "horizontal", "up": "upward", "down": "downward"}
 
 _FLOOR_SURFACES_M2K_W = layers.RSI_M2K_W["down"] + layers.RSE_M2K_W
 
 
 @dataclass(frozen=True)
 class UValue:
-    """A U-value in place, with what was assumed for it and what looks unlikely about it."""
+    """A U-value of an element, with its assumptions and cautions."""
 
     u_w_m2k: float
     assumptions: tuple[Assumption, ...] = ()
@@ -90,7 +89,7 @@ class UValue:
 
 
 def build_up_named(survey: SurveyData, name: str) -> tuple[BuildUp, tuple[Assumption, ...]] | None:
-    """The survey's build-up of that name, else the library's with a line that states its source."""
+    """The build-up of that name in the survey, else in the library, with a line that states its source."""
     for build_up in survey.build_ups:
         if build_up.name == name:
             return build_up, ()
@@ -107,7 +106,7 @@ def build_up_named(survey: SurveyData, name: str) -> tuple[BuildUp, tuple[Assump
 def u_value(
     survey: SurveyData, element: BuildingElement, adjacent: AdjacentSide, indoor_c: float
 ) -> UValue | NotCalculable:
-    """U of an element of a room as it is between the room and its adjacent side."""
+    """U-value of an element of a room, between the room and its adjacent side."""
     if element.build_up is None:
         return NotCalculable(element.place, f'no build_up towards "{adjacent.name}"', "the name of a build_up")
     named = build_up_named(survey, element.build_up)
@@ -244,7 +243,7 @@ def _suspended_u(
 
 
 def _direction(element: BuildingElement, adjacent: AdjacentSide, indoor_c: float) -> layers.Direction:
-    """Which way the heat flows: up through a ceiling when the adjacent side is colder."""
+    """Direction of the heat flow: upward through a ceiling when the adjacent side is colder."""
     if element.kind not in ("floor", "ceiling"):
         return "horizontal"
     loses = adjacent.temp_c <= indoor_c
@@ -252,13 +251,13 @@ def _direction(element: BuildingElement, adjacent: AdjacentSide, indoor_c: float
 
 
 def _inner_surface(direction: layers.Direction) -> DefaultValue:
-    """The resistance between a surface and still air, by the direction of the heat."""
-    value, meaning = layers.RSI_M2K_W[direction], f"surface resistance inside, heat going {SIDEWAYS[direction]}"
+    """Resistance between a surface and still air, by the direction of the heat flow."""
+    value, meaning = layers.RSI_M2K_W[direction], f"surface resistance inside, {SIDEWAYS[direction]} heat flow"
     return DefaultValue(value, "m2 K/W", meaning, SURFACE_SOURCE)
 
 
 def _cavity_notes(build_up: BuildUp, direction: layers.Direction) -> Iterator[Assumption]:
-    """What was taken for air layers that state no resistance, from inside to the first well ventilated one."""
+    """Assumptions for air layers without a stated resistance, from inside to the first well ventilated one."""
     for number, layer in enumerate(build_up.layers):
         if layer.cavity == "well ventilated":
             names = ", ".join(outer.material for outer in build_up.layers[number:])
@@ -268,7 +267,7 @@ def _cavity_notes(build_up: BuildUp, direction: layers.Direction) -> Iterator[As
         if layer.cavity is None:
             continue
         value = layers.cavity_resistance_m2k_w(layer.thickness_m, direction)
-        text = f"{layer.cavity} air layer of {1000.0 * layer.thickness_m:g} mm, heat going {SIDEWAYS[direction]}"
+        text = f"{layer.cavity} air layer of {1000.0 * layer.thickness_m:g} mm, {SIDEWAYS[direction]} heat flow"
         if layer.cavity == "unventilated":
             yield Assumption(f"{text}, {value:.2f} m2 K/W", "ISO 6946:2017 table 8, air layers, from memory")
             continue
@@ -283,8 +282,11 @@ def _cavity_notes(build_up: BuildUp, direction: layers.Direction) -> Iterator[As
 def _total(
     own: Sequence[Layer], direction: layers.Direction, rsi_m2k_w: float, rse_m2k_w: float, still_air_m2k_w: float
 ) -> layers.ThermalResistance:
-    """Total resistance of layers. From a well ventilated cavity outwards nothing counts, and still air
-    (`still_air_m2k_w`) bounds the rest; a slightly ventilated one lies between that and a closed one."""
+    """Total resistance of layers.
+
+    Layers outside a well ventilated cavity do not count; still air (`still_air_m2k_w`) then bounds the rest. A slightly
+    ventilated cavity is between this and a closed one.
+    """
     vented = next((n for n, layer in enumerate(own) if layer.cavity not in (None, "unventilated")), None)
     if vented is None:
         return layers.total_resistance([_resistance(layer, direction) for layer in own], rsi_m2k_w, rse_m2k_w)

@@ -20,10 +20,10 @@ from heatloop.survey.survey import SurveyData
 
 @dataclass(frozen=True)
 class RoomAir:
-    """Outdoor air, m3/h: all of it, and the part through leaks, which passes no heat recovery.
+    """Outdoor air in m3/h: the total, and the part by infiltration, which passes no heat recovery.
 
-    `minimum_m3_h` is the rate for the use of the room; `by_rule` where that and the air test decide,
-    and not a stated rate.
+    `minimum_m3_h`: the rate for the use of the room. `by_rule`: this rate and the air test determine the total, not a
+    stated rate.
     """
 
     flow_m3_h: float
@@ -36,7 +36,7 @@ class RoomAir:
 
     @property
     def heated_m3_h(self) -> float:
-        """The flow of outdoor air that would take the same heat without recovery, m3/h."""
+        """Flow of outdoor air in m3/h that would require the same heat without recovery."""
         supplied = self.flow_m3_h - self.infiltration_m3_h
         return self.infiltration_m3_h + supplied * (1.0 - self.heat_recovery)
 
@@ -61,8 +61,8 @@ def room_air(survey: SurveyData, room: Room, floor_area_m2: float) -> RoomAir:
             )
     if room.heat_recovery > 0.0 and leaks is None:
         cautions.append(
-            f"heat recovery {100.0 * room.heat_recovery:.0f} % is applied to all outdoor air, leaks included; "
-            "infiltration_changes_h or n50_h would separate the leaks"
+            f"heat recovery {100.0 * room.heat_recovery:.0f} % is applied to all outdoor air, infiltration included; "
+            "to separate the infiltration, enter infiltration_changes_h or n50_h"
         )
     through_leaks = min(leaks or 0.0, flow)
     by_rule = room.air_changes_h is None
@@ -78,7 +78,7 @@ def room_air(survey: SurveyData, room: Room, floor_area_m2: float) -> RoomAir:
 
 
 def ventilation_loss(survey: SurveyData, room: Room, air: RoomAir) -> tuple[LossPart, tuple[Assumption, ...]]:
-    """The heat that outdoor air takes, W: heated flow x 0.34 W h/(m3 K) x (indoor - outdoor)."""
+    """Heat in W for outdoor air: heated flow x 0.34 W h/(m3 K) x (indoor - outdoor)."""
     wh_m3k, notes = AIR_WH_M3K.or_stated(survey.building.air_wh_m3k)
     outdoor_c = survey.project.outdoor_c
     factor = air.heated_m3_h / air.flow_m3_h if air.flow_m3_h > 0.0 else 1.0

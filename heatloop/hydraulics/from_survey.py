@@ -18,7 +18,7 @@ from heatloop.survey.water_system import Antifreeze, PumpCurve
 
 
 def fluid_from(survey: SurveyData) -> Fluid:
-    """The water of a survey: plain, or the mixture its antifreeze makes."""
+    """The water of a survey: plain water, or its mixture with antifreeze."""
     antifreeze = survey.project.antifreeze
     if antifreeze is None:
         return plain_water()
@@ -26,8 +26,10 @@ def fluid_from(survey: SurveyData) -> Fluid:
 
 
 def water_freezes_at_c(survey: SurveyData) -> float:
-    """Temperature at which ice first forms in the water of a survey, degrees C: 0, or by the freezing curve of its
-    antifreeze (Melinder, IIR 2010, as CoolProp holds it)."""
+    """Temperature in °C at which ice first forms in the water of a survey.
+
+    0 for plain water; else by the freezing curve of the antifreeze (Melinder, IIR 2010, in CoolProp).
+    """
     antifreeze = survey.project.antifreeze
     return 0.0 if antifreeze is None else freezing_point_c(antifreeze.kind, _mass_fraction(antifreeze))
 
@@ -39,7 +41,7 @@ def _mass_fraction(antifreeze: Antifreeze) -> float:
 
 
 def shared_pipework_from(survey: SurveyData, paths: Sequence[LoopPath]) -> SharedPipework:
-    """The trunks and bypasses of a survey by themselves, as `network_from` has them."""
+    """Trunks and bypasses of a survey, as in `network_from`."""
     pipes = {pipe.name: pipe for pipe in survey.catalogue.pipes}
     return build_shared_pipework(
         survey.trunks, pipes, [path.loop.trunk for path in paths], survey.bypasses, ambient_temp_c(survey)
@@ -47,13 +49,16 @@ def shared_pipework_from(survey: SurveyData, paths: Sequence[LoopPath]) -> Share
 
 
 def ambient_temp_c(survey: SurveyData) -> float | None:
-    """Temperature round trunks that state none: the mean of the rooms; None where the survey leaves pipe losses out."""
+    """Temperature around trunks that state none: the mean of the rooms. None where the survey excludes pipe losses."""
     return sum(room.indoor_c for room in survey.rooms) / len(survey.rooms) if survey.project.pipe_losses else None
 
 
 def network_from(survey: SurveyData, paths: Sequence[LoopPath], friction: FrictionTable = NO_CURVES) -> PipeNetwork:
-    """The loops of a survey with its trunks and bypasses; rooms have levels where buoyancy is requested. Trunks lose
-    heat unless the survey leaves pipe losses out. `friction`: curves that are known already."""
+    """Build the network of a survey: loops, trunks and bypasses.
+
+    Rooms have levels where buoyancy is requested. Trunks lose heat unless the survey excludes pipe losses. `friction`:
+    friction curves that have been calculated already.
+    """
     levels = Levels({room.name: room.level_m for room in survey.rooms}, survey.source.level_m)
     return build_network(
         paths,
@@ -75,9 +80,9 @@ def has_presetting(survey: SurveyData) -> frozenset[str]:
 
 
 def supply_temp_c(survey: SurveyData, loop: Loop, source_c: float | None = None) -> float:
-    """Flow temperature that reaches a loop: its own, else the source's, no warmer than any mixed trunk.
+    """Flow temperature at a loop: its own, else that of the source, at most that of any mixed trunk on the way.
 
-    `source_c` is the source's flow temperature now (None: the project's); it also bounds a loop's own.
+    `source_c` is the present flow temperature of the source (None: that of the project). It also limits the loop's own.
     """
     source = survey.project.flow_temp_c if source_c is None else source_c
     temp_c = source if loop.flow_temp_c is None else loop.flow_temp_c
@@ -93,7 +98,7 @@ def supply_temp_c(survey: SurveyData, loop: Loop, source_c: float | None = None)
 
 
 def mean_exponent(survey: SurveyData, loop: Loop) -> float:
-    """Exponent of what a loop gives: its profile's; without skirting its emitters', by their rated output."""
+    """Exponent of the output of a loop: of its profile or, without skirting, of its emitters by rated output."""
     if loop.profile:
         return survey.catalogue.profile(loop.profile).rating.exponent
     emitters = [survey.catalogue.emitter(item.emitter) for item in loop.emitters]
@@ -109,13 +114,13 @@ def pumps_from(survey: SurveyData, network: PipeNetwork) -> list[PumpCurve | Non
 
 
 def rooms_on_sensor(loop: Loop) -> list[str]:
-    """The rooms a loop's route runs through, in its order, each once."""
+    """Rooms on the route of a loop, in route order, each once."""
     items = [item for arm in loop.arms for item in arm if not isinstance(item, RouteCrossing)]
     return list(dict.fromkeys(item.room for item in items))
 
 
 def sensor_demands_from(survey: SurveyData, losses: Sequence[RoomLoss]) -> dict[int, SensorDemand]:
-    """Loops controlled by a thermostatic valve, each with its sensor's room and the heat that room requires."""
+    """Loops with a thermostatic valve, each with the room of its sensor and the heat that this room requires."""
     closing = {valve.name for valve in survey.catalogue.valves if valve.kvs_m3_h is not None}
     losses_w = {loss.room: loss.total_w for loss in losses}
     demands = {}

@@ -1,9 +1,9 @@
-"""The water's path through each loop: every element it meets, in order, with its bore and losses.
+"""Water path through each loop: every element in order, with its bore and losses.
 
-A loop has tails (pipe and valves, carrying all its water) and one arm, or two when it is fed from the
-middle. An arm is a chain of cells along the wall (stretches that exchange heat) with one waterway
-per channel; its elements point at the nodes between those cells, so that the heat solve gives each element
-its temperatures. One element is one waterway of one piece, joint, crossing or end.
+A loop has tails (pipe and valves that carry all its water) and one arm, or two if it is fed from the middle. An arm is
+a chain of cells along the wall with one waterway for each channel. A cell is a stretch that exchanges heat. The
+elements refer to the nodes between cells, from which the heat calculation gives each element its temperatures. One
+element is one waterway of one piece, joint, crossing or end.
 """
 
 from __future__ import annotations
@@ -46,9 +46,9 @@ from heatloop.survey.survey import SurveyData
 
 
 def channel_directions(profile: Profile, loop: Loop) -> tuple[int, ...]:
-    """+1 for each channel that carries water away from the tails, -1 for each that brings it back.
+    """Direction of each channel: +1 away from the tails, -1 back to them.
 
-    There-and-back sends the upper half (the greater half of three) out and the rest back.
+    In there-and-back the upper half of the channels (of three, the upper two) is outward and the rest is return.
     """
     count = len(profile.channels)
     return (1,) * count if loop.arrangement == "one-way" else there_and_back(count)
@@ -59,23 +59,23 @@ Laws = Mapping[str, Mapping[bool, Characteristic]]
 
 
 def loop_paths(survey: SurveyData, layout: Layout, laws: Laws | None = None) -> tuple[LoopPath, ...]:
-    """The water path of every loop of the survey, in its order; `laws` of its profiles where they are known already."""
+    """Water path of every loop of the survey, in its order; `laws` of its profiles if they are calculated already."""
     laws = laws or profile_laws(survey, layout, [RatingAssumptions(survey.project.water_film)])[0]
     return tuple(_loop_path(survey, layout, loop, laws.get(loop.profile, {})) for loop in survey.loops)
 
 
 @dataclass(frozen=True)
 class RatingAssumptions:
-    """A way to read the ratings of a survey: with the water film or without, by profile where not as usual."""
+    """Assumptions for the ratings of a survey: with or without water film, by profile where not as usual."""
 
     film: bool
     readings: Mapping[str, RatingInterpretation] = field(default_factory=dict)
 
 
 def profile_laws(survey: SurveyData, layout: Layout, cases: Sequence[RatingAssumptions]) -> list[Laws]:
-    """Constants of the survey's profiles for each way to read their ratings, all found at once.
+    """Constants of the survey's profiles for each set of rating assumptions, all calculated together.
 
-    Ratings are tests with plain water, whatever flows in the system. InputError where a test has no constant.
+    Rating tests use plain water, whatever the fluid of the system. Raises InputError where a test has no constant.
     """
     has_floor_section = any(piece.floor_section is not None for loop in layout.loops for piece in loop.pieces)
     keys, required = [], []
@@ -110,7 +110,7 @@ def _identified(survey: SurveyData, required: Sequence[IdentificationInput]) -> 
 
 @dataclass(frozen=True)
 class _LaidLoop:
-    """A loop of skirting with its profile, the constants of that on the wall and in the floor, and its tails' pipe."""
+    """A loop of skirting: its profile, the constants of the profile on wall and in floor, and its tail pipe."""
 
     survey: SurveyData
     loop: Loop
@@ -120,7 +120,7 @@ class _LaidLoop:
 
 
 class _Way(NamedTuple):
-    """One channel of an arm, both counted from 1, and which way its water goes."""
+    """One channel of an arm, both counted from 1, and the direction of its water."""
 
     arm: int
     channel: int
@@ -157,7 +157,7 @@ def _loop_path(survey: SurveyData, layout: Layout, loop: Loop, laws: Mapping[boo
 
 
 def _no_skirting(room: Room, pipe: Pipe) -> ArmPath:
-    """The arm of a loop of other emitters alone: bare pipe that gives nothing, without elements."""
+    """Arm of a loop that has only other emitters: bare pipe without output and without elements."""
     nothing = Characteristic(0.0, 1.0, 0.0)
     cell = Cell(room.name, room.indoor_c, 1.0, nothing, 1.0, "", film=False, skirting=False, useful=0.0)
     return ArmPath((1,), (round_duct(pipe.bore_m),), (cell,), ((),))
@@ -170,7 +170,7 @@ def _tail_loss(survey: SurveyData, loop: Loop, pipe: Pipe, room: Room) -> TailLo
 
 
 def _pipe_loss_w_mk(survey: SurveyData, pipe: Pipe) -> float:
-    """What a metre of pipe loses for each kelvin, or nothing where the survey leaves pipe losses out."""
+    """Heat loss of pipe in W/(m K); 0 where the survey excludes pipe losses."""
     if not survey.project.pipe_losses:
         return 0.0
     return pipe_loss_w_mk(pipe.outside_mm, pipe.insulation_mm, pipe.insulation_conductivity_w_mk)
@@ -212,7 +212,7 @@ def _arm_path(loop: _LaidLoop, arm: Arm, number: int, valves: Valves) -> ArmPath
 
 
 def _dress_factor(profile: Profile, loop: Loop) -> float:
-    """Factor on the output of a loop's finish and cover, from the catalogue."""
+    """Factor of the finish and cover of a loop on its output, from the catalogue."""
     chosen = ((profile.finishes, loop.finish), (profile.covers, loop.cover))
     return math.prod(item.factor for items, name in chosen for item in items if item.name == name)
 
@@ -222,7 +222,7 @@ def _downward_loss_w_mk(profile: Profile) -> float:
 
 
 def _piece_cells(loop: _LaidLoop, piece: Piece) -> list[Cell]:
-    """One cell for each stretch of a piece with an output factor of its own."""
+    """Cells of a piece: one for each stretch with its own output factor."""
     survey, profile, characteristic = loop.survey, loop.profile, loop.laws[piece.floor_section is not None]
     dressed = 1.0 if piece.floor_section else _dress_factor(profile, loop.loop)
     film = survey.project.water_film and profile.rating.flow_exponent is None
@@ -239,8 +239,11 @@ def _piece_cells(loop: _LaidLoop, piece: Piece) -> list[Cell]:
 
 
 def _back_w_mk(survey: SurveyData, room: str, wall: int, profile: Profile) -> float:
-    """Loss through the wall behind a metre of skirting for each kelvin it is warmer than the room: U times
-    height. Walls towards heated rooms and estimated walls have none."""
+    """Heat loss through the wall behind the skirting in W/(m K): U times height.
+
+    The temperature difference is that of skirting and room. Walls towards heated rooms and estimated walls have no
+    loss.
+    """
     if wall == 0:
         return 0.0
     beyond = survey.room(room).walls[wall - 1].beyond
@@ -250,7 +253,7 @@ def _back_w_mk(survey: SurveyData, room: str, wall: int, profile: Profile) -> fl
 
 
 def _crossing_cells(survey: SurveyData, loop: Loop, crossing: PlacedCrossing, channels: int) -> list[Cell]:
-    """The loss of a crossing's pipes, one per channel, as a cell of its own."""
+    """The pipes of a crossing, one for each channel, as a cell of their own."""
     loss_w_mk = _pipe_loss_w_mk(survey, survey.catalogue.pipe(crossing.pipe))
     if loss_w_mk == 0.0 or crossing.length_m <= 0.0:
         return []
@@ -263,7 +266,7 @@ def _crossing_cells(survey: SurveyData, loop: Loop, crossing: PlacedCrossing, ch
 
 
 def _station(survey: SurveyData, item: RunElement, way: _Way, span: list[int]) -> PathElement:
-    """The element of one channel at one place of the run; a turn's loss counts once, going out."""
+    """Element of one channel at one position of the run; the loss of a turn is counted once, in the outward channel."""
     node_in, node_out = span
     arm, channel, direction, duct, roughness_m = way
     match item:
@@ -295,7 +298,7 @@ def _tail(pipe: Pipe, length_m: float, zeta: float, direction: Side) -> PathElem
 
 
 def _emitters(survey: SurveyData, loop: Loop, pipe: Pipe, side: Side) -> Iterator[PathElement]:
-    """The other emitters on one side of a loop, in water order; local losses are on the bore of the tails."""
+    """Other emitters on one side of a loop, in water order; local losses refer to the bore of the tails."""
     for place, item in enumerate(loop.emitters, start=1):
         if item.side != side:
             continue
@@ -317,7 +320,7 @@ def _emitters(survey: SurveyData, loop: Loop, pipe: Pipe, side: Side) -> Iterato
 
 
 def _valve(survey: SurveyData, name: str | None, pipe: Pipe, arm: int, direction: Side) -> tuple[PathElement, ...]:
-    """A valve fully open (a thermostatic one at its proportional band), or nothing."""
+    """A fully open valve (a thermostatic one at its proportional band), or nothing."""
     if name is None:
         return ()
     valve = survey.catalogue.valve(name)
@@ -330,7 +333,7 @@ def _valve(survey: SurveyData, name: str | None, pipe: Pipe, arm: int, direction
 
 
 def rooms_of(path: LoopPath) -> tuple[str, ...]:
-    """The rooms a loop heats, in water order, each once."""
+    """Rooms that a loop heats, in water order, each once."""
     skirting = [cell.room for arm in path.arms for cell in arm.cells if cell.skirting]
     before, after = ([e.room for e in tail if e.emits is not None] for tail in (path.tail_flow, path.tail_return))
     return tuple(dict.fromkeys((*before, *skirting, *after)))

@@ -20,9 +20,10 @@ ElementKind = Literal[
 
 @dataclass(frozen=True)
 class Characteristic:
-    """Constants of a metre of profile: K in W/(m K^n) over all channels, exponent, link in W/(m K).
+    """Constants of a metre of profile: K in W/(m K^n) for all channels, exponent, and link in W/(m K).
 
-    With a `flow_exponent` output goes with (flow / `test_flow_kg_s`) to that power and no film counts.
+    With a `flow_exponent` the output is proportional to (flow / `test_flow_kg_s`) to that power, and no film is
+    included.
     """
 
     k_w_mkn: float
@@ -34,7 +35,7 @@ class Characteristic:
 
 @dataclass(frozen=True)
 class EmitterCharacteristic:
-    """What another emitter gives: K in W/K^n over the whole of it, its exponent, the temperature of its room."""
+    """Characteristic of another emitter: K in W/K^n of the whole emitter, exponent, and temperature of its room."""
 
     k_w_kn: float
     exponent: float
@@ -45,10 +46,10 @@ class EmitterCharacteristic:
 class PathElement:
     """One stretch of waterway or one fitting.
 
-    `arm` counts from 1, 0 for the tails; `channel` from 1, 0 where the pipe carries all the water.
-    `node_in` and `node_out` count the nodes of the arm along the wall from the tails. Zeta is on the
-    element's own velocity; `kv_m3_h` is None unless the element is a valve or an emitter that states it. `holds_l`
-    is water beside that of its length; `emits` is of another emitter, kind "emitter".
+    `arm` counts from 1; 0 for the tails. `channel` counts from 1; 0 where the pipe carries all the water. `node_in` and
+    `node_out` count the nodes of the arm along the wall from the tails. Zeta refers to the velocity in the element.
+    `kv_m3_h` is None unless the element is a valve, or an emitter that states a Kv. `holds_l` is water in addition to
+    that of its length. `emits` is set for another emitter only, kind "emitter".
     """
 
     kind: ElementKind
@@ -76,10 +77,10 @@ class PathElement:
 class Cell:
     """A stretch that exchanges heat: its characteristic times `factor`, in the room at `room_c`.
 
-    `film`: the water film resists. `skirting`: profile, not the plain pipe of a crossing. `useful`: the share of its
-    heat that counts for the room. `back_w_mk`: what a metre loses through the wall behind it for each
-    kelvin of the wall of the profile above the room, on top of the room's loss. `downward_loss_w_mk`: what a metre of
-    a floor section loses into the floor for each kelvin, heat taken from the water that the room does not get.
+    `film`: the resistance of the water film is included. `skirting`: profile, not the plain pipe of a crossing.
+    `useful`: share of its heat that counts for the room. `back_w_mk`: heat loss through the wall behind it, per metre
+    and per kelvin of skirting wall above room, in addition to the heat to the room. `downward_loss_w_mk`: heat loss of
+    a floor section into the floor, per metre and kelvin; the water loses it and the room does not receive it.
     """
 
     room: str
@@ -97,8 +98,10 @@ class Cell:
 
 @dataclass(frozen=True)
 class ArmPath:
-    """One run of skirting: its cells in order from the tails, and the elements of each channel in
-    water order (those of a return channel begin at the far end)."""
+    """One run of skirting: its cells in order from the tails, and the elements of each channel in water order.
+
+    The elements of a return channel begin at the far end.
+    """
 
     directions: tuple[int, ...]
     ducts: tuple[Duct, ...]
@@ -110,7 +113,7 @@ class ArmPath:
 
 @dataclass(frozen=True)
 class TailLoss:
-    """What the tails lose: W/K of the flow and of the return pipe, to `around_c` in `room`; a share is useful."""
+    """Heat loss of the tails: W/K of the flow and the return pipe to `around` in `room`; a share is useful."""
 
     flow_w_k: float = 0.0
     return_w_k: float = 0.0
@@ -121,9 +124,11 @@ class TailLoss:
 
 @dataclass(frozen=True)
 class LoopPath:
-    """A loop from where its tails join the distribution and back; other emitters are in its tails, those on the
-    flow last and those on the return first. Without skirting (`profile` None) its one arm is bare pipe of no
-    length that gives nothing."""
+    """A loop from where its tails join the distribution, and back.
+
+    Other emitters are in its tails: those on the flow last, those on the return first. Without skirting (`profile`
+    None) its single arm is bare pipe of zero length without output.
+    """
 
     loop: Loop
     profile: Profile | None
@@ -133,7 +138,7 @@ class LoopPath:
     tail_loss: TailLoss = TailLoss()
 
     def elements(self) -> Iterator[PathElement]:
-        """All elements in the order of the report: tails, each arm out and back, tails."""
+        """All elements in the order of the report: flow tail, each arm out and back, return tail."""
         yield from self.tail_flow
         for arm in self.arms:
             yield from arm.flow_valve
@@ -146,15 +151,15 @@ class LoopPath:
 
     @property
     def water_l(self) -> float:
-        """Water held by the loop and its tails, litres."""
+        """Water content of the loop and its tails in litres."""
         return sum(e.duct.content_l_m * e.length_m + e.holds_l for e in self.elements())
 
 
 @dataclass(frozen=True)
 class ElementLocation:
-    """Where an element stands: loop and arm as places in the network's lists (-1: none), trunk and bypass likewise.
+    """Location of an element: loop, arm, trunk and bypass as indices in the lists of the network (-1: none).
 
-    `main` is the link of pipework it belongs to, in the order of `SharedPipework.links`.
+    `main` is the link of shared pipework to which it belongs, in the order of `SharedPipework.links`.
     """
 
     element: PathElement

@@ -1,8 +1,8 @@
-"""What drives the water of a circuit: a differential, a flow, or a pump on its curve.
+"""What drives the water of a circuit: a differential pressure, a flow, or a pump with its curve.
 
-Each law gives the head in Pa and its slope in Pa/(m3/s) at a volume flow in m3/s. Between the points of a curve
-the head follows a monotone cubic (Fritsch and Butland 1984); beyond the last point it goes on
-falling along the last slope, below zero if need be, so that a pump too small still has an answer.
+Each law gives the head in Pa and its slope in Pa/(m3/s) at a volume flow in m3/s. Between the points of a curve the
+head is a monotone cubic (Fritsch and Butland 1984). Beyond the last point it falls along the last slope, also below
+zero. So a calculation with too small a pump still gives a result.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ MAX_TRIES = 200
 HOUR_S = 3600.0
 
 SLOWEST = 0.02
-"""The least share of full speed that a pump is set to."""
+"""Minimum share of full speed to which a pump is set."""
 
 
 class PumpCharacteristic(Protocol):
@@ -38,7 +38,7 @@ class PumpCharacteristic(Protocol):
 
 @dataclass(frozen=True)
 class ConstantHead:
-    """A head that stands whatever the flow, Pa: a number, or one for each scenario."""
+    """A head in Pa that does not depend on the flow: one number, or one for each scenario."""
 
     value_pa: float | Array
 
@@ -49,8 +49,10 @@ class ConstantHead:
 
 @dataclass(frozen=True, eq=False)
 class MonotoneCubic:
-    """A cubic Hermite curve through points (x rising) that is monotone wherever they are: scipy's `PchipInterpolator`,
-    without the time that its package takes to load."""
+    """A monotone cubic Hermite curve through points of increasing x, as `PchipInterpolator` of scipy.
+
+    It is written here because loading that package takes long.
+    """
 
     x: Array
     y: Array
@@ -58,7 +60,7 @@ class MonotoneCubic:
 
     @classmethod
     def through(cls, x: Array, y: Array) -> MonotoneCubic:
-        """The curve through these points, two at least, with slopes after Fritsch and Butland 1984."""
+        """Curve through at least two points, with slopes by Fritsch and Butland 1984."""
         step = np.diff(x)
         rise = np.diff(y) / step
         if rise.size == 1:
@@ -83,7 +85,7 @@ class MonotoneCubic:
 
 
 def _end_slope(step: float, next_step: float, rise: float, next_rise: float) -> float:
-    """Slope at an end by the parabola through three points, kept within what is monotone."""
+    """Slope at an end by the parabola through three points, limited to what keeps the curve monotone."""
     slope = ((2.0 * step + next_step) * rise - step * next_rise) / (step + next_step)
     if slope * rise <= 0.0:
         return 0.0
@@ -91,8 +93,10 @@ def _end_slope(step: float, next_step: float, rise: float, next_rise: float) -> 
 
 
 def zero_between(function: Callable[[float], float], low: float, high: float, tolerance: float) -> float:
-    """Where a continuous function is zero between bounds at which its signs differ (Ridders 1979), within
-    `tolerance`. ValueError where they do not differ."""
+    """Zero of a continuous function between bounds at which its signs differ (Ridders 1979), within `tolerance`.
+
+    Raises ValueError where the signs do not differ.
+    """
     at_low, at_high = function(low), function(high)
     if at_low * at_high > 0.0:
         raise ValueError(f"no zero between {low:g} and {high:g}: the function has one sign at both")
@@ -112,9 +116,9 @@ def zero_between(function: Callable[[float], float], low: float, high: float, to
 
 @dataclass(frozen=True, eq=False)
 class PumpCurveAtSpeed:
-    """A pump at a `speed`, a share of the full speed its points are for.
+    """A pump at `speed`, a share of the full speed for which its points are stated.
 
-    Affinity laws: flow goes with speed, head with its square (centrifugal pumps of unchanged geometry; any
+    Affinity laws: flow is proportional to speed, head to its square (centrifugal pumps of unchanged geometry; any
     handbook of pumps, such as Karassik). They are less exact at low speeds.
     """
 
@@ -127,7 +131,7 @@ class PumpCurveAtSpeed:
         return MonotoneCubic.through(np.asarray(self.flow_m3_s, float), np.asarray(self.points_pa, float))
 
     def head_pa(self, flow_m3_s: Array) -> tuple[Array, Array]:
-        """Head on the curve; before its first point that point's head, beyond the last along the last slope."""
+        """Head on the curve: before its first point that of the first point, beyond the last along the last slope."""
         at_full = flow_m3_s / self.speed
         first, last = self.flow_m3_s[0], self.flow_m3_s[-1]
         value, slope = self._curve.at(np.clip(at_full, first, last))
@@ -139,7 +143,7 @@ class PumpCurveAtSpeed:
 
 @dataclass(frozen=True)
 class ProportionalHead:
-    """A differential `at_pa` at the flow `at_m3_s` and `minimum` of it without flow, straight between and beyond."""
+    """A differential `at_pa` at the flow `at_m3_s` and `minimum` of it at no flow; linear between and beyond."""
 
     at_pa: float
     at_m3_s: float
@@ -153,13 +157,13 @@ class ProportionalHead:
 
 @dataclass(frozen=True)
 class LimitedByCurve:
-    """A controlled head that the pump's curve at full speed cannot exceed."""
+    """A controlled head, limited by the curve of the pump at full speed."""
 
     required: PumpCharacteristic
     curve: PumpCurveAtSpeed
 
     def head_pa(self, flow_m3_s: Array) -> tuple[Array, Array]:
-        """The lower of both at each flow."""
+        """The lower of the controlled head and the curve, at each flow."""
         (head, slope), (maximum, falls) = self.required.head_pa(flow_m3_s), self.curve.head_pa(flow_m3_s)
         weak = maximum < head
         return np.where(weak, maximum, head), np.where(weak, falls, slope)
@@ -171,8 +175,7 @@ def full_speed(pump: PumpCurve) -> PumpCurveAtSpeed:
 
 
 def pump_law(pump: PumpCurve) -> PumpCharacteristic:
-    """The law of a pump as the survey sets it: at its speed (full where none is set), or a differential within
-    its curve."""
+    """Law of a pump as set in the survey: at its speed (default: full), or a differential limited by its curve."""
     full = full_speed(pump)
     if pump.constant_kpa is not None:
         return LimitedByCurve(ConstantHead(1000.0 * pump.constant_kpa), full)
@@ -183,10 +186,10 @@ def pump_law(pump: PumpCurve) -> PumpCharacteristic:
 
 
 def pump_as_commissioned(pump: PumpCurve | None, flow_m3_s: float, head_pa: float) -> PumpCharacteristic:
-    """The law of a pump set at commissioning for this duty.
+    """Law of a pump that is set for this duty at commissioning.
 
-    A pump with a setting of its own keeps it. Else its speed is turned down to where its curve gives the head at that
-    flow (full speed where it is too weak). Without a pump in the survey the differential simply stands.
+    A pump with a setting in the survey keeps it. Otherwise its speed is reduced until its curve gives the head at this
+    flow; a pump that is too weak stays at full speed. Without a pump in the survey the differential is constant.
     """
     if pump is None:
         return ConstantHead(head_pa)
@@ -205,5 +208,5 @@ def pump_as_commissioned(pump: PumpCurve | None, flow_m3_s: float, head_pa: floa
 
 
 def power_w(flow_m3_s: float, head_pa: float, efficiency: float) -> float:
-    """Electric power of a pump, W: flow times head over its efficiency, water to wire."""
+    """Electric power of a pump in W: flow times head over its efficiency, water to wire."""
     return flow_m3_s * head_pa / efficiency

@@ -43,11 +43,11 @@ TURN_END: EndKind = "turn end"
 
 
 def build_layout(survey: SurveyData) -> Layout:
-    """Pieces, joints, crossings and ends of every loop, and what each room's walls carry.
+    """Pieces, joints, crossings and ends of every loop, and the use of the walls of each room.
 
-    Depends on nothing but the survey. Raises InputError with every fault found: routes that do not
-    hold together, turns no joint makes, stops in the way, floor sections that cannot be, two runs on one
-    stretch of wall, a loop without skirting, a bearing of a first wall that is none.
+    Depends only on the survey. Raises InputError with all errors: routes that are not continuous, turns without a
+    joint, obstacles that stop the run, impossible floor sections, two runs on one stretch of wall, a loop without
+    skirting, or an invalid bearing of a first wall.
     """
     layouts, faults = _laid(survey)
     if faults := (*faults, *_bearing_faults(survey)):
@@ -58,7 +58,7 @@ def build_layout(survey: SurveyData) -> Layout:
 
 
 def _bearing_faults(survey: SurveyData) -> list[InputIssue]:
-    """Bearings of first walls that are no angle: files are refused before, surveys made by a program come here."""
+    """Invalid bearings of first walls; files are checked before, surveys made in Python are checked here."""
     return [
         survey.fault(
             f'room "{room.name}", first_wall_bearing_deg',
@@ -71,12 +71,12 @@ def _bearing_faults(survey: SurveyData) -> list[InputIssue]:
 
 
 def layout_faults(survey: SurveyData) -> tuple[InputIssue, ...]:
-    """Every fault that :func:`build_layout` would raise."""
+    """Every error that :func:`build_layout` would raise."""
     return _laid(survey)[1]
 
 
 def _laid(survey: SurveyData) -> tuple[list[LoopLayout], tuple[InputIssue, ...]]:
-    """The loops that can be laid, without labels, and the faults of all."""
+    """The loops with a valid layout, without labels, and the errors of all loops."""
     faults: list[InputIssue] = []
     layouts: list[LoopLayout] = []
     for loop in survey.loops:
@@ -89,8 +89,9 @@ def _laid(survey: SurveyData) -> tuple[list[LoopLayout], tuple[InputIssue, ...]]
 
 
 def label_pieces(loops: Iterable[LoopLayout]) -> tuple[LoopLayout, ...]:
-    """The loops with a label on every piece: room and wall, and a letter from the left where a wall
-    has several. Labels do not depend on the loop, so that renaming a loop leaves them unchanged.
+    """The loops with a label on every piece: room and wall, and a letter from the left where a wall has several.
+
+    Labels do not depend on the loop, so that a new name of a loop leaves them unchanged.
     """
     loops = tuple(loops)
     on_wall: dict[tuple[str, int], list[Piece]] = defaultdict(list)
@@ -123,7 +124,7 @@ def piece_letters(index: int) -> str:
 
 
 def _loop(survey: SurveyData, loop: Loop) -> LoopLayout:
-    """One loop, all its faults raised together."""
+    """One loop; all its errors are raised together."""
     if loop.emitters and not loop.arms:
         return LoopLayout(loop.name, ())
     faults: list[InputIssue] = []
@@ -156,7 +157,7 @@ def _loop(survey: SurveyData, loop: Loop) -> LoopLayout:
 
 
 def _straight_faults(survey: SurveyData, loop: Loop, arms: Sequence[Arm], profile: Profile) -> list[InputIssue]:
-    """A fault for every straight joint of the survey that could not be laid where it is stated."""
+    """An error for every straight joint of the survey that cannot be placed where it is stated."""
     straights = [e for arm in arms for e in arm.elements if isinstance(e, PlacedJoint) and e.kind == "straight"]
     issues = []
     for number, required in enumerate(loop.straight_joints, start=1):
@@ -172,10 +173,10 @@ def _straight_faults(survey: SurveyData, loop: Loop, arms: Sequence[Arm], profil
 
 
 def _arm(survey: SurveyData, loop: Loop, profile: Profile, items: Sequence[RouteItem], far_end: EndKind) -> Arm:
-    """One arm in water order, with the end it starts at and its far end.
+    """One arm in water order, with the end at which it starts and its far end.
 
-    Crossings before the first skirting lie between the tails and its valve end, those after the last
-    between the far valve end of a one-way loop and its return.
+    Crossings before the first skirting are between the tails and its valve end; those after the last are between the
+    far valve end of a one-way loop and its return.
     """
     parts = wall_chains(survey, loop.name, items)
     skirting = [i for i, part in enumerate(parts) if not isinstance(part, RouteCrossing)]
@@ -213,7 +214,7 @@ def _arm(survey: SurveyData, loop: Loop, profile: Profile, items: Sequence[Route
 def _skirting(
     survey: SurveyData, loop: Loop, profile: Profile, part: WallChain | RouteEstimate, start: AnyFit, end: AnyFit
 ) -> tuple[RunElement, ...]:
-    """Skirting on walls, or the one length of a room before its survey: corners and cut deductions unknown."""
+    """Skirting on walls, or the estimated length in a room before its survey: corners and cut deductions unknown."""
     if isinstance(part, WallChain):
         return layout_chain(LoopChain(survey, loop, profile, part), start, end)
     length_m = part.estimated_wall_m
@@ -238,7 +239,7 @@ def _end(survey: SurveyData, beside: RunElement, fit: EndFit, start: bool) -> Pl
 
 
 def _room_beside(parts: Sequence[ChainItem], index: int) -> str:
-    """The room the run comes from where it enters the item at `index`, or else the one it goes to."""
+    """The room from which the run enters the item at `index`, or else the one to which it goes."""
     for part in (*reversed(parts[:index]), *parts[index:]):
         if isinstance(part, WallChain):
             return part.room.name
@@ -253,7 +254,7 @@ def _stated_crossing(item: RouteCrossing, side: JointFit, room: str) -> PlacedCr
 
 
 def _overlaps(survey: SurveyData, loops: Sequence[LoopLayout]) -> list[InputIssue]:
-    """Faults for stretches of wall that are routed twice, by one loop or by two."""
+    """Errors for stretches of wall that are in two routes, of one loop or of two."""
     on_wall: dict[tuple[str, int], list[tuple[float, float, str]]] = defaultdict(list)
     for loop in loops:
         for room, wall, from_m, to_m in _used(survey, loop.pieces):
@@ -276,7 +277,7 @@ def _overlaps(survey: SurveyData, loops: Sequence[LoopLayout]) -> list[InputIssu
 
 
 def _used(survey: SurveyData, pieces: Iterable[Piece]) -> list[tuple[str, int, float, float]]:
-    """(room, wall, from_m, to_m) of the wall that the pieces are on."""
+    """(room, wall, from_m, to_m) of the wall behind the pieces."""
     return [
         (piece.room, *part)
         for piece in pieces
@@ -286,7 +287,7 @@ def _used(survey: SurveyData, pieces: Iterable[Piece]) -> list[tuple[str, int, f
 
 
 def _room(survey: SurveyData, room: Room, loops: Sequence[LoopLayout]) -> RoomLayout:
-    """What the walls of one room carry, of every loop, and what they could carry still."""
+    """Use of the walls of one room: skirting of every loop, and free wall."""
     pieces = [(loop, piece) for loop in loops for piece in loop.pieces if piece.room == room.name]
     heated_m = sum(piece.heated_m for _, piece in pieces)
     is_estimate = any(not piece.wall for _, piece in pieces) or (not room.walls and room.estimated_wall_m is not None)
@@ -333,11 +334,10 @@ def _assumptions(
 
 
 def validated_survey(call: str, survey_or_path: object) -> Survey:
-    """The survey that was given to the function `call`, or the one in the file whose path was given.
+    """The survey given to the function `call`, or the one in the file of the given path.
 
-    Raises InputError for anything else and, for a file, with every fault of it and of its catalogue; with these
-    come the faults of the layout of all loops that could be read, so that nobody mends the one kind to meet the
-    other.
+    Raises InputError for any other argument and, for a file, with all its errors and those of its catalogue. The errors
+    of the layout of all readable loops are included, so that both kinds can be corrected together.
     """
     try:
         return survey_from(call, survey_or_path)

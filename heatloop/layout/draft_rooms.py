@@ -1,6 +1,6 @@
 """Rooms of a survey that is still being entered, as far as they can be drawn: x east, y north, metres.
 
-A room that does not close is drawn as it was taped, without its openings: positions on its walls mean nothing yet.
+A room that does not close is drawn as measured, without its openings, because positions on its walls are not yet valid.
 """
 
 from __future__ import annotations

@@ -1,7 +1,7 @@
-"""Which joint connects two pieces: by the turn between them, from what the catalogue has.
+"""Selection of the joint between two pieces: by the turn between them, from the catalogue.
 
-Where the catalogue has no entry for a crossing or a transition to the floor, four bends of zeta 1.0 and a
-transition of zeta 1.2 replace it (common practice); both take nothing off the pieces.
+Where the catalogue has no entry for a crossing or a transition to the floor, four bends of zeta 1.0 and a transition of
+zeta 1.2 are assumed (common practice). Neither has a cut deduction.
 """
 
 from __future__ import annotations
@@ -26,10 +26,10 @@ Kind = TypeVar("Kind", bound=str, covariant=True)
 
 @dataclass(frozen=True)
 class PieceFit(Generic[Kind]):
-    """What a joint or an end does to the pieces it meets: `cut_deduction_m` off each of them.
+    """Effect of a joint or an end on its pieces: `cut_deduction_m` off each of them.
 
-    `name` is the catalogue's, empty where it has no such entry. A `heated` joint gives heat over its
-    own cut deductions; `zeta` is on the velocity in a channel (of a crossing: in its pipe).
+    `name`: name in the catalogue; empty where it has no such entry. A `heated` joint gives heat over its own cut
+    deductions. `zeta` refers to the velocity in a channel (of a crossing: in its pipe).
     """
 
     kind: Kind
@@ -71,7 +71,7 @@ def crossing_for(catalogue: Catalogue) -> JointFit:
 
 
 def floor_joint_for(catalogue: Catalogue, turn_deg: float) -> JointFit | None:
-    """The transition between a piece on the wall and one in the floor; None if it cannot turn so far."""
+    """The transition between a piece on the wall and one in the floor; None if it cannot make this turn."""
     entry = _of_kind(catalogue, "floor section")
     if entry is None:
         return JointFit("floor section", "", 0.0, FLOOR_JOINT_ZETA)
@@ -81,7 +81,7 @@ def floor_joint_for(catalogue: Catalogue, turn_deg: float) -> JointFit | None:
 
 
 def select_joint(joint: Joint) -> JointFit:
-    """A catalogue joint as it acts on the pieces, cut deduction in metres."""
+    """Data of a catalogue joint, with the cut deduction in metres."""
     return JointFit(joint.kind, joint.name, joint.cut_deduction_mm / 1000.0, joint.zeta, joint.heated)
 
 

@@ -1,7 +1,7 @@
-"""What the layout of a survey is made of: pieces, joints, crossings and ends in water order.
+"""Values of a layout: pieces, joints, crossings and ends in water order.
 
-All of it is frozen and computed from the survey alone, before any water temperature is calculated.
-Positions along a wall count in metres from its left-hand end as you face it.
+All values are frozen and calculated from the survey alone, before any water temperature. Positions along a wall are in
+metres from its left-hand end, facing it from inside the room.
 """
 
 from __future__ import annotations
@@ -15,9 +15,9 @@ from heatloop.survey.room_geometry import RoomGeometry
 
 @dataclass(frozen=True)
 class Segment:
-    """A stretch of a piece with one output factor (1 in the open, less where covered).
+    """A stretch of a piece with one output factor (1 if open, less where covered).
 
-    `wall` is the wall it is on: a piece on two walls that are one straight has a segment on each.
+    `wall` is its wall; a piece on two walls that are one straight has a segment on each.
     """
 
     length_m: float
@@ -29,12 +29,11 @@ class Segment:
 class Piece:
     """One straight length of profile.
 
-    `from_m < to_m` are its tape positions on the wall; `cut_m` is the tape length less the
-    cut deductions at both ends; `segments` add up to the heated length in water order (the cut length
-    and the length of joints that are heated themselves). `rightward`: the water of the
-    out-going channels runs left to right as you face the wall. Where walls are one straight, `wall`
-    is the one with the left-hand end of the piece and `to_m` may lie beyond its length. `wall` is 0
-    in a room that has not been surveyed.
+    `from_m < to_m`: its measured positions on the wall. `cut_m`: this length less the cut deductions at both ends.
+    `segments`: their sum is the heated length, in water order; it includes the length of joints that are heated
+    themselves. `rightward`: the water of the outward channels flows from left to right, facing the wall. Where walls
+    are one straight, `wall` is the one with the left-hand end of the piece, and `to_m` may be beyond its length. `wall`
+    is 0 in a room that has not been surveyed.
     """
 
     label: str
@@ -76,12 +75,11 @@ class PlacedJoint:
 
 @dataclass(frozen=True)
 class PlacedCrossing:
-    """Plain pipe past a doorway, a unit or through a wall: one pipe per channel, `length_m` one way.
+    """Plain pipe past a doorway, a unit or through a wall: one pipe for each channel, `length_m` one way.
 
-    `zeta` are the local losses of its bends, per pipe; `heats` is the room its heat goes to. The water
-    enters at `from_m` on `wall` and leaves at `to_m` on `to_wall` (another wall where it goes round a
-    corner), dropping `depth_m` at each side, which `length_m` holds. All of these are None where the survey
-    gives it as a length.
+    `zeta`: local losses of its bends, for each pipe. `heats`: the room to which its heat is given. The water enters at
+    `from_m` on `wall` and leaves at `to_m` on `to_wall` (another wall where it passes a corner). `depth_m`: depth at
+    each side, included in `length_m`. All positions are None where the survey states only a length.
     """
 
     reason: str
@@ -99,7 +97,7 @@ class PlacedCrossing:
 
 @dataclass(frozen=True)
 class PlacedEnd:
-    """Where a run stops; `end` is the catalogue name."""
+    """End of a run; `end` is the name in the catalogue."""
 
     kind: EndKind
     end: str
@@ -141,11 +139,11 @@ class LoopLayout:
 
 @dataclass(frozen=True)
 class RoomLayout:
-    """What a room's walls carry. `geometry` is None for a room without walls.
+    """Use of the walls of a room. `geometry` is None for a room without walls.
 
-    `heated_length_m` is all skirting in the room, of every loop. `spare_wall_m` is the length of
-    wall, in stretches of at least the shortest piece, that could carry skirting and does not.
-    `estimate` marks a room whose skirting is estimated from a length, before its survey.
+    `heated_length_m`: all skirting in the room, of every loop. `spare_wall_m`: length of wall suitable for skirting but
+    without it, in stretches of at least the shortest piece. `estimate`: the skirting of the room is estimated from a
+    length, before its survey.
     """
 
     room: str
@@ -157,7 +155,7 @@ class RoomLayout:
 
 @dataclass(frozen=True)
 class Layout:
-    """The layout of the whole survey, with the assumptions it had to make."""
+    """The layout of the whole survey, with its assumptions."""
 
     loops: tuple[LoopLayout, ...]
     rooms: tuple[RoomLayout, ...]

@@ -1,7 +1,6 @@
-"""Every piece where it is: what each of its ends meets, and why that joint.
+"""Every piece with the joint, crossing or end at each of its ends, and the reason for this joint.
 
-The layout lists a run in water order. Here each piece gets the one joint, crossing or end that each of its
-two ends meets, on its left and its right as one faces the wall.
+The layout lists a run in water order. Here the two ends of each piece are its left and its right, facing the wall.
 """
 
 from __future__ import annotations
@@ -18,13 +17,13 @@ Meets = PlacedJoint | PlacedCrossing | PlacedEnd
 """What an end of a piece can meet."""
 
 OUT_OF_SQUARE_DEG = 20.0
-"""A corner within this of square counts as meant to be square, one further off as a deliberate angle; a
-convention of this report only, the catalogue's `turn_deg` decides the joint."""
+"""A corner that deviates from square by less than this is reported as square, otherwise as an angle. This is a
+convention of the report only; `turn_deg` of the catalogue determines the joint."""
 
 
 @dataclass(frozen=True)
 class PlacedPiece:
-    """A piece with its loop, arm (from 1), profile and finish, and what it meets in water order."""
+    """A piece with its loop, arm (from 1), profile and finish, and what is at both ends in water order."""
 
     loop: str
     arm: int
@@ -41,17 +40,17 @@ class PlacedPiece:
 
     @property
     def stock(self) -> str:
-        """What it is cut from: its profile, in a finish where its loop has one; the two are never mixed."""
+        """The bar from which it is cut: its profile, with the finish of its loop if there is one."""
         return f"{self.profile.name}, {self.finish}" if self.finish else self.profile.name
 
     @property
     def left(self) -> Meets:
-        """What its left-hand end meets as one faces the wall."""
+        """The joint, crossing or end at its left-hand end, facing the wall."""
         return self.start if self.piece.rightward else self.end
 
     @property
     def right(self) -> Meets:
-        """What its right-hand end meets as one faces the wall."""
+        """The joint, crossing or end at its right-hand end, facing the wall."""
         return self.end if self.piece.rightward else self.start
 
 
@@ -71,7 +70,7 @@ class JointPosition:
 def placed_pieces(survey: SurveyData, layout: Layout) -> tuple[PlacedPiece, ...]:
     """Every piece of the layout, loop by loop in water order.
 
-    Raises ValueError, all faults in one line, where an end of a piece meets nothing or another piece.
+    Raises ValueError, all errors in one line, where an end of a piece has no joint or end, or touches another piece.
     """
     placed: list[PlacedPiece] = []
     faults: list[str] = []
@@ -105,7 +104,7 @@ def joint_positions(survey: SurveyData, layout: Layout) -> tuple[JointPosition, 
 
 
 def kind_and_name(catalogue: Catalogue, meets: Meets) -> tuple[JointKind | EndKind, str]:
-    """What kind of joint or end it is, and its catalogue name (empty where the catalogue has none)."""
+    """Kind of a joint or end, and its name in the catalogue (empty where the catalogue has none)."""
     if isinstance(meets, PlacedCrossing):
         return "crossing", crossing_for(catalogue).name
     if isinstance(meets, PlacedJoint):
@@ -124,7 +123,7 @@ def cut_deduction_mm(catalogue: Catalogue, meets: Meets) -> float:
 
 
 def machining(catalogue: Catalogue, meets: Meets) -> str:
-    """What is done to the end of a piece that meets it, in the catalogue's words."""
+    """Machining of the end of a piece at this joint or end, in the words of the catalogue."""
     _, name = kind_and_name(catalogue, meets)
     if not name:
         return ""
@@ -132,7 +131,7 @@ def machining(catalogue: Catalogue, meets: Meets) -> str:
 
 
 def joint_reason(catalogue: Catalogue, meets: Meets) -> str:
-    """Why this joint, crossing or end stands here, in plain words."""
+    """Reason for this joint, crossing or end at this place, in words."""
     if isinstance(meets, PlacedEnd):
         return f"the run {'turns' if meets.kind == 'turn end' else 'begins or ends'} here"
     if isinstance(meets, PlacedCrossing):

@@ -32,7 +32,7 @@ STATED = "the survey states a straight joint here"
 
 @dataclass(frozen=True)
 class RunStretch:
-    """Part of a chain from `start_s` to `end_s` (m) that is laid in one way; `what` is there."""
+    """Part of a chain from `start_s` to `end_s` (m) with one kind of layout; `what` describes it."""
 
     start_s: float
     end_s: float
@@ -50,7 +50,7 @@ class RunStretch:
 
 @dataclass(frozen=True)
 class LoopChain:
-    """A chain of walls on the route of a loop, and what it is laid with: the loop, its profile, the survey."""
+    """A chain of walls on the route of a loop, with the loop, its profile and the survey."""
 
     survey: SurveyData
     loop: Loop
@@ -58,21 +58,20 @@ class LoopChain:
     chain: WallChain
 
     def place(self, s: float) -> str:
-        """Where in the survey `s` metres along the chain is, in the words of a fault."""
+        """Place in the survey at `s` metres along the chain, in the words of a message."""
         wall, _ = self.chain.place(s, leaving=s > EPS_M)
         return f'loop "{self.loop.name}", room "{self.chain.room.name}", wall {wall}'
 
     def error(self, s: float, found: str, required: str) -> InputError:
-        """The error of one fault at `s` metres along the chain."""
+        """The error of one issue at `s` metres along the chain."""
         return InputError([self.survey.fault(self.place(s), found, required)])
 
 
 def run_stretches(chain: WallChain, profile: Profile) -> tuple[RunStretch, ...]:
-    """How a chain is laid, in water order, from the first skirting on it to the last.
+    """Stretches of a chain in water order, from the first skirting on it to the last.
 
-    Skirting ends at interruptions and at corners. Where less than the shortest piece is left, that
-    wall belongs to the crossing beside it. What interrupts at the very start or end is left out:
-    the run starts after it or ends before it.
+    Skirting ends at interruptions and at corners. Where less than the shortest piece is left, this wall belongs to the
+    crossing beside it. An interruption at the very start or end is left out: the run starts after it or ends before it.
     """
     cells = _cells(chain, profile)
     min_m = profile.min_piece_m
@@ -95,10 +94,10 @@ def run_stretches(chain: WallChain, profile: Profile) -> tuple[RunStretch, ...]:
 
 
 def layout_chain(on: LoopChain, start: AnyFit, end: AnyFit) -> tuple[RunElement, ...]:
-    """The elements of one chain between what it `start`s and `end`s with, both left to the caller.
+    """Elements of one chain between its `start` and `end`, which the caller adds.
 
-    Raises InputError with every fault on the chain: a stop in the way, a turn that no joint makes,
-    a crossing without a pipe, a floor section that cannot be, a piece that cut deductions use up.
+    Raises InputError with all errors of the chain: an obstacle that stops the run, a turn without a joint, a crossing
+    without a pipe, an impossible floor section, or a piece that is shorter than its cut deductions.
     """
     faults = _floor_section_faults(on)
     parts = run_stretches(on.chain, on.profile)
@@ -150,7 +149,7 @@ def split_cuts_m(length_m: float, ends_m: float, joint_m: float, longest_m: floa
 
 
 def _cells(chain: WallChain, profile: Profile) -> list[RunStretch]:
-    """The chain cut at every interruption and corner, neighbouring cells of one kind joined."""
+    """The chain divided at every interruption and corner; neighbouring parts of one kind are joined."""
     on_chain = _on_chain(chain, profile)
     corners = [span.end_s for span in chain.spans if not is_straight(span.turn_deg)]
     edges = [e for a, b, _ in on_chain for e in (a, b)]
@@ -179,7 +178,7 @@ def _on_chain(chain: WallChain, profile: Profile) -> list[tuple[float, float, Wa
 
 
 def _kind(there: list[WallFeature]) -> tuple[StretchKind, tuple[str, ...]]:
-    """How a place is laid where these marks lie over each other: a stop beats a crossing beats a floor section."""
+    """Kind of a place with these overlapping marks: a stop before a crossing before a floor section."""
     order: tuple[Literal["stop", "crossing", "floor section"], ...] = ("stop", "crossing", "floor section")
     for kind in order:
         features = tuple(dict.fromkeys(m.what for m in there if m.kind == kind))
@@ -205,7 +204,7 @@ def _joint(on: LoopChain, before: RunStretch, after: RunStretch) -> tuple[JointF
 
 
 def _crossing(on: LoopChain, gap: RunStretch) -> tuple[JointFit, PlacedCrossing]:
-    """Plain pipe past one interruption, with a drop at either side."""
+    """Plain pipe past one interruption, with its depth at both sides."""
     chain, obstacle = on.chain, _listed(gap.what)
     if gap.kind == "stop":
         required = "a route that ends before it, or a crossing of its own between two route items"
@@ -226,7 +225,7 @@ def _crossing(on: LoopChain, gap: RunStretch) -> tuple[JointFit, PlacedCrossing]
 
 
 def _drop_m(chain: WallChain, profile: Profile, gap: RunStretch, usual_m: float) -> float:
-    """Drop (m) at each side of a crossing: the deepest of what it passes, `usual_m` where it says nothing."""
+    """Depth (m) at each side of a crossing: the largest of what it passes; `usual_m` where none is stated."""
     passed = [
         mark for start, end, mark in _on_chain(chain, profile) if min(end, gap.end_s) - max(start, gap.start_s) > EPS_M
     ]
@@ -257,8 +256,10 @@ def _pieces(on: LoopChain, part: RunStretch, start: AnyFit, end: AnyFit) -> list
 
 
 def _required_s(on: LoopChain, part: RunStretch) -> list[float]:
-    """Where on the chain the survey states straight joints within a stretch on the wall, in water order; what would
-    leave less than the shortest piece on either side is left out."""
+    """Positions on the chain of stated straight joints within a stretch on the wall, in water order.
+
+    Joints that would leave less than the shortest piece on either side are left out.
+    """
     required = sorted(
         span.s_of(joint.at_m)
         for joint in on.loop.straight_joints
@@ -275,7 +276,7 @@ def _required_s(on: LoopChain, part: RunStretch) -> list[float]:
 
 
 def _parted(on: LoopChain, part: RunStretch, start: AnyFit, straight: JointFit, end: AnyFit) -> list[RunElement]:
-    """One stretch in the fewest pieces that stock allows, cut alike."""
+    """One stretch in the smallest number of equal pieces that the stock length allows."""
     ends_m = start.cut_deduction_m + end.cut_deduction_m
     longest_m = max(on.profile.stock_m)
     cuts = split_cuts_m(part.length_m, ends_m, straight.cut_deduction_m, longest_m)
@@ -300,7 +301,7 @@ def _parted(on: LoopChain, part: RunStretch, start: AnyFit, straight: JointFit, 
 
 
 def _piece(chain: WallChain, part: RunStretch, cut_m: float, left: AnyFit, right: AnyFit) -> Piece:
-    """The one piece of a stretch; its label is given when the whole layout is known."""
+    """The single piece of a stretch; it gets its label when the whole layout is known."""
     start_s, end_s = part.start_s, part.end_s
     rightward = chain.spans[0].rightward
     wall, from_m = chain.place(start_s) if rightward else chain.place(end_s, leaving=True)
@@ -320,7 +321,7 @@ def _piece(chain: WallChain, part: RunStretch, cut_m: float, left: AnyFit, right
 
 
 def _segments(chain: WallChain, start_s: float, end_s: float, in_floor: bool) -> tuple[Segment, ...]:
-    """The heated stretch cut by walls and by what covers it, in water order."""
+    """The heated stretch divided by walls and covers, in water order."""
     segments: list[Segment] = []
     for span in chain.spans:
         a, b = max(start_s, span.start_s), min(end_s, span.end_s)
@@ -349,7 +350,7 @@ def _turn_at(chain: WallChain, s: float) -> float:
 
 
 def _floor_section_faults(on: LoopChain) -> list[InputIssue]:
-    """What is wrong with the openings that the route names as floor sections."""
+    """Errors of the openings that the route lists as floor sections."""
     survey, profile, chain = on.survey, on.profile, on.chain
     openings = {
         o.name: o

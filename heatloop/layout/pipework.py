@@ -18,12 +18,11 @@ PIPE_ALLOWANCE_M = 0.15
 
 @dataclass(frozen=True)
 class PipeLength:
-    """So many pipes side by side, each `length_m` as fitted and longer when it is laid.
+    """Several parallel pipes, each `length_m` long as fitted, and longer before second fix.
 
-    `ends` of each pipe meet skirting, and at every such end `end_m` is left over, to be cut at second fix.
-    `use` is trunk, tail or crossing, `side` flow or return of a tail; of a crossing
-    `room`, `wall` and the positions (m) are where it leaves the skirting and returns to it, None where the survey
-    states only its length.
+    `ends` of each pipe meet skirting; at each of these ends `end_m` is left over and cut off at second fix. `use` is
+    trunk, tail or crossing; `side` is flow or return of a tail. For a crossing, `room`, `wall` and the positions (m)
+    are where it leaves the skirting and returns to it; None where the survey states only its length.
     """
 
     use: Literal["trunk", "tail", "crossing"]
@@ -64,11 +63,11 @@ def allowance_at_end_m(pipe: Pipe, otherwise_m: float = PIPE_ALLOWANCE_M) -> flo
 
 
 def pipe_lays(survey: SurveyData, layout: Layout, otherwise_m: float = PIPE_ALLOWANCE_M) -> tuple[PipeLength, ...]:
-    """All plain pipe of the survey: trunks, then each loop's tails and crossings in water order.
+    """All plain pipe of the survey: trunks, then tails and crossings of each loop in water order.
 
-    The one count of pipe there is: parts list and first fix both read it. An end counts where it meets
-    skirting: both ends of a crossing between two pieces, one of a crossing that joins the tails, every valve
-    end that a tail forks to. `otherwise_m` serves pipes whose catalogue entry states no `allowance_m`.
+    Parts list and first fix both use this count. An end counts where it meets skirting: both ends of a crossing between
+    two pieces, one end of a crossing that joins the tails, and every valve end to which a tail divides. `otherwise_m`:
+    allowance of pipes whose catalogue entry states no `allowance_m`.
     """
     return (*_trunks(survey), *_loops(survey, layout, otherwise_m))
 

@@ -1,8 +1,8 @@
 """Plan coordinates of a layout, for pictures: x east, y north, metres.
 
-A room's own coordinates start at its first corner. `rooms_by_storey` moves rooms together by the doorways
-they share. What the survey does not state is drawn at a nominal size: the thickness of the wall in a
-doorway, and the room between groups that share none.
+The coordinates of a room start at its first corner. `rooms_by_storey` places rooms beside each other by their common
+doorways. Sizes that the survey does not state are nominal: the thickness of the wall in a doorway, and the distance
+between groups without a common doorway.
 """
 
 from __future__ import annotations
@@ -67,8 +67,10 @@ class RoomPlan:
 
 @dataclass(frozen=True)
 class StatedCrossing:
-    """A crossing given by its length only: where the run leaves one room and enters another, each
-    point in the coordinates of its own room."""
+    """A crossing given only by its length: where the run leaves one room and enters another.
+
+    Each point is in the coordinates of its own room.
+    """
 
     loop: str
     crossing: PlacedCrossing
@@ -81,9 +83,9 @@ class StatedCrossing:
 def plan_points(room: Room, geometry: RoomGeometry, wall: int, at_m: Sequence[float], offset_m: float = 0.0) -> Path:
     """Plan points `at_m` along a wall (number from 1), `offset_m` from it into the room.
 
-    The misclosure is shared out: positions are stretched to the plotted length of the wall. A
-    position beyond the wall runs on along the next one; at a corner the offset keeps its distance
-    from both walls. Shape: one (x, y) per position, metres.
+    The misclosure is distributed: positions are scaled to the plotted length of the wall. A position beyond the wall
+    continues along the next one; at a corner the offset keeps its distance from both walls. Shape: one (x, y) for each
+    position, metres.
     """
     return tuple(_point(room, geometry, wall, at, offset_m) for at in at_m)
 
@@ -175,12 +177,11 @@ def stated_crossings(survey: SurveyData, layout: Layout, offset_m: float = 0.06)
 
 
 def rooms_by_storey(survey: SurveyData, layout: Layout) -> dict[float, dict[str, Point]]:
-    """Where each room with walls is on its level: level (m) -> room -> (dx, dy) to add, metres.
+    """Position of each room with walls on its level: level (m) -> room -> (dx, dy) to add, metres.
 
-    Rooms that share a named doorway are put together at it, its middle in the one at its middle in
-    the other across a wall shown 0.1 m thick. Doorways whose walls do not face each other within
-    15 degrees by the surveyed bearings join nothing. Groups without a shared doorway stand side by
-    side, west to east in the order of the survey, their south edges on one line.
+    Rooms with a common named doorway are placed together at its middle, across a wall shown 0.1 m thick. Doorways whose
+    walls do not face each other within 15 degrees by the surveyed bearings connect nothing. Groups without a common
+    doorway are placed side by side, west to east in the order of the survey, with their south edges on one line.
     """
     levels: dict[float, list[Room]] = defaultdict(list)
     for room in survey.rooms:
@@ -223,7 +224,7 @@ def _level(rooms: Sequence[Room], layout: Layout) -> dict[str, Point]:
 
 
 def _group(first: str, sides: Sequence[_Doorway]) -> dict[str, Point]:
-    """The rooms that hang together with `first` by doorways, relative to it."""
+    """Rooms connected with `first` by doorways, relative to it."""
     shifts: dict[str, Point] = {first: (0.0, 0.0)}
     waiting = [first]
     limit = -math.cos(math.radians(FACING_WITHIN_DEG))
@@ -292,7 +293,7 @@ def _inward(geometry: RoomGeometry, wall: int) -> Point:
 def _mitre(a: Point, b: Point) -> Point:
     """The vector with unit component along both unit normals: the offset of a corner.
 
-    Where two walls double back so sharply that it would be longer than 4, the first normal serves.
+    Where the angle of two walls is so sharp that it would be longer than 4, the first normal is used.
     """
     scale = 1.0 + a[0] * b[0] + a[1] * b[1]
     return ((a[0] + b[0]) / scale, (a[1] + b[1]) / scale) if scale > 0.125 else a

@@ -1,8 +1,8 @@
-"""From route items to chains: walls in water order on one running coordinate.
+"""Chains of walls from route items: walls in water order with one running coordinate.
 
-A chain is skirting without an explicit crossing in it. Its coordinate `s` (m) starts at 0 where the
-water enters and follows the tape along every wall, so what is found on a wall (positions from the
-left) can be put in water order whichever way the water goes.
+A chain is skirting without an explicit crossing in it. Its coordinate `s` (m) is 0 where the water enters and follows
+the measured length of every wall. Positions on a wall (from the left) can thus be put in water order in either
+direction.
 """
 
 from __future__ import annotations
@@ -66,7 +66,7 @@ class WallChain:
         return self.spans[-1].end_s
 
     def place(self, s: float, leaving: bool = False) -> tuple[int, float]:
-        """(wall, position) of a chain coordinate; at a corner the wall left, or else the one entered."""
+        """(wall, position) of a chain coordinate; at a corner, the end of the first wall or the start of the next."""
         for span in self.spans:
             if s < span.end_s - EPS_M or (leaving and s < span.end_s + EPS_M):
                 return span.wall, rounded_length(span.at_of(s))
@@ -108,7 +108,7 @@ def wall_chains(survey: SurveyData, loop: str, items: Sequence[RouteItem]) -> tu
 
 
 def wall_spans(survey: SurveyData, loop: str, item: RouteWalls) -> tuple[WallSpan, ...]:
-    """The walls of one route item in water order; InputError if they cannot be walked so."""
+    """Walls of one route item in water order; InputError if they are not in sequence."""
     room = survey.room(item.room)
     place = f'loop "{loop}", room "{item.room}"'
     if not room.walls:
@@ -146,10 +146,11 @@ def wall_spans(survey: SurveyData, loop: str, item: RouteWalls) -> tuple[WallSpa
 
 
 def direction(survey: SurveyData, loop: str, item: RouteWalls, room: Room) -> Literal["clockwise", "anticlockwise"]:
-    """Which way the water takes the walls: clockwise if their numbers rise (the last, then 1 rises
-    too), anticlockwise if they fall, one wall clockwise; `direction` of the item overrides.
+    """Direction in which the water follows the walls.
 
-    Raises InputError if walls that are listed one after the other do not touch that way round.
+    Clockwise if their numbers rise (from the last to 1 counts as rising), anticlockwise if they fall; one wall
+    clockwise. A `direction` of the item takes precedence. Raises InputError if walls listed one after the other do not
+    touch in this direction.
     """
     pairs = list(pairwise(item.walls))
     count = len(room.walls)
@@ -191,7 +192,7 @@ def _bounds(survey: SurveyData, place: str, item: RouteWalls, room: Room, way: s
 
 
 def _turn(room: Room, wall: int, clockwise: bool) -> float:
-    """Turn from a wall to the next in water order; a corner inside the room is so from either side."""
+    """Turn from a wall to the next in water order; an inside corner is inside in both directions."""
     return room.walls[wall - 1 if clockwise else wall - 2].turn_deg
 
 

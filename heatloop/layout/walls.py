@@ -1,7 +1,7 @@
-"""What of a wall can carry skirting: interruptions, covered stretches and what is left free.
+"""Parts of a wall for skirting: interruptions, covered stretches and free stretches.
 
-Positions count in metres from the left-hand end of a wall as you face it. The functions on plain
-numbers do not depend on rooms; those on a wall read it as the survey gives it.
+Positions are in metres from the left-hand end of a wall, facing it. The functions of plain numbers do not depend on
+rooms; those of a wall read the values of the survey.
 """
 
 from __future__ import annotations
@@ -16,13 +16,13 @@ from heatloop.survey.profiles import Profile
 from heatloop.survey.room_geometry import corner_kind
 
 EPS_M = 1e-6
-"""Lengths nearer than this are one: it takes up rounding in sums of tape lengths."""
+"""Lengths that differ by less than this are equal: tolerance for rounding in sums of measured lengths."""
 
 Interval = tuple[float, float]
 
 
 def rounded_length(value_m: float) -> float:
-    """A length (m) to the nanometre: sums of tape lengths read the same whatever was added first.
+    """A length (m) rounded to the nanometre, so that sums do not depend on the order of their terms.
 
     >>> rounded_length(0.1 + 0.2)
     0.3
@@ -32,10 +32,10 @@ def rounded_length(value_m: float) -> float:
 
 @dataclass(frozen=True)
 class WallFeature:
-    """A stretch of wall that does not carry ordinary skirting, and what is there.
+    """A stretch of wall that does not carry ordinary skirting, and the reason.
 
-    `kind` is crossing (the run passes as plain pipe), stop (it may not pass) or floor section (the profile
-    lies in the floor). `depth_m` is what a crossing drops at each side, None for the loop's own.
+    `kind` is crossing (the run passes as plain pipe), stop (it cannot pass) or floor section (the profile is in the
+    floor). `depth_m`: depth of a crossing at each side, None for that of the loop.
     """
 
     from_m: float
@@ -46,9 +46,9 @@ class WallFeature:
 
 
 def interrupts_skirting(opening: Opening, profile: Profile) -> bool:
-    """True if the opening reaches down into the height that the profile and its clearance need.
+    """True if the opening extends down into the height that the profile and its clearance require.
 
-    Exactly enough room is enough: an opening whose sill is at the height of profile and clearance does not interrupt.
+    An opening whose sill is exactly at the height of profile and clearance does not interrupt.
     """
     return opening.sill_m < (profile.height_mm + profile.clearance_mm) / 1000.0 - EPS_M
 
@@ -77,9 +77,9 @@ def wall_features(wall: Wall, profile: Profile, floor_sections: Iterable[str] = 
 
 
 def free_stretches(length_m: float, taken: Iterable[Interval], min_piece_m: float = 0.0) -> tuple[Interval, ...]:
-    """What a straight of `length_m` has left between the `taken` intervals (m), left to right.
+    """Free parts of a straight of `length_m` between the `taken` intervals (m), left to right.
 
-    Stretches shorter than `min_piece_m` are left out. Intervals may overlap and come in any order.
+    Stretches shorter than `min_piece_m` are left out. Intervals may overlap and have any order.
 
     >>> free_stretches(5.0, [(1.0, 1.8), (4.9, 5.0)], 0.25)
     ((0.0, 1.0), (1.8, 4.9))
@@ -144,14 +144,14 @@ def straight_runs(walls: Sequence[Wall]) -> tuple[tuple[int, ...], ...]:
 
 
 def is_straight(turn_deg: float) -> bool:
-    """True where two walls are one straight, within what a protractor shows (0.5 degrees)."""
+    """True where two walls are one straight, within the accuracy of a protractor (0.5 degrees)."""
     return corner_kind(turn_deg) == "straight"
 
 
 def wall_parts(room: Room, wall: int, from_m: float, to_m: float) -> tuple[tuple[int, float, float], ...]:
-    """A stretch that starts on `wall` as (wall, from_m, to_m) on each wall it is on.
+    """A stretch that starts on `wall`, as (wall, from_m, to_m) on each of its walls.
 
-    `to_m` beyond the length of the wall runs on along the next one.
+    A `to_m` beyond the length of the wall continues along the next one.
     """
     parts = []
     while True:
@@ -165,10 +165,10 @@ def wall_parts(room: Room, wall: int, from_m: float, to_m: float) -> tuple[tuple
 
 
 def spare_wall_m(room: Room, profile: Profile, used: Iterable[tuple[int, float, float]]) -> float:
-    """Wall (m) that could carry the profile and does not, in stretches of at least its shortest piece.
+    """Length of wall (m) suitable for the profile but without it, in stretches of at least its shortest piece.
 
-    `used` are (wall, from_m, to_m) already carrying skirting, each within one wall. Covered
-    stretches count: skirting can run behind them.
+    `used`: (wall, from_m, to_m) with skirting, each within one wall. Covered stretches are included: skirting can run
+    behind them.
     """
     used = tuple(used)
     total = 0.0

@@ -50,11 +50,11 @@ TOUCH_LIMITS = (
 
 
 def burn_threshold_c(contact_s: float) -> float:
-    """Surface temperature below which a contact of `contact_s` seconds does not burn, degrees C.
+    """Surface temperature below which a contact of `contact_s` seconds does not burn, °C.
 
-    EN ISO 13732-1 gives 51, 48 and 43 degC for 1 min, 10 min and 8 h, whatever the material; between
-    them the value of the longer time is taken, the cautious side. ValueError below 60 s, where the
-    material counts.
+    EN ISO 13732-1 gives 51, 48 and 43 °C for 1 min, 10 min and 8 h, whatever the material; between
+    them the value of the longer time is used, which is cautious. Raises ValueError below 60 s, where the
+    material matters.
 
     >>> burn_threshold_c(60.0), burn_threshold_c(900.0)
     (51.0, 43.0)
@@ -69,8 +69,8 @@ def burn_threshold_c(contact_s: float) -> float:
 def draught_rate_percent(air_c: float, velocity_m_s: float, turbulence_percent: float = 40.0) -> float:
     """People dissatisfied by draught, percent: ISO 7730:2005 6.2, equation 6.
 
-    Air 20 to 26 degC, mean velocity below 0.5 m/s (below 0.05 m/s counts as 0.05), turbulence 10 to 60 %
-    (40 where unknown), people sitting at light work. Never above 100. ValueError above 34 degC, where
+    Air 20 to 26 °C, mean velocity below 0.5 m/s (below 0.05 m/s counts as 0.05), turbulence 10 to 60 %
+    (40 where unknown), for sedentary people at light work. At most 100. Raises ValueError above 34 °C, where
     air does not cool.
 
     >>> round(draught_rate_percent(20.0, 0.2, 40.0), 2)
@@ -87,9 +87,9 @@ def draught_rate_percent(air_c: float, velocity_m_s: float, turbulence_percent: 
 def downdraught_velocity_m_s(pane_height_m: float, excess_k: float, distance_m: float) -> float:
     """Largest air velocity on the floor `distance_m` from a cold pane, m/s.
 
-    `excess_k` is room air less glass surface. Heiselberg (1994) as quoted by Manz and Frank (2004):
-    0.083 sqrt(D H) to 0.4 m, 0.143 sqrt(D H) / (x + 1.32) to 2 m, 0.043 sqrt(D H) beyond. A free, unheated
-    pane down to the floor: an upper measure where a sill or heated skirting breaks the fall.
+    `excess_k` is room air less glass surface. Heiselberg (1994) as quoted by Manz and Frank (2004): 0.083 sqrt(D H) to
+    0.4 m, 0.143 sqrt(D H) / (x + 1.32) to 2 m, 0.043 sqrt(D H) beyond. For a free, unheated pane down to the floor.
+    Where a sill or heated skirting interrupts the flow of air, this is an upper limit.
 
     >>> round(downdraught_velocity_m_s(2.0, 10.0, 0.0), 3)
     0.371
@@ -105,7 +105,7 @@ def downdraught_velocity_m_s(pane_height_m: float, excess_k: float, distance_m: 
 
 
 def glass_inner_c(indoor_c: float, outdoor_c: float, u_w_m2k: float) -> float:
-    """Inside surface temperature of a pane, degrees C: indoor - U Rsi (indoor - outdoor).
+    """Inside surface temperature of a pane, °C: indoor - U Rsi (indoor - outdoor).
 
     Steady conduction with Rsi 0.13 m2 K/W of ISO 6946; the middle of the pane, away from its edges.
 
@@ -118,8 +118,8 @@ def glass_inner_c(indoor_c: float, outdoor_c: float, u_w_m2k: float) -> float:
 def glazing_loss_w_m(u_w_m2k: float, height_m: float, excess_k: float) -> float:
     """Loss of a pane per metre of its width, W/m: U H dT.
 
-    Our own convention as an upper measure of what a run under glazing should give; no published rule
-    is known to us.
+    Convention of this program: an upper limit for the required output of skirting below glazing. No published rule is
+    known.
 
     >>> glazing_loss_w_m(1.2, 2.0, 25.0)
     60.0
@@ -128,7 +128,7 @@ def glazing_loss_w_m(u_w_m2k: float, height_m: float, excess_k: float) -> float:
 
 
 def pane_view_factor(width_m: float, height_m: float, distance_m: float) -> float:
-    """Share of what a small upright plane sees that is a pane it faces, opposite the pane's middle.
+    """View factor of a pane from a small vertical plane that faces the middle of the pane.
 
     Four times the factor of a plane element opposite the corner of a parallel rectangle (ISO 7726:1998
     annex B, and any radiation text). ValueError unless `distance_m` is above 0.

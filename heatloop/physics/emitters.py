@@ -1,9 +1,9 @@
-"""What a metre of skirting gives: the EN 442 characteristic, its means and its closed forms.
+"""Heat output of a metre of skirting: the EN 442 characteristic, its means and its closed formulas.
 
 Excess temperature is water less room temperature, in kelvin. The characteristic of a metre of
 profile is ``output_w_m = k_w_mkn * excess_k ** exponent`` (EN 442-2), where `k_w_mkn` has the unit
-W/(m K^n). Powers of a negative excess keep its sign, so that a room warmer than the water
-gives heat back.
+W/(m K^n). Powers of a negative excess keep its sign, so that a
+room warmer than the water heats the water.
 """
 
 from __future__ import annotations
@@ -17,15 +17,15 @@ from numpy.typing import ArrayLike, NDArray
 from heatloop.physics.constants import GRAVITY_M_S2
 
 RATED_EXCESS_K = 50.0
-"""Excess at which EN 442-2 states an output: flow 75, return 65, room 20 degC."""
+"""Excess at which EN 442-2 states an output: flow 75, return 65, room 20 °C."""
 
 HEATING_EFFECT_FACTOR = 1.15
-"""Some ratings carry a 15 % allowance for heat given low in the room; divide by this (ASHRAE
+"""Some ratings include a 15 % allowance for heat given low in the room; divide by this (ASHRAE
 Handbook HVAC Systems and Equipment, hydronic heating units chapter, as quoted by others)."""
 
 TEST_HOUSE_PERCENT = 2.0
-"""How far two test houses differ on one radiator (reproducibility; one house repeats itself within 1): CORDIS, results
-of project SMT4972127 on EN 442. The least uncertainty of any output."""
+"""Difference between two test laboratories for one radiator in % (reproducibility; repeatability within one
+laboratory 1): CORDIS, results of project SMT4972127 on EN 442. It is the minimum uncertainty of any output."""
 
 Array = NDArray[np.float64]
 
@@ -54,7 +54,7 @@ def characteristic_constant(output_w_m: float, exponent: float, excess_k: float 
 
 
 def arithmetic_excess_k(flow_c: ArrayLike, return_c: ArrayLike, room_c: ArrayLike) -> Array:
-    """Mean of flow and return less the room temperature, K (EN 442-2's own mean).
+    """Mean of flow and return temperature less the room temperature, K (the mean of EN 442-2).
 
     >>> float(arithmetic_excess_k(75.0, 65.0, 20.0))
     50.0
@@ -97,7 +97,7 @@ def fit_characteristic(excess_k: ArrayLike, output_w_m: ArrayLike) -> Characteri
 
     Source: EN 442-2, determination of the characteristic equation. At least two points at
     different excess; output must rise with excess; exponent within 1 to 1.6.
-    Raises ValueError saying which of these fails.
+    Raises ValueError that states which condition is not met.
 
     >>> round(fit_characteristic([30.0, 50.0], [78.0, 150.0]).exponent, 3)
     1.28
@@ -153,7 +153,7 @@ def one_way_emission_w(
     """Heat emitted by a one-way run in one room, W, by quadrature of its characteristic; arrays broadcast.
 
     The integral of K theta^n along the run by Gauss and Legendre, on a coordinate in which the closed form of
-    theta (see :func:`one_way_outlet_excess_k`) is smooth however far the water cools. It checks the heat given by
+    theta (see :func:`one_way_outlet_excess_k`) is smooth for any cooling of the water. It checks the heat given by
     the water, capacity times drop.
 
     >>> round(float(one_way_emission_w(55.0, 1.0, 1.3, 10.0, 200.0)), 2)
@@ -188,7 +188,7 @@ def one_way_constant(
     inlet, outlet = flow_c - room_c, return_c - room_c
     if not inlet > outlet > 0:
         raise ValueError(
-            f"flow, return and room are {flow_c:g}, {return_c:g} and {room_c:g} degC: must fall in this order"
+            f"flow, return and room are {flow_c:g}, {return_c:g} and {room_c:g} °C: must fall in this order"
         )
     capacity_w_k = output_w / (flow_c - return_c)
     power = exponent - 1.0
@@ -200,7 +200,7 @@ def one_way_constant(
 def emitter_constant_w_kn(output_w: float, exponent: float) -> float:
     """K in W/K^n, over the whole of an emitter, that makes the one-way closed form give `output_w` at 75/65/20.
 
-    EN 442-2 rates emitters so; output and exponent as its test report states them.
+    EN 442-2 rates emitters in this way; output and exponent are those of the test report.
 
     >>> round(emitter_constant_w_kn(1000.0, 1.3) * 50.0**1.3, 1)
     1005.0
@@ -209,11 +209,10 @@ def emitter_constant_w_kn(output_w: float, exponent: float) -> float:
 
 
 def min_return_ratio(share_k_w_mk: float, link_w_mk: float) -> float:
-    """Least return excess over flow excess of a there-and-back pair, whatever the flow (exponent 1).
+    """Minimum ratio of return excess to flow excess of a there-and-back pair, whatever the flow (exponent 1).
 
-    (s + W - sqrt(s^2 + 2 s W)) / W for channels that give `share_k_w_mk` s each and are linked by
-    W, both W/(m K). Source: closed form of the two linear channel equations in a long run (check E17).
-    With no link the limit is 0.
+    (s + W - sqrt(s^2 + 2 s W)) / W for channels that emit `share_k_w_mk` s each and have a link W, both in W/(m K).
+    Source: closed formula of the two linear channel equations in a long run (check E17). Without link the limit is 0.
 
     >>> round(min_return_ratio(1.0, 2.0), 3)
     0.382

@@ -2,9 +2,9 @@
 
     dp/dx = f / Dh * rho v^2 / 2
 
-Skirting loops work across the change from laminar to turbulent flow. A factor that jumps there makes a
-pressure drop that is not one-to-one with flow, and a network without a unique answer; so the range between
-Reynolds 2000 and 4000 is bridged by a published cubic: the drop is continuous and rises strictly with flow.
+Skirting loops often have flow between laminar and turbulent. With a friction factor that is not continuous there, one
+pressure drop can belong to several flows, and a network has no unique solution. The range between Reynolds 2000 and
+4000 is therefore interpolated by a published cubic: the pressure drop is continuous and always rises with flow.
 """
 
 from __future__ import annotations
@@ -23,10 +23,10 @@ FloatArray = NDArray[np.float64]
 
 LAMINAR_END_RE = 2000.0
 TURBULENT_START_RE = 4000.0
-"""Ends of the bridge of the friction factor, as the module says; the Nusselt number has ends of its own."""
+"""Range of the interpolation of the friction factor; that of the Nusselt number is different."""
 
 _NEWTON_STEPS = 8
-"""Steps after which Colebrook's equation holds to rounding from Re 1 on."""
+"""Steps after which Colebrook's equation is solved to rounding, from Re 1 on."""
 
 _KNOTS_PER_OCTAVE = 64
 _OCTAVES = 9  # from Re 2000 to 1.024e6
@@ -86,8 +86,10 @@ class FrictionTable:
     """Shape (4, ducts * 578): powers 0 to 3 of the fraction of an interval, for ln f against ln Re."""
 
     def with_ducts(self, ducts: Sequence[tuple[float, float]]) -> FrictionTable:
-        """The table with the curves of these ducts as well, (relative roughness, laminar constant) of each; those it
-        has already are not made again."""
+        """The table with the curves of these ducts added; existing curves are kept.
+
+        (relative roughness, laminar constant) of each duct.
+        """
         known = set(self.ducts)
         more = [duct for duct in dict.fromkeys(ducts) if duct not in known]
         if not more:
@@ -109,7 +111,7 @@ class FrictionTable:
         `re` is the Reynolds number (0 or above, without the sign of the flow), `which` the index of the duct.
         The laminar branch is laminar_f_re / Re to rounding with slope -1; a Reynolds number under 1e-30, zero
         included, counts as 1e-30, so that f v^2 is 0 and not undefined without flow. Above Re 1e6 the curve
-        goes on along its last slope.
+        continues along its last slope.
         """
         re_ = np.asarray(re, dtype=np.float64)
         duct = np.asarray(which)
@@ -120,13 +122,15 @@ class FrictionTable:
         return f.reshape(re_.shape)[()], slope.reshape(re_.shape)[()]
 
     def place(self, re: FloatArray, which: NDArray[np.intp]) -> tuple[FloatArray, NDArray[np.intp]]:
-        """Where Reynolds numbers above 0 are in the table, in intervals, and where the curve of each begins; Re times
-        any number stands `intervals(number)` farther on. For :meth:`at`."""
+        """Positions in the table, in intervals, of Reynolds numbers above 0, and the start of the curve of each.
+
+        Re times any number is `intervals(number)` further on. For :meth:`at`.
+        """
         return (np.log(re) - _LN_ORIGIN) * (1.0 / _LN_STEP), which * _COLUMNS
 
     @staticmethod
     def intervals(ratio: FloatArray) -> FloatArray:
-        """How many intervals of the table lie between a Reynolds number and so many times it."""
+        """Number of intervals of the table between a Reynolds number and a multiple of it."""
         return np.asarray(np.log(ratio) * (1.0 / _LN_STEP))
 
     def at(self, place: FloatArray, base: NDArray[np.intp]) -> tuple[FloatArray, FloatArray]:
@@ -319,7 +323,10 @@ def _curve(relative_roughness: float, laminar_f_re: float) -> FloatArray:
 
 
 def _check_rising(curve: FloatArray, relative_roughness: float, laminar_f_re: float) -> None:
-    """The least slope of each interval is at an end or where its slope has no slope."""
+    """Check that the pressure drop rises with flow.
+
+    The smallest slope of an interval is at an end or at an extremum of its slope.
+    """
     _, c1, c2, c3 = curve
     with np.errstate(divide="ignore", invalid="ignore"):
         turning = np.where(c3 != 0.0, np.clip(-c2 / (3.0 * c3), 0.0, 1.0), 0.0)

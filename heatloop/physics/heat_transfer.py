@@ -1,4 +1,4 @@
-"""The water film inside a channel: heat transfer from water to wall, and heat lost by plain pipe."""
+"""Water film inside a channel (heat transfer from water to wall), and heat loss of plain pipe."""
 
 from __future__ import annotations
 
@@ -8,11 +8,11 @@ from numpy.typing import ArrayLike, NDArray
 Array = NDArray[np.float64]
 
 LAMINAR_NUSSELT = 4.364
-"""Fully developed laminar flow in a round bore at constant heat flux, 48/11 (exact). On the hydraulic
-diameter it is on the low side for ovals. Buoyancy raises it in a real channel, so it is the low end of a band."""
+"""Fully developed laminar flow in a round bore at constant heat flux, 48/11 (exact). On the hydraulic diameter it is
+low for ovals. In a real channel buoyancy increases it, so it is a lower limit."""
 
 LAMINAR_RE, TURBULENT_RE = 2300.0, 4000.0
-"""Ends of the interpolation of the Nusselt number (Gnielinski 2013); the friction factor has ends of its own."""
+"""Range of the interpolation of the Nusselt number (Gnielinski 2013); that of the friction factor is different."""
 
 BARE_PIPE_W_M2K = 10.0
 """Outside coefficient of a pipe or its insulation in still indoor air, convection and radiation together
@@ -66,7 +66,7 @@ def film_resistance_mk_w(
 
 
 def pipe_loss_w_mk(outside_mm: float, insulation_mm: float, insulation_w_mk: float = 0.035) -> float:
-    """Heat lost by a metre of pipe for each kelvin above its surroundings, W/(m K).
+    """Heat loss of a metre of pipe for each kelvin above its surroundings, W/(m K).
 
     pi / (ln(D/d) / (2 lambda) + 1/(h D)) with the outside coefficient h of 10 W/(m2 K) (EN ISO 12241, linear
     transmittance of pipes); film and pipe wall are left out. Outside diameter above 0, insulation not below.

@@ -1,8 +1,8 @@
 """Expansion vessel, fill pressures, static head, strength test and dosing of a closed heating system.
 
-Pressures are gauge pressures in kPa. A vessel is Boyle's law: its gas, shut in at the precharge, gives way to
-what the water gains from fill to maximum temperature. The rules round it (reserve, margins) are those of
-EN 12828 annex D, from memory; the vessel's and the boiler's instructions go before them.
+Pressures are gauge pressures in kPa. A vessel follows Boyle's law: its gas, at the precharge when empty of water, is
+compressed by the expansion of the water from fill to maximum temperature. The rules for reserve and margins are those
+of EN 12828 annex D, from memory; the instructions of vessel and boiler take precedence.
 """
 
 from __future__ import annotations
@@ -17,9 +17,9 @@ ATMOSPHERE_KPA = 100.0  # rounded as in EN 12828
 
 TEST_FACTOR = 1.3
 TEST_FACTOR_SOURCE = (
-    "1.3 times the setting of the relief valve, the highest pressure that the system can have: common practice, "
-    "cautious beside 1.3 times the working pressure in EN 14336 as quoted second-hand (a 2025 edition exists); the "
-    "maker's instructions and local rules take precedence"
+    "common practice: 1.3 times the setting of the relief valve, the highest pressure that the system can have; "
+    "EN 14336, as quoted by others, has 1.3 times the working pressure (a 2025 edition exists); the maker's "
+    "instructions and local rules take precedence"
 )
 
 _RESERVE_SHARE, _MIN_RESERVE_L = 0.005, 3.0
@@ -27,7 +27,7 @@ _SMALL_VESSEL_L, _SMALL_VESSEL_RESERVE = 15.0, 0.2
 
 
 def expansion_by_density(fluid: Fluid, fill_c: float, max_temp_c: float) -> float:
-    """Growth in volume from `fill_c` to `max_temp_c` (degC) as a fraction of the cold volume, rho_fill/rho_hot - 1.
+    """Increase in volume from `fill_c` to `max_temp_c` (°C) as a fraction of the cold volume, rho_fill/rho_hot - 1.
 
     Holds for mixtures as well as for water; the whole content is taken to reach the maximum temperature.
     Source: density of the fluid. ValueError outside the fluid's range or for temperatures in the wrong order.
@@ -43,10 +43,10 @@ def expansion_by_density(fluid: Fluid, fill_c: float, max_temp_c: float) -> floa
 
 
 def expansion_en_12828(max_temp_c: float) -> float:
-    """Growth of plain water filled at 10 degC as a fraction of its volume: 0.0031 + 3.9e-6 T^2.
+    """Expansion of plain water filled at 10 °C as a fraction of its volume: 0.0031 + 3.9e-6 T^2.
 
-    `max_temp_c` in degC, 30 to 110. A fit to the table of EN 12828 annex D, both from memory. Against the
-    densities it is 0.25 per cent of the content high at 30 degC, even near 65 and 0.1 low from 90 up. ValueError
+    `max_temp_c` in °C, 30 to 110. A fit to the table of EN 12828 annex D, both from memory. Against the
+    densities it is 0.25 per cent of the content high at 30 °C, even near 65 and 0.1 low from 90 up. ValueError
     outside the range.
 
     >>> round(expansion_en_12828(60.0), 4)
@@ -73,7 +73,7 @@ def static_head_kpa(height_m: float, density_kg_m3: float = 1000.0) -> float:
 def precharge_for_head_kpa(static_kpa: float, margin_kpa: float = 30.0) -> float:
     """Gas pressure in kPa to set in the empty vessel: static head plus a margin that keeps the top full.
 
-    Margin 20 to 30 kPa, EN 12828 annex D, from memory; below 100 degC no allowance for vapour is needed. A
+    Margin 20 to 30 kPa, EN 12828 annex D, from memory; below 100 °C no allowance for vapour is needed. A
     vessel above the system (a negative head) gets the margin alone. ValueError for a margin not above 0.
 
     >>> precharge_for_head_kpa(49.0)
@@ -84,7 +84,7 @@ def precharge_for_head_kpa(static_kpa: float, margin_kpa: float = 30.0) -> float
 
 
 def final_under_relief_kpa(relief_kpa: float) -> float:
-    """Greatest working pressure in kPa under a relief valve set at `relief_kpa`.
+    """Maximum working pressure in kPa with a relief valve set at `relief_kpa`.
 
     50 kPa below it up to 500 kPa, a tenth below it beyond (EN 12828 annex D, from memory).
     ValueError for a setting not above 50 kPa.
@@ -99,7 +99,7 @@ def final_under_relief_kpa(relief_kpa: float) -> float:
 
 @dataclass(frozen=True)
 class VesselNeed:
-    """What a vessel has to hold, in litres: expansion, water reserve, and the least nominal volume for both."""
+    """Required content of a vessel in litres: expansion, water reserve, and the minimum nominal volume for both."""
 
     expansion_l: float
     reserve_l: float
@@ -107,7 +107,7 @@ class VesselNeed:
 
 
 def vessel_need(content_l: float, expansion: float, precharge_kpa: float, final_kpa: float) -> VesselNeed:
-    """Least nominal volume of a vessel: (expansion + reserve)(final + atmosphere)/(final - precharge).
+    """Minimum nominal volume of a vessel: (expansion + reserve)(final + atmosphere)/(final - precharge).
 
     `content_l` of the system in litres, `expansion` a fraction of it (see `expansion_by_density`),
     `precharge_kpa` and `final_kpa` gauge pressures. The reserve is 0.5 per cent of the content and at least 3 l; in a
@@ -146,7 +146,7 @@ def fill_pressures(
 ) -> FillPressures:
     """Range of cold fill pressure for a chosen vessel of `vessel_l` litres; other arguments as `vessel_need`.
 
-    At the least pressure the vessel holds its reserve; at the most the pressure just reaches `final_kpa` when hot.
+    At the minimum pressure the vessel contains its reserve. At the maximum the pressure reaches `final_kpa` when hot.
     Source: Boyle's law; reserve as `vessel_need`. ValueError where the vessel is too small for both.
 
     >>> limits = fill_pressures(18.0, 100.0, 0.017, 100.0, 250.0)
@@ -168,7 +168,7 @@ def fill_pressures(
 
 
 def hot_pressure_kpa(vessel_l: float, expansion_l: float, precharge_kpa: float, fill_kpa: float) -> float:
-    """Gauge pressure in kPa once the water has grown by `expansion_l`, from a cold fill at `fill_kpa` gauge.
+    """Gauge pressure in kPa after the water has expanded by `expansion_l`, from a cold fill at `fill_kpa` gauge.
 
     Source: Boyle's law. ValueError where the fill is under the precharge or the water more than fills the vessel.
 
@@ -190,8 +190,8 @@ def hot_pressure_kpa(vessel_l: float, expansion_l: float, precharge_kpa: float, 
 def strength_test_kpa(working_kpa: float, factor: float = TEST_FACTOR) -> float:
     """Gauge pressure in kPa of the strength test with water: `factor` times the maximum working pressure.
 
-    The source of 1.3 is weak: see `TEST_FACTOR_SOURCE`, and state both in the report. A test with air stores
-    enough energy to maim and is not this test. ValueError for a pressure not above 0 or a factor below 1.
+    The source of 1.3 is weak: see `TEST_FACTOR_SOURCE`, and state both in the report. This is not a test with air,
+    which stores enough energy to injure people. ValueError for a pressure not above 0 or a factor below 1.
 
     >>> strength_test_kpa(300.0)
     390.0

@@ -1,7 +1,7 @@
-"""Thermal movement of skirting and pipe: growth along the run and the gap to leave at a free end.
+"""Thermal movement of skirting and pipe: expansion along the run and the gap to leave at a free end.
 
-At an inside corner one end slides and the other is held; the gap left at fitting has to take the growth from the
-temperature of the fitting day to the hottest the profile will be.
+At an inside corner one end slides and the other is fixed. The gap left at fitting must take the expansion from the
+temperature during fitting to the maximum temperature of the profile.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ COPPER_EXPANSION_1_K = 16.8e-6  # the same
 
 
 def thermal_expansion_mm(length_m: float, expansion_1_k: float, rise_k: float) -> float:
-    """Growth in mm of `length_m` (m) over `rise_k` (K), alpha L dT; negative on cooling.
+    """Expansion in mm of `length_m` (m) over `rise_k` (K), alpha L dT; negative on cooling.
 
     Linear expansion with a constant coefficient (any handbook of physics); good to the spread of the
     coefficient, some 4 per cent. ValueError for a length below 0 or a coefficient not above 0.
@@ -32,11 +32,11 @@ def thermal_expansion_mm(length_m: float, expansion_1_k: float, rise_k: float) -
 def free_end_gap_mm(
     length_m: float, expansion_1_k: float, installation_temp_c: float, hottest_c: float, min_gap_mm: float = 0.0
 ) -> float:
-    """Gap in mm to leave at the free end at `installation_temp_c`, so that `min_gap_mm` is left at `hottest_c` (degC).
+    """Gap in mm to leave at the free end at `installation_temp_c`, so that `min_gap_mm` is left at `hottest_c` (°C).
 
-    The length `length_m` (m) runs from the fixed end to the free one, and takes on the temperature of the
-    water: the cautious side. Source: `thermal_expansion_mm`. ValueError for a fitting temperature above the
-    hottest or a clearance below 0.
+    The length `length_m` (m) runs from the fixed end to the free one, and is assumed to have the temperature of the
+    water, which is cautious. Source: `thermal_expansion_mm`. ValueError for a fitting temperature above the hottest or
+    a clearance below 0.
 
     >>> round(free_end_gap_mm(6.0, 2.3e-5, 10.0, 70.0, 1.0), 2)
     9.28
@@ -49,10 +49,10 @@ def free_end_gap_mm(
 
 
 def gap_at_mm(gap_mm: float, length_m: float, expansion_1_k: float, installation_temp_c: float, temp_c: float) -> float:
-    """Gap in mm at `temp_c` of a free end that was left `gap_mm` at `installation_temp_c` (degC).
+    """Gap in mm at `temp_c` of a free end that was left `gap_mm` at `installation_temp_c` (°C).
 
-    Negative means that the end would be pushed into what it faces; the widest gap, when cold, is what the
-    cover of the joint has to hide. Source and errors: `thermal_expansion_mm`.
+    Negative means that the end would press against the adjacent part. The cover of the joint must hide the widest gap,
+    when cold. Source and errors: `thermal_expansion_mm`.
 
     >>> round(gap_at_mm(9.0, 6.0, 2.3e-5, 10.0, 20.0), 2)
     7.62

@@ -1,7 +1,7 @@
 """Valves: flow coefficient Kv, pressure drop, settings and authority.
 
 Kv is the flow in m3/h of water of 1000 kg/m3 that passes at a drop of 1 bar (IEC 60534-1, EN 60534), in fully
-turbulent flow: dp = 1e5 Pa (q / Kv)^2 rho / 1000. Functions take single numbers but where they say otherwise.
+turbulent flow: dp = 1e5 Pa (q / Kv)^2 rho / 1000. Functions take single numbers unless stated otherwise.
 """
 
 from __future__ import annotations
@@ -89,7 +89,7 @@ def zeta_from_kv(kv_m3_h: float, bore_m: float) -> float:
 
 
 def kv_from_zeta(zeta: float, bore_m: float) -> float:
-    """Kv in m3/h of a fitting with `zeta` on the velocity in a round `bore_m` (m): `zeta_from_kv` turned round.
+    """Kv in m3/h of a fitting with `zeta` on the velocity in a round `bore_m` (m): the inverse of `zeta_from_kv`.
 
     ValueError for an argument not above 0.
 

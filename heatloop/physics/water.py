@@ -4,7 +4,7 @@ Source of every number: CoolProp (Bell, Wronski, Quoilin, Lemort, Ind. Eng. Chem
 For water that is IAPWS-95 with the IAPWS viscosity (R12-08) and conductivity (R15-11) formulations; for
 glycols it is the fit of Melinder (Properties of Secondary Working Fluids for Indirect Systems, IIR 2010).
 
-A solver asks for properties thousands of times, so each fluid is a table of cubic polynomials on a uniform
+A solver evaluates properties thousands of times, so each fluid is a table of cubic polynomials on a uniform
 temperature grid (cubic splines, 0.2 K apart), evaluated with index arithmetic and numpy alone. Enthalpy is
 the exact integral of the tabulated heat capacity, so that cp = dh/dT holds to rounding.
 
@@ -37,7 +37,7 @@ _STEP_K = 0.2
 _CHUNK = 4000  # the gathered coefficients of one chunk stay in the cache of a core
 _KELVIN = 273.15
 
-# CoolProp name; density of pure glycol at 20 degC, kg/m3 (CRC Handbook of Chemistry and Physics, from memory)
+# CoolProp name; density of pure glycol at 20 °C, kg/m3 (CRC Handbook of Chemistry and Physics, from memory)
 _GLYCOLS = {"propylene glycol": ("MPG", 1036.1), "ethylene glycol": ("MEG", 1113.5)}
 _MAX_MASS_FRACTION = 0.6
 _WATER_20C_KG_M3 = 998.21  # IAPWS-95, 101.325 kPa
@@ -47,7 +47,7 @@ _WATER_20C_KG_M3 = 998.21  # IAPWS-95, 101.325 kPa
 class Fluid:
     """A liquid at one pressure: its name, range and property table.
 
-    Every method takes temperatures in degC (a number or an array of any shape) and returns the same shape.
+    Every method takes temperatures in °C (a number or an array of any shape) and returns the same shape.
     Outside `t_min_c` to `t_max_c` evaluations continue along the tangent of the end of the table and do not
     raise, because the iterates of a solver may overshoot: call `check_range` on final results.
     """
@@ -65,7 +65,7 @@ class Fluid:
     def properties(self, t_c: ArrayLike) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray, FloatArray]:
         """Density kg/m3, heat capacity J/(kg K), viscosity Pa s, conductivity W/(m K), enthalpy J/kg.
 
-        At `t_c` degC, each of its shape. One table look-up for all five: the quick way to several.
+        At `t_c` °C, each of its shape. One table look-up for all five: the quick way to several.
         """
         t = np.asarray(t_c, dtype=np.float64)
         flat = t.reshape(-1)
@@ -79,31 +79,31 @@ class Fluid:
         return rho, cp, mu, k, h
 
     def density_kg_m3(self, t_c: ArrayLike) -> FloatArray:
-        """Density in kg/m3 at `t_c` degC."""
+        """Density in kg/m3 at `t_c` °C."""
         return self._single(_RHO, t_c)
 
     def heat_capacity_j_kgk(self, t_c: ArrayLike) -> FloatArray:
-        """Heat capacity at constant pressure in J/(kg K) at `t_c` degC."""
+        """Heat capacity at constant pressure in J/(kg K) at `t_c` °C."""
         return self._single(_CP, t_c)
 
     def viscosity_pa_s(self, t_c: ArrayLike) -> FloatArray:
-        """Dynamic viscosity in Pa s at `t_c` degC."""
+        """Dynamic viscosity in Pa s at `t_c` °C."""
         return self._single(_MU, t_c)
 
     def conductivity_w_mk(self, t_c: ArrayLike) -> FloatArray:
-        """Thermal conductivity in W/(m K) at `t_c` degC."""
+        """Thermal conductivity in W/(m K) at `t_c` °C."""
         return self._single(_K, t_c)
 
     def enthalpy_j_kg(self, t_c: ArrayLike) -> FloatArray:
-        """Enthalpy in J/kg at `t_c` degC: the integral of the heat capacity, so that cp = dh/dT."""
+        """Enthalpy in J/kg at `t_c` °C: the integral of the heat capacity, so that cp = dh/dT."""
         return self._single(_H, t_c)
 
     def density_and_viscosity(self, t_c: ArrayLike) -> FloatArray:
-        """Density in kg/m3 and dynamic viscosity in Pa s at `t_c` degC, (2, ...): one look-up for both."""
+        """Density in kg/m3 and dynamic viscosity in Pa s at `t_c` °C, (2, ...): one look-up for both."""
         return self._two(self._hydraulic, t_c)
 
     def heat_capacity_and_enthalpy(self, t_c: ArrayLike) -> FloatArray:
-        """Heat capacity in J/(kg K) and enthalpy in J/kg at `t_c` degC, (2, ...): one look-up for both."""
+        """Heat capacity in J/(kg K) and enthalpy in J/kg at `t_c` °C, (2, ...): one look-up for both."""
         return self._two(self._thermal, t_c)
 
     @cached_property
@@ -120,18 +120,18 @@ class Fluid:
         return np.concatenate([rows, fourth])
 
     def prandtl(self, t_c: ArrayLike) -> FloatArray:
-        """Prandtl number cp mu / k at `t_c` degC, dimensionless."""
+        """Prandtl number cp mu / k at `t_c` °C, dimensionless."""
         _, cp, mu, k, _ = self.properties(t_c)
         return cp * mu / k
 
     def check_range(self, t_c: ArrayLike) -> None:
-        """Raise ValueError if any temperature (degC) is not a number or is outside the range of the fluid."""
+        """Raise ValueError if any temperature (°C) is not a number or is outside the range of the fluid."""
         t = np.asarray(t_c, dtype=np.float64).reshape(-1)
         outside = ~((t >= self.t_min_c) & (t <= self.t_max_c))
         if outside.any():
             raise ValueError(
-                f"temperature {t[outside][0]:.6g} degC: {self.name} at {self.pressure_pa / 1000:.4g} kPa "
-                f"is known from {self.t_min_c:.4g} to {self.t_max_c:.4g} degC"
+                f"temperature {t[outside][0]:.6g} °C: {self.name} at {self.pressure_pa / 1000:.4g} kPa "
+                f"is known from {self.t_min_c:.4g} to {self.t_max_c:.4g} °C"
             )
 
     def _locate(self, t: FloatArray) -> tuple[NDArray[np.intp], FloatArray]:
@@ -177,11 +177,11 @@ class Fluid:
 
 
 def plain_water(pressure_pa: float = TABLE_PRESSURE_PA) -> Fluid:
-    """Plain water from 0.1 to 110 degC at an absolute pressure of 50 kPa to 2 MPa.
+    """Plain water from 0.1 to 110 °C at an absolute pressure of 50 kPa to 2 MPa.
 
     At 250 kPa the table comes from a file in the package, checked against CoolProp by the tests. Any other
     pressure is tabulated from CoolProp, whose import takes more than a second. Where water boils below
-    110.2 degC the range ends 0.2 K under the boiling point.
+    110.2 °C the range ends 0.2 K under the boiling point.
 
     Errors: ValueError for a pressure outside the range.
 
@@ -199,13 +199,13 @@ def plain_water(pressure_pa: float = TABLE_PRESSURE_PA) -> Fluid:
 
 
 def mixture(kind: Glycol, mass_fraction: float, pressure_pa: float = TABLE_PRESSURE_PA) -> Fluid:
-    """Water with glycol, from 1 K above its freezing point to 100 degC.
+    """Water with glycol, from 1 K above its freezing point to 100 °C.
 
     `mass_fraction` is kg of glycol per kg of mixture, 0 to 0.6 (for a fraction by volume see
-    `mass_fraction_from_volume_fraction`). The mixture is taken as incompressible, so that `pressure_pa` is
-    carried along but changes nothing. Enthalpy is zero at the start of the range and the integral of the heat
-    capacity from there: CoolProp's own value differs by up to 2e-4 of a difference, being at odds with its
-    heat capacity by the work term of an incompressible liquid.
+    `mass_fraction_from_volume_fraction`). The mixture is assumed incompressible, so that `pressure_pa` has no effect.
+    Enthalpy is zero at the start of the range and the integral of the heat capacity from there: the value of CoolProp
+    differs by up to 2e-4 of a difference, because it does not agree with its heat capacity by the work term of an
+    incompressible liquid.
 
     Imports CoolProp, which takes more than a second. Errors: ValueError for an unknown kind or fraction.
     Source: Melinder (IIR 2010) as fitted in CoolProp.
@@ -225,7 +225,7 @@ def mixture(kind: Glycol, mass_fraction: float, pressure_pa: float = TABLE_PRESS
 
 
 def freezing_point_c(kind: Glycol, mass_fraction: float) -> float:
-    """Temperature in degC at which ice first forms; `mass_fraction` kg of glycol per kg, above 0 to 0.6.
+    """Temperature in °C at which ice first forms; `mass_fraction` kg of glycol per kg, above 0 to 0.6.
 
     Errors: ValueError for an unknown kind or fraction. Source: Melinder (IIR 2010) through CoolProp.
 
@@ -238,10 +238,10 @@ def freezing_point_c(kind: Glycol, mass_fraction: float) -> float:
 def mass_fraction_from_volume_fraction(kind: Glycol, volume_fraction: float) -> float:
     """Mass fraction of glycol from the fraction by volume that a container or a refractometer states.
 
-    Convention: volumes of pure glycol and pure water as measured at 20 degC before mixing (they shrink a
+    Convention: volumes of pure glycol and pure water as measured at 20 °C before mixing (they shrink a
     little on mixing), w = phi rho_g / (phi rho_g + (1 - phi) rho_w). Inhibited glycols hold a few per cent of
-    water and inhibitor, so a supplier's own table goes before this. Errors: ValueError outside 0 to 1.
-    Source: density at 20 degC 1036.1 (propylene glycol) and 1113.5 kg/m3 (ethylene glycol), CRC Handbook of
+    water and inhibitor, so a supplier's own table takes precedence. Errors: ValueError outside 0 to 1.
+    Source: density at 20 °C 1036.1 (propylene glycol) and 1113.5 kg/m3 (ethylene glycol), CRC Handbook of
     Chemistry and Physics, from memory; water 998.21 kg/m3 by IAPWS-95.
 
     >>> round(mass_fraction_from_volume_fraction("propylene glycol", 0.3), 3)
@@ -351,7 +351,7 @@ def _glycol(kind: str) -> tuple[str, float]:
 
 
 def _glycol_state(kind: str, mass_fraction: float) -> tuple[Any, float]:
-    """CoolProp state of a mixture and its freezing point in degC."""
+    """CoolProp state of a mixture and its freezing point in °C."""
     code, _ = _glycol(kind)
     if not 0.0 < mass_fraction <= _MAX_MASS_FRACTION:
         raise ValueError(f"mass_fraction = {mass_fraction:g}: must be above 0, at most {_MAX_MASS_FRACTION}")

@@ -1,4 +1,4 @@
-"""Weather compensation: flow and return temperature that a heating system needs at part load.
+"""Weather compensation: flow and return temperature that a heating system requires at part load.
 
 Constant flow, emission by its characteristic, load in proportion to the difference between inside and outside.
 """
@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True)
 class PartLoad:
-    """Share of the design load, and the water temperatures (degC) that carry it."""
+    """Share of the design load, and the water temperatures (°C) that carry it."""
 
     share: float
     flow_c: float
@@ -20,7 +20,7 @@ class PartLoad:
 def load_share(indoor_c: float, outdoor_c: float, design_outdoor_c: float) -> float:
     """Load as a share of the design load, (ti - te)/(ti - te,d); 0 where it is as warm outside as inside.
 
-    All in degC; above 1 in weather colder than the design's. Source: transmission and ventilation losses of
+    All in °C; above 1 in weather colder than the design's. Source: transmission and ventilation losses of
     EN 12831-1, which are proportional to that difference; sun, people and wind are left out.
     ValueError where the design outdoor temperature is not below the indoor temperature.
 
@@ -40,7 +40,7 @@ def compensated_temperatures(
     design_return_c: float,
     exponent: float,
 ) -> PartLoad:
-    """Flow and return (degC) at an outdoor temperature, with the flow rate of the design.
+    """Flow and return (°C) at an outdoor temperature, with the flow rate of the design.
 
     The mean excess is that of the design times share^(1/n), n the exponent of the emitter; the drop is that of
     the design times the share. Source: EN 442-2 characteristic at its arithmetic excess and constant flow;

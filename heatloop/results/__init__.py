@@ -1,1 +1,1 @@
-"""Frozen results and what is read from them."""
+"""Frozen results, and summaries, tables and checks made from them."""

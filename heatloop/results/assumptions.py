@@ -169,7 +169,7 @@ def _emission(survey: SurveyData) -> Iterator[tuple[str, str, str]]:
 
 
 def _differs(survey: SurveyData, room: Room) -> str:
-    """The keys in which a room differs from the one it is copied from, in words; names of openings do not count."""
+    """Keys in which a room differs from the one from which it is copied, in words, without names of openings."""
     other = next(item for item in survey.rooms if item.name == room.copy_of)
     keys = [
         field.name
@@ -181,7 +181,7 @@ def _differs(survey: SurveyData, room: Room) -> str:
 
 
 def _bare(value: object) -> object:
-    """Walls without the names of their openings; any other value as it is."""
+    """Walls without the names of their openings; any other value unchanged."""
     if not (isinstance(value, tuple) and all(isinstance(item, Wall) for item in value)):
         return value
     return tuple(replace(wall, openings=tuple(replace(o, name=None) for o in wall.openings)) for wall in value)

@@ -47,11 +47,11 @@ NAMED: tuple[tuple[What, str, tuple[str, ...]], ...] = (("room", "rooms", ROOM),
 
 
 def differences(before: tuple[Mapping[str, Any], Tables], after: tuple[Mapping[str, Any], Tables]) -> pd.DataFrame:
-    """Differences between two designs, each given by its summary and its tables; no rows where there are none.
+    """Differences between two designs, each given by its summary and its tables; no rows without differences.
 
-    Columns: `what` (job, room, loop, check), `name`, `quantity` (a name with its unit), its value `before` and
-    `after` (None where there is none) and the `change` of figures, after less before. A room or loop that only
-    one of them has is one row, there or None. Of checks, the verdicts.
+    Columns: `what` (job, room, loop, check), `name`, `quantity` (a name with its unit), its value `before` and `after`
+    (None where there is none) and the `change` of figures, after less before. A room or loop that only one of them has
+    is one row, present or None. Of checks, the verdicts are compared.
     """
     rows = _differing("job", "", before[0], after[0], SUMMARY)
     for kind, table, quantities in NAMED:
@@ -92,7 +92,7 @@ def _row(kind: What, name: str, quantity: str, before: object, after: object) ->
 
 
 def _plain(value: Any) -> Any:
-    """A plain value, None where there is none."""
+    """A plain value; None where there is none."""
     value = value.item() if hasattr(value, "item") else value
     return None if value is None or value != value else value
 

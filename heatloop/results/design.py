@@ -47,13 +47,15 @@ class Figures(Protocol):
 
     @property
     def verdict(self) -> Verdict:
-        """Whether the design is ready."""
+        """Whether the design is ready for installation, with the failed checks and cautions."""
 
 
 @dataclass(frozen=True, eq=False, repr=False)
 class DesignResult(TableSet):
-    """Result of `size`: the survey, the sized system, the tables and the verdict, all but the system made when first
-    asked for."""
+    """Result of `size`: the survey, the sized system, the tables and the verdict.
+
+    All except the system is calculated when first requested.
+    """
 
     system: SizedSystem
     figures: Figures
@@ -135,7 +137,7 @@ class DesignResult(TableSet):
         return f"<Design of {self.facts['project']!r}: {len(self.survey.rooms)} rooms, {len(self.survey.loops)} loops>"
 
     def compare(self, other: DesignResult) -> pd.DataFrame:
-        """Compare with `other`: one row for each quantity of the job, a room or a loop, or verdict that differs.
+        """Compare with `other`: one row for each quantity of the job, a room or a loop, or verdict, that differs.
 
         Columns: what, name, quantity (with its unit), before (here), after (in `other`), change.
 

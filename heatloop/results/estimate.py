@@ -1,4 +1,4 @@
-"""The answer before a survey, by flow temperature: metres needed and there are, rooms that are short, price."""
+"""The answer before a survey, by flow temperature: metres required and available, rooms that are short, price."""
 
 from __future__ import annotations
 
@@ -74,7 +74,7 @@ SHOWN_PRICES = {"price": "Price", "price_min": "from", "price_max": "to"}
 class EstimateResult(TableSet):
     """The answer before a survey.
 
-    `assumptions` are the causes of the range and what the estimate takes for granted, a sentence each.
+    `assumptions`: the causes of the range and the other assumptions of the estimate, one sentence each.
     """
 
     frames: dict[str, pd.DataFrame]
@@ -87,7 +87,7 @@ class EstimateResult(TableSet):
 
     @property
     def answer(self) -> str:
-        """Whether it will work and at which flow temperatures, in two or three sentences."""
+        """Whether skirting can heat the house, and at which flow temperatures, in two or three sentences."""
         rows = self.frames[BY_TEMPERATURE.name].to_dict("records")
         sure, probable = self.facts["lowest_sure_c"], self.facts["lowest_probable_c"]
         sentences = []
@@ -102,7 +102,7 @@ class EstimateResult(TableSet):
         return " ".join(sentences)
 
     def _short(self, row: dict[Any, Any]) -> str:
-        """The rooms that are short at a temperature."""
+        """Rooms that are short of heat at a temperature."""
         rooms = self.frames[BY_ROOM.name]
         names = rooms[(rooms["flow_temp_c"] == row["flow_temp_c"]) & (rooms["answer"] == "no")]["room"].tolist()
         if not names:

@@ -1,4 +1,7 @@
-"""The temperature that a room would hold on the design day: where its skirting gives what the room loses."""
+"""The temperature that a room would hold at design conditions.
+
+At this temperature the output of its skirting equals its heat loss.
+"""
 
 from __future__ import annotations
 
@@ -11,10 +14,10 @@ from scipy.optimize import brentq
 def held_temperature_c(
     indoor_c: float, loss_w: float, conductance_w_k: float, output_w: float, water_c: float, exponent: float
 ) -> float:
-    """Temperature of a room whose output differs from its loss, degC; all rooms beside it keep theirs.
+    """Temperature in °C of a room whose output differs from its loss; all adjacent rooms keep theirs.
 
-    The loss falls by `conductance_w_k` for each kelvin, the output with the excess of the mean water temperature to
-    the power `exponent` (EN 442-2); `loss_w` and `output_w` are those at `indoor_c`.
+    The loss falls by `conductance_w_k` for each kelvin. The output varies with the excess of the mean water temperature
+    to the power `exponent` (EN 442-2). `loss_w` and `output_w` are those at `indoor_c`.
     """
 
     def surplus_w(room_c: float) -> float:
@@ -28,10 +31,10 @@ def held_temperature_c(
 def held_temperatures(
     rooms: pd.DataFrame, loops: pd.DataFrame, parts: pd.DataFrame, outdoor_c: float, exponent: float
 ) -> dict[str, float]:
-    """The temperature (degC) that each room would hold, by its name; rooms without a loop or a loss are left out.
+    """The temperature (°C) that each room would hold, by its name; rooms without a loop or a loss are left out.
 
-    The water in a room is taken at the mean of flow and return of its loops, its conductance from the parts of its
-    heat loss: area times U, and for air and a stated loss the loss over its temperature difference.
+    The water in a room is assumed at the mean of flow and return of its loops. The conductance of the room is the sum
+    over the parts of its heat loss: area times U; for air and a stated loss, the loss over its temperature difference.
     """
     mean_c = {
         name: (row["flow_temp_c"] + row["return_temp_c"]) / 2.0

@@ -12,8 +12,10 @@ from heatloop.survey.survey import SurveyData
 
 @dataclass(frozen=True, eq=False)
 class SingleLoopData:
-    """One loop by itself: the `survey` reduced to it, its `layout`, its water path, and `need_w`, the heat loss of
-    each of its rooms."""
+    """One loop by itself: the `survey` reduced to it, its `layout`, its water path, and `need_w`.
+
+    `need_w` is the heat loss of each of its rooms.
+    """
 
     survey: SurveyData
     layout: Layout
@@ -26,7 +28,7 @@ class SingleLoopData:
 class SingleLoopResult:
     """A loop calculated at a flow temperature and a temperature drop.
 
-    `room_w`: useful heat to each room less the back loss of its skirting; `piece_c`: mean water temperature of each
+    `room_w`: useful heat to each room less the back loss of its skirting. `piece_c`: mean water temperature of each
     piece by its label, channel by channel.
     """
 

@@ -1,4 +1,4 @@
-"""A design at other flow temperatures and in other weather: the states that a page with sliders shows."""
+"""States of a design at other flow temperatures and in other weather, for a page with sliders."""
 
 from __future__ import annotations
 
@@ -34,11 +34,11 @@ class RoomHeat:
 class StateGrid:
     """States of a design at F flow temperatures and O outdoor temperatures, both rising, °C.
 
-    Valves are at their calculated settings, thermostatic heads are removed, rooms are at their temperatures and the
-    pump keeps the head of the design. Heat from the water then depends on the flow temperature alone and heat loss on
-    the weather alone: `points` (F) are at the outdoor design temperature, `losses` (O) hold for every flow temperature.
-    `design_flow` and `design_outdoor` are the places of the design conditions. `unsolved_c` are flow temperatures that
-    are left out because the equations have no solution there.
+    Valves are at their calculated settings, thermostatic heads are removed, rooms are at their temperatures, and the
+    pump keeps the head of the design. Heat from the water then depends only on the flow temperature, and heat loss only
+    on the weather. `points` (F): at the outdoor design temperature. `losses` (O): valid for every flow temperature.
+    `design_flow` and `design_outdoor`: indices of the design conditions. `unsolved_c`: flow temperatures that are left
+    out because the equations have no solution there.
     """
 
     flow_temps_c: tuple[float, ...]
@@ -50,7 +50,7 @@ class StateGrid:
     unsolved_c: tuple[float, ...] = ()
 
     def rooms(self, flow: int, outdoor: int) -> tuple[RoomHeat, ...]:
-        """The rooms of the survey, in its order, in the state at these places on the two axes."""
+        """Rooms of the survey, in its order, in the state with these indices on the two axes."""
         rows = self.points[flow].frames["rooms"]
         return tuple(
             RoomHeat(loss.room, loss.total_w, float(back_w), float(heat_w))

@@ -131,17 +131,17 @@ def _standing(verdict: Verdict) -> Iterator[BulletList]:
 
 
 def short_rooms(rooms: pd.DataFrame) -> pd.DataFrame:
-    """Rooms that get less than their heat loss, the largest shortage first."""
+    """Rooms whose heat is below their heat loss, the largest shortage first."""
     cold = (rooms["margin_w"] < 0) & (rooms["coverage"] < 1.0 - 1e-9)
     return rooms[cold].sort_values("margin_w", kind="stable")
 
 
 TIGHT_COVERAGE = 1.05
-"""Below this share of its heat loss a warm room has little to spare."""
+"""Margin, as a share of the heat loss, below which a warm room is reported as having a small margin."""
 
 
 def room_state(row: Mapping[Any, Any]) -> Literal["warm", "tight", "short"]:
-    """Whether a room is short of heat, warm with less than a twentieth to spare, or warm; from its row of rooms."""
+    """State of a room from its row: short of heat, warm with less than a twentieth in reserve, or warm."""
     if row["margin_w"] < 0 and row["coverage"] < 1.0 - 1e-9:
         return "short"
     return "tight" if row["coverage"] < TIGHT_COVERAGE else "warm"
@@ -172,7 +172,7 @@ def plant_statement(summary: Mapping[str, Any]) -> str:
 
 
 def _plain(summary: Mapping[str, Any]) -> str:
-    """The pump duty with plain water, for comparison; nothing where there is no antifreeze."""
+    """The pump duty with plain water, for comparison; empty where there is no antifreeze."""
     flow, head = summary["pump_flow_water_only_l_h"], summary["pump_head_water_only_kpa"]
     if flow is None or flow != flow:
         return ""

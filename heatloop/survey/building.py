@@ -104,7 +104,7 @@ class Obstacle:
 
 @dataclass(frozen=True)
 class CoveredStretch:
-    """A stretch where the skirting runs on behind something."""
+    """A stretch where the skirting runs behind furniture or units."""
 
     start_m: float
     width_m: float
@@ -131,7 +131,7 @@ class Wall:
 
 @dataclass(frozen=True)
 class Diagonal:
-    """The distance between two corners of a room as taped; corner n is the left-hand end of wall n."""
+    """Measured distance between two corners of a room; corner n is the left-hand end of wall n."""
 
     from_corner: int
     to_corner: int
@@ -150,7 +150,7 @@ class FloorOrCeiling:
 
 @dataclass(frozen=True)
 class Room:
-    """A room: its comfort temperature, its traverse, or its stated heat loss."""
+    """A room: its comfort temperature, and its traverse or stated heat loss."""
 
     name: str
     indoor_c: float

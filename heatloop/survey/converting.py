@@ -1,4 +1,4 @@
-"""A survey or a catalogue from TOML to a workbook and back, and a survey into its file."""
+"""Convert a survey or a catalogue from TOML to a workbook and back, and a survey into its file."""
 
 from __future__ import annotations
 
@@ -35,7 +35,10 @@ ROUNDS = 3
 
 @dataclass(frozen=True)
 class Conversion:
-    """What was converted: "survey" or "catalogue", into which file, and how many comments or notes were left behind."""
+    """Result of a conversion.
+
+    "survey" or "catalogue", the new file, and the number of comments or notes that were not carried over.
+    """
 
     what: str
     path: Path
@@ -45,11 +48,11 @@ class Conversion:
 def convert_file(source: Path, target: Path) -> Conversion:
     """Write a survey or a catalogue as the other kind of file: TOML as a workbook, a workbook as TOML.
 
-    Values are carried over as they are, a "?" that is still to be filled in too; the path of the catalogue is written
-    as it is from the new file. Comments of a TOML file, and notes of a workbook, are left behind.
+    Values are carried over unchanged, including a "?" that is still to be filled in. The path of the catalogue is
+    written relative to the new file. Comments of a TOML file and notes of a workbook are not carried over.
 
-    Raises InputError: the target is there already, or neither kind; the source cannot be read, or has keys or headings
-    that are unknown.
+    Raises InputError where the target exists or has another kind of name, the source cannot be read, or it has unknown
+    keys or headings.
     """
     if {source.suffix.lower(), target.suffix.lower()} != {TOML, SUFFIX}:
         found = f"{source.name} and {target.name}"
@@ -71,7 +74,7 @@ def file_content(
     catalogue: Catalogue | None,
     sheets: SheetSet = SURVEY_SHEETS,
 ) -> str | bytes:
-    """What a new file of these tables holds: a workbook, or by any other name the `text`."""
+    """Content of a new file with these tables: a workbook or, by any other name, the `text`."""
     if not is_workbook(path):
         return text
     from heatloop.survey.workbook.write_workbook import workbook_bytes  # here: openpyxl takes a while
@@ -99,7 +102,7 @@ def _from_workbook(source: Path) -> tuple[SheetSet, dict[str, Any], int]:
 
 
 def _check_nothing_is_lost(sheets: SheetSet, tables: dict[str, Any], file: str) -> None:
-    """Raise InputError where tables hold what has no cell: unknown keys, values where tables belong."""
+    """Raise InputError where tables contain something without a cell: unknown keys, or values in place of tables."""
     again = tables_of(sheets, grids_of(sheets, tables), lambda *_: "", file).tables
     if _filled(again) == _filled(tables):
         return
@@ -109,14 +112,14 @@ def _check_nothing_is_lost(sheets: SheetSet, tables: dict[str, Any], file: str) 
 
 
 def _filled(node: Any) -> Any:
-    """Tables without what is empty in them, which a workbook has as blank cells."""
+    """Tables without empty values, which are blank cells in a workbook."""
     if isinstance(node, dict):
         return {key: held for key, value in node.items() if (held := _filled(value)) not in ({}, [])}
     return [_filled(item) for item in node] if isinstance(node, list) else node
 
 
 def _moved(tables: dict[str, Any], source: Path, target: Path) -> dict[str, Any]:
-    """The tables with the path of the catalogue from the folder of the target."""
+    """The tables with the path of the catalogue relative to the folder of the target."""
     project = tables.get("project")
     named = project.get("catalogue") if isinstance(project, Mapping) else None
     if not isinstance(project, dict) or not isinstance(named, str) or source.parent == target.parent:
@@ -126,7 +129,7 @@ def _moved(tables: dict[str, Any], source: Path, target: Path) -> dict[str, Any]
 
 
 def _catalogue(tables: Mapping[str, Any], target: Path) -> Catalogue | None:
-    """The catalogue that a survey names, for its names to choose from; None where it cannot be read."""
+    """The catalogue of a survey, as a source of names to choose from; None where it cannot be read."""
     project = tables.get("project")
     named = project.get("catalogue") if isinstance(project, Mapping) else None
     if not isinstance(named, str):

@@ -1,4 +1,4 @@
-"""Surveys made and changed in Python: every change goes through the reader of files, which reports all faults."""
+"""Create and change surveys in Python; every change is validated as a file is, and all errors are reported."""
 
 from __future__ import annotations
 
@@ -28,10 +28,10 @@ if TYPE_CHECKING:
 
 
 class Survey(SurveyData):
-    """A whole survey with the catalogue it names, checked and ready to be sized.
+    """A complete survey with its catalogue, checked and ready for sizing.
 
     A survey comes from :func:`heatloop.read_survey` or :func:`heatloop.survey_from_frames` and cannot be changed. The
-    methods `with_...` and `without_...` give changed copies, checked as a file is.
+    methods `with_...` and `without_...` return changed copies, validated as a file is.
 
     Attributes
     ----------
@@ -46,13 +46,13 @@ class Survey(SurveyData):
     source, trunks, system, bypasses
         The source, the shared pipework and the closed system.
     building, build_ups, spaces
-        What rooms have in common: ground, build-ups and unheated spaces.
+        Data common to all rooms: ground, build-ups and unheated spaces.
     path : pathlib.Path or None
         The file; None for a survey that was not read from one.
 
     Notes
     -----
-    Every method that changes a survey raises InputError with all faults of the changed survey, in the words of a file.
+    Every method that changes a survey raises InputError with all errors of the changed survey, as for a file.
     `dataclasses.replace` makes changed copies that are not checked before they are sized.
 
     Examples
@@ -72,13 +72,13 @@ class Survey(SurveyData):
         Parameters
         ----------
         flow_temp_c : float
-            Flow temperature at the source in °C. A loop with a flow temperature of its own keeps it as long as it
-            is not above this one.
+            Flow temperature at the source in °C. A loop with its own flow temperature keeps it, unless it is
+            above this one.
 
         Returns
         -------
         Survey
-            A changed copy; this survey stays as it is.
+            A changed copy; this survey is not changed.
 
         Examples
         --------
@@ -178,12 +178,12 @@ class Survey(SurveyData):
         return self.with_values({"loop": {loop: {"profile": profile}}})
 
     def with_room(self, room: Room) -> Self:
-        """The survey with a room added, or put in the place of the room of the same name.
+        """The survey with a room added, or replacing the room of the same name.
 
         Parameters
         ----------
         room : Room
-            The room, as :func:`heatloop.build.room` makes it. Rooms that copied the one it replaces stay as they are.
+            The room, as :func:`heatloop.build.room` makes it. Rooms copied from the replaced room are not changed.
 
         Returns
         -------
@@ -200,7 +200,7 @@ class Survey(SurveyData):
         return self._checked(replace(self, rooms=put_by_name(self.rooms, room)))
 
     def with_loop(self, loop: Loop) -> Self:
-        """The survey with a loop added, or put in the place of the loop of the same name.
+        """The survey with a loop added, or replacing the loop of the same name.
 
         Parameters
         ----------
@@ -227,7 +227,7 @@ class Survey(SurveyData):
         Parameters
         ----------
         name : str
-            Name of the room. What else names it, such as a wall or a route, is reported as a fault.
+            Name of the room. References to it, such as in a wall or a route, are reported as errors.
 
         Returns
         -------
@@ -279,8 +279,8 @@ class Survey(SurveyData):
         Parameters
         ----------
         changes : mapping
-            Tables of a survey file with the keys to change. A table of which there are several is found by its name, a
-            wall or another numbered item by its number from 1. None removes a key.
+            Tables of a survey file with the keys to change. One of several tables is identified by its name; a wall or
+            another numbered item by its number from 1. None removes a key.
 
         Returns
         -------
@@ -306,8 +306,8 @@ class Survey(SurveyData):
         Returns
         -------
         str
-            Keys that have their default are left out; a comment above each wall says which way it faces. The catalogue
-            is named by its path, as in the survey.
+            Keys with their default value are left out; a comment above each wall states its direction. The path of the
+            catalogue is as in the survey.
 
         Examples
         --------
@@ -340,7 +340,7 @@ class Survey(SurveyData):
         Parameters
         ----------
         path : str or pathlib.Path
-            A file that is not there yet, .toml or .xlsx. It names the catalogue by its path from the new file.
+            A new file, .toml or .xlsx. It states the path of the catalogue relative to the new file.
 
         Returns
         -------
@@ -350,7 +350,7 @@ class Survey(SurveyData):
         Raises
         ------
         InputError
-            If the file is there already, its name ends in something else, or it cannot be written.
+            If the file exists, its name has another ending, or it cannot be written.
         """
         target = Path(path)
         if target.suffix.lower() not in (".toml", ".xlsx"):
@@ -365,7 +365,7 @@ class Survey(SurveyData):
         Parameters
         ----------
         path : str or pathlib.Path
-            The survey file. Values that are the same in file and survey are not touched.
+            The survey file. Values that are the same in file and survey are not changed.
 
         Returns
         -------
@@ -375,7 +375,7 @@ class Survey(SurveyData):
         Raises
         ------
         InputError
-            If the file cannot be read as a survey, or cannot be changed so that it reads as this survey.
+            If the file cannot be read as a survey, or cannot be changed to this survey.
 
         Examples
         --------

@@ -21,12 +21,13 @@ if TYPE_CHECKING:
 
 
 def read_survey(path: str | Path) -> Survey:
-    """Read a survey and the catalogue it names.
+    """Read a survey and its catalogue.
 
     Parameters
     ----------
     path : str or pathlib.Path
-        The survey file (TOML), or a workbook (.xlsx). Its catalogue is found from the folder of the survey.
+        The survey file (TOML), or a workbook (.xlsx). The path of its catalogue is
+        relative to the folder of the survey.
 
     Returns
     -------
@@ -35,8 +36,8 @@ def read_survey(path: str | Path) -> Survey:
     Raises
     ------
     InputError
-        If a file cannot be read or has faults. Every issue of both files is listed with its place; in a workbook this
-        is the cell.
+        If a file cannot be read or has faults. Every issue of both files is listed with its location, in a workbook
+        with its cell.
 
     See Also
     --------
@@ -60,7 +61,8 @@ def survey_from_frames(frames: Mapping[str, pd.DataFrame], catalogue: str | Path
     Parameters
     ----------
     frames : mapping of str to pandas.DataFrame
-        Sheets by their titles, as `Survey.to_frames` gives them. What is missing is blank; numbers may be of any type.
+        Sheets by their titles, as `Survey.to_frames` gives them. Missing cells are blank; numbers may have
+        any type.
     catalogue : str, pathlib.Path or Catalogue
         The catalogue, or its file.
 
@@ -71,7 +73,7 @@ def survey_from_frames(frames: Mapping[str, pd.DataFrame], catalogue: str | Path
     Raises
     ------
     InputError
-        If the frames have faults, each with its sheet, row and column, rows counted from 1.
+        If the frames have errors; each is listed with its sheet, row (from 1) and column.
 
     Examples
     --------
@@ -97,9 +99,9 @@ def survey_from_frames(frames: Mapping[str, pd.DataFrame], catalogue: str | Path
 
 
 def survey_from(call: str, survey_or_path: object) -> Survey:
-    """The survey that was given to the function `call`, checked, or the one in the file whose path was given.
+    """The survey given to the function `call`, checked, or the one read from the given path.
 
-    Raises InputError for anything else, and with every fault of the survey or the file.
+    Raises InputError for any other argument, and with every error of the survey or the file.
     """
     if isinstance(survey_or_path, SurveyData):
         read_again(

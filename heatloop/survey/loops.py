@@ -10,7 +10,7 @@ Arrangement = Literal["one-way", "there-and-back"]
 
 @dataclass(frozen=True)
 class Tails:
-    """The pair of pipes joining a loop to the distribution, metres one way."""
+    """The pair of pipes that connects a loop to the distribution; lengths in metres, one way."""
 
     pipe: str
     flow_m: float
@@ -47,7 +47,7 @@ class Valves:
 
 @dataclass(frozen=True)
 class RouteWalls:
-    """Part of a route along walls of one room, wall numbers from 1 as the survey lists them."""
+    """Part of a route along walls of one room; walls are numbered from 1 as in the survey."""
 
     room: str
     walls: tuple[int, ...]
@@ -59,7 +59,7 @@ class RouteWalls:
 
 @dataclass(frozen=True)
 class RouteCrossing:
-    """Plain pipe between two parts of a route, one pipe per channel, metres one way."""
+    """Plain pipe between two parts of a route, one pipe for each channel; length in metres, one way."""
 
     pipe: str
     length_m: float
@@ -89,8 +89,11 @@ class LoopEmitter:
 
 @dataclass(frozen=True)
 class Loop:
-    """One closed water path. `arms` has one route, or two if the tails join between two arms; `emitters` are in water
-    order on each side. A loop of other emitters alone has no arms and no profile ("")."""
+    """One closed water path.
+
+    `arms` has one route, or two if the tails join between two arms. `emitters` are in water order on each side. A loop
+    that has only other emitters has no arms and no profile ("").
+    """
 
     name: str
     profile: str

@@ -13,7 +13,7 @@ SOURCED = "Source: {}."
 
 
 def profile_summary(profile: Profile) -> Summary:
-    """A profile: its section, its rating and its waterways."""
+    """Summary of a profile: its section, its rating and its channels."""
     rating = profile.rating
     drop = "" if rating.drop_k is None else f", {rating.drop_k:g} K drop"
     sentences = [
@@ -80,10 +80,10 @@ class OutputFactor:
 
 @dataclass(frozen=True)
 class OutputRating:
-    """Output per metre of heated length and the test it came from.
+    """Output per metre of heated length, and its test.
 
-    From `test_points`, output and exponent are their least-squares fit and `fit_spread` the largest relative
-    difference of a point from it.
+    From `test_points`, output and exponent are their least-squares fit, and `fit_spread` is the largest relative
+    deviation of a point from it.
     """
 
     output_w_m: float
@@ -102,7 +102,7 @@ class OutputRating:
 
 @dataclass(frozen=True)
 class SecondTest:
-    """Another rating test of the same sample at another flow: with it the link is identified."""
+    """Another rating test of the same sample at another flow, from which the link is identified."""
 
     output_w_m: float
     drop_k: float
@@ -110,8 +110,10 @@ class SecondTest:
 
 @dataclass(frozen=True)
 class ChannelCoupling:
-    """Conduction between neighbouring channels through the metal web: given, from its size, or from a
-    second test at another flow."""
+    """Conduction between neighbouring channels through the metal web.
+
+    It is stated, calculated from the size of the web, or identified from a second test at another flow.
+    """
 
     w_mk: float | None = None
     web_thickness_mm: float | None = None

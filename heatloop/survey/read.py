@@ -32,9 +32,9 @@ ROOM_KEYS = frozenset(RoomTable.key_names())
 
 
 def load_tables(path: Path, sheets: SheetSet) -> tuple[dict[str, Any], dict[str, str] | None]:
-    """The tables of a file, TOML or workbook, and of a workbook the cells by their places in words.
+    """The tables of a file (TOML or workbook) and, for a workbook, the cells by their places in words.
 
-    Raises InputError where the file cannot be read, or its sheets have headings and rows that cannot be understood.
+    Raises InputError where the file cannot be read, or headings and rows of its sheets cannot be interpreted.
     """
     if is_workbook(path):
         return workbook_tables(path, sheets)
@@ -42,7 +42,7 @@ def load_tables(path: Path, sheets: SheetSet) -> tuple[dict[str, Any], dict[str,
 
 
 def read_catalogue(path: str | Path) -> Catalogue:
-    """The catalogue in a file, TOML or workbook; raises InputError with every fault of it."""
+    """Read a catalogue from a file (TOML or workbook); raises InputError with all its errors."""
     catalogue, findings = _catalogue(Path(path))
     if findings.faults:
         raise InputError(findings.faults, more=findings.more)
@@ -55,10 +55,10 @@ def survey_of(
     catalogue: Catalogue | None = None,
     cells: Mapping[str, str] | None = None,
 ) -> SurveyData:
-    """The survey in the tables of a file as TOML gives them; `path` finds the catalogue and names the file in faults.
+    """The survey in the tables of a file; `path` locates the catalogue and is the file name in messages.
 
-    With `catalogue` that one is taken, whatever file the survey names. `cells` has for the tables of a workbook the
-    cell of every place. Raises InputError with every fault of both.
+    A `catalogue` that is given replaces the one stated in the survey. `cells`: for a workbook, the cell of every place.
+    Raises InputError with all errors of survey and catalogue.
     """
     draft = _draft_of(tables, path, catalogue, cells)
     findings = draft.findings
@@ -82,7 +82,7 @@ def read_again(
 
 @dataclass(frozen=True)
 class _Draft:
-    """A survey as far as it can be read, what was found, and its catalogue with the faults of that."""
+    """The readable part of a survey, its errors, and its catalogue with its errors."""
 
     survey: SurveyData
     findings: IssueCollector
@@ -109,10 +109,10 @@ def _draft_of(
 
 @dataclass(frozen=True)
 class SurveyDraft:
-    """A survey as far as it can be read: a number that cannot be used is NaN in it, a text empty, a list empty.
+    """The readable part of a survey: in place of an unreadable number it has NaN, of a text or list an empty one.
 
-    `issues` are all faults, `more` counts those that are not put into words; `places` has for every room its place in
-    the words of the issues.
+    `issues`: all errors. `more`: the number of errors that are not described. `places`: for every room, its place in
+    the words of the messages.
     """
 
     survey: SurveyData
@@ -127,7 +127,7 @@ def read_draft(
     catalogue: Catalogue | None = None,
     cells: Mapping[str, str] | None = None,
 ) -> SurveyDraft:
-    """What :func:`survey_of` reads, with its faults beside it: a survey without loops has none for that.
+    """Read as :func:`survey_of` does, and return the errors with the survey; missing loops are not an error.
 
     Raises InputError for the tables of a catalogue.
     """
@@ -140,12 +140,12 @@ def read_draft(
 
 
 def _is_lack_of_loops(issue: InputIssue) -> bool:
-    """Whether a fault is that there are no loops."""
+    """Whether an error is that there are no loops."""
     return issue.place == "loop" or issue.found.endswith(SUPPLIES_NOTHING)
 
 
 def _readable(survey: SurveyData, findings: IssueCollector) -> SurveyData | None:
-    """The survey with those of its loops alone that no fault touches, nor the walls of a room on their routes."""
+    """The survey with only those loops that no error concerns, directly or in the walls of a room on their routes."""
     numbers = {room.name: number for number, room in enumerate(survey.rooms)}
     sound = {
         room.name
@@ -161,7 +161,7 @@ def _readable(survey: SurveyData, findings: IssueCollector) -> SurveyData | None
 
 
 def _catalogue(path: Path) -> tuple[Catalogue, IssueCollector]:
-    """A catalogue and what is wrong with it; what could not be read is NaN, empty text or empty list in it."""
+    """A catalogue and its errors; unreadable values are NaN, empty text or an empty list."""
     tables, cells = load_tables(path, CATALOGUE_SHEETS)
     if "project" in tables and "profile" not in tables:
         required = "those of a catalogue: [[profile]], [[joint]], [[end]], [[pipe]], [[valve]]"
@@ -175,7 +175,7 @@ def _catalogue(path: Path) -> tuple[Catalogue, IssueCollector]:
 def _catalogue_of(
     table: SurveyTable, path: Path | None, findings: IssueCollector
 ) -> tuple[Catalogue | None, tuple[InputIssue, ...], int]:
-    """The catalogue a survey names, its faults and how many more; None where there is none to be read."""
+    """The catalogue of a survey, its errors and how many more there are; None where none can be read."""
     named = table.project.catalogue
     if not named:
         return None, (), 0
@@ -200,7 +200,7 @@ def _exists(path: Path) -> bool:
 
 
 def _one_source(data: dict[str, Any]) -> dict[str, Any]:
-    """[[source]] written once is [source]."""
+    """A single [[source]] is read as [source]."""
     source = data.get("source")
     if isinstance(source, list) and len(source) == 1:
         return {**data, "source": source[0]}
@@ -231,8 +231,10 @@ def _survey(table: SurveyTable, catalogue: Catalogue, path: Path | None, cells: 
 
 
 def copy_template_rooms(data: dict[str, Any]) -> tuple[dict[str, Any], tuple[Loc, ...]]:
-    """The survey's tables with every room that is a `copy_of` another given the keys it lacks, and the
-    places of what was so copied. A room that is like itself, or like none, is left as it is."""
+    """Add to every room that is a `copy_of` another the keys that it lacks; return also the copied places.
+
+    A room that is a copy of itself, or of no existing room, is not changed.
+    """
     data = copy.deepcopy(data)
     rooms = data.get("room")
     if not isinstance(rooms, list):
@@ -261,7 +263,7 @@ class _Likes:
         self._given: dict[str, dict[str, Any]] = {}
 
     def whole(self, room: Any) -> Any:
-        """One room with the keys of the rooms it is like, nearest first; a key that no room has is not taken."""
+        """One room with the keys of the rooms from which it is copied, nearest first; other keys are absent."""
         if not _is_named(room):
             return room
         full = dict(room)
@@ -273,7 +275,7 @@ class _Likes:
         return full
 
     def _taken(self, room: dict[str, Any]) -> dict[str, Any]:
-        """The keys of the rooms that a room is like, by way of others too."""
+        """Keys of the rooms from which a room is copied, directly or indirectly."""
         chain: dict[str, dict[str, Any]] = {}
         other, first = self._next(room), room["name"]
         while other is not None and other["name"] not in chain and other["name"] != first:
@@ -295,7 +297,7 @@ class _Likes:
 
 
 def _walls(walls: Any, room: str) -> Any:
-    """Walls as another room's: their named openings are other openings, named after that room."""
+    """Walls copied from another room; their named openings become separate openings, named after the new room."""
     walls = copy.deepcopy(walls)
     for wall in walls if isinstance(walls, list) else []:
         openings = wall.get("openings") if isinstance(wall, dict) else None

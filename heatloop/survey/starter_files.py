@@ -99,7 +99,7 @@ def start_project(
 
 
 def start_files(folder: str | Path) -> list[Path]:
-    """Write a survey, its catalogue and a notebook into a folder, made if need be; the paths written.
+    """Write a survey, its catalogue and a notebook into a folder, created if necessary; return the paths.
 
     The survey is of two invented rooms and can be sized as it is. Raises InputError, with nothing written, if
     one of the files is there already or the folder cannot be written to.

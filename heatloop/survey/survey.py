@@ -122,10 +122,10 @@ class Project:
 
 @dataclass(frozen=True)
 class SurveyData(HasSummary):
-    """The frozen values of a survey with the catalogue it names; :class:`heatloop.survey.editing.Survey` changes them.
+    """Frozen values of a survey with its catalogue.
 
-    `path` is the file, None for a survey that was not read from one; `cells` has the cell of a workbook by the place in
-    words, empty for any other file.
+    :class:`heatloop.survey.editing.Survey` adds methods to change them. `path` is the file; None for a survey not read
+    from a file. `cells`: the cell of a workbook by the place in words; empty for any other file.
     """
 
     project: Project
@@ -166,7 +166,7 @@ class SurveyData(HasSummary):
 
     @property
     def catalogue_file(self) -> str:
-        """Name of its catalogue in messages: the path of its file, as the survey states it without a file.
+        """Name of its catalogue in messages: the path of its file or, without a file, as stated in the survey.
 
         >>> import heatloop as hl
         >>> hl.read_survey("data/mill-annexe/survey.toml").catalogue_file.split("/")[-1]
@@ -267,8 +267,10 @@ def values_of(survey: SurveyData) -> dict[str, Any]:
 
 
 def at_flow_temp(survey: AnySurvey, flow_temp_c: float) -> AnySurvey:
-    """The survey with another flow temperature at the source, unchecked; a loop with one of its own keeps it as long as
-    it is not above this one."""
+    """The survey with another flow temperature at the source, unchecked.
+
+    A loop with its own flow temperature keeps it, unless it is above this one.
+    """
     loops = tuple(
         loop if loop.flow_temp_c is None else replace(loop, flow_temp_c=min(loop.flow_temp_c, flow_temp_c))
         for loop in survey.loops

@@ -151,5 +151,5 @@ class WaterSystem:
 
     @property
     def additional_volume_l(self) -> float:
-        """Water that is in no loop, trunk or source, litres."""
+        """Water that is in no loop, trunk or source, in litres."""
         return sum(item.water_l for item in self.additional_volume)

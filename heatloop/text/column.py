@@ -1,7 +1,7 @@
-"""Columns and tables described: name, heading, unit, format, meaning and source, each once.
+"""Descriptions of columns and tables: name, heading, unit, format, meaning and source, each stated once.
 
 A description is beside the function that makes its table. Pages, sheets, workbook, terminal, JSON schema and
-documentation read it; :mod:`heatloop.text.formatting` writes values by it.
+documentation use it; :mod:`heatloop.text.formatting` formats values by it.
 """
 
 from __future__ import annotations
@@ -55,7 +55,7 @@ class Column:
 
 @dataclass(frozen=True)
 class TableDescription:
-    """One table: its name, its title, what it holds in a sentence, and its columns in order."""
+    """One table: its name, its title, a sentence on its contents, and its columns in order."""
 
     name: str
     title: str
@@ -77,7 +77,7 @@ class TableDescription:
         return self.by_name.get(name) or plain_description(name)
 
     def headed(self, headings: Mapping[str, str]) -> tuple[Column, ...]:
-        """Some of its columns under other headings, for where there is less room. KeyError for one it has not."""
+        """Some of its columns with other, shorter headings. KeyError for an unknown column."""
         return tuple(replace(self.by_name[name], heading=heading) for name, heading in headings.items())
 
 

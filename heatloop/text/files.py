@@ -1,4 +1,4 @@
-"""Files read within limits and written whole or not at all.
+"""Read files within limits; write files completely or not at all.
 
 Reading never waits without limit: a plain file is read up to a size, a pipe from the shell while data arrive;
 any other pipe, a device, a socket and an endless file are refused at once.
@@ -28,7 +28,7 @@ CHUNK = 1 << 16
 
 
 class UnusableFile(ValueError):
-    """A file that is not read: `found` and `required` say why in a few words each."""
+    """A file that is not read: `found` and `required` state the reason in a few words each."""
 
     def __init__(self, found: str, required: str) -> None:
         super().__init__(f"found {found}; required: {required}")
@@ -38,8 +38,8 @@ class UnusableFile(ValueError):
 def file_bytes(path: Path, max_bytes: int = MAX_BYTES) -> bytes:
     """All bytes of a file of at most `max_bytes`.
 
-    Raises UnusableFile for a device, a pipe that no shell handed over, a pipe that stays silent and a file that is
-    larger, OSError (IsADirectoryError for a folder) or ValueError where it cannot be opened.
+    Raises UnusableFile for a device, a pipe that is not from a shell, a pipe without data and a file that is larger,
+    OSError (IsADirectoryError for a folder) or ValueError where it cannot be opened.
     """
     handle = _opened(path)
     try:
@@ -93,12 +93,11 @@ def _too_large(max_bytes: int) -> UnusableFile:
 
 
 def write_whole(path: Path, content: str | bytes, over: bool = True) -> None:
-    """Write bytes, or a text as UTF-8, so that `path` is all of it or as it was before, whenever the process ends.
+    """Write bytes, or a text as UTF-8, completely or not at all, even if the process is stopped.
 
-    It is written under a name of its own, in the folder of `path`, and renamed. Such files that ended
-    processes left behind are removed first. A link at `path` itself is replaced, never followed; permissions of the
-    file replaced are kept. `over`: False for FileExistsError where something is at `path` already. OSError where it
-    cannot be written.
+    The file is written under a temporary name in the folder of `path`, and renamed. Temporary files of stopped
+    processes are removed first. A link at `path` is replaced, never followed; permissions of the replaced file are
+    kept. `over`: False for FileExistsError where something is at `path` already. OSError where it cannot be written.
     """
     _remove_left_parts(path.parent)
     handle, name = tempfile.mkstemp(prefix=f".heatloop-{os.getpid()}-", suffix=".part", dir=path.parent)
@@ -130,7 +129,7 @@ def _permissions(path: Path) -> int:
 
 
 def _remove_left_parts(folder: Path) -> None:
-    """Remove what ended processes left of earlier writing into a folder: this user's plain files alone."""
+    """Remove temporary files of stopped processes from a folder; only plain files of this user."""
     for entry in list(os.scandir(folder)):
         match = PART.fullmatch(entry.name)
         if match and entry.is_file(follow_symlinks=False) and own(Path(entry.path)) and not runs(int(match[1])):
@@ -146,7 +145,7 @@ def own(path: Path) -> bool:
 
 
 def runs(process: int) -> bool:
-    """Whether a process of that number runs; True where that cannot be asked."""
+    """Whether a process of that number is running; True where this cannot be determined."""
     if os.name != "posix":
         return True
     try:

@@ -1,4 +1,4 @@
-"""How numbers, counts and names are written: in terminal, pages, sheets, pictures and the cells of a workbook alike."""
+"""Formatting of numbers, counts and names: the same in terminal, pages, sheets, pictures and workbook."""
 
 from __future__ import annotations
 
@@ -74,8 +74,9 @@ def short_listing(words: Iterable[str], maximum: int = 4) -> str:
 
 
 def escape_control_characters(text: object) -> str:
-    """Text with everything that is not a visible character, a joiner or a space replaced by a space, so that
-    a name can neither steer a terminal nor break a file.
+    """Text in which every character that is not visible, a joiner or a space is replaced by a space.
+
+    A name can then neither control a terminal nor break a file.
 
     >>> escape_control_characters("Kitchen\\x1b[31m\\n")
     'Kitchen [31m '
@@ -97,7 +98,7 @@ def truncated(text: str, width: int) -> str:
 
 
 def unit_text(unit: object) -> str:
-    """A unit as it is printed: degrees with their sign, nothing for a plain ratio.
+    """A unit as printed: °C for degrees, empty for a plain ratio.
 
     >>> unit_text("degC"), unit_text("-"), unit_text("m3/h")
     ('°C', '', 'm³/h')

@@ -33,7 +33,7 @@ GAP = "  "
 
 @contextmanager
 def line_width(columns: int) -> Iterator[None]:
-    """Set text in lines of so many columns, from 40 to 100, as long as the block lasts."""
+    """Set text in lines of so many columns, from 40 to 100, inside the `with` block."""
     token = LINE_WIDTH.set(min(max(columns, MIN_WIDTH), WIDTH))
     try:
         yield
@@ -109,10 +109,10 @@ def as_text(summary: Summary) -> str:
 
 
 def grid_lines(table: SummaryTable) -> list[str]:
-    """A grid as aligned lines, a rule under the headings.
+    """A grid as aligned lines, with a rule under the headings.
 
-    Where it does not fit the line, headings are folded, then long words are cut; a grid that is too wide even so is
-    set in parts, one below another, each with the first column.
+    Where it does not fit the line, headings are folded, then long words are cut. A grid that is still too wide is
+    divided into parts, one below another, each with the first column.
     """
     if not table.rows:
         return [f"{GAP}none"]

@@ -29,7 +29,7 @@ def table_frame(description: TableDescription, rows: Iterable[Mapping[str, Any] 
 
 
 class Table(property):
-    """A table of a result by its name, documented by its description: a fresh copy at each access."""
+    """A table of a result by its name, documented by its description; each access returns a new copy."""
 
     def __init__(self, description: TableDescription) -> None:
         self.description = description
@@ -60,7 +60,7 @@ def _documentation(description: TableDescription) -> str:
 class TablesOnDemand(Mapping[str, pd.DataFrame]):
     """Tables by name, each made of `source` by its function of `makers` when first used, and kept.
 
-    A pickle holds the tables made so far and makes the others again where it is read.
+    A pickle contains the tables made so far; the others are made again when it is read.
     """
 
     def __init__(self, source: Any, makers: Mapping[str, Callable[[Any], pd.DataFrame]]) -> None:
@@ -83,7 +83,7 @@ class TablesOnDemand(Mapping[str, pd.DataFrame]):
 
 
 class PublicNames(ABCMeta):
-    """Class of results: `dir` and completion leave out what a class names in `_internal`, for this package alone."""
+    """Base class of results: `dir` and completion leave out the names that a class lists in `_internal`."""
 
     def hidden(cls) -> set[str]:
         """What this class and its bases name in `_internal`."""
@@ -118,7 +118,7 @@ class TableSet(HasSummary, metaclass=PublicNames):
 
     @property
     def tables(self) -> dict[str, pd.DataFrame]:
-        """All tables by name: fresh copies, so that nothing done to one changes the result.
+        """All tables by name, as new copies, so that changes of a copy do not affect the result.
 
         >>> import heatloop as hl
         >>> sorted(hl.size("data/mill-annexe/survey.toml").tables)[:3]
@@ -147,7 +147,7 @@ class TableSet(HasSummary, metaclass=PublicNames):
 
 
 def table_records(frames: Mapping[str, pd.DataFrame], facts: Mapping[str, Any]) -> dict[str, Any]:
-    """The summary as an object and every table as a list of row objects, nothing for what is missing."""
+    """The summary as an object and every table as a list of row objects; missing values are null."""
     summary = {key: None if _missing(value) else value for key, value in facts.items()}
     return {"summary": summary, **{name: _rows(frame) for name, frame in frames.items()}}
 

@@ -1,4 +1,4 @@
-"""The commissioning sheet in figures: what to set, and what flow and return to expect in the weather of the day.
+"""Figures of the commissioning sheet: settings, and expected flow and return temperatures in the weather of the day.
 
 Rooms are at their design temperatures, valves at their nearest settings, thermostatic valves at their proportional
 band or with their heads removed, the pump as commissioned for the design. The flow temperature of the day is the one
@@ -44,11 +44,11 @@ MIN_EXCESS_K = 3.0
 def state_at_conditions(
     system: SizedSystem, flow_temp_c: float, thermostatic_heads_removed: bool = False
 ) -> SystemState | None:
-    """The balanced system with water at `flow_temp_c` (degC) from the source: valves at their marks, as a fitter
-    leaves them, pumps as commissioned for the design, thermostatic valves at their proportional band.
+    """The balanced system at a flow temperature of `flow_temp_c` (°C): valves at the settings that a fitter makes.
 
-    `heads_off`: thermostatic heads are removed, so that their valves are at full Kv. None where the water is
-    too cool for any conclusion. Raises what `simulate` raises.
+    Pumps run as commissioned for the design, thermostatic valves at their proportional band. `heads_off`: thermostatic
+    heads are removed, so that their valves have their full Kv. None where the water is too cool for any conclusion.
+    Raises the errors of `simulate`.
     """
     survey = system.survey
     coolest_c = min(supply_temp_c(survey, loop, flow_temp_c) for loop in survey.loops)
@@ -61,8 +61,10 @@ def state_at_conditions(
 
 
 def _heads_removed(system: SizedSystem) -> SizedSystem:
-    """The system with every thermostatic valve at its Kv without head; at a lower presetting by the same share,
-    common practice."""
+    """The system with every thermostatic valve at its Kv without head.
+
+    At a lower presetting, Kv is reduced in the same proportion: common practice.
+    """
     stock, state = system.survey.catalogue, system.state
     share = {valve.name: valve.kvs_m3_h / valve.kv_open_m3_h for valve in stock.valves if valve.kvs_m3_h is not None}
     valves = tuple(
@@ -87,10 +89,11 @@ def commission(
     flow_temp_c: float | None = None,
     treatment_rules: str | Path | None = None,
 ) -> CommissioningResult:
-    """The pack of a design; `outdoor_c` and `flow_temp_c` (degC) of the day go before the survey's weather, rules of
-    treatment in a file of your own (TOML) before those of the package.
+    """Commissioning results of a design for the temperatures of the day.
 
-    Raises InputError for impossible temperatures, ValueError for invalid rules, OSError if they cannot be read.
+    `outdoor_c` and `flow_temp_c` (°C) replace the weather in the survey. Water treatment rules in a TOML file replace
+    those of the package. Raises InputError for impossible temperatures, ValueError for invalid rules, OSError if they
+    cannot be read.
     """
     rules = None if treatment_rules is None else water_treatment.load_rules(Path(treatment_rules))
     system = design.system
@@ -131,7 +134,10 @@ def commission(
 
 
 def _running_kpa(system_pressures: Pressures, targets: pd.DataFrame, fluid: Fluid) -> float:
-    """Pressure to expect on the day, the content at the mean of flow and return; the maximum temperature at most."""
+    """Pressure expected on the day in kPa, for water at the mean of flow and return.
+
+    The temperature is limited to the maximum of the system.
+    """
     mean_c = float((targets["expected_flow_temp_c"] + targets["expected_return_temp_c"]).mean() / 2.0)
     if pd.isna(mean_c):
         return float("nan")

@@ -1,4 +1,4 @@
-"""The design that a user holds: its tables, figures and report parts, and the steps that start from it."""
+"""The public design object: its tables, figures and report parts, and the next steps from it."""
 
 from __future__ import annotations
 
@@ -31,8 +31,8 @@ if TYPE_CHECKING:
 class Design(DesignResult):
     """The sized system of a survey: flows, valve settings, tables and figures.
 
-    A design comes from :func:`heatloop.size` and cannot be changed. Each table is a fresh copy at every access, so
-    changing one leaves the design as it is. The columns of all tables, with units and meaning, are described on the
+    A design is made by :func:`heatloop.size` and cannot be changed. Every access to a table returns a new copy, so
+    changes of a copy do not affect the design. The columns of all tables, with units and meaning, are described on the
     page "Tables" of the documentation.
 
     Attributes
@@ -72,7 +72,7 @@ class Design(DesignResult):
 
     @classmethod
     def of(cls, result: DesignResult) -> Design:
-        """The design of a plain result; a design is returned as it is."""
+        """The design of a plain result; a design is returned unchanged."""
         return result if isinstance(result, cls) else cls(result.system, result.figures)
 
     @property
@@ -116,7 +116,7 @@ class Design(DesignResult):
         options : PartsOptions, optional
             How to count and cut; None uses the defaults.
         progress : callable, optional
-            Called during the search for a cutting plan with what is cut, the best plan found so far and the proved
+            Called during the search for a cutting plan with the stock, the best plan so far and the proved
             lower bound.
 
         Returns
@@ -138,7 +138,7 @@ class Design(DesignResult):
         return PartsList.of(parts_list(self, options, progress))
 
     def first_fix(self, options: FirstFixOptions | None = None) -> FirstFix:
-        """Positions of the pipes before the floors close.
+        """Pipe positions for first fix, before the floors are closed.
 
         Parameters
         ----------
@@ -215,7 +215,7 @@ class Design(DesignResult):
         Raises
         ------
         InputError
-            If a condition names something that the survey does not have, or is out of range.
+            If a condition contains an unknown name or is out of range.
         ArithmeticError
             If the equations of the system have no solution.
 
@@ -250,18 +250,18 @@ class Design(DesignResult):
         return BarSaving(Design.of(saving.design), saving.added, saving.before, saving.after, saving.searched)
 
     def resize(self, survey: Survey | None = None, **changes: Any) -> Design:
-        """A design in other conditions: what `heatloop.size` of the changed survey gives, sooner.
+        """Size again in other conditions: the same result as `heatloop.size` of the changed survey, but faster.
 
-        This design is where the search for flows and temperatures begins; what it ends with does not depend on it.
+        The search for flows and temperatures starts from this design; the result does not depend on the start.
 
         Parameters
         ----------
         survey : Survey, optional
             The survey to size, such as this one with another heat loss of a room, another profile or without a loop;
-            None takes this one.
+            None uses this one.
         **changes
             Fields of `survey.project` with their new values: `flow_temp_c` and `outdoor_c` in °C, `delta_t_k` in K,
-            `size_by`, and the like. A flow temperature holds for the loops as in `Survey.with_flow_temp`.
+            `size_by`, and the like. A flow temperature applies to loops as in `Survey.with_flow_temp`.
 
         Returns
         -------
@@ -339,7 +339,7 @@ def size(survey: Survey | str | Path) -> Design:
     -------
     Design
         The sized system. Every loop has the flow that gives its temperature drop (or, where the survey states so,
-        the heat loss of its rooms) and every balancing valve the setting that takes up the surplus pressure.
+        the heat loss of its rooms) and every balancing valve has the setting that takes the surplus pressure.
 
     Raises
     ------
@@ -371,18 +371,18 @@ def size(survey: Survey | str | Path) -> Design:
 
 @dataclass(frozen=True, eq=False, repr=False)
 class BarSaving(BarSavingResult):
-    """Straight joints that save bars of profile, as `Design.save_bars` gives them.
+    """Straight joints that save bars of profile, from `Design.save_bars`.
 
     Attributes
     ----------
     design : Design
-        The design sized again with the joints; the one given where no joint saves a bar.
+        The design sized again with the joints; if no joint saves a bar, the original design.
     added : tuple of (str, StraightJoint)
         The joints, each with the name of its loop.
     before, after : CutPlan or None
         The cutting plans without and with the joints; None where there is nothing to cut.
     searched : bool
-        Whether every straight length could be tried within the time limit.
+        Whether every straight length was tried within the time limit.
     survey_lines : tuple of str
         Lines for the survey that add these joints, one for each loop.
 

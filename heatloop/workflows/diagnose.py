@@ -1,4 +1,4 @@
-"""From a design and readings of its site to a diagnosis."""
+"""Diagnosis from a design and readings of its site."""
 
 from __future__ import annotations
 
@@ -22,9 +22,9 @@ def read_readings(path: str | Path, design: DesignResult) -> Readings:
     Parameters
     ----------
     path : str or pathlib.Path
-        A CSV file of readings; the page "Diagnosis" of the documentation gives its columns.
+        A CSV file of readings; the page "Diagnosis" of the documentation describes its columns.
     design : Design
-        The design of the site, whose loops and rooms the readings name.
+        The design of the site; readings refer to its loops and rooms.
 
     Returns
     -------
@@ -58,7 +58,7 @@ def diagnose(design: DesignResult, readings: Readings | str | Path) -> Diagnosis
     Returns
     -------
     Diagnosis
-        Likely faults with probabilities, flows as estimated, and the next readings to take.
+        Likely faults with probabilities, estimated flows, and the next readings to take.
 
     Raises
     ------
@@ -67,9 +67,9 @@ def diagnose(design: DesignResult, readings: Readings | str | Path) -> Diagnosis
 
     Notes
     -----
-    Every kind of fault is tried at every loop of a model of the site. Its probability follows from Bayes' theorem:
-    how likely the readings are with the fault, times how common it is. The page "Diagnosis" of the documentation
-    gives the model and its limits.
+    Every kind of fault is tested at every loop of a model of the site. Its probability follows from Bayes' theorem: the
+    probability of the readings with this fault, times the frequency of the fault. The page "Diagnosis" of the
+    documentation gives the model and its limits.
 
     Examples
     --------
@@ -94,7 +94,7 @@ def simulate_readings(
     instruments: Instruments | None = None,
     deviations: SiteDeviations | None = None,
 ) -> tuple[Readings, SimulatedTruth]:
-    """Readings of a simulated site with known faults, its thermostatic heads removed.
+    """Simulate the readings of a site with known faults and thermostatic heads removed.
 
     Parameters
     ----------
@@ -109,22 +109,22 @@ def simulate_readings(
     source_setting_c : float, optional
         Flow temperature set at the source in °C; None: that of the design.
     instruments : Instruments, optional
-        Errors of the instruments and what is read besides pipe temperatures.
+        Errors of the instruments, and quantities that are read in addition to pipe temperatures.
     deviations : SiteDeviations, optional
-        How far valves, outputs, heads and losses of the site deviate from the design.
+        Deviations of valves, outputs, heads and losses of the site from the design.
 
     Returns
     -------
     readings : Readings
-        What would be read on site.
+        The simulated readings.
     truth : SimulatedTruth
-        What was really so: `flow_l_h` of each loop, `return_c`, `source_c`, `bias_k` of the thermometer in K, and
+        The true values: `flow_l_h` of each loop, `return_c`, `source_c`, `bias_k` of the thermometer in K, and
         `room_c` of each room.
 
     Raises
     ------
     ValueError
-        If a fault names a loop that the design does not have, or cannot be at its place.
+        If the loop of a fault is not in the design, or the fault is impossible there.
 
     Examples
     --------

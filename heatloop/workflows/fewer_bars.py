@@ -1,13 +1,14 @@
 """Additional straight joints that save bars: a piece is divided so that each half fits the remainder of another bar.
 
 A straight joint is part of the water path: it shortens the profile, has its own pressure drop and can change which end
-slides. The cut list alone therefore cannot add it. The joints found here go into the survey (`straight_joints` of a
-loop), and the survey is sized again: layout, pressure drop, movement, labels and order belong to one design.
+slides. The cut list alone therefore cannot add it. The joints found here are added to the survey
+(`straight_joints` of a loop), and the survey is sized again, so that layout, pressure drop, movement, labels and order
+belong to one design.
 
 How a joint is found
-    One piece is left out and the others are cut. If that takes a bar less, and two bars have enough left, the piece
-    is divided between those two remainders, as near its middle as they allow. This is tried for every piece on a
-    wall that can be divided, with least stock and with fewest bars. The best joint is applied (least new stock,
+    One piece is left out and the others are cut. If this saves a bar and two bars have long enough remainders, the
+    piece is divided between these two remainders, as near its middle as possible. This is tried for every piece on a
+    wall that can be divided, with the least stock and with the fewest bars. The best joint is applied (least new stock,
     then the longest short half), and the search continues with the new plan. Each joint saves at least one bar and
     adds no stock length. Each straight length is divided at most once. Two joints that save a bar only together
     are not searched for.
@@ -113,9 +114,9 @@ class BarSavingResult(HasSummary):
 
 
 def save_bars(design: DesignResult, options: PartsOptions | None = None) -> BarSavingResult:
-    """The design sized again with one additional straight joint wherever that saves a bar.
+    """Size the design again with one additional straight joint wherever that saves a bar.
 
-    The same `options` are for `parts` afterwards; the search stops after the time limit of their cutting. Raises
+    Use the same `options` for `parts` afterwards. The search stops after the time limit of their cutting. Raises
     InputError as `parts` does. Rooms without a survey have no pieces to divide.
     """
     check_given("save_bars", design=(design, DesignResult, "a Design, as heatloop.size gives it"),
@@ -141,7 +142,7 @@ class JointSearch:
 
 
 def find_joints(survey: SurveyData, layout: Layout, options: PartsOptions) -> JointSearch:
-    """Straight joints that save bars in a survey as it is laid out; the survey itself where there is none."""
+    """Straight joints that save bars in a survey with its present layout; the survey itself where there is none."""
     deadline = time.monotonic() + options.cutting.time_limit_s
     all_placed = placed_pieces(survey, layout)
     before = plan = cut_plan(survey, all_placed, options)
@@ -169,7 +170,7 @@ def find_joints(survey: SurveyData, layout: Layout, options: PartsOptions) -> Jo
 
 @dataclass(frozen=True)
 class _Parting:
-    """A piece divided at a joint, with the other joints of its straight length kept; new stock and short half in mm."""
+    """A piece divided at a joint; the other joints of its straight length are kept. New stock and short half in mm."""
 
     loop: str
     joint: StraightJoint
@@ -179,12 +180,12 @@ class _Parting:
 
     @property
     def rank(self) -> tuple[float, float, str, int, float]:
-        """Least new stock first, then the longest short half; then in an order that repeats."""
+        """Order of preference: least new stock, then the longest short half, then a reproducible order."""
         return round(self.new_stock_mm, 3), -self.short_mm, self.joint.room, self.joint.wall, self.joint.at_m
 
 
 def _on_hand(stock: str, options: PartsOptions) -> tuple[Offcut, ...]:
-    """The offcuts a stock may be cut from."""
+    """Offcuts from which a stock may be cut."""
     return tuple(offcut for offcut in options.offcuts if options.cutting.use_offcuts and offcut.grain == stock)
 
 
@@ -258,9 +259,9 @@ def _partings(
 def _joint_at(
     survey: SurveyData, placed: PlacedPiece, left_most_mm: float, right_most_mm: float
 ) -> tuple[StraightJoint, float] | None:
-    """Position that divides a piece into halves no longer than given, and the shorter half, mm.
+    """Position that divides a piece into halves no longer than given, and the length of the shorter half in mm.
 
-    The position nearest to the middle; None if there is none, or if a half would be below the shortest piece.
+    The position nearest to the middle; None if there is none, or if a half would be shorter than the minimum piece.
     """
     straight = joint_for(survey.catalogue, 0.0)
     if straight is None:
@@ -308,9 +309,9 @@ def _kept(placed: PlacedPiece, all_placed: Sequence[PlacedPiece]) -> Iterator[St
 def _taken(
     survey: SurveyData, all_placed: Sequence[PlacedPiece], parting: _Parting, plan: CutPlan, options: PartsOptions
 ) -> tuple[_Parting, SurveyData, tuple[PlacedPiece, ...], CutPlan] | None:
-    """The survey with a joint, laid out and cut.
+    """The survey with a joint, with layout and cutting plan.
 
-    None if it saves no bar, requires more stock length or restrains a straight length.
+    None if the joint saves no bar, requires more stock length or restrains a straight length.
     """
     required = {*parting.kept, parting.joint}
     loops = tuple(

@@ -1,6 +1,6 @@
 """The lowest flow temperature at which all rooms reach their temperature.
 
-The survey is changed, sized again and compared; no formula is added here.
+The survey is changed and sized again at each temperature; no other formula is used.
 """
 
 from __future__ import annotations
@@ -29,14 +29,14 @@ WARM_W = 0.01
 
 @dataclass(frozen=True, eq=False)
 class LowestFlowTemperature:
-    """The lowest flow temperature of a survey, as :func:`heatloop.lowest_flow_temperature` gives it.
+    """The lowest flow temperature of a survey, from :func:`heatloop.lowest_flow_temperature`.
 
     Attributes
     ----------
     flow_temp_c : float
         The temperature at the source in °C.
     room : str
-        The room with the least margin there.
+        The room with the smallest margin there.
     design : Design
         The design at that temperature.
 
@@ -61,13 +61,13 @@ def lowest_flow_temperature(survey: Survey | str | Path, min_flow_temp_c: float 
     survey : Survey, str or pathlib.Path
         A survey, or the path of a survey file (TOML or .xlsx).
     min_flow_temp_c : float, default 25.0
-        Lower end of the search in °C; the answer where that is warm enough. The upper end is the highest flow
-        temperature of the source, or 90 °C where the survey states none.
+        Lower limit of the search in °C, and the result if it is warm enough. The upper limit is the maximum
+        flow temperature of the source, or 90 °C where the survey states none.
 
     Returns
     -------
     LowestFlowTemperature
-        The temperature to 0.1 K, the room that decides it, and the design there.
+        The temperature to 0.1 K, the room that determines it, and the design there.
 
     Raises
     ------
@@ -76,8 +76,8 @@ def lowest_flow_temperature(survey: Survey | str | Path, min_flow_temp_c: float 
 
     Notes
     -----
-    Every temperature that is tried is a design of its own, with flows of its own; so the flows of the answer are not
-    those of the survey's own flow temperature. Rooms that no loop heats are left out.
+    Each trial temperature is a separate design with its own flows. The flows of the result therefore differ from those
+    at the flow temperature of the survey. Rooms without a loop are left out.
 
     Examples
     --------
@@ -96,7 +96,7 @@ def lowest_flow_temperature(survey: Survey | str | Path, min_flow_temp_c: float 
                 call,
                 "min_flow_temp_c",
                 f"{min_flow_temp_c:g}",
-                f"below {max_flow_temp_c:g} degrees C, the maximum of the source",
+                f"below {max_flow_temp_c:g} °C, the maximum of the source",
             )
         ]
     if faults:
@@ -138,7 +138,7 @@ def _at(survey: Survey, flow_temp_c: float) -> Design:
 
 
 def _step_above(temp_c: float, max_flow_temp_c: float) -> float:
-    """The next whole step at or above a temperature, degC, but no more than `max_flow_temp_c`."""
+    """The next whole step at or above a temperature, °C, but no more than `max_flow_temp_c`."""
     return min(round(float(np.ceil(temp_c / STEP_C - 1e-9)) * STEP_C, 6), max_flow_temp_c)
 
 
@@ -153,6 +153,6 @@ def _min_to_spare(design: Design) -> tuple[str, float]:
 def _too_cold(survey: Survey, max_flow_temp_c: float, room: str, spare_w: float) -> InputIssue:
     return survey.fault(
         "source, max_flow_temp_c",
-        f"{max_flow_temp_c:g} degC, at which {room} is {-spare_w:.0f} W short",
+        f"{max_flow_temp_c:g} °C, at which {room} is {-spare_w:.0f} W short",
         "a warmer source, more skirting in that room or a smaller heat loss",
     )

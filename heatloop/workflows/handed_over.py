@@ -1,4 +1,4 @@
-"""Parts list, first fix and commissioning as a user holds them: with their figures and report parts."""
+"""Public objects for parts list, first fix and commissioning, with their figures and report parts."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 class PartsList(PartsListResult):
     """Parts to order, pieces to cut and thermal movement of a design.
 
-    A parts list comes from `Design.parts` and cannot be changed; its tables are fresh copies.
+    A parts list is made by `Design.parts` and cannot be changed; its tables are new copies.
 
     Attributes
     ----------
@@ -91,7 +91,7 @@ class PartsList(PartsListResult):
         -------
         Quotation
             Cost without waste and as ordered, and the minutes of labour. Items without a price are listed as missing
-            and are in no total.
+            and are not included in totals.
 
         Raises
         ------
@@ -113,7 +113,7 @@ class PartsList(PartsListResult):
 class FirstFix(FirstFixResult):
     """Positions of the pipes before the floors close.
 
-    A first fix comes from `Design.first_fix` and cannot be changed; its tables are fresh copies.
+    A first fix is made by `Design.first_fix` and cannot be changed; its tables are new copies.
 
     Attributes
     ----------
@@ -208,16 +208,16 @@ class FirstFix(FirstFixResult):
 class Commissioning(CommissioningResult):
     """Settings, filling, checks and handover for the weather of a day.
 
-    A commissioning comes from `Design.commissioning` and cannot be changed; its tables are fresh copies.
+    This object is made by `Design.commissioning` and cannot be changed; its tables are new copies.
 
     Attributes
     ----------
     commissioning, part_load, surface_temperatures : pandas.DataFrame
-        Tables for those who commission.
+        Tables for commissioning.
     commissioning_checks, water_content, pressures_table, fill_and_vent, purging, treatment, doses : pandas.DataFrame
-        Tables for those who fill and clean.
+        Tables for filling and cleaning.
     settings_as_left, water_record, user_guide, annual_checks : pandas.DataFrame
-        Tables that stay with the house.
+        Tables for the owner of the house.
     summary : dict
         Key figures by name, each with its unit in the name.
     show : CommissioningSections
@@ -238,7 +238,7 @@ class Commissioning(CommissioningResult):
 
     @cached_property
     def show(self) -> CommissioningSections:
-        """The sections of the report for the site and for the users of the house.
+        """Sections of the report for the site and for the users of the house.
 
         >>> import heatloop as hl
         >>> type(hl.size("data/mill-annexe/survey.toml").commissioning(outdoor_c=5.0).show).__name__

@@ -32,7 +32,7 @@ PUMP_UNITS = {"pump_speed": "a share of full speed", "pump_head_kpa": "kPa", "pr
 
 @dataclass(frozen=True)
 class RequestedConditions:
-    """Conditions of an operating point, as `simulate` takes them."""
+    """Conditions of an operating point: the arguments of `simulate`."""
 
     flow_temp_c: float | None = None
     outdoor_c: float | None = None
@@ -46,7 +46,7 @@ class RequestedConditions:
 
     @property
     def pump(self) -> dict[str, float]:
-        """The arguments for the pump that are given, by name."""
+        """The arguments for the pump that were given, by name."""
         arguments = ((name, getattr(self, name)) for name in PUMP_UNITS)
         return {name: value for name, value in arguments if value is not None}
 
@@ -95,7 +95,7 @@ def _setting_faults(settings: Mapping[Any, object]) -> list[InputIssue]:
 
 
 def survey_at_conditions(survey: SurveyData, conditions: RequestedConditions) -> SurveyData:
-    """The survey with the temperatures of the conditions; all else unchanged."""
+    """The survey with the temperatures of the conditions; everything else is unchanged."""
     project = survey.project
     if conditions.flow_temp_c is not None:
         project = replace(project, flow_temp_c=float(conditions.flow_temp_c))
@@ -111,10 +111,10 @@ def survey_at_conditions(survey: SurveyData, conditions: RequestedConditions) ->
 def check_conditions(
     survey: SurveyData, heated: Collection[str], conditions: RequestedConditions, fluid: Fluid
 ) -> None:
-    """Check that the survey can be solved at its temperatures now, `heated` its rooms with skirting or other emitters.
+    """Check that the survey can be solved at these temperatures; `heated`: rooms with skirting or other emitters.
 
-    Raises InputError for unknown names, for water outside the range of its properties, and for temperatures at which
-    no room is heated.
+    Raises InputError for unknown names, for water outside the range of its properties, and for temperatures at which no
+    room is heated.
     """
     faults, closed, room_c = [], conditions.isolated_loops, conditions.room_c
     loops, rooms = [loop.name for loop in survey.loops], [room.name for room in survey.rooms]
@@ -160,7 +160,7 @@ def _one_of(argument: str, names: Collection[str]) -> str:
 def settings_kv(
     network: PipeNetwork, exact: Mapping[int, float], settings: Settings, catalogue: Catalogue
 ) -> dict[int, float]:
-    """Kv of every valve by its place; `exact` are those of the design."""
+    """Kv of every valve by its element; `exact`: those of the design."""
     if isinstance(settings, str):
         if settings == "calculated":
             return dict(exact)
@@ -204,7 +204,7 @@ def _meant(network: PipeNetwork, place: int, valve: str, key: Key) -> bool:
 
 
 def pump_from_argument(curve: PumpCurve | None, conditions: RequestedConditions) -> PumpCharacteristic:
-    """Characteristic of the source's pump at the speed or head of the conditions. InputError where it has none."""
+    """Characteristic of the pump of the source at the given speed or head. InputError where it has none."""
     speed, head_kpa, flow_m3_h = conditions.pump_speed, conditions.pump_head_kpa, conditions.proportional_m3_h
     for name, value in conditions.pump.items():
         if not (np.isfinite(value) and value > 0.0) or (name == "pump_speed" and value > 1.0):

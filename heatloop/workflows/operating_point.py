@@ -1,4 +1,4 @@
-"""Operating point of a sized system: pump, settings, flow temperature and weather as given, thermostats controlling.
+"""Operating point of a sized system at given pump, settings, flow temperature and weather, with thermostatic control.
 
 Rooms are at their temperatures. A thermostatic valve passes the flow that its room requires, up to its maximum.
 """
@@ -75,13 +75,14 @@ def simulate(
         Flow in m³/h at which `pump_head_kpa` is kept, half of it without flow.
     settings : {"nearest", "calculated"} or mapping, default "nearest"
         Valve settings: the nearest settings, the calculated settings, or settings by the name of a valve (all of that
-        kind), by (loop, side) or by (loop, side, arm); what a mapping leaves out is at its nearest setting.
+        kind), by (loop, side) or by (loop, side, arm); valves that a
+        mapping leaves out are at their nearest setting.
     isolated_loops : collection of str, default ()
         Loops that are isolated by hand.
     room_c : float or mapping of str to float, optional
         Room temperature in °C, one for all rooms or by room; None: those of the design.
     thermostats : bool, default True
-        Whether thermostatic valves close; otherwise they stay at their proportional band.
+        Whether thermostatic valves control; otherwise they stay at their proportional band.
 
     Returns
     -------
@@ -90,7 +91,7 @@ def simulate(
     Raises
     ------
     InputError
-        If a condition names what the survey does not have, or is out of its range. Every issue is listed.
+        If a condition contains an unknown name or is out of range. Every issue is listed.
     ArithmeticError
         If the equations of the system have no solution.
 
@@ -114,7 +115,7 @@ def simulate(
 
 @dataclass(frozen=True, eq=False)
 class SolvedConditions:
-    """A sized system at other conditions: the survey with them, its losses, the solved state and the pumps."""
+    """A sized system at other conditions: the changed survey, its losses, the solved state and the pumps."""
 
     survey: SurveyData
     losses: tuple[RoomLoss, ...]
@@ -124,10 +125,10 @@ class SolvedConditions:
 
 
 def solve_conditions(system: SizedSystem, survey: SurveyData, conditions: RequestedConditions) -> SolvedConditions:
-    """Solve a sized system at the temperatures of `survey`, which is its own survey otherwise; pump, settings,
-    isolated loops and thermostats as requested.
+    """Solve a sized system at the temperatures of `survey`, with the requested conditions.
 
-    Raises ArithmeticError if the equations have no solution.
+    Requested are pump, settings, isolated loops and thermostats. Apart from its temperatures, `survey` is that of the
+    system. Raises ArithmeticError if the equations have no solution.
     """
     fluid = fluid_from(survey)
     paths = loop_paths(survey, system.layout)
@@ -176,7 +177,7 @@ def losses_at(system: SizedSystem, survey: SurveyData) -> tuple[RoomLoss, ...]:
 def _pumps(
     system: SizedSystem, network: PipeNetwork, conditions: RequestedConditions, fluid: Fluid
 ) -> tuple[PumpCharacteristic, ...]:
-    """Characteristics of all pumps: the source's by the conditions, others as stated or as commissioned."""
+    """Characteristics of all pumps: of the source by the conditions; of others as stated or as commissioned."""
     state = system.state
     density = fluid.density_kg_m3(state.circuit_c)
     characteristics = [

@@ -1,4 +1,4 @@
-"""From a design to the parts list and the first fix."""
+"""Parts list and first fix of a design."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ def parts_list(
     """Parts, pieces, cuts and movement of a design; errors as `parts_list_from`, and InputError for another type.
 
     `progress` is called during the search for bars with the stock, the best plan so far and the proved bound, as
-    :func:`heatloop.handover.cutting.plan.plan_cuts` reports them.
+    described in :func:`heatloop.handover.cutting.plan.plan_cuts`.
     """
     check_given("parts", design=(design, DesignResult, "a Design, as heatloop.size gives it"),
                 options=(options, PartsOptions | None, "PartsOptions"))  # fmt: skip
@@ -29,5 +29,5 @@ def parts_list(
 
 
 def first_fix(design: DesignResult, options: FirstFixOptions | None = None) -> FirstFixResult:
-    """Positions of the pipes of a design before the floors close; errors as `plan_first_fix`."""
+    """Positions of the pipes of a design before the floors are closed; errors as `plan_first_fix`."""
     return replace(plan_first_fix(design.survey, design.layout, options), verdict=design.verdict)

@@ -1,4 +1,4 @@
-"""From a survey to a finished design: the steps in order, each a function of the one before."""
+"""From a survey to a complete design: the steps in order, each a function of the one before."""
 
 from __future__ import annotations
 
@@ -41,16 +41,16 @@ from heatloop.workflows.verdict import design_verdict
 
 
 def size_survey(survey: SurveyData | str | Path, initial_guess: SizedSystem | None = None) -> DesignResult:
-    """Choose flows and presettings for the duty of a survey, or of the survey in a file; `initial_guess`, a system
-    sized for other conditions, is the initial guess.
+    """Choose flows and presettings for the duty of a survey, or of the survey in a file.
 
-    Raises InputError, one line for each issue, if the survey cannot be sized.
+    `initial_guess`: a system sized for other conditions, from which the iteration starts. Raises InputError, with one
+    line for each issue, if the survey cannot be sized.
     """
     return size_valid(validated_survey("size", survey), initial_guess)
 
 
 def size_valid(survey: SurveyData, initial_guess: SizedSystem | None = None) -> DesignResult:
-    """The design of a survey that was checked, at other conditions too; InputError where it cannot be designed."""
+    """The design of a checked survey, also at other conditions; InputError where it cannot be designed."""
     system = _sized(survey, initial_guess)
     project = survey.project
     plain = None if project.antifreeze is None else _sized(replace(survey, project=replace(project, antifreeze=None)))
@@ -73,12 +73,12 @@ def _sized(survey: SurveyData, initial_guess: SizedSystem | None = None) -> Size
 
 
 def _too_hot(survey: SurveyData, fluid: Fluid) -> InputIssue:
-    required = f"at most {fluid.t_max_c:g} degrees C, the range of {fluid.name}"
+    required = f"at most {fluid.t_max_c:g} °C, the range of {fluid.name}"
     return survey.fault("project, flow_temp_c", f"{survey.project.flow_temp_c:g}", required)
 
 
 def _small_drops(survey: SurveyData) -> list[InputIssue]:
-    """Issues for temperature drops that would require more flow than any pipe passes."""
+    """Issues for temperature drops that would require more flow than any pipe can carry."""
     own = [(f'loop "{loop.name}", delta_t_k', loop.delta_t_k) for loop in survey.loops if loop.delta_t_k is not None]
     stated = [("project, delta_t_k", survey.project.delta_t_k), *own]
     required = f"at least {MIN_DROP_K:g} K: smaller differences cannot be measured on site"
@@ -100,8 +100,10 @@ def _out_of_reach(survey: SurveyData, error: TemperatureDropNotReachable) -> Inp
 
 @dataclass(frozen=True, eq=False)
 class DesignFigures:
-    """Tables, summary and verdict of a sized system, each made when first used; `plain` is its duty without
-    antifreeze, None if it contains none."""
+    """Tables, summary and verdict of a sized system, each calculated when first used.
+
+    `plain` is its duty without antifreeze; None if it contains none.
+    """
 
     system: SizedSystem
     plain: SystemDuty | None
@@ -129,7 +131,7 @@ class DesignFigures:
 
     @cached_property
     def duty_facts(self) -> dict[str, Any]:
-        """The key figures but for those of the verdict."""
+        """The key figures without those of the verdict."""
         facts = summary_figures(self.system, self.load, self.frames, self.plain)
         return facts | {"held_flow_temp_c": held_flow_temp_c(self.system)}
 

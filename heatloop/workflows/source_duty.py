@@ -15,12 +15,10 @@ HELD_K = 0.02
 
 
 def held_flow_temp_c(system: SizedSystem) -> float | None:
-    """The flow temperature (degC) at which the open system takes the output of the source.
+    """The flow temperature (°C) at which the open system takes exactly the output of the source.
 
-    None if it takes no more than that output at the design flow temperature.
-
-    Valves stay at their nearest settings, pumps as commissioned, rooms at their temperatures. NaN where no flow
-    temperature above the warmest room has a solution.
+    None if it takes at most that output at the design flow temperature. Valves stay at their nearest settings, pumps as
+    commissioned, rooms at their temperatures. NaN where no flow temperature above the warmest room has a solution.
     """
     output_kw, design_c = system.survey.source.output_kw, system.survey.project.flow_temp_c
     if output_kw is None or system.state.given_w <= 1000.0 * output_kw:
@@ -42,7 +40,7 @@ def held_flow_temp_c(system: SizedSystem) -> float | None:
 
 
 def _open_state(system: SizedSystem, flow_temp_c: float) -> SystemState:
-    """The sized system with other water from its source."""
+    """The sized system at another flow temperature of its source."""
     supply_c = np.array([supply_temp_c(system.survey, loop, flow_temp_c) for loop in system.survey.loops])
     return solve_state(
         system.state.network,

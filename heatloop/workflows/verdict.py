@@ -1,6 +1,6 @@
-"""The verdict of a design from the checks of heat and water, thermal movement and the closed system.
+"""Verdict of a design from the checks of heat and water, thermal movement and the closed system.
 
-It requires no cutting plan and no part load, so it takes a small part of the time of sizing.
+It requires no cutting plan and no part-load calculation, so it takes a small part of the time of sizing.
 """
 
 from __future__ import annotations
@@ -34,7 +34,7 @@ def design_verdict(system: SizedSystem, rooms: pd.DataFrame, checks: pd.DataFram
 
 
 def verdict_from(rooms: pd.DataFrame, results: Sequence[CheckResult]) -> Verdict:
-    """The verdict of checks; `rooms` gives the shortage of each room in W."""
+    """The verdict from checks; `rooms` gives the shortage of each room in W."""
     fails = tuple(result for result in results if result.verdict == "fail")
     cautions = tuple(result for result in results if result.verdict == "caution")
     state: Readiness = "not ready" if fails else "ready with cautions" if cautions else "ready"

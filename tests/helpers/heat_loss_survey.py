@@ -60,6 +60,6 @@ def faults_of(survey: SurveyData, area_m2: float = 10.0) -> list[str]:
 
 
 def room_of(*walls: Wall, **keys: object) -> Room:
-    """A room of 20 degC and 2.5 m height, without outdoor air unless it is given."""
+    """A room of 20 °C and 2.5 m height, without outdoor air unless it is given."""
     given_keys: dict[str, object] = {"indoor_c": 20.0, "height_m": 2.5, "air_changes_h": 0.0, "walls": walls}
     return Room("Room", **{**given_keys, **keys})  # type: ignore[arg-type]

@@ -18,7 +18,7 @@ from heatloop.physics.friction import friction_table
 
 DENSITY_KG_M3 = 988.0
 VISCOSITY_PA_S = 5.4e-4
-"""About those of water at 50 degC."""
+"""About those of water at 50 °C."""
 
 
 @dataclass(frozen=True)

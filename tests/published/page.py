@@ -12,6 +12,7 @@ from importlib import import_module
 from pathlib import Path
 from typing import Any
 
+from heatloop.text.formatting import unit_text
 from tests.helpers.paths import ROOT
 from tests.helpers.published import PROVENANCES, PUBLISHED, WORKED_OUT, Row, read_rows
 from tests.long.records import read_record
@@ -40,8 +41,8 @@ The tests write it (`python -m tests.published.page`), and a test fails while it
 
 Each row of `data/published/` is one check. A result must be within half a unit of the last printed digit unless the row
 states a reason. Provenance: **seen** in the source; **quoted by others**; **derived** by a second method or by hand;
-**from memory**, which is the weakest. Deviation is the computed less the expected figure; it and the tolerance
-are in the unit of the row.
+**from memory**, which is the weakest. Deviation is the calculated less the printed figure. Deviation and
+tolerance are in the unit of the row.
 """
 
 
@@ -78,7 +79,7 @@ def _file(title: str, rows: tuple[Row, ...]) -> Iterator[str]:
     """A table of rows; sources and reasons are numbered below it."""
     notes: dict[str, int] = {}
     yield f"### {title}\n"
-    yield "| case | quantity | inputs | expected | computed | deviation | tolerance | unit | provenance | notes |"
+    yield "| case | quantity | inputs | printed | calculated | deviation | tolerance | unit | provenance | notes |"
     yield "| --- " * 10 + "|"
     for row in rows:
         numbers = [notes.setdefault(row.source, len(notes) + 1)]
@@ -88,8 +89,8 @@ def _file(title: str, rows: tuple[Row, ...]) -> Iterator[str]:
         computed = rounded(row.computed(), row.tolerance)
         yield (
             f"| {row.case} | {row.quantity.replace('_', ' ')} | {inputs} | {row.printed} | {computed:f} "
-            f"| {_signed(computed - Decimal(row.printed))} | {row.tolerance:.2g} | {row.unit} | {row.provenance} "
-            f"| {', '.join(map(str, numbers))} |"
+            f"| {_signed(computed - Decimal(row.printed))} | {row.tolerance:.2g} | {unit_text(row.unit)} "
+            f"| {row.provenance} | {', '.join(map(str, numbers))} |"
         )
     yield ""
     yield from (f"{number}. {note}" for note, number in notes.items())
@@ -110,7 +111,7 @@ def _plain(value: float | str) -> str:
 
 
 def _agreement(record: dict[str, Any]) -> Iterator[str]:
-    """How near other libraries come, from the last long run."""
+    """Agreement with other libraries, from the last long run."""
     figures = record["figures"]
     yield "## Other libraries\n"
     versions = ", ".join(f"{name} {version}" for name, version in figures["versions"].items())
@@ -122,7 +123,7 @@ def _agreement(record: dict[str, Any]) -> Iterator[str]:
     for one in sorted(figures["agreement"], key=lambda one: (one["peer"], one["what"])):
         yield (
             f"| {one['peer']} | {one['what']} | {one['cases']} | {one['worst']:.1e} | {one['limit']:g} "
-            f"| {'of the value' if one['unit'] == 'ratio' else one['unit']} |"
+            f"| {'of the value' if one['unit'] == 'ratio' else unit_text(one['unit'])} |"
         )
 
 

@@ -89,7 +89,7 @@ def test_e8_there_and_back_through_three_rooms(link, far_c, return_c, rooms_w):
 
 
 def test_e8_by_the_mean_temperature():
-    """E8, derived: what the mean of flow and return promises for the same loop, starved of water."""
+    """E8, derived: what the mean of flow and return states for the same loop, starved of water."""
     k, mean = 150.0 / 50.0**1.28, 0.0
     for _ in range(200):
         water_c = 55.0 - mean / (0.02 * 4180.0) / 2

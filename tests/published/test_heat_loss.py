@@ -198,7 +198,7 @@ test_published_row = replayed("heat_loss", __name__, QUANTITIES)
 
 
 def test_air_constant_agrees_with_humid_air() -> None:
-    """CoolProp, air at 20 degC, half saturated, sea level: the two digits of the standard's 0.34."""
+    """CoolProp, air at 20 °C, half saturated, sea level: the two digits of the standard's 0.34."""
     state = ("T", 293.15, "P", 101325.0, "R", 0.5)
     density = 1.0 / HAPropsSI("Vha", *state)
     heat_capacity = HAPropsSI("Cha", *state)

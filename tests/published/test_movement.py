@@ -22,7 +22,7 @@ test_published_row = replayed("movement", __name__, QUANTITIES)
 
 
 def test_gap_left_at_fitting_closes_to_the_clearance_when_hottest():
-    """A 6 m aluminium piece fitted at 10 degC and run at 70: 8.3 mm of growth by hand, and 1 mm to spare."""
+    """A 6 m aluminium piece fitted at 10 °C and run at 70: 8.3 mm of growth by hand, and 1 mm to spare."""
     gap = free_end_gap_mm(6.0, ALUMINIUM_EXPANSION_1_K, installation_temp_c=10.0, hottest_c=70.0, min_gap_mm=1.0)
     assert gap == pytest.approx(9.3, abs=0.05)
     assert gap_at_mm(gap, 6.0, ALUMINIUM_EXPANSION_1_K, 10.0, 70.0) == pytest.approx(1.0)

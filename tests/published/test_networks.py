@@ -118,7 +118,7 @@ def ten_pipes():
 
 @cache
 def two_pipe_system():
-    """N6. Radiators of 1, 2 and 3 kW at 85/72 degC, 10 per cent lost by the pipes, on one pair of pipes.
+    """N6. Radiators of 1, 2 and 3 kW at 85/72 °C, 10 per cent lost by the pipes, on one pair of pipes.
 
     The pipe that carries all the water has the gradient of 6 m of head over 72 m and a quarter more.
     """

@@ -1,1 +1,1 @@
-"""How likely each fault is."""
+"""Probability of each fault."""

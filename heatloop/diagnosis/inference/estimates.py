@@ -24,8 +24,11 @@ BIAS, FIRST_SOURCE = 0, 2
 
 @dataclass(frozen=True)
 class PosteriorEstimate:
-    """Under one hypothesis: at its N points, how likely each is (N), the mean and variance of every row without the
-    error of a reading (N, R), the unknowns' means (N, K) and variances (N, K), sizes of each fault (N)."""
+    """Posterior estimate under one hypothesis, at its N points.
+
+    Probability of each point (N); mean and variance of every row without the error of a reading (N, R); means (N, K)
+    and variances (N, K) of the unknowns; sizes of each fault (N).
+    """
 
     weighted: WeightedHypothesis
     weight: Array
@@ -69,7 +72,7 @@ def posterior_estimate(model: SiteModel, day: ReadingConditions, candidate: Weig
 
 
 def _refined_sizes(candidate: WeightedHypothesis, unknown: Array) -> tuple[Array, ...]:
-    """Sizes of the faults moved within their step to where the readings fit best, (N) each."""
+    """Sizes of the faults, moved within their step to the best fit of the readings, (N) each."""
     hypothesis = candidate.hypothesis
     first = unknown.shape[1] - len(hypothesis.steps)
     maximum = math.sqrt(3.0)  # half a step: an even distribution of spread 1 ends there

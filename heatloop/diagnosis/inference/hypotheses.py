@@ -47,8 +47,11 @@ MIN_MUCH = 1.15
 
 @dataclass(frozen=True)
 class Hypothesis:
-    """One fault, or two, or none: points (N), how likely each is (N, sum 1), and for each fault that has a size the
-    sizes (N), the steps (as points, and as sizes) that represent all sizes between a point and its neighbours."""
+    """One fault, two faults or none.
+
+    Points (N); probability of each point (N, sum 1). For each fault that has a size: the sizes (N), and the steps (as
+    points, and as sizes) that represent all sizes between a point and its neighbours.
+    """
 
     faults: tuple[LocatedFault, ...]
     prior: float
@@ -173,7 +176,7 @@ def _even(scale: Array) -> Array:
 
 
 def _steps(points: FaultParameters) -> FaultParameters:
-    """From point to point, per spread of an even distribution between neighbours: the step over the root of 12."""
+    """Steps between points, as the spread of an even distribution between neighbours: the step over the root of 12."""
     if points.count == 1:
         return points.still()
     root = np.sqrt(12.0)
@@ -203,7 +206,10 @@ def two_faults(singles: list[Hypothesis], first: list[Hypothesis]) -> list[Hypot
 
 
 def _against(a: LocatedFault, b: LocatedFault) -> bool:
-    """Whether two faults cannot occur together, or are one: of the same pump or water, or water of the same loop."""
+    """Whether two faults cannot occur together.
+
+    They are the same, or of the same pump or water, or of the water of one loop.
+    """
     if a.loop < 0 or b.loop < 0:
         heads = (LITTLE_HEAD, MUCH_HEAD)
         return a.circuit == b.circuit and (a.kind in heads) == (b.kind in heads) and a.loop == b.loop

@@ -1,12 +1,13 @@
 """Likelihood of the readings under each fault: weighted least squares at each size, summed over the sizes.
 
-At a point of the model the readings are normal about what is predicted, with the instruments' variance and that of
-all that is not known for certain (generalised least squares; the unknowns are integrated out exactly, since readings
-are linear in them). What a fault of unknown size makes of the readings is the sum over its sizes, each by how
-likely it is. Bayes' theorem does the rest; no size is fitted that would have to be paid for by a penalty.
+At a point of the model the readings are assumed normal about the predicted values. Their variance includes the
+instruments and all uncertain quantities (generalised least squares). The unknowns are integrated out exactly, because
+readings are linear in them. For a fault of unknown size the likelihood is the sum over its sizes, weighted by the
+probability of each size. Bayes' theorem gives the result. No size is fitted, so no penalty for fitted parameters is
+required.
 
-Generalised least squares: Aitken 1935. Evidence of models by integrating their parameters out: MacKay 2003, Information
-Theory, Inference, and Learning Algorithms, chapter 28 (both from memory).
+Generalised least squares: Aitken 1935. Evidence of models by integration over their parameters: MacKay 2003,
+Information Theory, Inference, and Learning Algorithms, chapter 28 (both from memory).
 """
 
 from __future__ import annotations
@@ -34,8 +35,11 @@ AS_SET = 0.7
 
 @dataclass(frozen=True)
 class HypothesisFit:
-    """A hypothesis against the readings. log_each (N): logarithm of the likelihood of the readings at each point
-    times its weight; log_evidence, their sum; chi2, that of its best point."""
+    """Fit of a hypothesis to the readings.
+
+    log_each (N): logarithm of the likelihood of the readings at each point, times its weight. log_evidence: logarithm
+    of their sum. chi2: that of its best point.
+    """
 
     hypothesis: Hypothesis
     log_each: Array
@@ -46,8 +50,11 @@ class HypothesisFit:
 
 @dataclass(frozen=True)
 class LinearisedModel:
-    """Linearised model at N points, in M rows: mean (N, M), slopes by the K unknowns (N, M, K), the spreads of the
-    unknowns (N, K), and more variance that some rows have (N, M)."""
+    """Linearised model at N points, in M rows.
+
+    mean (N, M); slopes by the K unknowns (N, M, K); spreads of the unknowns (N, K); additional variance of some rows
+    (N, M).
+    """
 
     mean: Array
     slope: Array
@@ -66,8 +73,10 @@ def linearise(
     steps: Sequence[FaultParameters],
     rows: NDArray[np.intp],
 ) -> LinearisedModel:
-    """The model about these points in these rows; the sizes of faults between points are unknowns too, after those
-    of the site (see Unknowns)."""
+    """Linearise the model about these points in these rows.
+
+    The sizes of faults between points are additional unknowns, after those of the site (see Tolerances).
+    """
     predicted, known = predict(model, day, points), unknowns(model, day)
     layout = model.rows
     by_flow, by_output = predicted.by_flow[:, rows], predicted.by_output[:, rows]
@@ -92,8 +101,10 @@ def linearise(
 
 
 def _lost(model: SiteModel, day: ReadingConditions) -> Array:
-    """Effect of a unit change of all heat losses on the heat balance of the rooms, in all rows; none unless they are
-    steady."""
+    """Effect of a unit change of all heat losses on the heat balance of the rooms, in all rows.
+
+    Zero unless the rooms are steady.
+    """
     survey, layout = model.site.survey, model.rows
     lost = np.zeros(layout.count)
     if not math.isnan(day.outdoor_c):
@@ -105,8 +116,11 @@ def _lost(model: SiteModel, day: ReadingConditions) -> Array:
 
 @dataclass(frozen=True)
 class LeastSquaresResult:
-    """N points against the readings: log_likelihood (N) but for a constant, chi2 (N), covariance of the readings
-    (N, M, M), and the unknowns that fit best (N, K)."""
+    """Fit of N points to the readings.
+
+    log_likelihood (N) except for a constant, chi2 (N), covariance of the readings (N, M, M), and the best-fit unknowns
+    (N, K).
+    """
 
     log_likelihood: Array
     chi2: Array

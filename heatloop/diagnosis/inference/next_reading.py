@@ -25,8 +25,10 @@ FLOW_ERROR, HEAD_ERROR, SURFACE_K, POCKET_K, BIAS_K = 0.05, 0.05, 0.5, 0.3, 0.5
 
 @dataclass(frozen=True)
 class RecommendedReading:
-    """A reading that could be taken: of which quantity, where, in which row, with which error, and the probability that
-    the right fault is first after it. `means` and `spreads` are its expected values under each hypothesis."""
+    """A possible reading: its quantity, place, row and error, and the probability of a correct first fault after it.
+
+    `means` and `spreads` are its expected values under each hypothesis.
+    """
 
     quantity: str
     of: str
@@ -56,8 +58,10 @@ def recommended_readings(
 
 
 def probability_of_correct_ranking(chance: Array, means: Array, spreads: Array) -> float:
-    """Probability that the most probable hypothesis is right after a reading: the integral over its values of the
-    largest product of probability and density. (H) all."""
+    """Probability that the most probable hypothesis is right after a reading.
+
+    It is the integral over the values of the reading of the largest product of probability and density. (H) all.
+    """
     low, high = float((means - 5.0 * spreads).min()), float((means + 5.0 * spreads).max())
     fine = np.concatenate([np.linspace(m - 5.0 * s, m + 5.0 * s, 201) for m, s in zip(means, spreads, strict=True)])
     grid = np.unique(np.clip(fine, low, high))

@@ -32,8 +32,10 @@ class WeightedHypothesis:
 
 
 def posterior(model: SiteModel, day: ReadingConditions) -> list[WeightedHypothesis]:
-    """All hypotheses, the most probable first: no fault, every single fault, and pairs of the most probable with any
-    other."""
+    """All hypotheses, the most probable first.
+
+    These are no fault, every single fault, and pairs of the most probable faults with any other.
+    """
     singles = single_faults(model, day)
     fits = fit_all(model, day, singles)
     order = np.argsort([-_log(fit) for fit in fits[1:]])

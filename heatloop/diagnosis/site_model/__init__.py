@@ -1,1 +1,1 @@
-"""What would be read on site."""
+"""Model of a site: expected readings."""

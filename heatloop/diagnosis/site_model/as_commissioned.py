@@ -36,8 +36,11 @@ TOLERANCE = 1e-6
 
 @dataclass(frozen=True)
 class CommissionedSite:
-    """The site as designed: its network with the thermostatic heads fitted or removed, its water, `pumps`
-    of all circuits, the source's first, at the head the design gives them."""
+    """The site as designed.
+
+    Its network with the thermostatic heads fitted or removed, its water, and `pumps` of all circuits, the
+    source first, at the head of the design.
+    """
 
     system: SizedSystem
     network: PipeNetwork
@@ -83,8 +86,11 @@ def inlet_locations(network: PipeNetwork, loop: int, arm: int = -1) -> list[int]
 
 @dataclass(frozen=True)
 class SiteCase:
-    """Differences from the expected site: zeta added and Kv by place of an element, the head of each circuit as a
-    share, and kelvin on the source's water."""
+    """Differences from the expected site.
+
+    Additional zeta and Kv by element, the head of each circuit as a share, and the deviation of the source temperature
+    in K.
+    """
 
     zeta: Mapping[int, float] = field(default_factory=dict)
     kv_m3_h: Mapping[int, float] = field(default_factory=dict)
@@ -94,7 +100,7 @@ class SiteCase:
 
 @dataclass(frozen=True)
 class SiteFlows:
-    """Of S cases: arm_kg_s (A, S), head_pa of each circuit's pump (P, S), the whole answer."""
+    """Solution of S cases: arm_kg_s (A, S), head_pa of the pump of each circuit (P, S), and the complete solution."""
 
     arm_kg_s: Array
     head_pa: Array

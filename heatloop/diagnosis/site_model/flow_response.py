@@ -44,8 +44,11 @@ MIN_EXCESS_K = 5.0
 
 @dataclass(frozen=True)
 class Response:
-    """Effect of a fault on flows: sizes (G) in the unit of the kind, the changes of the logarithms of arm flows (G, A)
-    and of circuits' heads (G, P), and the kelvin on every loop's supply (G, L)."""
+    """Effect of a fault on flows.
+
+    Sizes (G) in the unit of the kind; changes of the logarithms of arm flows (G, A) and of the heads of circuits (G,
+    P); change of the supply temperature of every loop in K (G, L).
+    """
 
     fault: LocatedFault
     sizes: Array
@@ -56,8 +59,10 @@ class Response:
 
 @dataclass(frozen=True)
 class Responses:
-    """The expected site: arm_kg_s (A), channel_kg_s of each arm's channels, loop_kg_s (L), head_pa (P); and all
-    responses."""
+    """The expected site and all responses.
+
+    arm_kg_s (A), channel_kg_s of the channels of each arm, loop_kg_s (L), head_pa (P).
+    """
 
     arm_kg_s: Array
     channel_kg_s: tuple[Array, ...]

@@ -1,9 +1,9 @@
 """Return temperature and heat of every arm against its flow and its output, tabulated from the channel equations.
 
-An arm is solved for many flows and shares of its output at the expected flow temperature, and tabulated as the share
-of its excess that is left where the water leaves. At another excess the same table serves: output goes with
-excess^n, so that a warmer inlet represents a greater output, factor (excess / expected excess)^(n - 1) (EN 442
-characteristic). Between the points stands a cubic spline (scipy's `map_coordinates`).
+An arm is solved for many flows and shares of its output at the expected flow temperature. The table has the ratio of
+its excess at the outlet to that at the inlet. It is also used at another excess: output is proportional to excess^n, so
+a warmer inlet corresponds to a larger output, by the factor (excess / expected excess)^(n - 1) (EN 442 characteristic).
+Between the points a cubic spline is used (scipy's `map_coordinates`).
 """
 
 from __future__ import annotations
@@ -36,9 +36,12 @@ STEP = 0.02
 
 @dataclass(frozen=True)
 class ArmHeatTable:
-    """One arm. `room_c`: its rooms as the table was made, by their part in its output; excess_k of its inlet then;
-    exponent of the arm as a whole; rooms it serves; `left` (13, 5) spline coefficients of the share of excess left;
-    `parts` (R, 13, 5) of each room's part of the heat."""
+    """Heat table of one arm.
+
+    `room_c`: temperature of its rooms when the table was made, weighted by their share of its output. excess_k: of its
+    inlet then. exponent: of the whole arm. rooms: that it heats. `left` (13, 5): spline coefficients of the remaining
+    share of excess. `parts` (R, 13, 5): of the share of the heat of each room.
+    """
 
     flow_kg_s: float
     room_c: float

@@ -39,8 +39,11 @@ DEAD_LEG = (0.5, 0.3)
 
 @dataclass(frozen=True)
 class FaultParameters:
-    """N points: changes of the logarithms of arm flows (N, A), arm outputs (N, A) and heads (N, P), kelvin on the
-    loops' supply (N, L), and which loops are swapped (N, L) bool."""
+    """Fault parameters at N points.
+
+    Changes of the logarithms of arm flows (N, A), arm outputs (N, A) and heads (N, P); change of the supply temperature
+    of the loops in K (N, L); which loops are swapped (N, L) bool.
+    """
 
     arm_log: Array
     output_log: Array
@@ -53,7 +56,7 @@ class FaultParameters:
         return int(self.arm_log.shape[0])
 
     def __add__(self, other: FaultParameters) -> FaultParameters:
-        """Two faults at once."""
+        """Combination of two faults."""
         return FaultParameters(
             self.arm_log + other.arm_log,
             self.output_log + other.output_log,
@@ -96,8 +99,10 @@ def concatenate(parts: Sequence[FaultParameters]) -> FaultParameters:
 
 @dataclass(frozen=True)
 class Prediction:
-    """Predicted readings, (N, M) in the model's rows; additional variance of some readings, (N, M); slopes by flows (N,
-    M, A), outputs (N, M, A) and supply (N, M, L)."""
+    """Predicted readings (N, M) in the rows of the model.
+
+    Additional variance of some readings (N, M); slopes by flows (N, M, A), outputs (N, M, A) and supply (N, M, L).
+    """
 
     mean: Array
     more: Array

@@ -13,8 +13,11 @@ from heatloop.survey.survey import SurveyData
 
 @dataclass(frozen=True)
 class QuantityIndex:
-    """L loops, A arms and the heated rooms: flow and return temperatures of loops, return temperatures of arms, flows
-    of loops, then what is one for the site, then the heat balance of rooms."""
+    """Rows of the model for L loops, A arms and the heated rooms.
+
+    Order: flow and return temperatures of loops, return temperatures of arms, flows of loops, quantities of the whole
+    site, heat balance of rooms.
+    """
 
     loops: int
     arms: int

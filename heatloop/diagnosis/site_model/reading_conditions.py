@@ -48,10 +48,10 @@ MIN_SHARE = 0.02
 
 @dataclass(frozen=True)
 class ReadingConditions:
-    """What the day was like and what was read.
+    """Conditions of the day, and the readings.
 
-    room_c by name with its error; source_c with its spread and where it is from; outdoor_c where the rooms were steady,
-    else NaN. rows (M) of the model's layout that were read, value (M) and error (M) of each as the model counts them.
+    room_c by name with its error; source_c with its spread and origin; outdoor_c where the rooms were steady, else NaN.
+    rows (M): rows of the model that were read; value (M) and error (M) of each in the form of the model.
     """
 
     room_c: Mapping[str, float]

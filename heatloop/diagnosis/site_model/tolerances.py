@@ -32,11 +32,11 @@ LOSS_SPREAD_ALL = 0.12
 
 @dataclass(frozen=True)
 class Tolerances:
-    """What is not known but no fault, K things: the spread of each (K), and what one of each moves: flows (K, A),
-    outputs (K, A), heads (K, P), supply (K, L), the probe's bias (K) and the losses of all rooms (K).
+    """Uncertain quantities of a site without fault, K of them: their spreads (K) and effects.
 
-    The first is the probe's bias, then the losses, then the water and the head of every circuit, then every arm's flow
-    and every arm's output.
+    Effects of one unit of each: on flows (K, A), outputs (K, A), heads (K, P), supply (K, L), the bias of the probe (K)
+    and the losses of all rooms (K). Order: bias of the probe, losses, water and head of every circuit, flow of every
+    arm, output of every arm.
     """
 
     spread: Array

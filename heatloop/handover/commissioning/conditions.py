@@ -16,9 +16,9 @@ from heatloop.physics.weather_compensation import compensated_temperatures, load
 
 @dataclass(frozen=True)
 class CommissioningConditions:
-    """Outdoor and flow temperature (degC), the share of the design load, and where the flow temperature is from.
+    """Outdoor and flow temperature (°C), the share of the design load, and the origin of the flow temperature.
 
-    Outdoor temperature and share are NaN where the flow temperature alone is known.
+    Outdoor temperature and share are NaN where only the flow temperature is known.
     """
 
     outdoor_c: float
@@ -41,13 +41,14 @@ OUTDOOR_C, WATER_C = (-60.0, 40.0), (0.1, 110.0)
 def commissioning_conditions(
     system: SizedSystem, outdoor_c: float | None = None, flow_temp_c: float | None = None
 ) -> CommissioningConditions:
-    """The day of commissioning; values given here take precedence over those of the survey.
+    """Conditions of the day of commissioning; values given here replace those of the survey.
 
-    Raises InputError for impossible temperatures."""
+    Raises InputError for impossible temperatures.
+    """
     weather, project = system.survey.system.weather, system.survey.project
     arguments = (("outdoor_c", outdoor_c, OUTDOOR_C), ("flow_temp_c", flow_temp_c, WATER_C))
     faults = [
-        InputIssue("commissioning", name, f"{value:g}", f"{low:g} to {high:g} degrees C")
+        InputIssue("commissioning", name, f"{value:g}", f"{low:g} to {high:g} °C")
         for name, value, (low, high) in arguments
         if value is not None and not low <= value <= high
     ]
@@ -70,7 +71,7 @@ def commissioning_conditions(
 
 
 def compensated_conditions(system: SizedSystem, outdoor_c: float) -> CommissioningConditions:
-    """The flow temperature at an outdoor temperature, with or without weather compensation."""
+    """Flow temperature at an outdoor temperature, with or without weather compensation."""
     project, inside_c = system.survey.project, indoor_c(system)
     if not system.survey.system.weather.compensated:
         share = load_share(inside_c, outdoor_c, project.outdoor_c)
@@ -82,18 +83,18 @@ def compensated_conditions(system: SizedSystem, outdoor_c: float) -> Commissioni
 
 
 def indoor_c(system: SizedSystem) -> float:
-    """Indoor temperature of the building for weather compensation: the rooms' by their heat loss, degC."""
+    """Indoor temperature of the building in °C for weather compensation: mean of the rooms, weighted by heat loss."""
     losses = [loss for loss in system.room_losses if loss.total_w > 0.0]
     return float(np.average([loss.indoor_c for loss in losses], weights=[loss.total_w for loss in losses]))
 
 
 def exponent(system: SizedSystem) -> float:
-    """Exponent of the loops as a whole: each one's by its output."""
+    """Exponent of all loops together: mean, weighted by output."""
     exponents = [mean_exponent(system.survey, loop) for loop in system.survey.loops]
     return float(np.average(exponents, weights=loop_heat(system.state).to_rooms_w))
 
 
 def warmest_room_c(system: SizedSystem) -> float:
-    """Temperature kept by the warmest of the heated rooms, degC."""
+    """Temperature in °C of the warmest heated room."""
     heated = set(system.survey.heated_rooms)
     return max(room.indoor_c for room in system.survey.rooms if room.name in heated)

@@ -1,8 +1,7 @@
-"""The order of filling, venting and draining: from the lowest point upwards, the remote ends last; draining from the
-top down.
+"""Order of filling, venting and draining.
 
-A loop is filled after those below it and those nearer to the source; its air leaves at the vent of its far end.
-Order and steps are common practice.
+Filling is from the lowest point upwards, the remote ends last. Draining is from the top down. A loop is filled after
+those below it and those nearer to the source. Its air is vented at its far end. Order and steps are common practice.
 """
 
 from __future__ import annotations
@@ -51,9 +50,9 @@ NO_VENT = "It has no air vent: air is carried with the return water to the drain
 
 @dataclass(frozen=True)
 class RemoteEnd:
-    """Where the air of one arm leaves: the end that has a vent, else the far end without one.
+    """Place where the air of one arm is vented: the end with a vent, else the far end without one.
 
-    `away_m` is the way of its water from the source: trunks, tail and run, metres.
+    `away_m`: length of the way of its water from the source in metres: trunks, tail and run.
     """
 
     loop: str
@@ -66,7 +65,7 @@ class RemoteEnd:
 
     @property
     def place(self) -> str:
-        """Where it is, in words."""
+        """The place in words."""
         if self.end.wall is None or self.end.at_m is None:
             return self.end.room
         return f"{self.end.room}, wall {self.end.wall}, {self.end.at_m:.2f} m from its left-hand end"
@@ -77,7 +76,7 @@ Stage = Literal["prepare", "fill", "vent", "pressurise", "strength test", "warm 
 
 @dataclass(frozen=True)
 class FillingStep:
-    """One step: where it is done, what is done, and the titles of the cautions to read first."""
+    """One step: the place, the work, and the titles of the safety notices to read first."""
 
     stage: Stage
     action: str
@@ -86,7 +85,7 @@ class FillingStep:
 
 
 def remote_ends(survey: SurveyData, layout: Layout) -> tuple[RemoteEnd, ...]:
-    """The far end of every arm in the order of filling: lowest floor first, then nearest to the source."""
+    """Far ends of all arms in the order of filling: lowest floor first, then nearest to the source."""
     ends = []
     for loop in survey.loops:
         arms = layout.loop(loop.name).arms
@@ -123,7 +122,7 @@ def _trunk_m(survey: SurveyData, loop: Loop) -> float:
 def filling_steps(
     survey: SurveyData, layout: Layout, pressures: Pressures, purges: Sequence[PurgeResult]
 ) -> tuple[FillingStep, ...]:
-    """All steps from the empty system to the warm one, and how it is drained again."""
+    """All steps from the empty to the warm system, and the steps of draining."""
     ends = remote_ends(survey, layout)
     return (
         *_prepare(survey, pressures),
@@ -179,7 +178,7 @@ def _fill(ends: Sequence[RemoteEnd], purges: Sequence[PurgeResult]) -> Iterator[
 
 
 def _fill_emitters(survey: SurveyData, purges: Sequence[PurgeResult]) -> Iterator[FillingStep]:
-    """Loops of other emitters alone: their air leaves at the emitters."""
+    """Steps for loops that have only other emitters; their air is vented at the emitters."""
     by_loop = {purge.loop: purge for purge in purges}
     for loop in survey.loops:
         if not loop.arms:
@@ -261,7 +260,7 @@ def _drain(ends: Sequence[RemoteEnd]) -> Iterator[FillingStep]:
 
 
 def fill_and_vent_table(steps: Sequence[FillingStep]) -> pd.DataFrame:
-    """One row a step, `done` left empty to be ticked."""
+    """One row for each step; `done` is an empty box to tick."""
     rows = []
     for number, step in enumerate(steps, start=1):
         at = step.at

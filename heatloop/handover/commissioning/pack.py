@@ -56,7 +56,10 @@ PACK_SUMMARY: tuple[Column, ...] = (
 def pack_figures(
     system: SizedSystem, today: CommissioningConditions, system_pressures: Pressures, water_l: float, running_kpa: float
 ) -> dict[str, Any]:
-    """The figures at the head of the sheet: `water_l` of the whole system, `running_kpa` to expect on the day."""
+    """Figures at the head of the sheet.
+
+    `water_l` of the whole system, and `running_kpa`: the expected pressure of the day.
+    """
     return {
         "project": system.survey.project.name,
         "outdoor_c": today.outdoor_c,
@@ -76,7 +79,7 @@ def pack_figures(
 
 @dataclass(frozen=True, eq=False, repr=False)
 class CommissioningResult(TableSet):
-    """The design in the weather of a day, with all that its commissioning and its users need.
+    """The design in the weather of a day, with all data for commissioning and for the users.
 
     `verdict` is that of the design.
     """

@@ -35,7 +35,7 @@ RatedKind = Literal["profile", "joint", "end", "pipe", "valve", "emitter", "sour
 
 @dataclass(frozen=True)
 class PressureRating:
-    """A part that holds pressure, and its maximum pressure in kPa (None: not stated)."""
+    """A part under pressure, and its maximum pressure in kPa (None: not stated)."""
 
     kind: RatedKind
     name: str
@@ -83,7 +83,7 @@ class Pressures:
 
     @property
     def weakest(self) -> PressureRating | None:
-        """The part of the lowest stated rating; None where none is stated."""
+        """The part with the lowest stated rating; None where none is stated."""
         stated = [part for part in self.parts if part.max_pressure_kpa is not None]
         return min(stated, key=lambda part: part.max_pressure_kpa or math.inf, default=None)
 
@@ -160,7 +160,7 @@ def pressures(survey: SurveyData, layout: Layout, content_l: float, flow_temp_c:
 
 
 def _levels_m(survey: SurveyData, layout: Layout) -> tuple[list[float], float, float]:
-    """Floors of the heated rooms, the highest point of the system and the vessel, m."""
+    """Levels in m: floors of the heated rooms, highest point of the system, and vessel."""
     water_system = survey.system
     served = {piece.room for loop in layout.loops for piece in loop.pieces}
     served |= {emitter.room for loop in survey.loops for emitter in loop.emitters}
@@ -178,7 +178,7 @@ def _levels_m(survey: SurveyData, layout: Layout) -> tuple[list[float], float, f
 
 
 def _min_vessel(content_l: float, expansion: float, precharge_kpa: float, final_kpa: float) -> tuple[float, float]:
-    """Minimum volume and its reserve, litres; both NaN where the precharge leaves no volume."""
+    """Minimum volume and its reserve in litres; both NaN where the precharge leaves no volume."""
     if not precharge_kpa < final_kpa:
         return math.nan, math.nan
     need = law.vessel_need(content_l, expansion, precharge_kpa, final_kpa)
@@ -192,7 +192,7 @@ def _next_size_l(min_l: float) -> float:
 def _fill(
     vessel_l: float, content_l: float, expansion: float, precharge_kpa: float, final_kpa: float
 ) -> law.FillPressures:
-    """The range of cold fill, NaN where the vessel is too small for any."""
+    """Range of the cold fill; NaN where the vessel is too small."""
     try:
         return law.fill_pressures(vessel_l, content_l, expansion, precharge_kpa, final_kpa)
     except ValueError:
@@ -206,7 +206,7 @@ def _hot_kpa(vessel_l: float, expansion_l: float, precharge_kpa: float, fill_kpa
 
 
 def _parts(survey: SurveyData, layout: Layout) -> Iterator[PressureRating]:
-    """Every part of this survey that holds the pressure."""
+    """Every part of this survey that is under pressure."""
     stock = survey.catalogue
     for profile in survey.profiles:
         yield PressureRating("profile", profile.name, profile.max_pressure_kpa)
@@ -254,7 +254,7 @@ def pressures_table(survey: SurveyData, levels: Pressures) -> pd.DataFrame:
 
 def _water_rows(survey: SurveyData, levels: Pressures) -> Iterator[PressureRow]:
     """Water content, temperatures and expansion."""
-    by = "EN 12828 table, filled at 10 degC" if levels.by_table else "density cold / density hot - 1"
+    by = "EN 12828 table, filled at 10 °C" if levels.by_table else "density cold / density hot - 1"
     yield from (
         ("water content", levels.content_l, "l", "bores times lengths, plus stated volumes", "water_content"),
         ("temperature when filled", levels.fill_c, "degC", "stated or 10", STATED),
@@ -348,5 +348,5 @@ def _density_source(survey: SurveyData) -> str:
 
 
 def _own(stated: bool, otherwise: str) -> str:
-    """ "survey" where it states the value, else the source of the value."""
+    """ "survey" where it states the value, else the source of the default."""
     return STATED if stated else otherwise

@@ -53,10 +53,11 @@ PURGE = TableDescription(
 class PurgeResult:
     """One purge. `arm` is 0 where the whole loop is purged at once.
 
-    `flow_l_h` gives `purge_velocity_m_s` in the channel or pipe named by `slowest_section`; `loop_drop_kpa` is from
-    tail to tail, `head_kpa` with the trunks at the source. At full speed the pump has `pump_head_kpa` at that flow;
-    `pump_velocity_m_s` is the velocity that it reaches by itself (both NaN without a curve). A hose at the source needs
-    `hose_pressure_kpa`: the head and the static lift to the loop's floor, required only until the loop is full.
+    `flow_l_h` gives the velocity `purge_velocity_m_s` in the channel or pipe `slowest_section`. `loop_drop_kpa` is from
+    tail to tail; `head_kpa` includes the trunks, at the source. At full speed the pump has `pump_head_kpa` at this
+    flow, and reaches the velocity `pump_velocity_m_s` without a hose (both NaN without a curve). A hose at the source
+    requires `hose_pressure_kpa`: the head and the static lift to the floor of the loop. The lift is required only until
+    the loop is full.
     """
 
     loop: str
@@ -74,12 +75,12 @@ class PurgeResult:
 
 
 def purges(survey: SurveyData, paths: tuple[LoopPath, ...], fluid: Fluid) -> tuple[PurgeResult, ...]:
-    """The purge of every loop, arm by arm where arms can be shut off."""
+    """The purge of every loop; arm by arm where arms can be isolated."""
     return tuple(_purge(survey, path, arm, fluid) for whole in paths for arm, path in _one_at_a_time(survey, whole))
 
 
 def _one_at_a_time(survey: SurveyData, path: LoopPath) -> Iterator[tuple[int, LoopPath]]:
-    """The loop with its valves fully open, or each of its arms with the other shut off."""
+    """The loop with its valves fully open, or each of its arms with the other isolated."""
     wide = _wide_open(survey, path)
     if len(path.arms) == 1 or not arms_have_valves(path):
         yield 0, wide
@@ -151,7 +152,7 @@ def _purge(survey: SurveyData, path: LoopPath, arm: int, fluid: Fluid) -> PurgeR
 
 
 def _on_the_way(survey: SurveyData, path: LoopPath) -> list[Trunk]:
-    """The trunks between the source and a loop."""
+    """Trunks between the source and a loop."""
     trunks, name = [], path.loop.trunk
     while name is not None:
         trunks.append(replace(survey.trunk(name), mixed_to_c=None))
@@ -162,9 +163,9 @@ def _on_the_way(survey: SurveyData, path: LoopPath) -> list[Trunk]:
 def _sweeping_flow(
     at: Callable[[float], SystemState], required_m_s: float, path: LoopPath, density: float
 ) -> tuple[float, SystemState]:
-    """Mass flow at which the slowest waterway just has the required speed, and the system at it.
+    """Mass flow at which the slowest waterway has exactly the required velocity, and the system at this flow.
 
-    Speeds rise nearly in proportion to flow: only the shares of parallel channels shift.
+    Velocities rise nearly in proportion to flow; only the shares of parallel channels change slightly.
     """
     flow = required_m_s * density * max(duct.area_m2 for arm in path.arms for duct in arm.ducts)
     for _ in range(30):
@@ -177,7 +178,7 @@ def _sweeping_flow(
 
 
 def _slowest(network: PipeNetwork, state: SystemState) -> tuple[float, str]:
-    """Speed in the slowest waterway of the loop, m/s, and its name; fittings and trunks do not count."""
+    """Velocity in m/s in the slowest waterway of the loop, and its name; fittings and trunks are not included."""
     speeds = [
         (state.flow_kg_s[i] / (state.density_kg_m3[i] * place.element.duct.area_m2), place.element.label)
         for i, place in enumerate(network.locations)
@@ -202,7 +203,7 @@ def _drive(pump_kpa: float, head_kpa: float, hose_kpa: float | None, hose_pressu
 
 
 def purge_table(rows: tuple[PurgeResult, ...]) -> pd.DataFrame:
-    """One row a purge."""
+    """One row for each purge."""
     purge_rows = [
         {
             **{k: v for k, v in row.__dict__.items() if k != "flow_l_h"},

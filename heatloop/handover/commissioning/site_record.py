@@ -24,8 +24,10 @@ WEATHER_TOLERANCE_K = 3.0
 
 @dataclass(frozen=True)
 class PressureStep:
-    """One pressure to read: what is designed (kPa), what is accepted, and the source of
-    that, "" where it is that of the step before."""
+    """One pressure to read: design value (kPa), accepted range, and its source.
+
+    The source is "" where it is that of the step before.
+    """
 
     step: int
     action: str
@@ -36,8 +38,11 @@ class PressureStep:
 
 @dataclass(frozen=True)
 class BalancingStep:
-    """One valve in the order of work. Flows in l/h with thermostatic heads removed but for the design's, temperatures
-    in °C and drops in K at the flow temperature of the day. `set_to` is None for a loop without a balancing valve."""
+    """One valve in the order of work.
+
+    Flows in l/h are with thermostatic heads removed, except that of the design. Temperatures in °C and drops in K are
+    at the flow temperature of the day. `set_to` is None for a loop without a balancing valve.
+    """
 
     order: int
     loop: str
@@ -84,7 +89,7 @@ def pressure_steps(pack: CommissioningResult) -> tuple[PressureStep, ...]:
 
 
 def balancing_steps(pack: CommissioningResult) -> tuple[BalancingStep, ...]:
-    """Valves in the order of work: the one with the least pressure drop first, which is on the index loop."""
+    """Valves in the order of work: the valve with the smallest pressure drop first, which is on the index loop."""
     frame: pd.DataFrame = pack.frames["commissioning"].sort_values(
         "valve_pressure_drop_kpa", kind="stable", na_position="first"
     )
@@ -118,14 +123,17 @@ def tested_flow_l_h(steps: tuple[BalancingStep, ...]) -> float:
 
 
 def head_m(head_kpa: float) -> float:
-    """A head in metres of water column, as pumps are marked."""
+    """A head in metres of water column, the unit marked on pumps."""
     return head_kpa / WATER_COLUMN_KPA_M
 
 
 @dataclass(frozen=True)
 class PurgeStep:
-    """A loop or arm to purge, in the order of filling: flow in l/h, pressure at the hose in kPa, the drive of the flow,
-    and where to vent by hand. Flow and pressure are NaN where they are not known."""
+    """A loop or arm to purge, in the order of filling.
+
+    Flow in l/h, pressure at the hose in kPa, the drive of the flow, and where to vent by hand. Flow and pressure are
+    NaN where unknown.
+    """
 
     order: int
     loop: str
@@ -157,14 +165,14 @@ def purge_steps(pack: CommissioningResult) -> tuple[PurgeStep, ...]:
 
 
 def work_steps(pack: CommissioningResult) -> tuple[str, ...]:
-    """Work on the whole system in order, without the strength test, the work loop by loop and draining."""
+    """Work on the whole system in order, without the strength test, the work loop by loop, and draining."""
     steps = pack.frames["fill_and_vent"]
     shown = steps[(steps["loop"] == "") & ~steps["stage"].isin(["strength test", "drain"])]
     return tuple(shown["action"])
 
 
 def treatment_steps(pack: CommissioningResult) -> tuple[str, ...]:
-    """Water treatment in order: what to do and with how much."""
+    """Water treatment in order: action and quantity."""
     rows = pack.frames["treatment"].to_dict("records")
     return tuple(f"{row['what']}{_litres(row['quantity_l'])}" for row in rows)
 
@@ -174,7 +182,7 @@ def _litres(quantity_l: float) -> str:
 
 
 def _circuit(row: dict[Any, Any], purges: dict[tuple[str, int], dict[Any, Any]]) -> tuple[str, int]:
-    """Loop and arm of a step; a loop without arms of its own is purged as a whole, as arm 0."""
+    """Loop and arm of a step; a loop that is purged as a whole is arm 0."""
     loop, arm = row["loop"], row["arm"]
     return (loop, 0) if (loop, 0) in purges or pd.isna(arm) else (loop, int(arm))
 

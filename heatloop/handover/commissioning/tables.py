@@ -143,13 +143,14 @@ def commissioning_table(
     operating_state: SystemState | None,
     without_heads: SystemState | None,
 ) -> pd.DataFrame:
-    """One row a balancing valve (a loop without one has a row too): setting, flows, temperatures, empty boxes.
+    """One row for each balancing valve, and for each loop without one: setting, flows, temperatures, empty boxes.
 
-    `flow_heads_removed_l_h` is the flow at the nearest settings, with the water temperature of the day and thermostatic
-    heads removed; its accepted range is beside it. `target_flow_l_h` is that of the design, with calculated settings: a
-    reference, not a target on site. `expected_flow_l_h` is with heads on; temperatures are those of the day.
-    `operating_state` is the system of the day, `without_heads` the same with thermostatic heads off; None where the
-    water is too cool."""
+    `flow_heads_removed_l_h`: flow at the nearest settings, at the water temperature of the day, with thermostatic heads
+    removed; its accepted range is beside it. `target_flow_l_h`: flow of the design with calculated settings; a
+    reference, not a target on site. `expected_flow_l_h`: flow with heads fitted. Temperatures are those of the day.
+    `operating_state`: the system of the day; `without_heads`: the same with heads removed. None where the water is too
+    cool.
+    """
     off = without_heads
     rows = []
     whole: list[SizedValve | None] = [None]
@@ -205,7 +206,7 @@ def measured_flow_l_h(state: SystemState, loop: int, arm: int) -> float:
 
 
 def measured_return_temp_c(state: SystemState, loop: int, arm: int) -> float:
-    """Return temperature of a loop at the distribution, or of one of its arms at its end, degC."""
+    """Return temperature of a loop at the distribution, or of one of its arms at its end, °C."""
     if arm == 0:
         return float(state.return_c[loop])
     arms = [a for a, owner in enumerate(state.network.arm_loop) if owner == loop]
@@ -213,7 +214,7 @@ def measured_return_temp_c(state: SystemState, loop: int, arm: int) -> float:
 
 
 def part_load_days(system: SizedSystem) -> tuple[CommissioningConditions, ...]:
-    """Days of the table of part loads: the design's outdoor temperature first, then milder ones."""
+    """Days of the part-load table: the design outdoor temperature first, then milder ones."""
     design_c = system.survey.project.outdoor_c
     return tuple(
         compensated_conditions(system, outdoor_c) for outdoor_c in (design_c, *(t for t in LADDER_C if t > design_c))
@@ -241,10 +242,10 @@ def part_load_table(system: SizedSystem, states: Sequence[tuple[CommissioningCon
 
 
 def surfaces_table(system: SizedSystem, operating_state: SystemState | None, limit_c: float) -> pd.DataFrame:
-    """The hottest skirting of every room at the design and on the day, degC; rooms of vulnerable people first.
+    """Hottest skirting of every room at the design and on the day in °C; rooms of vulnerable people first.
 
-    `limit_c` is what such people may touch; the verdict, empty for others, is on the design's temperature.
-    `operating_state` is the system of the day, None where the water is too cool.
+    `limit_c`: limit for surfaces that such people can touch. The verdict refers to the design temperature; it is empty
+    for other rooms. `operating_state`: the system of the day; None where the water is too cool.
     """
     hottest = hottest_surface_c(system.state)
     of_day = None if operating_state is None else hottest_surface_c(operating_state)
@@ -264,7 +265,7 @@ def surfaces_table(system: SizedSystem, operating_state: SystemState | None, lim
 
 
 def contents_table(rows: Sequence[ContentItem]) -> pd.DataFrame:
-    """One row for each part that holds water, the total last."""
+    """One row for each part that holds water; the total is last."""
     whole = {"part": "whole system", "loop": "", "item": "", "channel_length_m": None, "content_l_m": None}
     frame = table_frame(CONTENTS, [*map(asdict, rows), {**whole, "water_content_l": content_l(rows)}])
     return frame.astype({"channel_length_m": "float64", "content_l_m": "float64", "water_content_l": "float64"})

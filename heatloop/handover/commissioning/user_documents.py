@@ -116,7 +116,7 @@ CARE: tuple[UserRow, ...] = (
 
 
 def settings_table(system: SizedSystem, system_pressures: Pressures, outdoor_steps: pd.DataFrame) -> pd.DataFrame:
-    """Every setting of the design with a box beside it: source, compensation, pump, pressures, valves."""
+    """Every setting of the design with a box for its value as left: source, compensation, pump, pressures, valves."""
     return table_frame(SETTINGS_AS_LEFT, _settings(system, system_pressures, outdoor_steps))
 
 
@@ -146,7 +146,7 @@ def _settings(
 
 
 def water_record_table(facts: TreatmentInputs) -> pd.DataFrame:
-    """What is measured of the water, its target and boxes for three readings."""
+    """Quantities to measure in the water, their targets, and boxes for three readings."""
     system = facts.survey.system
     inhibitor = "the label's" if system.inhibitor is None else f"{system.inhibitor.name}, by its label"
     label = "label of the inhibitor"
@@ -178,13 +178,13 @@ def _litres(value: float) -> str:
 
 
 def user_table(system: SizedSystem, system_pressures: Pressures, outdoor_steps: pd.DataFrame) -> pd.DataFrame:
-    """The user's page: topic and text, with the titles of the cautions that belong to it."""
+    """Page for the user: topic and text, with the titles of the relevant safety notices."""
     rows = (*_running(system, outdoor_steps), _gauge(system_pressures), *_hot(system), *_untouched(system), *CARE)
     return table_frame(USER_PAGE, rows)
 
 
 def _running(system: SizedSystem, outdoor_steps: pd.DataFrame) -> Iterator[UserRow]:
-    """How it heats and what sets its temperatures."""
+    """How the system heats, and what sets its temperatures."""
     yield (
         "How the system heats",
         "The skirting warms the room slowly and evenly. Leave it at a constant setting: after a lower night setting a "
@@ -277,7 +277,7 @@ def _ruled(system: SizedSystem) -> Iterator[str]:
 
 
 def _hidden(system: SizedSystem) -> Iterator[tuple[str, str]]:
-    """By room, where plain pipe runs under floors and through walls, and where skirting lies in the floor."""
+    """Hidden pipes by room: plain pipe under floors and through walls, and skirting in the floor."""
     for loop in system.layout.loops:
         for arm in loop.arms:
             for element in arm.elements:

@@ -1,6 +1,6 @@
 """Water treatment: cleaning and flushing by volume, doses, rules for the wetted metals, the filter and the label.
 
-No product is favoured or needed: doses are those of the label that the survey copies. The rules are rows of
+No particular product is required: doses are those of the label, as copied in the survey. The rules are rows of
 `treatment_rules.toml` with their sources; a caller may pass rules of its own. The instructions of the makers of source,
 profile and additive take precedence."""
 
@@ -81,8 +81,10 @@ FILTER = Limit(
 
 @dataclass(frozen=True)
 class TreatmentInputs:
-    """Data that determine the applicable rules: metals in contact with the water, whether copper is assumed, quantities
-    in litres, the range of pH and its source."""
+    """Data that determine the applicable rules.
+
+    Metals in contact with the water, whether copper is assumed, quantities in litres, the range of pH and its source.
+    """
 
     survey: SurveyData
     content_l: float
@@ -107,7 +109,7 @@ class TreatmentInputs:
 
     @property
     def conditions(self) -> frozenset[str]:
-        """The conditions of rules that hold here."""
+        """Conditions of rules that apply here."""
         water_system = self.survey.system
         allowed = water_system.softened_fill and water_system.softened_fill_allowed
         held = {
@@ -122,7 +124,7 @@ class TreatmentInputs:
         return frozenset(word for word, holds in held.items() if holds)
 
     def amount_l(self, amount: str) -> float:
-        """Litres of one flush, or of an additive's dose; NaN for none or where no additive is entered."""
+        """Litres of one flush, or of the dose of an additive; NaN for neither, or where no additive is entered."""
         water_system = self.survey.system
         match amount:
             case "flush":
@@ -149,8 +151,11 @@ FILLED_IN = ("metals", "ph", "ph_source", "minutes", "filter_mm", "cleanser", "i
 
 @dataclass(frozen=True)
 class TreatmentRule:
-    """One line of the treatment: a stage, what to do, when it applies (all of `when`), its quantity in litres, the
-    titles of its safety notices, and its source. See `treatment_rules.toml`."""
+    """One line of the treatment.
+
+    Its stage, the action, the conditions (all of `when`), the quantity in litres, the titles of its safety notices, and
+    its source. See `treatment_rules.toml`.
+    """
 
     stage: str
     what: str
@@ -161,9 +166,11 @@ class TreatmentRule:
 
 
 def load_rules(path: Path | None = None) -> tuple[TreatmentRule, ...]:
-    """The rules of a TOML file, those of the package unless stated.
+    """Rules of a TOML file; default: those of the package.
 
-    ValueError, one line, for a row that does not follow the head of that file; OSError where it cannot be read."""
+    Raises ValueError, one line, for a row that does not follow the format stated in that file; OSError where it cannot
+    be read.
+    """
     own = resources.files("heatloop.handover.commissioning").joinpath(STEPS_FILE)
     text = own.read_text(encoding="utf-8") if path is None else path.read_text(encoding="utf-8")
     rows = tomllib.loads(text).get("rule", [])
@@ -208,9 +215,9 @@ def treatment_inputs(survey: SurveyData, content_l: float) -> TreatmentInputs:
 
 
 def additive_volume_l(additive: Additive | None, content_l: float) -> float:
-    """Litres of an additive for a content in litres, by its label: per cent of the content, or ml a litre of it.
+    """Litres of an additive for a content in litres, by its label: per cent of the content, or ml per litre.
 
-    NaN where there is none. Source: the label, as the survey copies it.
+    NaN where there is none. Source: the label, as copied in the survey.
     """
     if additive is None:
         return math.nan
@@ -222,7 +229,10 @@ def additive_volume_l(additive: Additive | None, content_l: float) -> float:
 def applicable_rules(
     inputs: TreatmentInputs, rules: Sequence[TreatmentRule] | None = None
 ) -> tuple[TreatmentRule, ...]:
-    """The rules for this system in the order of the work, names and figures put in; the package's unless stated."""
+    """Rules for this system in the order of the work, with names and figures inserted.
+
+    The default is the rules of the package.
+    """
     chosen = load_rules() if rules is None else rules
     held = inputs.conditions
     return tuple(
@@ -265,7 +275,7 @@ def _named(additive: Additive | None, otherwise: str) -> str:
 
 
 def treatment_table(inputs: TreatmentInputs, rules: Sequence[TreatmentRule] | None = None) -> pd.DataFrame:
-    """The treatment step by step; `quantity_l` is water to flush with or additive to dose."""
+    """The treatment step by step; `quantity_l`: water for flushing or additive to dose."""
     rows = [
         {
             "step": number,
@@ -281,7 +291,7 @@ def treatment_table(inputs: TreatmentInputs, rules: Sequence[TreatmentRule] | No
 
 
 def doses_table(inputs: TreatmentInputs) -> pd.DataFrame:
-    """What to buy of each additive: litres for the content, and containers where their size is known."""
+    """Quantity of each additive to buy: litres for the content, and containers where their size is known."""
     rows = []
     for use, additive in (("cleanser", inputs.survey.system.cleanser), ("inhibitor", inputs.survey.system.inhibitor)):
         if additive is None:
@@ -312,7 +322,7 @@ def _containers(litres: float, holds_l: float | None) -> float | None:
 
 
 def treatment_checks(inputs: TreatmentInputs) -> list[CheckResult]:
-    """Softened water, the inhibitor and the filter's line, each with its verdict."""
+    """Checks of softened water, inhibitor and filter pipe, each with its verdict."""
     return list(_checks(inputs))
 
 
@@ -337,5 +347,5 @@ def _checks(inputs: TreatmentInputs) -> Iterator[CheckResult]:
 
 
 def _flag(limit: Limit, subject: str, met: bool) -> CheckResult:
-    """A check of yes or no: 1 met, 0 not, limit 1."""
+    """A yes-or-no check: 1 met, 0 not met, limit 1."""
     return check_at_least(limit, subject, float(met), 1.0)

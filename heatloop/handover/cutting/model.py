@@ -26,7 +26,7 @@ class CutPiece:
 
 @dataclass(frozen=True)
 class Stock:
-    """A length that can be bought in any number, in mm, and what one bar costs (any currency)."""
+    """A length in mm that can be bought in any number, and the cost of one bar (any currency)."""
 
     length_mm: float
     grain: str = ""
@@ -40,11 +40,11 @@ class Offcut:
     Attributes
     ----------
     label : str
-        Its label, which no other offcut has: the cutting plan names it.
+        Its unique label, which the cutting plan states.
     length_mm : float
         Its length in mm.
     grain : str, default ""
-        Profile and finish; only pieces of the same are cut from it.
+        Profile and finish; only pieces with the same grain are cut from it.
 
     Examples
     --------
@@ -73,13 +73,13 @@ class CuttingOptions:
     min_offcut_mm : float, default 500.0
         Shortest remainder in mm that is kept as an offcut.
     end_trim_mm : float, default 0.0
-        What is cut off each bar to square its ends, in mm.
+        Length cut off each end of a bar to square it, in mm.
     prefer : {"least stock", "fewest bars", "least cost"}, default "least stock"
-        What the plan makes least.
+        Quantity that the plan minimises.
     use_offcuts : bool, default True
         Whether offcuts on hand are used.
     time_limit_s : float, default 30.0
-        Longest time of the search in s.
+        Maximum time of the search in s.
     relative_gap : float, default 0.0
         Relative distance to the lower bound at which a plan is good enough.
 
@@ -123,19 +123,19 @@ class Bar:
 
     @property
     def source(self) -> str:
-        """Where the bar comes from, in words."""
+        """Origin of the bar, in words."""
         return f"offcut {self.offcut_label}" if self.offcut_label else "new"
 
 
 @dataclass(frozen=True)
 class CutPlan:
-    """All bars to cut and where the length goes, in mm.
+    """All bars to cut, and the use of their length in mm.
 
-    pieces_mm + kerf_mm + trims_mm + offcuts_mm (kept) + waste_mm (too short) = stock_mm, new bars and used
-    offcuts together. `goal` and `lower_bound` are in the unit of `prefer` (see `GOALS`); no plan has a goal
-    below the bound. `gap` = (goal - lower_bound) / goal; `proved`: no better plan exists. `lower_bound_mm`
-    bounds the new stock: for "least stock" it is `lower_bound`, otherwise the length of the pieces less
-    that of the offcuts. `seconds` does not count when plans are compared.
+    pieces_mm + kerf_mm + trims_mm + offcuts_mm (kept) + waste_mm (too short) = stock_mm, for new bars and used offcuts
+    together. `goal` and `lower_bound` are in the unit of `prefer` (see `GOALS`); no plan has a goal below the bound.
+    `gap` = (goal - lower_bound) / goal. `proved`: no better plan exists. `lower_bound_mm` is the bound of new stock:
+    for "least stock" it is `lower_bound`, otherwise the length of the pieces less that of the offcuts. `seconds` is
+    ignored when plans are compared.
     """
 
     bars: tuple[Bar, ...]

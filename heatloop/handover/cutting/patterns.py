@@ -1,7 +1,7 @@
 """Ways of cutting one bar, in whole grid units: fills, first plans and lists of patterns.
 
-A pattern is a bar kind and how often each piece length is cut from it. Nothing here knows of labels,
-millimetres or files; `heatloop.handover.cutting` turns a job into a `CutProblem` and a plan back into pieces.
+A pattern is a bar kind and how often each piece length is cut from it. This module does not use labels, millimetres or
+files; `heatloop.handover.cutting.plan` converts a job to a `CutProblem` and a plan back to pieces.
 
 A piece takes its length and one kerf (its weight); a bar offers its length between the trims and one kerf
 (its capacity), because the last cut may fall on the end of the bar. A pattern fits when the weights add up to
@@ -26,11 +26,11 @@ DEEPEST = 400
 
 @dataclass(frozen=True)
 class BarType:
-    """One kind of bar. Lengths in grid units.
+    """One kind of bar, with lengths in grid units.
 
-    capacity: length between the trims plus one kerf. goal: what one bar adds to the sum to be least (0 for an
-    offcut on hand). stock: new stock length, 0 for an offcut. trim: length lost at the two ends.
-    supply: how many there are, 0 for any number.
+    capacity: length between the trims plus one kerf. goal: what one bar adds to the sum that is minimised (0 for an
+    offcut on hand). stock: new stock length, 0 for an offcut. trim: length lost at the two ends. supply: number
+    available, 0 for any number.
     """
 
     capacity: int
@@ -42,7 +42,7 @@ class BarType:
 
 @dataclass(frozen=True)
 class CutProblem:
-    """Piece weights (falling) and how many of each; bar kinds; kerf and least useful offcut in grid units."""
+    """Piece weights (falling) and the number of each; bar kinds; kerf and shortest useful offcut in grid units."""
 
     weights: tuple[int, ...]
     demand: tuple[int, ...]
@@ -51,11 +51,11 @@ class CutProblem:
     keep: int
 
     def goal(self, plan: Iterable[Pattern]) -> int:
-        """Sum over the bars of what is to be least."""
+        """Sum over the bars of the quantity that is minimised."""
         return sum(self.kinds[kind].goal for kind, _ in plan)
 
     def used(self, counts: Sequence[int]) -> int:
-        """Length the pieces of a pattern take, each with its kerf."""
+        """Length used by the pieces of a pattern, each with its kerf."""
         return sum(w * n for w, n in zip(self.weights, counts, strict=True))
 
     def waste(self, pattern: Pattern) -> int:
@@ -72,7 +72,7 @@ class CutProblem:
 
 @dataclass(frozen=True)
 class BarFill:
-    """Best value for every capacity, and what it is made of (bounded knapsack by dynamic programming)."""
+    """Best value for every capacity, and the pieces that give it (bounded knapsack by dynamic programming)."""
 
     unit: int
     best: NDArray[np.float64]
@@ -81,11 +81,11 @@ class BarFill:
     size: int
 
     def value(self, capacity: int) -> float:
-        """Greatest value that fits in `capacity`."""
+        """Maximum value that fits in `capacity`."""
         return float(self.best[capacity // self.unit])
 
     def counts(self, capacity: int) -> tuple[int, ...]:
-        """How many of each length reach that value."""
+        """Number of pieces of each length that give that value."""
         room = capacity // self.unit
         counts = [0] * self.size
         for row in range(len(self.parts) - 1, -1, -1):
@@ -97,12 +97,11 @@ class BarFill:
 
 
 def best_fill(weights: Sequence[int], values: Sequence[float], limits: Sequence[int], capacity: int) -> BarFill:
-    """Fill bars of every capacity up to `capacity` with the most value.
+    """Fill bars of every capacity up to `capacity` with the maximum value.
 
-    Bounded knapsack, solved exactly by dynamic programming over capacity (Martello and Toth, Knapsack
-    Problems, 1990, chapter 3); several pieces of one length are taken in lots of 1, 2, 4 ... Arguments hold
-    one entry for each piece length: weight (grid units), value (any unit, those not above 0 are left out),
-    most copies.
+    Bounded knapsack, solved exactly by dynamic programming over capacity (Martello and Toth, Knapsack Problems, 1990,
+    chapter 3); several pieces of one length are combined in batches of 1, 2, 4 ... Arguments have one entry for each
+    piece length: weight (grid units), value (any unit; pieces with a value of 0 or less are left out), maximum number.
     """
     unit = math.gcd(*weights)
     room = capacity // unit
@@ -127,11 +126,11 @@ def best_fill(weights: Sequence[int], values: Sequence[float], limits: Sequence[
 
 
 def first_fit(problem: CutProblem) -> list[Pattern]:
-    """First-fit-decreasing plan: each piece, longest first, goes on the first bar with room for it.
+    """First-fit-decreasing plan: each piece, longest first, goes on the first bar with space for it.
 
-    Offcuts are opened first, shortest that fits; then the new bar that costs least for its length. New bars
-    are changed for the cheapest that holds their pieces at the end. Always gives a plan, since every piece
-    fits some new bar.
+    Offcuts are used first, shortest that fits; then the new bar with the lowest cost for its length. At the end, new
+    bars are replaced by the cheapest that hold their pieces. There is always a plan, because every piece fits some new
+    bar.
     """
     left = [kind.supply for kind in problem.kinds]
     opening = sorted(
@@ -163,10 +162,10 @@ def first_fit(problem: CutProblem) -> list[Pattern]:
 
 
 def best_fit_by_value(problem: CutProblem, exponent: float) -> list[Pattern]:
-    """Plan built bar by bar: the longest piece left, and the best fill beside it.
+    """Plan made bar by bar: the longest remaining piece, and the best fill beside it.
 
-    A piece is worth weight ** exponent; an exponent above 1 uses up long pieces early and keeps the short
-    ones for the last bars, where they fill best.
+    The value of a piece is weight ** exponent. An exponent above 1 uses long pieces early and keeps the short ones for
+    the last bars, where they fill best.
     """
     values = [float(w) ** exponent for w in problem.weights]
     left = list(problem.demand)
@@ -205,7 +204,7 @@ def best_fit_by_value(problem: CutProblem, exponent: float) -> list[Pattern]:
 
 
 def cheapest_bars(problem: CutProblem, plan: Iterable[Pattern]) -> list[Pattern]:
-    """The same pieces on each bar, new bars changed for those of least goal, then length, that hold them."""
+    """The same pieces on each bar; new bars are replaced by those with the lowest goal, then length, that hold them."""
     new = sorted(
         (t for t, kind in enumerate(problem.kinds) if kind.supply == 0),
         key=lambda t: (problem.kinds[t].goal, problem.kinds[t].stock),
@@ -222,7 +221,7 @@ def cheapest_bars(problem: CutProblem, plan: Iterable[Pattern]) -> list[Pattern]
 
 
 def without_surplus(problem: CutProblem, plan: Sequence[Pattern]) -> list[Pattern]:
-    """Take out what is cut more often than required, from the last bars first, and change the bars to suit."""
+    """Remove pieces that are cut more often than required, from the last bars first, and adapt the bars."""
     surplus = [-n for n in problem.demand]
     for _, counts in plan:
         surplus = [s + n for s, n in zip(surplus, counts, strict=True)]
@@ -237,13 +236,11 @@ def without_surplus(problem: CutProblem, plan: Sequence[Pattern]) -> list[Patter
 def list_patterns(
     problem: CutProblem, prices: Sequence[float], minimum: Sequence[float], limit: int
 ) -> list[Pattern] | None:
-    """All patterns whose pieces are worth at least `least[kind]` at `prices`, or None beyond `limit`.
+    """All patterns whose pieces have a value of at least `least[kind]` at `prices`; None beyond `limit`.
 
-    None as well where a bar can hold more than `DEEPEST` pieces.
-
-    Depth-first over the piece lengths. A table of the best value still to be had from the lengths not yet
-    decided cuts off every branch that cannot reach `minimum`, so that the work is in proportion to the
-    patterns found.
+    Also None where a bar can hold more than `DEEPEST` pieces. Depth-first search over the piece lengths. A table of the
+    maximum value that the undecided lengths can still give excludes every branch that cannot reach `minimum`. The work
+    is therefore proportional to the number of patterns.
     """
     unit = math.gcd(*problem.weights)
     if min(sum(problem.demand), max(k.capacity for k in problem.kinds) // min(problem.weights)) > DEEPEST:
@@ -282,7 +279,7 @@ def list_patterns(
 
 
 def reachable_sums(steps: Iterable[int], unit: int, top: int) -> int:
-    """Which sums up to `top` any number of `steps` make: bit n is set where n units can be made."""
+    """Sums up to `top` that any number of `steps` can form: bit n is set where n units can be formed."""
     bits = top // unit + 1
     mask = 1
     for size in sorted(set(steps)):

@@ -2,20 +2,20 @@
 
 Conventions
     Every piece ends with a saw cut of one kerf, so n pieces take n cuts; the last cut is not made where the
-    last piece ends at the end of the bar, and takes no more than is left there where that is less than a
+    last piece ends at the end of the bar, and is no longer than the remainder where that is less than a
     kerf. `end_trim_mm` is taken off both ends of every new bar, its own saw cut included. Offcuts on hand
     are squared already and are not trimmed. From the left a bar is: trim, piece, kerf, piece, kerf ...
     piece, kerf, remainder, trim. A remainder of `min_offcut_mm` or more is a usable offcut, a shorter one
     is waste. Lengths balance: pieces + kerf + trims + offcuts + waste = stock, to 1e-9 mm.
 
 Grid
-    Lengths are taken to the nearest 1e-6 mm. The search works on a grid of 0.1 mm: piece with its kerf
-    rounded up, bar rounded down, so that a plan can always be cut. Where all lengths lie on the grid
-    nothing is lost. `goal` and `lower_bound` count stock lengths to the nearest 0.1 mm.
+    Lengths are taken to the nearest 1e-6 mm. The search works on a grid of 0.1 mm: piece with its kerf rounded up, bar
+    rounded down, so that a plan can always be cut. Where all lengths are on the grid, the result is exact. `goal` and
+    `lower_bound` count stock lengths to the nearest 0.1 mm.
 
 Least of what
-    "least stock" makes the metres of new stock least, "fewest bars" the number of new bars, "least cost"
-    their cost. Offcuts on hand are free, each is there once, and one that is not used stays where it is.
+    "least stock" minimises the metres of new stock, "fewest bars" the number of new bars, "least cost" their
+    cost. Offcuts on hand are free; each exists once and may remain unused.
     Plans that are equal in this are ranked by less new stock, then less waste (trims included), then
     fewer bars.
 
@@ -98,7 +98,7 @@ def plan_cuts(
 
 @dataclass(frozen=True)
 class _Job:
-    """One grain: its pieces (longest first), the problem in grid units, and the bars behind each bar kind."""
+    """One grain: its pieces (longest first), the problem in grid units, and the bars of each bar kind."""
 
     grain: str
     pieces: tuple[CutPiece, ...]
@@ -155,7 +155,7 @@ def _job(
 
 
 def _bars(job: _Job, plan: Sequence[Pattern], options: CuttingOptions) -> list[Bar]:
-    """Pieces and offcut labels put on the bars of a plan: new bars first, long ones first, like together."""
+    """Pieces and offcut labels assigned to the bars of a plan: new bars first, long ones first, equal ones together."""
     waiting = {w: deque(p for p in job.pieces if _weight(p.length_mm, options) == w) for w in job.problem.weights}
     labels = {kind: deque(names) for kind, (_, names) in enumerate(job.bars)}
     order = sorted(plan, key=lambda p: (bool(labels[p[0]]), -job.bars[p[0]][0], tuple(-n for n in p[1])))
@@ -226,7 +226,7 @@ def _message(options: CuttingOptions, goal: float, bound: float, gap: float, tim
     if goal == bound:
         ties = "; stopped at the time limit, so that another run may lay the same bars out otherwise"
         return f"{total}: proved, no plan needs less{ties if timed_out else ''}"
-    stopped = "stopped at the time limit" if timed_out else "stopped within the gap asked for"
+    stopped = "stopped at the time limit" if timed_out else "stopped within the requested gap"
     if not timed_out and gap > options.relative_gap:
         stopped = "too many patterns for a proof in so many steps"
     return f"{total}: at most {100 * gap:.2f} % above the least possible ({bound:.10g} or more); {stopped}"
@@ -256,7 +256,7 @@ def _teller(grain: str, options: CuttingOptions, progress: CutProgress | None) -
 
 
 def _wrong(value: object, minimum: float, above: bool) -> bool:
-    """True for what is no finite number, or one below `minimum` (or equal to it, where it has to be above)."""
+    """True for a value that is not a finite number, or is below `minimum` (or equal to it, where it must be above)."""
     if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
         return True
     return value < minimum or (above and value == minimum)

@@ -9,7 +9,7 @@
    between plan and bound. Where all of these can be listed, a set-partitioning program over them
    (`scipy.optimize.milp`) finds the exact minimum; where they are too many, the program runs over the
    most promising ones and the distance that is left is reported.
-4. Among plans that are equal in what was asked for: least new stock, then least waste, then fewest bars.
+4. Among plans that are equal in the chosen goal: least new stock, then least waste, then fewest bars.
 """
 
 from __future__ import annotations
@@ -69,7 +69,7 @@ class SearchResult:
 
 @dataclass(frozen=True)
 class Relaxation:
-    """Prices of the pieces (in units of `scale`), what each kind can be worth at them, bound and columns."""
+    """Prices of the pieces (in units of `scale`), maximum value of each kind at these prices, bound and columns."""
 
     prices: tuple[float, ...]
     worth: tuple[float, ...]
@@ -80,14 +80,14 @@ class Relaxation:
 
 @dataclass(frozen=True)
 class ReachableSums:
-    """The goals that whole bars can add up to."""
+    """Goals that whole bars can add up to."""
 
     unit: int
     mask: int
     top: int
 
     def at_least(self, value: float) -> int:
-        """Least reachable sum not below `value` (less a millionth, for rounding)."""
+        """Smallest reachable sum of at least `value` (less a millionth, for rounding)."""
         step = max(0, math.ceil((value * (1.0 - 1e-9) - 1e-6) / self.unit))
         if not self.mask or step * self.unit > self.top:
             return step * self.unit
@@ -95,7 +95,7 @@ class ReachableSums:
         return (step + (reachable & -reachable).bit_length() - 1) * self.unit if reachable else self.top
 
     def below(self, value: int) -> int:
-        """Greatest reachable sum below `value`, or -1."""
+        """Largest reachable sum below `value`, or -1."""
         step = (value - 1) // self.unit
         if not self.mask or step < 0:
             return step * self.unit if step >= 0 else -1
@@ -105,8 +105,8 @@ class ReachableSums:
 def search(problem: CutProblem, time_limit_s: float, gap: float, progress: Progress) -> SearchResult:
     """Best plan for the problem within the time limit, with a lower bound of its goal.
 
-    Stops at the relative `gap` asked for (0: only when no better plan can exist). Every step is
-    deterministic; only the time limit can make two runs differ.
+    Stops at the relative `gap` requested (0: only when no better plan can exist). Every step is deterministic; only the
+    time limit can make two runs differ.
     """
     deadline = time.monotonic() + time_limit_s
     plan = first_fit(problem)
@@ -174,7 +174,7 @@ def _content(problem: CutProblem, columns: Sequence[Pattern]) -> tuple[csr_matri
 
 @dataclass(frozen=True)
 class _Trial:
-    """Bound of the goal at some prices, the prices made feasible, what each kind is worth, best fills."""
+    """Bound of the goal at some prices, the prices made feasible, the value of each kind, and best fills."""
 
     bound: float
     prices: NDArray[np.float64]
@@ -183,7 +183,7 @@ class _Trial:
 
 
 def _price(problem: CutProblem, prices: NDArray[np.float64], cost: Sequence[float]) -> _Trial:
-    """Lower bound at any prices of 0 or more, lowered until no new bar is worth more than it costs."""
+    """Lower bound at any prices of 0 or more, reduced until no new bar has a value above its cost."""
     rooms = [kind.capacity for kind in problem.kinds]
     fill = best_fill(problem.weights, prices.tolist(), problem.demand, max(rooms))
     worth = [fill.value(room) for room in rooms]
@@ -200,7 +200,7 @@ def _relax(
 ) -> Relaxation:
     """Linear relaxation by column generation; prices are damped towards those of the best bound so far.
 
-    The first prices go by length, which gives the bound by material alone.
+    The first prices are proportional to length, which gives the bound by material alone.
     """
     from scipy.optimize import linprog  # here, because it is slow to import and not needed to size
 
@@ -239,10 +239,10 @@ def _stack(upper: csr_matrix, lower: csr_matrix) -> csr_matrix:
 
 
 def _within(problem: CutProblem, relaxed: Relaxation, target: float, limit: int) -> list[Pattern] | None:
-    """All patterns that a plan of goal `target` or less can hold, or None where there are too many.
+    """All patterns that a plan of goal `target` or less can contain; None where there are too many.
 
-    Reduced costs at the relaxation's prices are never negative and add up, over a plan, to no more than its
-    goal less the bound; so none of its bars has more than that.
+    Reduced costs at the prices of the relaxation are never negative. Their sum over a plan is at most its goal less the
+    bound. Therefore none of its bars has a larger reduced cost.
     """
     slack = (target - relaxed.bound) / relaxed.scale + 1e-7
     minimum = [
@@ -259,7 +259,7 @@ def _promising(
     limit: int,
     deadline: float,
 ) -> list[Pattern]:
-    """Columns of the relaxation and the plan, and as many patterns of least reduced cost as can be listed."""
+    """Columns of the relaxation and the plan, and as many patterns of small reduced cost as can be listed."""
     listed: list[Pattern] | None = None
     share = 0.5
     while listed is None and share > 1e-4 and time.monotonic() < deadline:
@@ -271,8 +271,11 @@ def _promising(
 
 @dataclass(frozen=True)
 class Effort:
-    """How far a choice is searched: to what relative `gap` of its cost, until when (monotonic clock, s), and over how
-    many `nodes` of the tree."""
+    """Effort of the search for a choice.
+
+    The relative `gap` of its cost at which it ends, its end time (monotonic clock, s), and the maximum number of
+    `nodes` of the tree.
+    """
 
     gap: float
     deadline: float
@@ -287,10 +290,10 @@ def _choose(
     exact: bool,
     effort: Effort,
 ) -> tuple[list[Pattern], float]:
-    """Cheapest choice of columns that yields the pieces (just these if `exact`, else at least these).
+    """Cheapest choice of columns that yields the pieces (exactly if `exact`, else at least).
 
-    Returns the bars (none if no choice was found) and a lower bound of the cost over these columns
-    (infinite if no choice can exist).
+    Returns the bars (none if no choice was found) and a lower bound of the cost over these columns (infinite if no
+    choice can exist).
     """
     from scipy.optimize import Bounds, LinearConstraint, milp  # here, as above
 
@@ -321,9 +324,9 @@ def _choose(
 
 
 def _tidy(problem: CutProblem, relaxed: Relaxation, plan: list[Pattern], deadline: float) -> list[Pattern]:
-    """Of the plans of the same goal, one with least new stock, then least waste, then fewest bars.
+    """Of the plans with the same goal: one with the least new stock, then least waste, then fewest bars.
 
-    Exact where the patterns can all be listed; else the best of those listed, for small jobs only.
+    Exact where all patterns can be listed; else the best of those listed, for small jobs only.
     """
     goal = problem.goal(plan)
     unit = math.gcd(*(kind.goal for kind in problem.kinds))

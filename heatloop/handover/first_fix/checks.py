@@ -36,7 +36,7 @@ CAN_BE_BORED = Limit(
 
 
 def first_fix_checks(survey: SurveyData, marks: Sequence[PipePosition]) -> list[CheckResult]:
-    """Every limit of first fix, position by position: calculated value and limit in mm."""
+    """All limits of first fix, position by position: calculated value and limit in mm."""
     return [*_lagging(marks), *_drops(survey, marks), *_bored(survey, marks)]
 
 
@@ -67,7 +67,7 @@ def _drops(survey: SurveyData, marks: Sequence[PipePosition]) -> Iterator[CheckR
 
 
 def _bored(survey: SurveyData, marks: Sequence[PipePosition]) -> Iterator[CheckResult]:
-    """The pipe of each position nearest to a wall or an inside corner; a sleeve is set, not bored."""
+    """For each position, the pipe nearest to a wall or an inside corner; a sleeve is cast in and not bored."""
     for mark in marks:
         if mark.word == "sleeve":
             continue
@@ -77,7 +77,7 @@ def _bored(survey: SurveyData, marks: Sequence[PipePosition]) -> Iterator[CheckR
 
 
 def _clearances_mm(survey: SurveyData, mark: PipePosition) -> Iterator[tuple[float, str]]:
-    """Distance of every pipe from the bare wall, and of the outer pipes from inside corners, with what it is from."""
+    """Distance of every pipe from the bare wall, and of outer pipes from inside corners, with the reference."""
     finish_mm = survey.first_fix.wall_finish_mm or 0.0
     yield mark.off_wall_m * 1000.0 + finish_mm, "from the wall"
     left, right = inside_corners(survey.room(mark.room), mark.straight)

@@ -1,5 +1,4 @@
-"""The opening through which a pipe comes up: a hole in timber, a sleeve in screed, or an opening in a floor not
-surveyed."""
+"""Opening for a pipe through the floor: a hole in timber, a sleeve in screed, or an opening in a floor not surveyed."""
 
 from __future__ import annotations
 
@@ -23,8 +22,11 @@ SOLID_W_MK = 0.4
 
 @dataclass(frozen=True)
 class FloorAtPipes:
-    """A room's floor as pipes meet it: what an opening in it is called, of what it is, and the depth (m) above the
-    structural slab in which pipe can lie, NaN where the floor has no slab or its layers are not stated."""
+    """The floor of a room at its pipes.
+
+    The name of an opening in it, its material, and the depth (m) above the structural slab in which pipe can lie. The
+    depth is NaN where the floor has no slab or its layers are not stated.
+    """
 
     word: OpeningWord
     made_of: str
@@ -61,7 +63,7 @@ def _words(layers: Sequence[Layer]) -> str:
 
 
 def _by_name(name: str) -> FloorAtPipes:
-    """A floor above another room whose layers are not stated: of timber or of concrete where the library says so."""
+    """A floor above another room whose layers are not stated: timber or concrete, if the library states which."""
     if name in usual_build_ups() and "timber" in name:
         return FloorAtPipes("hole", name)
     if name in usual_build_ups() and "concrete" in name:
@@ -81,9 +83,9 @@ def _construction(survey: SurveyData, name: str | None) -> tuple[tuple[Layer, ..
 
 
 def _downwards(layers: Sequence[Layer]) -> tuple[Layer, ...]:
-    """Layers from the floor's top face: a build-up shared with the ceiling below may be listed from either face.
+    """Layers from the top face of the floor; a build-up shared with the ceiling below may be listed from either face.
 
-    The face that is screed or boards is the top; plaster is never walked on.
+    The face of screed or boards is the top; plaster is not a floor finish.
     """
     ceiling = ("plaster", "skim")
     if any(word in layers[0].material.lower() for word in ceiling):
@@ -96,8 +98,10 @@ def _is_solid(layer: Layer) -> bool:
 
 
 def _screed_m(layers: Sequence[Layer]) -> float:
-    """Depth from the top of the floor to the underside of its lowest insulation; without insulation the layers above
-    the last one. NaN where no layers are stated."""
+    """Depth from the top of the floor to the underside of its lowest insulation.
+
+    Without insulation: depth of the layers above the last one. NaN where no layers are stated.
+    """
     if not layers:
         return math.nan
     insulating = [i for i, layer in enumerate(layers) if _insulates(layer)]

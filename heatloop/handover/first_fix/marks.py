@@ -1,4 +1,4 @@
-"""Where pipes rise to the skirting: the ends of pieces, and the place of every pipe there."""
+"""Places where pipes rise to the skirting: ends of pieces, and the position of every pipe there."""
 
 from __future__ import annotations
 
@@ -24,8 +24,10 @@ BETWEEN_MM = 5.0
 
 @dataclass(frozen=True)
 class PipeRiser:
-    """One end of a piece that pipes rise to. `crossing` is None for tails; `entering`: the water
-    of the out-going channels comes up here."""
+    """One end of a piece to which pipes rise.
+
+    `crossing` is None for tails. `entering`: the water of the outward channels enters the piece here.
+    """
 
     placed: PlacedPiece
     meets: Meets
@@ -35,10 +37,10 @@ class PipeRiser:
 
 
 def channel_heights_m(profile: Profile, given_mm: Mapping[str, Sequence[float]]) -> tuple[float, ...]:
-    """Height of each channel's centre above the finished floor, m, in the catalogue's order.
+    """Height in m of the centre of each channel above the finished floor, in the order of the catalogue.
 
-    As `given_mm` has it by profile; else the profile's height shared out evenly, the channels listed from the
-    top down (from the bottom up where the first is called lower). Common practice.
+    As in `given_mm` by profile; else evenly distributed over the height of the profile. The channels are listed from
+    the top down, or from the bottom up where the first is called lower. Common practice.
     """
     if profile.name in given_mm:
         return tuple(height / 1000.0 for height in given_mm[profile.name])
@@ -66,7 +68,7 @@ def pipe_positions_m(
 
 
 def pipe_risers(layout: Layout, placed: PlacedPiece) -> Iterator[PipeRiser]:
-    """The ends of a piece that pipes rise to, start of the water first."""
+    """Ends of a piece to which pipes rise, start of the water first."""
     start: Side = "left" if placed.piece.rightward else "right"
     end: Side = "right" if placed.piece.rightward else "left"
     for meets, side, begins in ((placed.start, start, True), (placed.end, end, False)):
@@ -78,20 +80,20 @@ def pipe_risers(layout: Layout, placed: PlacedPiece) -> Iterator[PipeRiser]:
 
 
 def _beyond(elements: Sequence[RunElement], end: PlacedEnd, begins: bool) -> PlacedCrossing | None:
-    """The crossing by which the tails reach a valve end, where the route has one there."""
+    """The crossing by which the tails reach a valve end, if the route has one there."""
     at = next(i for i, element in enumerate(elements) if element is end)
     outer = elements[max(at - 1, 0) : at] if begins else elements[at + 1 : at + 2]
     return outer[0] if outer and isinstance(outer[0], PlacedCrossing) else None
 
 
 def riser_position(survey: SurveyData, rise: PipeRiser) -> tuple[int, float]:
-    """First wall of the straight that a rise is on, and its distance from the left-hand corner, m."""
+    """First wall of the straight with this riser, and its distance in m from the left-hand corner."""
     run, _, edge_m = _along(survey.room(rise.placed.piece.room), rise.placed.piece, rise.side)
     return run[0], edge_m
 
 
 def _along(room: Room, piece: Piece, side: Side) -> tuple[tuple[int, ...], float, float]:
-    """The straight a piece is on, its whole length, and where that end of the piece is on it, m."""
+    """The straight of a piece, its whole length, and the position in m of that end of the piece on it."""
     run = next(run for run in straight_runs(room.walls) if piece.wall in run)
     before_m = sum(room.walls[wall - 1].length_m for wall in run[: run.index(piece.wall)])
     length_m = sum(room.walls[wall - 1].length_m for wall in run)
@@ -99,7 +101,7 @@ def _along(room: Room, piece: Piece, side: Side) -> tuple[tuple[int, ...], float
 
 
 def pipe_position(survey: SurveyData, options: FirstFixOptions, number: int, rise: PipeRiser) -> PipePosition:
-    """The mark of that number at a rise, its pipes from left to right."""
+    """The position of that number at a riser, with its pipes from left to right."""
     placed, crossing = rise.placed, rise.crossing
     room, loop = survey.room(placed.piece.room), survey.loop(placed.loop)
     pipe = survey.catalogue.pipe(crossing.pipe if crossing else loop.tails.pipe)
@@ -149,8 +151,10 @@ def pipe_position(survey: SurveyData, options: FirstFixOptions, number: int, ris
 
 
 def _served(survey: SurveyData, options: FirstFixOptions, rise: PipeRiser) -> list[tuple[str, Direction, float]]:
-    """Channel and direction of each pipe of a rise, the pipe nearest the profile (the lowest) first: channel,
-    direction, height in m."""
+    """Channel and direction of each pipe of a riser, the pipe nearest the profile (lowest channel) first.
+
+    Channel, direction, and height in m.
+    """
     placed = rise.placed
     loop, profile = survey.loop(placed.loop), placed.profile
     signs = channel_directions(profile, loop)
@@ -174,7 +178,7 @@ def _served(survey: SurveyData, options: FirstFixOptions, rise: PipeRiser) -> li
 
 
 def _on_wall(room: Room, run: Sequence[int], s: float) -> tuple[int, float]:
-    """(wall, m from its left-hand end) of a distance along a straight from its left-hand corner, m."""
+    """(wall, m from its left-hand end) of a distance in m along a straight from its left-hand corner."""
     for wall in run[:-1]:
         length_m = room.walls[wall - 1].length_m
         if s <= length_m + EPS_M:

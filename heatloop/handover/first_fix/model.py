@@ -43,11 +43,12 @@ class FirstFixOptions:
 
 @dataclass(frozen=True)
 class PipeEnd:
-    """One pipe at a mark: `at_m` from the left-hand end of its `wall`, `height_m` where it meets the profile
-    (NaN where it meets skirting laid in the floor), `channel` its waterway's role, empty where it serves all.
+    """One pipe at a position.
 
-    It is set out by `from_left_corner_m`, from the left-hand corner of the straight as one faces the wall from inside
-    the room; `from_right_corner_m` checks it: the two make the length of the straight as taped.
+    `at_m`: from the left-hand end of its `wall`. `height_m`: where it meets the profile (NaN for skirting laid in the
+    floor). `channel`: role of its waterway; empty where it serves all. It is set out by `from_left_corner_m`: from the
+    left-hand corner of the straight, facing the wall from inside the room. `from_right_corner_m` is a check: the sum of
+    both is the measured length of the straight.
     """
 
     mark: str
@@ -62,14 +63,13 @@ class PipeEnd:
 
 @dataclass(frozen=True)
 class PipePosition:
-    """A place where pipes rise to one end of a piece, its pipes from left to right.
+    """A place where pipes rise to one end of a piece; its pipes from left to right.
 
-    `use` is tail or crossing and `past` what a crossing passes. `depth_m` is the drop at this side of a
-    crossing that the loop makes by itself, NaN where the survey states a length that holds it already.
-    `off_wall_m` is from the finished wall to the centre of the pipe, `allowance_m` what is above its
-    height. `opening_m` is the diameter of the opening in the floor and `word` what it is: a hole, a sleeve or, where
-    the floor was not surveyed, an opening. `lagged_m` is the outside diameter with insulation. `crowded`: the pipes
-    have less room than they need.
+    `use` is tail or crossing; `past` is what a crossing passes. `depth_m`: depth on this side of an automatic crossing;
+    NaN where the survey states a length that includes it. `off_wall_m`: from the finished wall to the centre of the
+    pipe. `allowance_m`: length of pipe above its height. `opening_m`: diameter of the opening in the floor; `word`: a
+    hole, a sleeve or, where the floor was not surveyed, an opening. `lagged_m`: outside diameter with insulation.
+    `crowded`: the pipes have less space than they require.
     """
 
     number: int
@@ -94,17 +94,17 @@ class PipePosition:
 
     @property
     def wall(self) -> int:
-        """The wall its first pipe is at."""
+        """The wall of its first pipe."""
         return self.pipes[0].wall
 
 
 @dataclass(frozen=True)
 class PipeRun:
-    """Plain pipe from one mark to another: `pipes` side by side, each `length_m` as fitted.
+    """Plain pipe from one position to another: `pipes` parallel pipes, each `length_m` as fitted.
 
-    `from_marks` and `to_marks` number the marks it joins, empty where it ends under the floor or at the
-    distribution. Of `length_m` there are `drops` of `depth_m` in an automatic crossing; elsewhere the length is
-    the survey's own. `allowance_m` is for all its pipes and ends together.
+    `from_marks` and `to_marks`: numbers of the positions that it connects; empty where it ends under the floor or at
+    the distribution. `length_m` includes `drops` of `depth_m` in an automatic crossing; elsewhere it is the length in
+    the survey. `allowance_m`: for all its pipes and ends together.
     """
 
     number: int
@@ -122,5 +122,5 @@ class PipeRun:
 
     @property
     def total_m(self) -> float:
-        """Length of all its pipes with their allowances, m."""
+        """Length in m of all its pipes with their allowances."""
         return self.pipes * self.length_m + self.allowance_m

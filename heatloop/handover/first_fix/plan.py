@@ -1,11 +1,11 @@
-"""First fix: where every pipe must be before the floors close, and how much plain pipe there is.
+"""First fix: position of every pipe before the floors are closed, and lengths of plain pipe.
 
 A mark is one place where pipes rise to the end of a piece: a side of a crossing, or a valve end with its
 tails. The pipes of a mark are in what the joint or end takes off the piece, evenly spread, the one of
 the lowest channel nearest the profile so that none has to pass another. Distances are measured to the
 centre of the pipe on the finished wall, from the left-hand corner of the straight as one faces it from
 inside the room; the distance to the right-hand corner checks it.
-Corners are those a tape finds, not the places where one straight wall is written in two parts.
+Corners are real corners, not the points at which the survey divides one straight wall into two parts.
 """
 
 from __future__ import annotations
@@ -90,11 +90,10 @@ class FirstFixResult(TableSet):
 
 
 def plan_first_fix(survey: SurveyData, layout: Layout, options: FirstFixOptions | None = None) -> FirstFixResult:
-    """Marks, pipe runs and totals of a survey and its layout.
+    """Positions, pipe runs and totals of a survey and its layout.
 
-    Marks are numbered level by level and room by room in the order of the survey, clockwise round each room.
-    Rooms estimated before a survey have no pipe positions; their pipe is counted. Raises InputError for
-    options out of range.
+    Positions are numbered level by level and room by room in the order of the survey, clockwise round each room. Rooms
+    estimated before a survey have no positions; their pipe is counted. Raises InputError for options out of range.
     """
     check_given("first fix", survey=(survey, SurveyData, "a Survey"), layout=(layout, Layout, "its Layout"),
                 options=(options, FirstFixOptions | None, "FirstFixOptions"))  # fmt: skip
@@ -160,7 +159,7 @@ def _option_faults(survey: SurveyData, options: FirstFixOptions) -> list[InputIs
 def _runs(
     survey: SurveyData, layout: Layout, options: FirstFixOptions, risen: Sequence[PipeRiser]
 ) -> Iterator[PipeRun]:
-    """Every set of pipes of :func:`heatloop.layout.pipework.pipe_lays` with the marks it joins."""
+    """Every set of pipes of :func:`heatloop.layout.pipework.pipe_lays` with the positions that it connects."""
     lays = pipe_lays(survey, layout, options.pipe_allowance_m)
     crossings = iter(
         (loop, element)
@@ -184,14 +183,14 @@ def _runs(
 
 
 def _sides(risers: Iterable[tuple[int, PipeRiser]]) -> tuple[tuple[int, ...], tuple[int, ...]]:
-    """Marks where the water leaves the skirting for a crossing, and where it returns to it."""
+    """Positions where the water leaves the skirting for a crossing, and where it returns to it."""
     leaves = tuple(number for number, rise in risers if not rise.entering)
     enters = tuple(number for number, rise in risers if rise.entering)
     return leaves, enters
 
 
 def _tail_marks(survey: SurveyData, risen: Sequence[PipeRiser], tail: PipeLength) -> tuple[int, ...]:
-    """Marks of a loop's tail on its side: both sides at one valve end, or at the two ends of a one-way loop."""
+    """Positions of the tail of a loop on its side: both at one valve end, or at the two ends of a one-way loop."""
     one_way = survey.loop(tail.loop).arrangement == "one-way"
     return tuple(
         number

@@ -159,8 +159,10 @@ def marks_table(survey: SurveyData, marks: Sequence[PipePosition]) -> pd.DataFra
 
 
 def left_corner_shift_m(survey: SurveyData, mark: PipePosition) -> float:
-    """By how much the left-hand corner of a bare straight lies beyond that of the finished one, m; negative at an
-    outside corner, NaN where the wall finish is not stated."""
+    """Distance in m of the left-hand corner of a bare straight beyond that of the finished one.
+
+    Negative at an outside corner; NaN where the wall finish is not stated.
+    """
     room = survey.room(mark.room)
     turn_deg = room.walls[mark.straight[0] - 2].turn_deg
     return _finish_m(survey.first_fix.wall_finish_mm) * math.tan(math.radians(turn_deg) / 2.0)
@@ -171,7 +173,7 @@ def _finish_m(finish_mm: float | None) -> float:
 
 
 def checks_table(checks: Iterable[CheckResult]) -> pd.DataFrame:
-    """The checks as a table, what is not met first."""
+    """The checks as a table; those not met come first."""
     ranked = sorted(checks, key=lambda check: -WORST[check.verdict])
     return table_frame(FIRST_FIX_CHECKS, map(asdict, ranked))
 

@@ -27,7 +27,7 @@ class PartsOptions:
     installation_temp_c : float, default 10.0
         Temperature of the profile on the day of fitting in °C; a low value is on the safe side.
     min_gap_mm : float, default 1.0
-        What is left of an expansion gap at the highest temperature, in mm.
+        Remaining expansion gap at the maximum temperature, in mm.
     cutting : CuttingOptions
         How bars are cut; its time limit is 15 s by default.
     offcuts : tuple of Offcut, default ()
@@ -57,10 +57,10 @@ class PartsOptions:
 
 @dataclass(frozen=True)
 class Part:
-    """One line of the parts list: what is needed, what is allowed on top, what is ordered and in which packs.
+    """One line of the parts list: required quantity, allowance, order quantity, and packs.
 
-    `order_quantity` is the least that can be bought for quantity and allowance together; it equals the packs
-    where there are any. `estimated` is the part of the quantity that comes from rooms before their survey.
+    `order_quantity` is the smallest quantity that can be bought for quantity and allowance together; it equals the
+    packs where there are any. `estimated`: the part of the quantity from rooms that have not been surveyed.
     """
 
     item: str
@@ -80,7 +80,7 @@ class Part:
 
     @property
     def pack_words(self) -> str:
-        """Its packs in words: the name alone where there is one kind."""
+        """Its packs in words; only the name where there is one kind."""
         if len(self.packs) == 1:
             return self.packs[0].name
         return ", ".join(f"{pack.count} x {pack.name}" for pack in self.packs)

@@ -33,10 +33,10 @@ def round_up_to_whole(quantity: float) -> float:
 
 
 def fill_packs(quantity: float, packs: Sequence[PackSize]) -> tuple[PackCount, ...]:
-    """The packs to order for `quantity` of one item: the least that is enough, then the fewest packs.
+    """Packs to order for `quantity` of one item: the smallest sufficient total, then the fewest packs.
 
-    An integer programme over all sizes finds the exact minimum; of packs with the same content the first counts.
-    Nothing for a quantity of 0. ValueError for a quantity below 0 or no packs.
+    An integer programme over all sizes finds the exact minimum; of packs with equal content the first is used. Empty
+    for a quantity of 0. ValueError for a quantity below 0 or no packs.
 
     >>> sizes = (PackSize("clip", "bag of 10", 10), PackSize("clip", "box of 50", 50))
     >>> [(p.name, p.count) for p in fill_packs(63, sizes)]

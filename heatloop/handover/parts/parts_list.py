@@ -1,7 +1,7 @@
-"""From a design to what is ordered, cut and fitted: parts, pieces, cuts, joints, movement, first fix.
+"""Parts list of a design: parts, pieces, cuts, joints, movement, first fix.
 
-Every quantity follows from the layout and the catalogue's rules; nothing here looks at a price. What comes
-from a room that is estimated before a survey is marked an estimate and is in no cut list.
+Every quantity follows from the layout and the rules of the catalogue, without prices. Parts of a room that is
+estimated before a survey are marked as estimates and are in no cut list.
 """
 
 from __future__ import annotations
@@ -159,9 +159,10 @@ def option_faults(survey: SurveyData, options: PartsOptions) -> list[InputIssue]
 def cut_plan(
     survey: SurveyData, all_placed: Sequence[PlacedPiece], options: PartsOptions, progress: CutProgress | None = None
 ) -> CutPlan | None:
-    """The cuts of every surveyed piece from its profile's stock lengths, finishes apart; None where none is surveyed.
+    """Cuts of all surveyed pieces from the stock lengths of their profile, by finish; None without surveyed pieces.
 
-    Raises InputError for impossible options of cutting."""
+    Raises InputError for impossible options of cutting.
+    """
     surveyed = [placed for placed in all_placed if not placed.estimate]
     if not surveyed:
         return None
@@ -177,7 +178,7 @@ def cut_plan(
 
 
 def _profiles(all_placed: Sequence[PlacedPiece], plan: CutPlan | None, options: PartsOptions) -> Iterator[Part]:
-    """Profile by stock length, as the cut plan takes it; then what is only estimated, in metres."""
+    """Profile by stock length, as in the cut plan; then the estimated part, in metres."""
     bars = [] if plan is None else [bar for bar in plan.bars if not bar.offcut_label]
     for grain, length_mm in dict.fromkeys((bar.grain, bar.length_mm) for bar in bars):
         own = [bar for bar in bars if (bar.grain, bar.length_mm) == (grain, length_mm)]

@@ -1,9 +1,9 @@
 """Quantities of a design: joints, ends, valves, pipe, and items of the catalogue's counting rules.
 
-First everything that can be counted is listed (occurrences: a joint, the channels that pass it, an end, a
-piece, a fixed end, a metre ...); then each rule of the catalogue picks the occurrences it names. No table of
-kits: the same rules serve any profile, whatever its channels. Skirting that is estimated before a survey
-counts as pieces of an assumed length with an inside corner between each two, and is marked an estimate.
+First everything that can be counted is listed: a joint, the channels that pass it, an end, a piece, a fixed end, a
+metre ... Then each rule of the catalogue selects the occurrences that it states. The same rules apply to any profile,
+whatever its channels. Skirting that is estimated before a survey counts as pieces of an assumed length with an inside
+corner between each two, and is marked an estimate.
 """
 
 from __future__ import annotations
@@ -31,9 +31,10 @@ NO_SKIRTING = "no skirting"
 
 @dataclass(frozen=True)
 class CountedFeature:
-    """An occurrence that rules count: `amount` of what `per` says, with the names that `at` may pick.
+    """An occurrence that rules count: `amount` in the unit `per`, with the names that `at` may select.
 
-    `length_m` is of a piece; `profile` is empty where it belongs to none."""
+    `length_m` of a piece; `profile` is empty where it belongs to none.
+    """
 
     per: CountPer
     amount: float
@@ -137,7 +138,7 @@ def _emitters(survey: SurveyData) -> Iterator[ItemQuantity]:
 
 
 def rule_counts(catalogue: Catalogue, features: Sequence[CountedFeature]) -> tuple[ItemQuantity, ...]:
-    """What the catalogue's rules count, one row an item; an item of several rules is their sum."""
+    """Quantities by the rules of the catalogue, one row for each item; several rules for an item are added up."""
     rows: dict[tuple[ItemKind, str], list[ItemQuantity]] = {}
     ruled: tuple[tuple[ItemKind, tuple[CountRule, ...]], ...] = (
         ("fitting", catalogue.fittings),
@@ -151,7 +152,7 @@ def rule_counts(catalogue: Catalogue, features: Sequence[CountedFeature]) -> tup
 
 
 def rule_count(kind: ItemKind, rule: CountRule, features: Iterable[CountedFeature]) -> ItemQuantity:
-    """What one rule counts, with its spares (of pieces a whole number)."""
+    """Quantity by one rule, with its spares (for pieces a whole number)."""
     picked = [feature for feature in features if _picks(rule, feature)]
     weights = [_amount(rule, feature) for feature in picked]
     quantity = rule.quantity * math.fsum(weights)
@@ -182,7 +183,7 @@ def _picks(rule: CountRule, feature: CountedFeature) -> bool:
 
 
 def _names(rule: CountRule, feature: CountedFeature) -> bool:
-    """True if a rule's `at` and `profiles` take in this occurrence."""
+    """True if `at` and `profiles` of a rule include this occurrence."""
     at = not rule.at or any(name in rule.at for name in feature.names)
     return at and (not rule.profiles or not feature.profile or feature.profile in rule.profiles)
 
@@ -209,8 +210,10 @@ def _piece(placed: PlacedPiece, length_m: float, estimate: bool, pieces: int = 1
 
 
 def _assumed(catalogue: Catalogue, placed: PlacedPiece, estimate_piece_m: float) -> list[CountedFeature]:
-    """Skirting estimated before a survey: equal pieces, an inside corner between each two, one end of each piece free
-    and one fixed."""
+    """Skirting estimated before a survey.
+
+    Equal pieces with an inside corner between each two; one end of each piece is free and one fixed.
+    """
     length_m = placed.piece.tape_m
     pieces = max(1, math.ceil(length_m / estimate_piece_m - 1e-9))
     corner = joint_for(catalogue, SQUARE_DEG)
@@ -229,7 +232,7 @@ def _assumed(catalogue: Catalogue, placed: PlacedPiece, estimate_piece_m: float)
 def _whole(
     survey: SurveyData, layout: Layout, pieces: Sequence[PlacedPiece], water_l: float
 ) -> Iterator[CountedFeature]:
-    """Loops, runs, valves and rooms, and the water of the system."""
+    """Loops, runs, valves and rooms, and the water content of the system."""
     for loop in survey.loops:
         profile = loop.profile or NO_SKIRTING
         yield CountedFeature("loop", 1, (), loop.name, profile)

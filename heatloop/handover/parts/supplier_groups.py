@@ -20,7 +20,7 @@ OF_KIND: Mapping[ItemKind, str] = {"valve": VALVES, "pipe": PIPES, "insulation":
 
 
 def supplier_group(part: Part) -> str:
-    """The group of a part: by its kind; a consumable that is counted in litres is for the water."""
+    """Group of a part by its kind; a consumable counted in litres belongs to the water treatment."""
     if part.kind == "consumable" and part.unit == "l":
         return WATER
     return OF_KIND.get(part.kind, SKIRTING)

@@ -31,7 +31,7 @@ if TYPE_CHECKING:
     from heatloop.handover.parts.model import Part
 
 GAP_TEMPS_C = (0, 5, 10, 15, 20, 25, 30)
-"""Installation temperatures in the table of gaps, degC."""
+"""Installation temperatures in the table of gaps, °C."""
 
 _LOOP, _ROOM = text_column("loop", "Loop"), text_column("room", "Room")
 _ARM = count_column("arm", "Arm", "the second arm of a centre-fed loop is 2")

@@ -32,8 +32,9 @@ def nearest_half_mm(gap_mm: float) -> float:
 def cut_lengths_mm(pieces: Sequence[PlacedPiece]) -> tuple[int, ...]:
     """Cut lengths in whole millimetres, in the order of the pieces.
 
-    Where pieces are in one straight, the sum of their metal is rounded half down piece by piece: together they are
-    never longer than the straight, beyond the half millimetre of one cut."""
+    In one straight, the running sum of the lengths is rounded half down piece by piece. Together the pieces are
+    therefore never longer than the straight by more than the half millimetre of one cut.
+    """
     cuts: list[int] = []
     metal_mm, sawn_mm = 0.0, 0
     before: PlacedPiece | None = None

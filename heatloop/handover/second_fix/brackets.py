@@ -8,11 +8,12 @@ EPS = 1e-9
 
 
 def fixing_positions_m(length_m: float, spacing_m: float, end_m: float | None = None) -> tuple[float, ...]:
-    """Positions (m) from the left-hand end of a piece of `length_m`, evenly spaced, the fewest that will do.
+    """Positions (m) of fixings from the left-hand end of a piece of `length_m`.
 
-    At most `spacing_m` apart and at most `end_m` from either end (half the spacing where it is not given);
-    never fewer than two, on which a piece cannot turn: at its quarters where it is no longer than twice
-    `end_m` (common practice). ValueError for a length or spacing not above 0, or `end_m` below 0.
+    They are evenly spaced, and as few as possible. Spacing at most `spacing_m`, and at most `end_m` from either end
+    (default: half the spacing). Never fewer than two, so that the piece cannot turn; they are at its quarters where it
+    is no longer than twice `end_m` (common practice). ValueError for a length or spacing not above 0, or `end_m` below
+    0.
 
     >>> fixing_positions_m(2.0, 0.6, 0.1)
     (0.1, 0.7, 1.3, 1.9)

@@ -1,4 +1,4 @@
-"""Pieces in the order of fixing: where each goes, which end first, and the gap by the temperature of the day."""
+"""Pieces in the order of fixing: place, end to fix first, and gap by the temperature of the day."""
 
 from __future__ import annotations
 
@@ -22,8 +22,10 @@ NO_GAP = "Either end first: no gap at this piece."
 
 @dataclass(frozen=True)
 class FixingStep:
-    """One piece of second fix: its number on the plan, what it is, and its gaps in mm at `SHOWN_TEMPS_C` (NaN where
-    the profile cannot be that cold or warm; none where no end of the piece is free)."""
+    """One piece of second fix: its number on the plan, its description, and its gaps in mm at `SHOWN_TEMPS_C`.
+
+    A gap is NaN where the profile cannot have that temperature; there is none where no end of the piece is free.
+    """
 
     number: int
     label: str
@@ -41,7 +43,7 @@ class FixingStep:
 
     @property
     def first(self) -> str:
-        """Which end is fixed first."""
+        """The end that is fixed first."""
         return fixing_order(self.free_end)
 
     @property
@@ -55,7 +57,7 @@ class FixingStep:
 
 
 def fixing_order(free_end: str) -> str:
-    """Which end of a piece is fixed first, from the end that is left free to slide.
+    """Which end of a piece is fixed first, by the end that is left free to slide.
 
     >>> fixing_order("right")
     'Left-hand end first. Leave the gap at the right.'

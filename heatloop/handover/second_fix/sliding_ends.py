@@ -1,15 +1,15 @@
-"""Which end of each straight is left free to slide: an exact assignment along a run.
+"""Choice of the free end of each straight length: an exact assignment along a run.
 
-Straights are in a row with a node before, between and after them (joint, crossing or end). A node lets
-none, one or both of its sides slide, each up to its slide; a straight needs one free end and the other held.
-Where no slide is wide enough for its whole growth, a straight anchored in its middle shares the growth between
-two free ends. Held at both ends it can only grow by what the nodes give there.
+Straights are in a row with a node (joint, crossing or end) before, between and after them. A node lets none, one or
+both of its sides slide, each by at most its slide. A straight requires one free end and one fixed end. Where no slide
+is wide enough for its whole expansion, a straight anchored in its middle divides the expansion between two free ends. A
+straight fixed at both ends can expand only by the elastic allowance of the nodes.
 
-Along a run this is a path, so dynamic programming over "does the straight before slide into this node"
-finds the best of all assignments, and what it cannot place nobody can. Best is, in this order: fewest
-straights without room to grow, least growth without room, fewest straights that live on give alone, fewest
-anchors, and free ends as far along the water as may be (a valve end is then held). Source: common practice
-for the rule (one end free, one held); the search is plain dynamic programming (Bellman).
+Dynamic programming along the run, over "does the straight before slide into this node", finds the best of all
+assignments. If it cannot place a straight, no assignment can. The order of preference is: fewest straights without room
+for expansion, least expansion without room, fewest straights that rely on elastic allowance alone, fewest anchors, and
+free ends as far along the water as possible (a valve end is then fixed). Source: common practice for the rule (one end
+free, one fixed); the search is dynamic programming (Bellman).
 """
 
 from __future__ import annotations
@@ -29,8 +29,11 @@ EPS_MM = 1e-9
 
 @dataclass(frozen=True)
 class SlideNode:
-    """What is at an end of a straight: how many of its sides may slide, the widest gap of one (mm, None:
-    not stated), and the growth a held side takes up (mm)."""
+    """A node at an end of a straight.
+
+    How many of its sides may slide, the widest gap of one (mm; None: not stated), and the elastic allowance of a fixed
+    side (mm).
+    """
 
     free: int
     slide_mm: float | None = None
@@ -43,8 +46,10 @@ class SlideNode:
 
 @dataclass(frozen=True)
 class SlideRun:
-    """Straights in water order by their growth (mm), the nodes round them (one more), and the clearance (mm)
-    to be left at a free end when hottest."""
+    """Straights in water order by their expansion (mm), and the nodes around them (one more).
+
+    Also the clearance (mm) that remains at a free end at the maximum temperature.
+    """
 
     expansion_mm: tuple[float, ...]
     nodes: tuple[SlideNode, ...]
@@ -61,12 +66,12 @@ class SlideRun:
         return self.expansion_mm[index] / 2.0 + self.min_gap_mm if choice == "anchor" else 0.0
 
     def part(self, first: int, last: int) -> SlideRun:
-        """The straights from `first` to `last`, both included, with the nodes round them to themselves."""
+        """The straights from `first` to `last`, both included, with the nodes around them free for these only."""
         return SlideRun(self.expansion_mm[first : last + 1], self.nodes[first : last + 2], self.min_gap_mm)
 
 
 def slide_options(run: SlideRun, index: int, used: int) -> tuple[Choice, ...]:
-    """What a straight may do where `used` (0 or 1) sides of the node before it slide already."""
+    """Choices of a straight where `used` (0 or 1) sides of the node before it slide already."""
     before, after = run.nodes[index], run.nodes[index + 1]
     whole, half = run.gap_mm(index, "start"), run.gap_mm(index, "anchor")
     room = before.free > used
@@ -83,7 +88,7 @@ def slide_options(run: SlideRun, index: int, used: int) -> tuple[Choice, ...]:
 
 
 def assignment_cost(run: SlideRun, index: int, choice: Choice) -> Cost:
-    """What a choice costs, the gravest first; costs of a run add up and compare as tuples."""
+    """Cost of a choice, the most serious part first; costs of a run are added and compared as tuples."""
     return (
         int(choice == "stuck"),
         run.expansion_mm[index] if choice == "stuck" else 0.0,
@@ -116,14 +121,15 @@ def assign_free_ends(run: SlideRun) -> tuple[Choice, ...]:
 
 
 def count_restrained(run: SlideRun) -> int:
-    """How many straights of a run have nowhere to grow at best."""
+    """Minimum number of straights of a run that have no room for expansion."""
     return assign_free_ends(run).count("stuck")
 
 
 def missing_expansion_mm(run: SlideRun, index: int) -> tuple[int, ...]:
-    """Why a stuck straight is stuck: the fewest straights, itself among them, that cannot all be placed even
-    with the nodes round them to themselves, other stuck ones left out. They prove that one must stay without
-    room. Indices in order; ValueError for a straight that is not stuck.
+    """The smallest group of straights, including this one, that cannot all be placed: the reason why it is restrained.
+
+    The group has the nodes around it to itself, and other restrained straights are left out. It proves that one of them
+    must remain without room. Indices in order; ValueError for a straight that is not restrained.
     """
     choices = assign_free_ends(run)
     if choices[index] != "stuck":
@@ -144,7 +150,7 @@ def with_node(run: SlideRun, index: int, node: SlideNode) -> SlideRun:
 
 
 def split_at_node(run: SlideRun, index: int, node: SlideNode) -> SlideRun:
-    """The run with a straight parted in its middle by a joint."""
+    """The run with a straight divided in its middle by a joint."""
     half = run.expansion_mm[index] / 2.0
     expansion_mm = (*run.expansion_mm[:index], half, half, *run.expansion_mm[index + 1 :])
     nodes = (*run.nodes[: index + 1], node, *run.nodes[index + 1 :])
@@ -157,7 +163,7 @@ def required_gap_mm(run: SlideRun, index: int) -> float:
 
 
 def widest_slide_mm(nodes: Sequence[SlideNode]) -> float:
-    """The widest gap that a side may be left at any of the nodes, mm: 0 where none may slide."""
+    """Widest gap in mm that a side may have at any of the nodes: 0 where none may slide."""
     slides = [math.inf if node.slide_mm is None else node.slide_mm for node in nodes if node.free > 0]
     return max(slides, default=0.0)
 

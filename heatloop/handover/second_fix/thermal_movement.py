@@ -77,8 +77,10 @@ class StraightLength:
 
 @dataclass(frozen=True)
 class StraightMovement:
-    """Movement of one straight length: expansion (mm) from installation to hottest (degC), how it is fixed, and the gap
-    (mm) to leave at each free end. `reason` and `remedies` are those of a restrained length without room to expand."""
+    """Movement of one straight length: expansion (mm) from installation to hottest (°C), fixing, and gaps.
+
+    The gap (mm) is left at each free end. `reason` and `remedies`: of a restrained length without room for expansion.
+    """
 
     straight: StraightLength
     hottest_c: float
@@ -94,14 +96,14 @@ class StraightMovement:
 
     @property
     def free(self) -> tuple[Meets, ...]:
-        """What is at its free ends."""
+        """Description of its free ends."""
         start = (self.straight.start,) if self.choice in ("start", "anchor") else ()
         end = (self.straight.end,) if self.choice in ("end", "anchor") else ()
         return (*start, *end)
 
     @property
     def held(self) -> tuple[Meets, ...]:
-        """What is at its fixed ends."""
+        """Description of its fixed ends."""
         start = () if self.choice in ("start", "anchor") else (self.straight.start,)
         end = () if self.choice in ("end", "anchor") else (self.straight.end,)
         return (*start, *end)
@@ -109,7 +111,7 @@ class StraightMovement:
 
 @dataclass(frozen=True)
 class MovementPlan:
-    """All straight lengths, fitted at `installation_temp_c` (degC) with `min_gap_mm` left when hottest."""
+    """All straight lengths, fitted at `installation_temp_c` (°C) with `min_gap_mm` left when hottest."""
 
     moves: tuple[StraightMovement, ...]
     installation_temp_c: float
@@ -172,7 +174,7 @@ def movement_checks(plan: MovementPlan) -> list[CheckResult]:
 
 
 def hottest_c(survey: SurveyData, loop: Loop) -> float:
-    """Maximum flow temperature of a loop, degC: that of the source, or of its mixing valve."""
+    """Maximum flow temperature of a loop, °C: that of the source, or of its mixing valve."""
     temps = [supply_temp_c(survey, loop)]
     max_c = survey.source.max_flow_temp_c
     mixed = loop.flow_temp_c is not None
@@ -187,7 +189,7 @@ def hottest_c(survey: SurveyData, loop: Loop) -> float:
 
 
 def runs(catalogue: Catalogue, pieces: Sequence[PlacedPiece]) -> tuple[tuple[StraightLength, ...], ...]:
-    """The pieces as straights, grouped into runs whose neighbours share a joint or crossing."""
+    """Pieces as straight lengths, grouped into runs whose neighbours share a joint or crossing."""
     lines: list[list[list[PlacedPiece]]] = []
     before: PlacedPiece | None = None
     for placed in pieces:
@@ -205,15 +207,15 @@ def runs(catalogue: Catalogue, pieces: Sequence[PlacedPiece]) -> tuple[tuple[Str
 
 
 def is_rigid(catalogue: Catalogue, meets: Meets) -> bool:
-    """True for a straight joint in which neither side slides: the pieces beside it are one straight."""
+    """True for a straight joint in which neither side slides: the pieces beside it are one straight length."""
     return isinstance(meets, PlacedJoint) and meets.kind == "straight" and node_of(catalogue, meets).free == 0
 
 
 def node_of(catalogue: Catalogue, meets: Meets) -> SlideNode:
-    """What a joint, crossing or end lets slide, by its catalogue entry.
+    """Sliding and elastic allowance of a joint, crossing or end, by its catalogue entry.
 
-    Without an entry a crossing lets one side slide and a transition to the floor none; an end that does not state it
-    is held if it is a valve end and free otherwise (common practice).
+    Without an entry a crossing lets one side slide and a transition to the floor none. An end without a statement is
+    fixed if it is a valve end, and free otherwise (common practice).
     """
     kind, name = kind_and_name(catalogue, meets)
     if not name:
@@ -227,7 +229,7 @@ def node_of(catalogue: Catalogue, meets: Meets) -> SlideNode:
 
 
 def remedies(catalogue: Catalogue, run: SlideRun, straights: Sequence[StraightLength], index: int) -> tuple[str, ...]:
-    """Changes that would let a restrained straight length expand, each tried on the run; at most three."""
+    """Changes with which a restrained straight length could expand, each tested on the run; at most three."""
     restrained = count_restrained(run)
     worked: list[str] = []
     for text, changed in _changes(catalogue, run, straights, index):
@@ -276,7 +278,7 @@ def _changes(
 def _parting(
     catalogue: Catalogue, run: SlideRun, straight: StraightLength, index: int
 ) -> Iterator[tuple[str, SlideRun]]:
-    """A straight joint that slides in the middle of a straight, where both halves are long enough to be pieces."""
+    """A sliding straight joint in the middle of a straight length, if both halves are long enough to be pieces."""
     if straight.length_m < 2.0 * straight.pieces[0].profile.min_piece_m:
         return
     sliding = next((j for j in catalogue.joints if j.kind == "straight" and j.free_end != "none"), None)
@@ -322,7 +324,7 @@ def _kind(meets: Meets) -> str:
 
 
 def _node_words(straights: Sequence[StraightLength], position: int) -> str:
-    """A node in words: what it is and the straights beside it."""
+    """A node in words: its kind and the straight lengths beside it."""
     if position == 0:
         return f"the {_kind(straights[0].start)} of {straights[0].label}"
     if position == len(straights):

@@ -24,9 +24,11 @@ Array = NDArray[np.float64]
 def heat_at_fixed_flows(
     state: SystemState, cases: Sequence[Sequence[LoopPath]], fluid: Fluid
 ) -> tuple[SystemState, ...]:
-    """The system with the cells and other emitters of each case's paths, which are its own loops otherwise, at its
-    flows: heat and the temperatures of skirting, tails and other emitters. Pressures, elements and what the source
-    gets back stay as they were. All cases are solved side by side.
+    """Recalculate the heat of a solved system at its flows, with the cells and other emitters of other paths.
+
+    The paths of each case are the loops of the system with other constants. Calculated anew: heat, and the temperatures
+    of skirting, tails and other emitters. Pressures, elements and the return temperature at the source are not changed.
+    All cases are solved together.
     """
     network = state.network
     arms_of = [tuple(arm for path in paths for arm in path.arms) for paths in cases]
@@ -52,7 +54,7 @@ def heat_at_fixed_flows(
 
 
 def _with_emitters(network: PipeNetwork, paths: Sequence[LoopPath]) -> PipeNetwork:
-    """The system with the other emitters of these paths, which are where its own do."""
+    """The system with the other emitters of these paths, at the positions of its own."""
     tails = (element for path in paths for element in (*path.tail_flow, *path.tail_return))
     k_w_kn = np.array([element.emits.k_w_kn for element in tails if element.emits is not None])
     return replace(network, emitters=replace(network.emitters, k_w_kn=k_w_kn))

@@ -1,7 +1,7 @@
 """Effect of isolating a loop on the other loops.
 
-Flows alone, at the temperatures of the system before: a loop that shuts moves the flow of the others by some per
-cent and their temperatures by tenths of a kelvin, which hardly moves viscosity.
+Only flows are calculated, at the temperatures of the system before. Isolating a loop changes the flows of the others by
+some per cent and their temperatures by tenths of a kelvin. The effect on the viscosity is very small.
 """
 
 from __future__ import annotations
@@ -27,9 +27,12 @@ STEPS = 200
 
 @dataclass(frozen=True)
 class IsolationResult:
-    """Scenarios in which loops are shut, S of them: flow of each loop (L, S), kg/s; differential where the tails
-    of each loop join (L, S), Pa; head of each circuit's pump (P, S), Pa; flow of all elements (E, S).
-    `open_loop_flow_kg_s` (L) with all loops open under the same pumps."""
+    """S scenarios in which loops are isolated.
+
+    Flow of each loop (L, S) in kg/s; differential pressure where the tails of each loop join (L, S) in Pa; head of the
+    pump of each circuit (P, S) in Pa; flow of all elements (E, S). `open_loop_flow_kg_s` (L): flows with all loops open
+    and the same pumps.
+    """
 
     loop_flow_kg_s: Array
     differential_pa: Array
@@ -39,14 +42,14 @@ class IsolationResult:
 
 
 def isolate_each_loop(state: SystemState, pumps: Sequence[PumpCharacteristic], density_kg_m3: Array) -> IsolationResult:
-    """Each loop isolated in turn (S = L), the others unchanged; density_kg_m3 (P) at the pumps."""
+    """Isolate each loop in turn (S = L), with the others unchanged; density_kg_m3 (P) at the pumps."""
     return isolate_loops(state, pumps, density_kg_m3, np.eye(len(state.network.loops), dtype=bool))
 
 
 def isolate_loops(
     state: SystemState, pumps: Sequence[PumpCharacteristic], density_kg_m3: Array, which: NDArray[np.bool_]
 ) -> IsolationResult:
-    """The loops of `which` (L, S) shut, scenario by scenario. Raises ArithmeticError if the flows do not converge."""
+    """Isolate the loops of `which` (L, S), scenario by scenario. Raises ArithmeticError without convergence."""
     which = np.concatenate([np.zeros((which.shape[0], 1), bool), which], axis=1)
     lots = [which[:, i : i + AT_ONCE] for i in range(0, which.shape[1], AT_ONCE)]
     flows, pressures = (
@@ -86,8 +89,10 @@ def _solve(
 
 
 def _law(network: PipeNetwork, state: SystemState, flow: Array) -> LinkDrop:
-    """The drops of links at the temperatures of the system before. Tees, the lift of warm water and the opening
-    pressure of a bypass stay what they were."""
+    """Pressure drops of links at the temperatures of the system before.
+
+    Tee losses, buoyancy and the opening pressure of a bypass are not changed.
+    """
     resistance = FlowResistance.of(network.elements)
     viscosity = state.viscosity_pa_s[resistance.is_pipe, None]
     count, ends = flow.shape[1], state.pressure_pa
@@ -110,7 +115,7 @@ def _link_flows(network: PipeNetwork, state: SystemState) -> Array:
 
 
 def _inflow(network: PipeNetwork, state: SystemState, flow: Array) -> Array:
-    """What mixed circuits draw stays as it is; mixed loops take the same share of their flow, flow (links, S)."""
+    """Inflow into nodes: mixed circuits draw as before, mixed loops the same share of their flow (links, S)."""
     count = flow.shape[1]
     inflow = np.zeros((network.node_equations.unknown.size, count))
     drawn = np.repeat(state.drawn_kg_s[:, None], count, axis=1)
@@ -119,7 +124,7 @@ def _inflow(network: PipeNetwork, state: SystemState, flow: Array) -> Array:
 
 
 def _still_bypasses(network: PipeNetwork, state: SystemState) -> NDArray[np.bool_]:
-    """Bypasses with an opening pressure that are shut now stay shut: a cautious reading for the others."""
+    """Keep bypasses with an opening pressure closed if they are closed now: the cautious assumption for other loops."""
     opens = np.array([b.opens_at_kpa is not None for b in network.bypasses], dtype=bool)
     return np.asarray(opens & (state.bypass_kg_s <= 0.0))
 
@@ -127,8 +132,10 @@ def _still_bypasses(network: PipeNetwork, state: SystemState) -> NDArray[np.bool
 def system_curve(
     state: SystemState, pumps: Sequence[PumpCharacteristic], density_kg_m3: Array, circuit: int, heads_pa: Array
 ) -> Array:
-    """Flow of a circuit's pump, (S) kg/s, were its head these (S), valves as they are and other pumps as they run;
-    at the temperatures of the system before. density_kg_m3 (P) at the pumps."""
+    """Flow of the pump of a circuit (S) in kg/s at these heads (S), with valves unchanged and other pumps as they run.
+
+    At the temperatures of the system before. density_kg_m3 (P) at the pumps.
+    """
     network, count = state.network, heads_pa.size
     boundaries = [ConstantHead(heads_pa) if p == circuit else pump for p, pump in enumerate(pumps)]
     none = np.zeros((len(network.loops), count), bool)

@@ -1,7 +1,7 @@
-"""Output range: the uncertain inputs of a design, varied one at a time, and what rooms get with each.
+"""Output range: the uncertain inputs of a design, varied one at a time, and the output of rooms with each.
 
-The flows are unchanged. Varied in turn: the film in the rating test, the film itself, the link between
-channels, the rating itself; where several go wrong the same way the output moves further.
+The flows are unchanged. Varied in turn: the film in the rating test, the film itself, the link between channels, and
+the rating itself. If several inputs deviate in the same direction, the output lies outside this range.
 """
 
 from __future__ import annotations
@@ -27,8 +27,11 @@ LINKS_W_MK = (2.0, 10.0)
 
 @dataclass(frozen=True)
 class RatingVariant:
-    """A variation of the ratings; `counts_in_range`: it is open for this job, otherwise shown for comparison only.
-    `emitters` is the factor on the rating of other emitters."""
+    """A variation of the ratings. `counts_in_range`: the input is uncertain in this survey; otherwise for comparison
+    only.
+
+    `emitters` is the factor on the rating of other emitters.
+    """
 
     name: str
     counts_in_range: bool
@@ -38,7 +41,8 @@ class RatingVariant:
 
 @dataclass(frozen=True)
 class VariantOutput:
-    """Heat into each room with an input varied, W; `counts_in_range` whether the input is uncertain for this job."""
+    """Heat in W into each room with one input varied; `counts_in_range`: whether this input is uncertain in this
+    survey."""
 
     name: str
     counts_in_range: bool
@@ -48,7 +52,7 @@ class VariantOutput:
 def variant_outputs(
     survey: SurveyData, constants: Sequence[Laws], state: SystemState, fluid: Fluid
 ) -> tuple[VariantOutput, ...]:
-    """Heat into the rooms of a solved system as designed and with each variant, at the flows it has.
+    """Heat into the rooms of a solved system as designed and with each variant, at unchanged flows.
 
     `constants` of the profiles as designed, then with each of the `variants` of the survey.
     """
@@ -68,7 +72,7 @@ def variant_outputs(
 
 
 def _varied_path(path: LoopPath, variant: RatingVariant, design: Laws, laws: Laws) -> LoopPath:
-    """A loop's path with the constants, water film and other emitters of a variant."""
+    """Path of a loop with the constants, water film and other emitters of a variant."""
 
     def tail(elements: tuple[PathElement, ...]) -> tuple[PathElement, ...]:
         return tuple(
@@ -97,7 +101,7 @@ def _varied_path(path: LoopPath, variant: RatingVariant, design: Laws, laws: Law
 
 
 def variants(survey: SurveyData) -> tuple[RatingVariant, ...]:
-    """The inputs varied in turn for the profiles of this survey."""
+    """List the inputs that are varied in turn for the profiles of this survey."""
     return tuple(_variants(survey.profiles, survey.project.water_film))
 
 
@@ -126,5 +130,5 @@ def _variants(profiles: Sequence[Profile], film: bool) -> Iterator[RatingVariant
 
 
 def rating_band_percent(profile: Profile) -> float:
-    """Tolerance of a rating, %: as stated, else the usual spread between test houses."""
+    """Tolerance of a rating in %: as stated, else the usual spread between test laboratories."""
     return TEST_HOUSE_PERCENT if profile.rating.tolerance_percent is None else profile.rating.tolerance_percent

@@ -1,4 +1,4 @@
-"""Curves round the duty point of every pump: of the system it drives, of the pump as set and at full speed."""
+"""Curves near the duty point of every pump: of its system, of the pump as set, and of the pump at full speed."""
 
 from __future__ import annotations
 
@@ -23,12 +23,12 @@ SHARES = np.linspace(0.1, 1.5, 15)
 
 POINTS_AT_FULL_SPEED = 25
 MAX_DUTIES = 3.0
-"""A pump's curve at full speed is taken to this many times its duty flow, where it reaches so far."""
+"""The curve of a pump at full speed is drawn to this multiple of its duty flow, if it extends so far."""
 
 
 @dataclass(frozen=True, eq=False)
 class FlowCurve:
-    """A curve of head, Pa, over volume flow, m3/s, of the pump of that name."""
+    """A curve of head in Pa over volume flow in m3/s, for the pump of that name."""
 
     pump: str
     kind: CurveKind
@@ -42,10 +42,10 @@ def pump_curves(
     density_kg_m3: Array,
     stated_curves: Sequence[PumpCurve | None],
 ) -> tuple[FlowCurve, ...]:
-    """The curves of every pump that moves water, pump by pump.
+    """Curves of every pump that moves water, pump by pump.
 
-    `pumps` (P): how the pumps run; `density_kg_m3` (P): of the water at each; `stated_curves` (P): the curves
-    the survey states, None where it states none. The system's curve has its valves as they are. Points of negative
+    `pumps` (P): how the pumps run. `density_kg_m3` (P): of the water at each. `stated_curves` (P): the curves in the
+    survey; None where it states none. The curve of the system is for its present valve settings. Points of negative
     flow or head are left out.
     """
     return tuple(_curves(state, pumps, np.asarray(density_kg_m3, float), stated_curves))
@@ -69,7 +69,9 @@ def _curves(
 
 
 def _forwards(pump: str, kind: CurveKind, flow_m3_s: Array, head_pa: Array) -> FlowCurve:
-    """A curve without points that cannot be: beyond the end of a pump's curve, or of water that other pumps send back
-    through a circuit."""
+    """A curve without impossible points.
+
+    Such points lie beyond the end of a pump's curve, or belong to reverse flow that other pumps cause in a circuit.
+    """
     there = (flow_m3_s >= 0.0) & (head_pa >= 0.0)
     return FlowCurve(pump, kind, flow_m3_s[there], head_pa[there])

@@ -1,7 +1,7 @@
 """Heat of rooms and loops of a solved system, and pressure drops of flow between laminar and turbulent.
 
-From Re 2000 to 4000 no friction value is agreed, and it is an ordinary working range for skirting. The
-solver bridges it; here the same flows are given the laminar and the turbulent friction instead.
+Between Re 2000 and 4000 there is no agreed value of friction, and skirting often works in this range. The solver
+interpolates. Here the same flows get first the laminar and then the turbulent friction.
 """
 
 from __future__ import annotations
@@ -19,10 +19,10 @@ Array = NDArray[np.float64]
 
 
 def laminar_and_turbulent_drop_pa(state: SystemState) -> tuple[Array, Array]:
-    """What each loop's drop changes by, (L) Pa, were its flow between Re 2000 and 4000 laminar, or turbulent.
+    """Change of each loop's pressure drop (L) in Pa if flow between Re 2000 and 4000 is laminar, or turbulent.
 
-    Flows stay as they are. Where channels or arms run in parallel, each counts by its share of the loop's
-    water. Laminar: the duct's own constant over Re. Turbulent: Colebrook (1939).
+    Flows are not changed. Parallel channels and arms count by their share of the flow of the loop. Laminar: the
+    constant of the duct over Re. Turbulent: Colebrook (1939).
     """
     network = state.network
     elements, re = network.elements, state.reynolds
@@ -53,7 +53,7 @@ def laminar_and_turbulent_drop_pa(state: SystemState) -> tuple[Array, Array]:
 
 
 def room_output_w(state: SystemState) -> dict[str, float]:
-    """Heat into each room from all its skirting, other emitters and the useful share of pipe losses, W."""
+    """Heat in W into each room from all its skirting, other emitters and the useful share of pipe losses."""
     output: dict[str, float] = {}
     for path, heat in zip(state.network.arms, state.arms, strict=True):
         for cell, heat_w in zip(path.cells, heat.emitted_w.sum(axis=0) - heat.lost_w, strict=True):
@@ -68,7 +68,7 @@ def room_output_w(state: SystemState) -> dict[str, float]:
 
 
 def downward_loss_w(state: SystemState) -> dict[str, float]:
-    """Heat that the floor sections of each room lose into the floor: from the water, not to the room, W."""
+    """Heat in W that floor sections of each room lose into the floor: taken from the water, not given to the room."""
     lost: dict[str, float] = {}
     for path, heat in zip(state.network.arms, state.arms, strict=True):
         for cell, heat_w in zip(path.cells, heat.lost_w, strict=True):
@@ -77,7 +77,7 @@ def downward_loss_w(state: SystemState) -> dict[str, float]:
 
 
 def back_loss_w(state: SystemState) -> dict[str, float]:
-    """Heat lost through the warmed wall behind the skirting of each room, W."""
+    """Heat in W lost through the warmed wall behind the skirting of each room."""
     lost: dict[str, float] = {}
     for path, heat in zip(state.network.arms, state.arms, strict=True):
         for cell, wall_c in zip(path.cells, heat.wall_c, strict=True):
@@ -90,19 +90,22 @@ def _cell_back_loss_w(cell: Cell, wall_c: float) -> float:
 
 
 def net_room_heat_w(state: SystemState) -> dict[str, float]:
-    """Heat into each room less the back loss of its skirting, W."""
+    """Heat in W into each room less the back loss of its skirting."""
     behind = back_loss_w(state)
     return {room: heat_w - behind.get(room, 0.0) for room, heat_w in room_output_w(state).items()}
 
 
 @dataclass(frozen=True)
 class LoopHeat:
-    """Heat of every loop, (L) W each.
+    """Heat of every loop, (L) in W each.
 
     from_water_w: taken from the water between the tail connections, by enthalpy. to_rooms_w: into rooms, from skirting,
-    other emitters and the useful share of pipes. pipe_loss_w: from tails and crossings, not useful. downward_loss_w: of
-    floor sections into the floor. net_to_rooms_w: to_rooms_w less the back loss of its skirting. The first is the sum
-    of the next three, which are calculated from what the elements emit.
+    other emitters and the useful share of pipes. pipe_loss_w: loss of tails and crossings that is not useful.
+    downward_loss_w: loss of floor sections into the floor. net_to_rooms_w: to_rooms_w less the back loss of the
+    skirting.
+
+    from_water_w is the sum of to_rooms_w, pipe_loss_w and downward_loss_w. These three are calculated independently,
+    from the heat that the elements emit.
     """
 
     from_water_w: Array
@@ -113,7 +116,7 @@ class LoopHeat:
 
 
 def loop_heat(state: SystemState) -> LoopHeat:
-    """Heat of each loop from its water, to its rooms and lost on the way."""
+    """Heat of each loop: from its water, to its rooms, and lost."""
     network, tails = state.network, state.tail_loss_w
     useful = np.array([path.tail_loss.useful for path in network.loops])
     to_rooms = tails * useful
@@ -132,8 +135,11 @@ def loop_heat(state: SystemState) -> LoopHeat:
 
 
 def cells_of_points(path: ArmPath, x_m: Array) -> NDArray[np.intp]:
-    """The cell in which each point along an arm lies; x_m: heated length from the start of the arm. A point between two
-    belongs to the one that ends there, but to skirting that begins there after plain pipe."""
+    """Cell in which each point along an arm lies; x_m: heated length from the start of the arm.
+
+    A point between two cells belongs to the one that ends there. Where skirting begins after plain pipe, it belongs to
+    the skirting.
+    """
     ends = np.cumsum([cell.length_m for cell in path.cells])
     skirting = skirting_cells(path)
     cells = np.minimum(np.searchsorted(ends, x_m - 1e-9), len(path.cells) - 1)
@@ -143,12 +149,12 @@ def cells_of_points(path: ArmPath, x_m: Array) -> NDArray[np.intp]:
 
 
 def skirting_cells(path: ArmPath) -> NDArray[np.bool_]:
-    """Which cells of an arm are skirting: the others are plain pipe, whose surface is none that a room has."""
+    """Which cells of an arm are skirting. The others are plain pipe, whose surface is not in a room."""
     return np.array([cell.skirting for cell in path.cells], dtype=bool)
 
 
 def hottest_surface_c(state: SystemState) -> dict[str, float]:
-    """Temperature of the hottest skirting in every room, degC; rooms without skirting are left out."""
+    """Temperature in °C of the hottest skirting in every room; rooms without skirting are left out."""
     network = state.network
     hottest: dict[str, float] = {}
     for path, heat, loop in zip(network.arms, state.arms, network.arm_loop, strict=True):

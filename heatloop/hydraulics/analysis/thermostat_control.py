@@ -61,8 +61,10 @@ class ThermostaticValves:
 
 @dataclass
 class _Search:
-    """The search for the flow factor of one room, in ln flow: bounds, the last try with its surplus in W, and the slope
-    as a share of the heat given."""
+    """Search for the flow factor of one room, in ln flow.
+
+    Bounds; the last trial value with its surplus in W; and the slope as a share of the heat given.
+    """
 
     loops: list[int]
     required_w: float
@@ -80,10 +82,10 @@ def apply_thermostats(
     initial_guess_kg_s: Array | None = None,
     tolerance: float = ROOM_TOLERANCE,
 ) -> SystemState:
-    """The system with its thermostatic valves in control of their sensors' rooms.
+    """Calculate the system with its thermostatic valves in control of the rooms of their sensors.
 
-    Loops with one sensor room throttle together, in proportion to their flows open. Raises ArithmeticError if the
-    iteration does not converge.
+    Loops with the same sensor room are throttled together, in proportion to their flows with open valves. Raises
+    ArithmeticError if the iteration does not converge.
     """
     loops = len(network.loops)
     shut = np.zeros(loops, bool) if valves.isolated is None else valves.isolated
@@ -124,21 +126,21 @@ def apply_thermostats(
 
 
 def _place(search: _Search, state: SystemState, open_flow: Array) -> float:
-    """ln of the factor of a room's flow now on its open flow."""
+    """ln of the ratio of the present flow of a room to its flow with open valves."""
     flow_kg_s = max(float(state.loop_flow_kg_s[search.loops].sum()), MIN_KG_S)
     return float(np.log(flow_kg_s / open_flow[search.loops].sum()))
 
 
 def _others(apart: Sequence[float], own: int) -> float:
-    """How far any other room's flow has moved, in ln flow."""
+    """Largest change of the flow of any other room, in ln flow."""
     return max((abs(moved) for i, moved in enumerate(apart) if i != own), default=0.0)
 
 
 def _learn(search: _Search, ln_factor: float, given_w: float, others: float) -> None:
-    """Note in a search what the last try has found: its slope and bounds.
+    """Update the slope and the bounds of a search from its last trial.
 
-    `ln_factor`: ln of the factor of the room's flow on its open flow; `others`: how far those of other rooms have moved
-    since the try before.
+    `ln_factor`: ln of the ratio of the room's flow to its flow with open valves. `others`: change of this value of
+    other rooms since the trial before.
     """
     over_w = given_w - search.required_w
     moved = 0.0 if search.last is None else ln_factor - search.last[0]
@@ -154,7 +156,10 @@ def _learn(search: _Search, ln_factor: float, given_w: float, others: float) -> 
 
 
 def _next(search: _Search, ln_factor: float, given_w: float, share: float) -> float:
-    """The next try for a room's flows as ln of their factor on the open flows: `share` of a step of the secant."""
+    """Next trial value for the flows of a room, as ln of the ratio to the flows with open valves.
+
+    `share`: the part of a secant step that is taken.
+    """
     over_w = given_w - search.required_w
     move = ln_factor + share * float(np.clip(-over_w / (search.slope * max(given_w, 1.0)), -3.0, 1.5))
     if not search.low < move < search.high and np.isfinite(search.low) and np.isfinite(search.high):
@@ -163,8 +168,10 @@ def _next(search: _Search, ln_factor: float, given_w: float, share: float) -> fl
 
 
 def _may_stay(search: _Search, given_w: float, state: SystemState, tolerance: float) -> bool:
-    """Whether a room has its required heat, or its valves are at a limit: open, closed, or closed because their minimum
-    flow gives too much heat."""
+    """Whether a room needs no further change: it has its required heat, or its valves are at a limit.
+
+    At a limit means open, closed, or closed because their minimum flow gives too much heat.
+    """
     over_w = given_w - search.required_w
     if abs(over_w) <= tolerance * max(1.0, search.required_w):
         return True

@@ -1,7 +1,8 @@
-"""Water content of the system, part by part: what a vessel is sized on and additives are dosed by.
+"""Water content of the system, part by part: the basis for the size of the vessel and the dose of additives.
 
-Every waterway counts by its surveyed length times the area of its bore. A length of skirting runs to the corner,
-so the joints are counted with the profile they join; valves, vents and the vessel's own water are left out.
+Every waterway counts with its surveyed length times the area of its bore. A length of skirting is measured to the
+corner, so joints are counted with the profile that they connect. Valves, vents and the water in the vessel are left
+out.
 """
 
 from __future__ import annotations
@@ -43,7 +44,7 @@ class ContentItem:
 
 
 def contents(survey: SurveyData, layout: Layout, network: PipeNetwork) -> tuple[ContentItem, ...]:
-    """Every part that holds water, loop by loop, then trunks, the source and what the survey adds.
+    """Every part that holds water: loop by loop, then trunks, the source and additional parts of the survey.
 
     The content of a bore is its area times a metre, in litres.
     """
@@ -82,7 +83,7 @@ def contents(survey: SurveyData, layout: Layout, network: PipeNetwork) -> tuple[
 
 
 def _item(survey: SurveyData, loop: str, element: PathElement, crossed: Mapping[tuple[str, float], str]) -> str:
-    """What holds the water of a loop: its profile or the pipe."""
+    """Content of the waterway of a loop: its profile or its pipe."""
     match element.kind:
         case "tail":
             return survey.loop(loop).tails.pipe
@@ -93,7 +94,7 @@ def _item(survey: SurveyData, loop: str, element: PathElement, crossed: Mapping[
 
 
 def _crossing_pipes(survey: SurveyData, layout: Layout) -> dict[tuple[str, float], str]:
-    """The pipe of a crossing by its loop and the content of its bore; pipes of one bore are listed together."""
+    """Pipe of crossings by loop and content of the bore; pipes of the same bore are listed together."""
     pipes: dict[tuple[str, float], str] = {}
     for loop in layout.loops:
         crossings = (item for arm in loop.arms for item in arm.elements if isinstance(item, PlacedCrossing))
@@ -104,7 +105,7 @@ def _crossing_pipes(survey: SurveyData, layout: Layout) -> dict[tuple[str, float
 
 
 def content_l(rows: Sequence[ContentItem]) -> float:
-    """Water of all parts together, litres."""
+    """Water content of all these parts in litres."""
     return sum(row.water_content_l for row in rows)
 
 
@@ -117,17 +118,17 @@ def _plant_water_l(survey: SurveyData) -> float:
 
 
 def system_water_l(survey: SurveyData, network: PipeNetwork) -> float:
-    """Water of source, trunks, loops and what else holds some, litres."""
+    """Water content of source, trunks, loops and additional parts in litres."""
     return _plant_water_l(survey) + _trunk_water_l(network) + sum(loop.water_l for loop in network.loops)
 
 
 def closing_valves(survey: SurveyData) -> set[str]:
-    """Names of the valves that close by themselves."""
+    """Names of the valves that close without manual action."""
     return {valve.name for valve in survey.catalogue.valves if valve.kvs_m3_h is not None}
 
 
 def open_water_l(survey: SurveyData, network: PipeNetwork) -> float:
-    """Water that still circulates when every thermostatic valve has closed, litres."""
+    """Water in litres that still circulates when every thermostatic valve has closed."""
     closing = closing_valves(survey)
     free = [
         loop

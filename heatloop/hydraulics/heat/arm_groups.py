@@ -1,4 +1,4 @@
-"""Arms of like channels, grouped so that they are solved together."""
+"""Groups of arms with similar channels, which are solved together."""
 
 from __future__ import annotations
 
@@ -14,17 +14,17 @@ from heatloop.physics.channels.grid import ChannelRuns
 Array = NDArray[np.float64]
 
 MAX_STEPS = 60
-"""Newton steps on the temperatures of a group, heat capacity and film renewed after each."""
+"""Newton steps on the temperatures of a group; heat capacity and film are calculated again after each."""
 
 
 @dataclass(frozen=True)
 class ArmGroup:
-    """Arms whose channels have the same directions, their cells one after the other.
+    """Arms whose channels have the same directions; their cells are stored one arm after the other.
 
-    `arms` are the places of these arms in the caller's list; `runs` hold all their cells. For the water
-    film, (C, M): area_m2 and hydraulic_diameter_m of each cell's channels, and `film` (M), whether it counts.
-    flow_exponent and test_flow_kg_s (M) are those of the cells' characteristics; `skirting` (M): not plain pipe.
-    min_film_re (M): the film is taken at no less than this Reynolds number, where one is given.
+    `arms`: positions of these arms in the list of the caller. `runs`: all their cells. area_m2 and hydraulic_diameter_m
+    (C, M) describe the channels of each cell for the water film; `film` (M) states whether the film is included.
+    flow_exponent and test_flow_kg_s (M) belong to the characteristics of the cells. `skirting` (M): False for plain
+    pipe. min_film_re (M): minimum Reynolds number for the film, where one is given.
     """
 
     arms: tuple[int, ...]
@@ -42,7 +42,7 @@ class ArmGroup:
         return len(self.runs.direction)
 
     def has_cells_of(self, other: ArmGroup) -> bool:
-        """Whether all cells are those of another group, in rooms as warm, but for the constant of what they give."""
+        """Whether all cells equal those of another group, with equal room temperatures; output constants may differ."""
         own, its = self.runs, other.runs
         if own.direction != its.direction or (own.loss_w_mk is None) != (its.loss_w_mk is None):
             return False
@@ -59,11 +59,14 @@ class ArmGroup:
 
 @dataclass(frozen=True)
 class ArmHeatOutput:
-    """One arm solved. Channel first: node_c (C, M + 1) at the nodes along the wall, mean_c (C, M) of
-    each cell, emitted_w (C, M) by each channel's wall, lost_w (M) the part of it that the room does not get,
-    surface_c (C, M + 1), wall_c (M); return_c, where the arm's water leaves it (mixed); check_w, the emission
-    integrated on its own; residual_k the largest defect of the equations, inlet included; fine_x_m, fine_c and
-    fine_surface_c the same run point by point."""
+    """Solution of one arm. Arrays are channel first.
+
+    node_c (C, M + 1): water at the nodes along the wall. mean_c (C, M): mean of each cell. emitted_w (C, M): heat
+    emitted by the wall of each channel. lost_w (M): the part of it that the room does not receive. surface_c (C, M + 1)
+    and wall_c (M): wall temperatures. return_c: mixed temperature of the water that leaves the arm. check_w: the
+    emission, integrated independently. residual_k: maximum residual of the equations, inlet included. fine_x_m, fine_c
+    and fine_surface_c: the same run on the fine cells.
+    """
 
     node_c: Array
     surface_c: Array
@@ -81,7 +84,7 @@ class ArmHeatOutput:
 
 
 def group_similar_arms(arms: Sequence[ArmPath]) -> tuple[ArmGroup, ...]:
-    """Collect arms by the directions of their channels so that each group solves as one."""
+    """Group arms by the directions of their channels, so that each group is solved as one."""
     groups: dict[tuple[int, ...], list[int]] = {}
     for index, arm in enumerate(arms):
         groups.setdefault(arm.directions, []).append(index)
@@ -120,7 +123,7 @@ def _runs(directions: tuple[int, ...], arms: Sequence[ArmPath]) -> ChannelRuns:
 
 
 def repeat_group(group: ArmGroup, times: int, room_c: Array | None = None) -> ArmGroup:
-    """The group's arms over and over, `times` in all; room_c (times, M) gives each time rooms of its own."""
+    """Repeat the arms of the group `times` times; room_c (times, M) gives the room temperatures of each repetition."""
     runs = group.runs
     if times == 1 and room_c is None:
         return group

@@ -1,4 +1,4 @@
-"""The solved arms of a system, each built from the arrays of its group at its first use."""
+"""The solved arms of a system; each is built from the arrays of its group when it is first used."""
 
 from __future__ import annotations
 
@@ -19,8 +19,11 @@ Array = NDArray[np.float64]
 
 @dataclass(frozen=True, eq=False)
 class ArmStates(Sequence[ArmHeatOutput]):
-    """The arms of a system in its order. `place` of each: its group and its number there. `cold`: arms without flow,
-    which are as warm as their rooms whatever the group says of them."""
+    """The arms of a system, in its order.
+
+    `place`: for each arm its group and its number in that group. `cold`: arms without flow. They are as warm as their
+    rooms, whatever the solution of the group contains.
+    """
 
     paths: tuple[ArmPath, ...]
     groups: tuple[GroupArmResults, ...]
@@ -29,13 +32,13 @@ class ArmStates(Sequence[ArmHeatOutput]):
 
     @classmethod
     def of(cls, paths: tuple[ArmPath, ...], groups: Sequence[GroupArmResults], cold: NDArray[np.bool_]) -> ArmStates:
-        """Of these solved groups, whose arms are places among the paths."""
+        """Build the states from these solved groups; their arms are numbers of the paths."""
         place = {arm: (g, r) for g, group in enumerate(groups) for r, arm in enumerate(group.solved.group.arms)}
         return cls(paths, tuple(groups), tuple(place[arm] for arm in range(len(paths))), cold)
 
     @cached_property
     def _made(self) -> dict[int, ArmHeatOutput]:
-        """The arms requested so far."""
+        """The arms built so far."""
         return {}
 
     def __len__(self) -> int:
@@ -60,7 +63,7 @@ class ArmStates(Sequence[ArmHeatOutput]):
 
     @property
     def check_w(self) -> Array:
-        """Emission of each arm integrated on its own, W (A)."""
+        """Emission of each arm in W (A), integrated independently."""
         emitted_w = np.empty(len(self))
         for group in self.groups:
             emitted_w[list(group.solved.group.arms)] = group.arm_check_w
@@ -69,12 +72,12 @@ class ArmStates(Sequence[ArmHeatOutput]):
 
     @property
     def residual_k(self) -> float:
-        """Greatest defect of the channel equations, K."""
+        """Maximum residual of the channel equations in K."""
         return max(group.solved.channels.residual_k for group in self.groups)
 
 
 def arm_without_flow(arm: ArmHeatOutput, path: ArmPath) -> ArmHeatOutput:
-    """An arm without flow."""
+    """State of an arm without flow: as warm as its rooms."""
     room = np.array([cell.room_c for cell in path.cells])
     nodes = np.append(room, room[-1])
     fine_room = np.interp(arm.fine_x_m, np.append(0.0, np.cumsum([cell.length_m for cell in path.cells])), nodes)

@@ -1,8 +1,8 @@
 """Water temperatures and heat of all loops at given flows: the channel equations on water paths.
 
-Heat capacity is each cell's own mean, the enthalpy difference over the temperature difference, and the
-water film is taken at each cell's own mean temperature; both are found by repeating the solve. The heat of
-a loop is then its flow times the difference of enthalpies.
+The heat capacity of a cell is its own mean: the enthalpy difference over the temperature difference. The water film is
+calculated at the mean temperature of each cell. Both are found by iteration. The heat of a loop is then its flow times
+the difference of enthalpies.
 """
 
 from __future__ import annotations
@@ -27,10 +27,10 @@ Array = NDArray[np.float64]
 
 @dataclass(frozen=True)
 class GroupSolution:
-    """A group solved at given flows, with all that is needed to start the next solve near by.
+    """A group solved at given flows, with the data from which the next solution starts.
 
-    `divided` are the parts of each cell before any were cut for accuracy, `parts` those it was solved with.
-    `joined_c` (R): temperature of each arm's water after its return (or, one-way, all) channels join, by enthalpy.
+    `divided`: the parts of each cell before any were cut for accuracy. `parts`: the parts with which it was solved.
+    `joined_c` (R): mixed temperature of the water that leaves each arm, by enthalpy.
     """
 
     group: ArmGroup
@@ -45,16 +45,16 @@ class GroupSolution:
 
     @property
     def return_c(self) -> Array:
-        """(C, R) temperature of each channel where it leaves the arm."""
+        """Temperature (C, R) of each channel where it leaves the arm."""
         return self.channels.return_c
 
     @property
     def wall_c(self) -> Array:
-        """Mean wall temperature of every fine cell over its channels, (M): half the sum of its ends."""
+        """Mean wall temperature over the channels of every fine cell (M): the mean of its two ends."""
         return np.asarray(self.channels.wall_ends_c.sum(axis=1).mean(axis=0) / 2.0)
 
     def scenario(self, group: ArmGroup, number: int) -> GroupSolution:
-        """One scenario of a group that was solved for several, one after the other; `group` as it is in each."""
+        """One scenario of a group that was solved for several scenarios; `group` is the group in each of them."""
         runs, cells = len(group.arms), group.runs.length_m.size
         first, last = number * runs, (number + 1) * runs
         fine, arms = self.fine_cells(group, number), slice(first, last)
@@ -84,7 +84,7 @@ class GroupSolution:
         )
 
     def fine_cells(self, group: ArmGroup, number: int) -> slice:
-        """The fine cells of one scenario of several."""
+        """The fine cells of one of several scenarios."""
         runs = len(group.arms)
         return slice(int(self.fine.start[number * runs]), int(self.fine.start[(number + 1) * runs]))
 
@@ -97,9 +97,9 @@ def solve_group(
     initial_guess: GroupSolution | None = None,
     tolerance_k: float = 1e-11,
 ) -> GroupSolution:
-    """Solve a group: flow_kg_s (C, R) in each channel, inlet_c (R). `initial_guess` is a solve to start from.
+    """Solve a group: flow_kg_s (C, R) in each channel, inlet_c (R). `initial_guess` is an earlier solution.
 
-    Repeats until the temperatures move by less than `tolerance_k` with the cells' own heat capacity and film.
+    Repeats, with the heat capacity and the film of each cell, until the temperatures move by less than `tolerance_k`.
     """
     task = _Task(group, flow_kg_s, inlet_c, fluid, tolerance_k)
     runs = runs_at_flow(group, flow_kg_s)
@@ -119,13 +119,13 @@ def solve_group(
 
 
 def _like(initial_guess: GroupSolution, runs: ChannelRuns) -> ChannelRuns:
-    """These runs divided into the cells of an earlier solve."""
+    """These runs, divided into the cells of an earlier solution."""
     spread = np.repeat(np.arange(initial_guess.parts.size), initial_guess.parts)
     return replace(initial_guess.fine, emission_w_mkn=runs.emission_w_mkn[:, spread])
 
 
 def runs_at_flow(group: ArmGroup, flow_kg_s: Array) -> ChannelRuns:
-    """The group's runs with the output that a reduced-flow exponent leaves at this flow."""
+    """The runs of the group, with the output reduced for this flow where the catalogue gives a flow exponent."""
     runs = group.runs
     if not group.flow_exponent.any():
         return runs
@@ -136,7 +136,7 @@ def runs_at_flow(group: ArmGroup, flow_kg_s: Array) -> ChannelRuns:
 
 @dataclass(frozen=True, eq=False)
 class _Task:
-    """What `solve_group` is given."""
+    """Arguments of `solve_group`."""
 
     group: ArmGroup
     flow_kg_s: Array
@@ -147,7 +147,7 @@ class _Task:
 
 @dataclass(frozen=True, eq=False)
 class _Division:
-    """Cells as they are solved, the parts of each that the path was built of, and its parts before any were cut."""
+    """Cells of a solution: parts of each path cell, and parts before any were cut for accuracy."""
 
     fine: ChannelRuns
     parts: NDArray[np.intp]
@@ -155,7 +155,7 @@ class _Division:
 
 
 def _solve_divided(task: _Task, cells: _Division, initial_guess: GroupSolution | None = None) -> GroupSolution:
-    """The group on given cells, from the temperatures of an earlier solve on the same cells if there is one."""
+    """Solve the group on given cells, starting from an earlier solution on the same cells if there is one."""
     group, flow_kg_s, inlet_c, fluid = task.group, task.flow_kg_s, task.inlet_c, task.fluid
     fine, parts = cells.fine, cells.parts
     run_of_fine = fine.run_of_cell
@@ -191,8 +191,10 @@ def _solve_divided(task: _Task, cells: _Division, initial_guess: GroupSolution |
 
 
 def current_cell_properties(newton: ChannelNewtonSolver, fluid: Fluid) -> tuple[Array, Array]:
-    """Mean heat capacity of every cell's water, the difference of its enthalpies over that of its temperatures, and
-    the mean of both temperatures, (C, M)."""
+    """Mean heat capacity of the water of every cell and mean temperature, (C, M) each.
+
+    The mean heat capacity is the difference of enthalpies over the difference of temperatures.
+    """
     temp = newton.vector.take(newton.ends)
     enthalpy = fluid.enthalpy_j_kg(newton.vector).take(newton.ends)
     drop = temp[:, 1] - temp[:, 0]
@@ -207,7 +209,7 @@ def current_cell_properties(newton: ChannelNewtonSolver, fluid: Fluid) -> tuple[
 
 
 def film_resistances(group: ArmGroup, flow: Array, temp_c: Array, spread: NDArray[np.intp], fluid: Fluid) -> Array:
-    """Resistance of the film in every cell and channel, m K/W; 0 where it does not count."""
+    """Resistance of the film in every cell and channel in m K/W; 0 where the film is not included."""
     _, cp, viscosity, conductivity, _ = fluid.properties(temp_c)
     area_m2, d_h_m = group.area_m2[:, spread], group.hydraulic_diameter_m[:, spread]
     re = np.abs(reynolds(flow, d_h_m, area_m2, viscosity))
@@ -218,7 +220,7 @@ def film_resistances(group: ArmGroup, flow: Array, temp_c: Array, spread: NDArra
 
 
 def mean_heat_capacity(fluid: Fluid, from_c: Array, to_c: Array) -> Array:
-    """Enthalpy difference over temperature difference, J/(kg K); the heat capacity where they are equal."""
+    """Enthalpy difference over temperature difference in J/(kg K); for equal temperatures, the heat capacity."""
     drop = to_c - from_c
     close = np.abs(drop) < 1e-6
     difference = fluid.enthalpy_j_kg(to_c) - fluid.enthalpy_j_kg(from_c)
@@ -226,8 +228,11 @@ def mean_heat_capacity(fluid: Fluid, from_c: Array, to_c: Array) -> Array:
 
 
 def far_end_capacity_w_k(newton: ChannelNewtonSolver, flow_kg_s: Array, fluid: Fluid) -> Array | None:
-    """Flow of each out-going channel times its heat capacity between its own temperature at the far end and that of
-    the returning water, (O, R), by which channels mix there; None where nothing mixes. flow_kg_s (C, R)."""
+    """Heat capacity rates (O, R) by which outward channels mix at the far end; None where no channels mix.
+
+    Each is the flow of a channel times the mean heat capacity between its own temperature and that of the returning
+    water. flow_kg_s (C, R).
+    """
     if not newton.mixes:
         return None
     out_c, back_c = newton.far_end_c
@@ -235,8 +240,10 @@ def far_end_capacity_w_k(newton: ChannelNewtonSolver, flow_kg_s: Array, fluid: F
 
 
 def return_temperature_c(fluid: Fluid, direction: tuple[int, ...], flow_kg_s: Array, return_c: Array) -> Array:
-    """Temperature of each arm's water after the channels that leave it join, (R), by enthalpy; flow_kg_s and return_c
-    (C, R) of all channels where they leave the arm."""
+    """Mixed temperature of the water that leaves each arm (R), by enthalpy.
+
+    flow_kg_s and return_c (C, R): flow and temperature of all channels where they leave the arm.
+    """
     signs = np.asarray(direction)
     leaving = signs < 0 if np.any(signs < 0) else signs > 0
     if leaving.sum() == 1:
@@ -246,9 +253,9 @@ def return_temperature_c(fluid: Fluid, direction: tuple[int, ...], flow_kg_s: Ar
 
 
 def coarse_temperatures_c(solved: GroupSolution) -> tuple[Array, Array]:
-    """Temperatures at the nodes (C, nodes) and means of the cells (C, M) that the path was built of.
+    """Temperatures at the nodes (C, nodes) and means of the cells (C, M) of the original path.
 
-    A mean is Simpson's, so that it does not depend on how finely a cell is divided.
+    A mean is calculated by Simpson's rule, so that it does not depend on how finely a cell is divided.
     """
     channels, fine, runs = solved.channels, solved.fine, solved.group.runs
     left, first = fine.left_node, np.concatenate([[0], np.cumsum(solved.parts)])
@@ -263,9 +270,9 @@ def coarse_temperatures_c(solved: GroupSolution) -> tuple[Array, Array]:
 
 @dataclass(frozen=True, eq=False)
 class GroupArmResults:
-    """A solved group's arms on the cells the path was built of, each made when it is requested.
+    """The arms of a solved group on the cells of the original path; each is built when it is requested.
 
-    `check_w` is the emission of every fine cell integrated on its own.
+    `check_w`: the emission of every fine cell, integrated independently.
     """
 
     solved: GroupSolution
@@ -273,7 +280,7 @@ class GroupArmResults:
 
     @cached_property
     def first(self) -> NDArray[np.intp]:
-        """The first fine cell of every cell, (M), and the number of all at the end."""
+        """Index of the first fine cell of every cell (M), then the number of all fine cells."""
         return np.concatenate([[0], np.cumsum(self.solved.parts)])
 
     @cached_property
@@ -282,7 +289,7 @@ class GroupArmResults:
 
     @cached_property
     def arm_check_w(self) -> Array:
-        """Emission of each arm integrated on its own, (R)."""
+        """Emission of each arm (R), integrated independently."""
         return np.add.reduceat(self.check_w, self._run_first)
 
     @cached_property
@@ -299,12 +306,12 @@ class GroupArmResults:
 
     @cached_property
     def _by_arm(self) -> tuple[Array, Array]:
-        """Mixed return temperature and heat given by the water, (R)."""
+        """Mixed return temperature and heat given by the water, (R) each."""
         run_heat_w = np.add.reduceat(self.solved.channels.given_w.sum(axis=0), self._run_first)
         return self.solved.joined_c, run_heat_w
 
     def arm(self, r: int) -> ArmHeatOutput:
-        """The group's arm number r."""
+        """The arm of this number in the group."""
         channels, start = self.solved.channels, self.solved.group.runs.start
         mean_c, emitted_w, lost_w, wall_c = self._by_cell
         mixed, heat_w = self._by_arm
@@ -330,8 +337,10 @@ class GroupArmResults:
         )
 
     def _surface_c(self, cells: slice, bounds: NDArray[np.intp]) -> Array:
-        """Wall temperature at the nodes of one arm, (C, nodes): of the cell that ends there, but of the skirting that
-        begins there after plain pipe."""
+        """Wall temperature at the nodes of one arm, (C, nodes).
+
+        A node has the value of the cell that ends there; where skirting begins after plain pipe, that of the skirting.
+        """
         ends_c = self.solved.channels.wall_ends_c[:, :, bounds[0] : bounds[-1]]
         surface_c = np.concatenate([ends_c[:, 0, :1], ends_c[:, 1]], axis=1)
         skirting = self.solved.group.skirting[cells]
@@ -341,6 +350,6 @@ class GroupArmResults:
 
 
 def arm_results(solved: GroupSolution) -> list[ArmHeatOutput]:
-    """The group's arms one by one, on the cells the path was built of."""
+    """The arms of the group one by one, on the cells of the original path."""
     arms = GroupArmResults(solved, emission_by_cell_w(solved.channels))
     return [arms.arm(r) for r in range(len(solved.group.arms))]

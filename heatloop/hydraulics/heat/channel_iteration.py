@@ -1,6 +1,6 @@
-"""The heat of a group of arms one step at a time, for many scenarios at once, between steps of the network.
+"""Heat of a group of arms, one step at a time between steps of the network, for many scenarios at once.
 
-The group is repeated once for each scenario and solved as one set of runs. Heat capacity and film are renewed
+The group is repeated once for each scenario and solved as one set of runs. Heat capacity and film are calculated again
 before every step from the temperatures so far.
 """
 
@@ -29,11 +29,11 @@ Array = NDArray[np.float64]
 Index = NDArray[np.intp]
 
 REGROUP = 1.3
-"""A run whose flow falls by more than this since its cells were divided has them divided again."""
+"""If the flow of a run falls by more than this after its cells were divided, they are divided again."""
 
 BALANCED, MAX_POLISHED = 1e-9, 8
-"""Where water hardly moves a temperature of a billionth of a kelvin is a good part of its heat: steps go on until
-what water gives and walls emit agree so closely, for a few times at most."""
+"""At very small flow, an error of 1e-9 K in temperature is a large part of the heat. A few more steps are then taken,
+until the heat given by the water and the heat emitted agree to this share."""
 
 
 class ChannelIteration:
@@ -74,7 +74,7 @@ class ChannelIteration:
         return np.swapaxes(values.reshape(*values.shape[:-1], self.scenarios, -1), -1, -2)
 
     def step(self, flow_kg_s: Array, inlet_c: Array) -> float:
-        """One step at channel flows (C, R, S) above 0 and inlets (R, S); the largest change in K."""
+        """Take one step at channel flows (C, R, S) above 0 and inlets (R, S); return the largest change in K."""
         flow, inlet = self._flat(flow_kg_s), self._flat(inlet_c)
         self.flow, self.solved = flow, None
         if self.newton is None or (flow * REGROUP < self.divided_at).any():
@@ -92,7 +92,7 @@ class ChannelIteration:
         return moved
 
     def _go_on(self, flow: Array, inlet: Array) -> None:
-        """From the temperatures so far, at other flows and inlets."""
+        """Continue from the temperatures so far, at other flows and inlets."""
         newton = self.newton
         assert newton is not None
         if not (inlet == newton.inlet).all():
@@ -105,7 +105,7 @@ class ChannelIteration:
         return subdivide(runs_at_flow(self.group, flow), capacity, inlet, self.cell_number)
 
     def _divide(self, flow: Array, inlet: Array) -> None:
-        """Divide the cells for these flows and begin from the temperatures so far, or from those of the inlets."""
+        """Divide the cells for these flows; start from the temperatures so far or from those of the inlets."""
         fine, parts = self._divided(flow, inlet)
         self.divided, self.divided_at, self.cuts_made = parts, flow, 0
         self._start_iteration(fine, parts, inlet)
@@ -131,7 +131,7 @@ class ChannelIteration:
         self.nodes = self._coarse_nodes()
 
     def _coarse_nodes(self) -> Index:
-        """Places in the vector of unknowns of the nodes that the path was built of, (C, nodes)."""
+        """Positions in the vector of unknowns of the nodes of the original path, (C, nodes)."""
         runs, channels = self.group.runs, len(self.direction)
         if self.whole:
             return np.arange(runs.length_m.size + runs.start.size - 1) * channels + np.arange(channels)[:, None]
@@ -142,7 +142,7 @@ class ChannelIteration:
         return nodes * channels + np.arange(channels)[:, None]
 
     def _renew(self) -> None:
-        """Heat capacity and film from the temperatures now."""
+        """Calculate heat capacity and film from the present temperatures."""
         newton = self.newton
         assert newton is not None
         self.heat_capacity, middle_c = current_cell_properties(newton, self.fluid)
@@ -152,7 +152,7 @@ class ChannelIteration:
 
     @property
     def return_c(self) -> Array:
-        """Temperature at which each arm's water leaves it, its channels mixed, (R, S)."""
+        """Mixed temperature of the water that leaves each arm, (R, S)."""
         newton = self.newton
         assert newton is not None
         at = newton.first if (self.direction < 0).any() else newton.last
@@ -160,10 +160,10 @@ class ChannelIteration:
         return self._folded(return_temperature_c(self.fluid, newton.runs.direction, self.flow, temp))
 
     def coarse(self, shut: NDArray[np.bool_] | None = None) -> tuple[Array, Array]:
-        """Temperatures at the nodes (C nodes, S) and means of the cells (C M, S) that the path was built of.
+        """Temperatures at the nodes (C nodes, S) and means of the cells (C M, S) of the original path.
 
-        A mean is Simpson's, so that it does not depend on how finely a cell is divided. Arms that are `shut` (R, S)
-        are as warm as their rooms.
+        A mean is calculated by Simpson's rule, so that it does not depend on how finely a cell is divided. Arms that
+        are `shut` (R, S) are as warm as their rooms.
         """
         newton = self.newton
         assert newton is not None
@@ -197,9 +197,9 @@ class ChannelIteration:
         return np.swapaxes(values.reshape(channels, self.scenarios, -1), 1, 2).reshape(-1, self.scenarios)
 
     def is_fine(self) -> bool:
-        """Whether heat balances, and the cells are those for the flows now and small enough.
+        """Whether heat balances, and the cells are small enough and were divided for the present flows.
 
-        If not, more iterations are required, after dividing or re-cutting cells where these are the cause.
+        If not, more iterations are required. Cells are divided again or cut first, where they are the cause.
         """
         newton = self.newton
         assert newton is not None
@@ -221,7 +221,7 @@ class ChannelIteration:
         return False
 
     def finish(self) -> GroupSolution:
-        """The group solved, all scenarios one after the other."""
+        """The solved group, with all scenarios one after the other."""
         newton = self.newton
         assert newton is not None
         solved = newton.result() if self.solved is None else self.solved
@@ -239,7 +239,7 @@ class ChannelIteration:
 
 
 def _along(runs: ChannelRuns) -> Array:
-    """A coordinate of all nodes that rises along every run and from run to run."""
+    """A coordinate of all nodes that increases along every run and from one run to the next."""
     starts = np.concatenate([[0.0], np.cumsum(runs.length_m)])
     counts = np.diff(runs.start) + 1
     nodes = np.arange(counts.sum()) - np.repeat(np.arange(counts.size), counts)

@@ -1,7 +1,7 @@
-"""Other emitters in series with skirting, on the tails of loops: where they are, how the water cools in them.
+"""Other emitters in series with skirting, on the tails of loops: their positions, and how the water cools in them.
 
-Each is one-way in one room with the whole water of its loop, so that its closed form gives its outlet; its heat
-capacity is the mean between inlet and outlet, as in every cell of skirting.
+Each emitter is single-pass, in one room, and carries the whole flow of its loop. Its outlet temperature follows from a
+closed formula. Its heat capacity is the mean between inlet and outlet, as in every cell of skirting.
 """
 
 from __future__ import annotations
@@ -22,13 +22,16 @@ Index = NDArray[np.intp]
 
 MIN_FLOW_KG_S = 1e-9
 PASSES = 4
-"""Repeats of the mean heat capacity: each comes nearer some thousandfold."""
+"""Iterations of the mean heat capacity; each reduces the error by a factor of about a thousand."""
 
 
 @dataclass(frozen=True)
 class Emitters:
-    """All other emitters of a system, M of them: place among the elements, loop, whether on the flow, K in
-    W/K^n, exponent and the temperature of their rooms; those of one side of a loop are in water order."""
+    """All other emitters of a system, M of them; those on one side of a loop are in water order.
+
+    Their position among the elements, their loop, and whether they are on the flow. K in W/K^n, exponent, and the
+    temperature of their rooms.
+    """
 
     place: Index
     loop: Index
@@ -39,7 +42,7 @@ class Emitters:
 
     @classmethod
     def of(cls, locations: Sequence[ElementLocation]) -> Emitters:
-        """Those among the elements of a system."""
+        """The other emitters among the elements of a system."""
         placed = [(i, place, place.element.emits) for i, place in enumerate(locations)]
         own = [(i, place, emits) for i, place, emits in placed if emits is not None]
         return cls(
@@ -56,7 +59,7 @@ class Emitters:
         return int(self.place.size)
 
     def passed(self, side: Side, loop: Index, flow_kg_s: Array, inlet_c: Array, fluid: Fluid) -> EmitterPassage:
-        """Water of rows (N or N, S) that belong to `loop` (N) after the emitters on that side, "flow" or "return"."""
+        """Water of rows (N or N, S) of loops `loop` (N) after the emitters on that side, "flow" or "return"."""
         outlet, steps = inlet_c, []
         for m in np.flatnonzero(self.on_flow == (side == "flow")):
             rows = np.flatnonzero(loop == self.loop[m])
@@ -70,8 +73,11 @@ class Emitters:
         return EmitterPassage(outlet, tuple(steps))
 
     def tail_ends_c(self, temp_in_c: Array, temp_out_c: Array, head_c: Array, foot_c: Array) -> tuple[Array, Array]:
-        """Where the flow tail of each loop ends and its return tail begins, (L) each: `head_c` and `foot_c` but for
-        loops with emitters there. temp_in_c and temp_out_c (E) are those of the elements."""
+        """Temperatures where the flow tail of each loop ends and where its return tail begins, (L) each.
+
+        These are `head_c` and `foot_c`, except for loops with emitters there. temp_in_c and temp_out_c (E) are those of
+        the elements.
+        """
         flow_end, return_start = head_c.copy(), foot_c.copy()
         for m in reversed(range(self.count)):
             if self.on_flow[m]:
@@ -82,7 +88,7 @@ class Emitters:
         return flow_end, return_start
 
     def outlet_c(self, m: int, flow_kg_s: Array, inlet_c: Array, fluid: Fluid) -> Array:
-        """Temperature after emitter m, by the closed form of a one-way run."""
+        """Temperature after emitter m, by the closed formula for a single-pass run."""
         flow, room = np.maximum(flow_kg_s, MIN_FLOW_KG_S), self.room_c[m]
         outlet = inlet_c
         for _ in range(PASSES):
@@ -91,14 +97,14 @@ class Emitters:
         return outlet
 
     def emission_w(self, flow_kg_s: Array, inlet_c: Array, outlet_c: Array, fluid: Fluid) -> Array:
-        """Heat of all emitters, W (M), by quadrature of their characteristics: not by what the water gives."""
+        """Heat of all emitters in W (M), by quadrature of their characteristics, not from the heat of the water."""
         capacity = np.maximum(flow_kg_s, MIN_FLOW_KG_S) * mean_heat_capacity(fluid, inlet_c, outlet_c)
         return one_way_emission_w(inlet_c - self.room_c, self.k_w_kn, self.exponent, 1.0, capacity)
 
 
 @dataclass(frozen=True)
 class EmitterTemperatures:
-    """Water of some rows through emitter `emitter`: temperatures before and after."""
+    """Temperatures of the water of some rows before and after emitter `emitter`."""
 
     emitter: int
     rows: Index
@@ -108,7 +114,7 @@ class EmitterTemperatures:
 
 @dataclass(frozen=True)
 class EmitterPassage:
-    """Temperatures after the emitters of one side, and of each emitter on the way."""
+    """Temperatures after the emitters of one side, and before and after each of them."""
 
     outlet_c: Array
     steps: tuple[EmitterTemperatures, ...]

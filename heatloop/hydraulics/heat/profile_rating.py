@@ -1,8 +1,8 @@
-"""From a catalogue's rating to the constants of the channel equations: the rating is reproduced.
+"""Constants of the channel equations that reproduce the rating of a catalogue.
 
-The constant K is whatever makes the channel model give the test's output in the test's own
-arrangement, sample length and drop. A there-and-back sample at 75/65/20 with a link of 5 W/(m K)
-requires K 3.4 % above output/50^n (check E15); a one-way sample at the same temperatures 0.5 % (check E16).
+The constant K is chosen so that the channel model gives the output of the test, with the arrangement, sample length and
+temperature drop of the test. A two-pass sample at 75/65/20 with a link of 5 W/(m K) requires K 3.4 % above output/50^n
+(check E15); a single-pass sample at the same temperatures 0.5 % (check E16).
 """
 
 from __future__ import annotations
@@ -33,11 +33,11 @@ MAX_SECANTS = 40
 Array = NDArray[np.float64]
 
 TEST_ROOM_C = 20.0
-"""Room temperature of the EN 442-2 rating (flow 75, return 65, room 20 degC)."""
+"""Room temperature of the EN 442-2 rating (flow 75, return 65, room 20 °C)."""
 
 
 def link_w_mk(link: ChannelCoupling | None) -> float:
-    """Link between neighbouring channels, W/(m K): as stated, from the web, or the usual one."""
+    """Link between neighbouring channels in W/(m K): as stated, from the web, or the default."""
     if link is None:
         return UNKNOWN_LINK_W_MK
     if link.w_mk is not None:
@@ -51,8 +51,11 @@ def link_w_mk(link: ChannelCoupling | None) -> float:
 
 @dataclass(frozen=True)
 class RatingInterpretation:
-    """How a rating is read: the least Reynolds number at which the film of the test is taken (0: the test's own), a
-    link in place of the catalogue's, and a factor on the output."""
+    """Assumptions with which a rating is read.
+
+    `min_re`: minimum Reynolds number for the film of the test (0: that of the test). `link_w_mk`: link in place of the
+    one in the catalogue. `output_factor`: factor on the output.
+    """
 
     min_re: float = TURBULENT_RE
     link_w_mk: float | None = None
@@ -64,11 +67,11 @@ AS_RATED = RatingInterpretation()
 
 @dataclass(frozen=True)
 class RatingTest:
-    """A rating test: output per metre, the sample and how water ran through it.
+    """A rating test: output per metre, the sample, and how water flowed through it.
 
-    `drop_k` is between flow and return around a mean of `excess_k` above the room at 20 degC; `directions`
-    and `ducts` are those of the channels; `film` whether the water film is part of the model, taken at no less than
-    the Reynolds number `min_re`.
+    `drop_k`: difference between flow and return temperature. `excess_k`: their mean above the room at 20 °C.
+    `directions` and `ducts`: those of the channels. `film`: whether the water film is part of the model; it is
+    calculated at no less than the Reynolds number `min_re`.
     """
 
     __test__ = False
@@ -102,7 +105,7 @@ def there_and_back(channels: int) -> tuple[int, ...]:
 
 @dataclass(frozen=True)
 class RatingSample:
-    """A rating test with the exponent and the link that its constant is to go with."""
+    """A rating test, and the exponent and link that are used with its constant."""
 
     test: RatingTest
     exponent: float
@@ -114,7 +117,7 @@ class RatingSample:
 
     @property
     def plain_w_mkn(self) -> float:
-        """The constant without link and film."""
+        """Constant without link and film."""
         test = self.test
         ends = self.flow_c, self.flow_c - test.drop_k
         return one_way_constant(test.output_w_m, 1.0, self.exponent, *ends, TEST_ROOM_C)
@@ -122,8 +125,10 @@ class RatingSample:
 
 @dataclass(frozen=True)
 class IdentificationInput:
-    """A characteristic to be found: of a profile on the wall or, `in_floor` flat, as a floor section; with the water
-    film in the model or not; from its rating read so."""
+    """Input for the constant of one characteristic: of a profile on the wall or (`in_floor`) flat as a floor section.
+
+    The model contains the water film or not. The rating is read with the given assumptions.
+    """
 
     profile: Profile
     film: bool = True
@@ -131,7 +136,7 @@ class IdentificationInput:
     in_floor: bool = False
 
     def sample(self, fluid: Fluid) -> RatingSample:
-        """The rating test of this input. ValueError for a floor section without rating."""
+        """The rating test of this input. Raises ValueError for a floor section without a rating."""
         rating, section = self.profile.rating, self.profile.floor_section
         test = rating_test(self.profile, fluid, self.film and rating.flow_exponent is None, self.reading)
         link = profile_link_w_mk(self.profile, test, fluid, self.reading)
@@ -145,10 +150,11 @@ class IdentificationInput:
 
 
 def characteristics(required: Sequence[IdentificationInput], fluid: Fluid) -> tuple[Characteristic, ...]:
-    """Constants of profiles, each identified from its rating test with `fluid` (plain: ratings are).
+    """Characteristics of profiles, each identified from its rating test with `fluid` (usually water, as in ratings).
 
-    An unknown arrangement is taken as one-way, the cautious side. A rating that includes a heating
-    effect is divided by 1.15. A floor section is rated in the same test. ValueError where a test has no constant.
+    An unknown arrangement is assumed to be single-pass, which is the cautious assumption. A rating that includes a
+    heating effect is divided by 1.15. A floor section is rated in the same test. Raises ValueError where a test has no
+    constant.
     """
     samples = [test.sample(fluid) for test in required]
     identified = []
@@ -166,7 +172,7 @@ def characteristics(required: Sequence[IdentificationInput], fluid: Fluid) -> tu
 def profile_link_w_mk(
     profile: Profile, test: RatingTest, fluid: Fluid, reading: RatingInterpretation = AS_RATED
 ) -> float:
-    """Link of a profile, W/(m K): as read, else stated, from its web, from a second test, or the usual one."""
+    """Link of a profile in W/(m K): as assumed, else stated, else from its web, from a second test, or the default."""
     if reading.link_w_mk is not None:
         return reading.link_w_mk
     if profile.link is None or profile.link.second_test is None:
@@ -177,11 +183,11 @@ def profile_link_w_mk(
 
 
 def link_from_two_tests(first: RatingTest, second: RatingTest, exponent: float, fluid: Fluid) -> float:
-    """The link, W/(m K), with which two tests of one sample at different flow give the same constant.
+    """Link in W/(m K) with which two tests of one sample at different flows give the same constant.
 
-    A there-and-back sample gives less as its flow falls, and more so the stronger the link. Searched from 0
-    to MAX_LINK_W_MK; ValueError where the tests agree with no link in that range, or differ in drop by
-    less than a tenth.
+    The output of a two-pass sample falls with its flow; the stronger the link, the more it falls. The search covers 0
+    to MAX_LINK_W_MK. Raises ValueError where no link in this range fits both tests, or where their temperature drops
+    differ by less than a tenth.
     """
     if abs(first.drop_k - second.drop_k) < 0.1 * first.drop_k:
         raise ValueError(
@@ -194,7 +200,7 @@ def link_from_two_tests(first: RatingTest, second: RatingTest, exponent: float, 
 
     from scipy.optimize import brentq  # here, because it is slow to import and seldom needed
 
-    # the ratio may come back to one at a much stronger link: the weakest that fits is taken
+    # the ratio can reach one again at a much stronger link: the weakest link that fits is used
     tried = [0.0, 1.0, 2.0, 4.0, 7.0, 11.0, 16.0, 24.0, 36.0, MAX_LINK_W_MK]
     ratios = [apart(link) for link in tried]
     for (low, high), (at_low, at_high) in zip(pairwise(tried), pairwise(ratios), strict=True):
@@ -207,14 +213,17 @@ def link_from_two_tests(first: RatingTest, second: RatingTest, exponent: float, 
 
 
 def flow_of_test_kg_s(test: RatingTest, fluid: Fluid) -> float:
-    """Flow through the sample that carries the test's output at its drop, by enthalpy, kg/s."""
+    """Flow through the sample in kg/s that carries the output of the test at its temperature drop, by enthalpy."""
     flow_c = TEST_ROOM_C + test.excess_k + test.drop_k / 2.0
     ends = fluid.enthalpy_j_kg(np.array([flow_c, flow_c - test.drop_k]))
     return test.output_w_m * test.sample_m / float(ends[0] - ends[1])
 
 
 def reynolds_of_test(test: RatingTest, fluid: Fluid) -> float:
-    """Least Reynolds number of the channels of a test at its mean temperature, parallel ones sharing alike."""
+    """Minimum Reynolds number of the channels of a test at its mean temperature.
+
+    Parallel channels share the flow equally.
+    """
     sign = np.asarray(test.directions)
     share = 1.0 / np.where(sign > 0, (sign > 0).sum(), max(int((sign < 0).sum()), 1))
     viscosity = float(fluid.viscosity_pa_s(TEST_ROOM_C + test.excess_k))
@@ -246,7 +255,7 @@ def rating_test(
 
 
 def drop_of_test_k(rating: OutputRating, fluid: Fluid) -> float:
-    """Drop between flow and return in the rating test, K: as stated or from the test's flow."""
+    """Temperature drop in the rating test in K: as stated or from the flow of the test."""
     if rating.flow_kg_s is not None:
         cp = float(fluid.heat_capacity_j_kgk(TEST_ROOM_C + RATED_EXCESS_K))
         return rating.output_w_m * rating.sample_m / (rating.flow_kg_s * cp)
@@ -254,19 +263,21 @@ def drop_of_test_k(rating: OutputRating, fluid: Fluid) -> float:
 
 
 def rated_constant(test: RatingTest, exponent: float, link: float, fluid: Fluid) -> float:
-    """K in W/(m K^n) with which the channel model gives the test's output in the test's own arrangement.
+    """Constant K in W/(m K^n) with which the channel model gives the output of the test.
 
-    The flow is the one that carries the test's output at the test's drop, by enthalpy. Without film the
-    sample's length does not matter: output and flow grow together. With it the film is taken (unless `min_re` says
-    otherwise) practically turbulent, whatever the flow of the test: a weak film there would promise more heat
-    elsewhere, and in slow flow buoyancy makes it better than the laminar value. Raises ValueError where no
-    constant can give the drop (see min_return_ratio).
+    The arrangement is that of the test. The flow carries the output of the test at its temperature drop, by enthalpy.
+    Without film the length of the sample has no effect, because output and flow increase together.
+
+    With film, the film is calculated as practically turbulent, whatever the flow of the test (unless `min_re` states
+    otherwise). Reason: with a weak film in the test, the model would predict too much heat at higher flows; and in slow
+    flow buoyancy makes the film better than the laminar value. Raises ValueError where no constant can give the
+    temperature drop (see `min_return_ratio`).
     """
     return float(rated_constants([RatingSample(test, exponent, link)], fluid)[0])
 
 
 def rated_constants(samples: Sequence[RatingSample], fluid: Fluid) -> Array:
-    """The constants of many tests, each as :func:`rated_constant` has it, found side by side."""
+    """The constants of many tests, each as from :func:`rated_constant`, calculated together."""
     constants = np.zeros(len(samples))
     for directions in dict.fromkeys(sample.test.directions for sample in samples):
         which = [i for i, sample in enumerate(samples) if sample.test.directions == directions]
@@ -275,7 +286,7 @@ def rated_constants(samples: Sequence[RatingSample], fluid: Fluid) -> Array:
 
 
 def _constants(samples: Sequence[RatingSample], fluid: Fluid) -> Array:
-    """Secants on the constants of tests whose channels have the same directions, all at once."""
+    """Secant method on the constants of tests whose channels have the same directions, all at once."""
     tests = [sample.test for sample in samples]
     sign = np.asarray(tests[0].directions)
     share = 1.0 / np.where(sign > 0, (sign > 0).sum(), max(int((sign < 0).sum()), 1))
@@ -310,7 +321,7 @@ def _constants(samples: Sequence[RatingSample], fluid: Fluid) -> Array:
 
 
 def _group(samples: Sequence[RatingSample], constants: Array) -> ArmGroup:
-    """The samples as runs side by side, with these constants."""
+    """The samples as parallel runs with these constants."""
     arms = []
     for sample, constant in zip(samples, constants, strict=True):
         characteristic = Characteristic(float(constant), sample.exponent, sample.link_w_mk)

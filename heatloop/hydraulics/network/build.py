@@ -27,7 +27,7 @@ Array = NDArray[np.float64]
 
 @dataclass(frozen=True)
 class Levels:
-    """Floor levels of rooms by name, and of the source, metres."""
+    """Floor levels of rooms by name, and of the source, in metres."""
 
     rooms_m: Mapping[str, float]
     source_m: float = 0.0
@@ -35,10 +35,10 @@ class Levels:
 
 @dataclass(frozen=True)
 class PipeworkInput:
-    """Pipework that loops share: trunks with their `pipes` by name, and bypasses. A trunk's parent must be in `trunks`.
+    """Pipework that loops share: trunks with their `pipes` by name, and bypasses. Parents must be in `trunks`.
 
-    With `tees` the branches at the end of a trunk have tees. Trunks lose heat where `lose_to_c` is given: to what each
-    states to be round it, else to this temperature.
+    With `tees` the branches at the end of a trunk have tees. Trunks lose heat where `lose_to_c` is given: to the stated
+    temperature around each trunk, else to this one.
     """
 
     trunks: Sequence[Trunk] = ()
@@ -62,10 +62,10 @@ def build_network(
     levels: Levels | None = None,
     friction: FrictionTable = NO_CURVES,
 ) -> PipeNetwork:
-    """Join loops, trunks and bypasses.
+    """Join loops, trunks and bypasses to a network.
 
-    Without `levels` nothing rises. Trunks lie at the source's level. `friction`: curves that are known already, such as
-    those of another network of the same pipes.
+    Without `levels` all pipes are at one level. Trunks are at the level of the source. `friction`: friction curves that
+    have been calculated already, for example those of another network of the same pipes.
     """
     builder = _Builder(tuple(loops), pipework.shared_by(loops), pipework.tees)
     return builder.finish(tuple(pipework.trunks), tuple(pipework.bypasses), levels or Levels({}), friction)
@@ -123,7 +123,7 @@ class _Builder:
         sides: Side | Literal["both"] | None,
         element: PathElement,
     ) -> int:
-        """A link that may begin or end with the tee by which it leaves a trunk or returns to it."""
+        """A link that may begin or end with the tee at which it leaves a trunk or returns to it."""
         link = len(self.members)
         first = self._tee(members[0], trunk, "flow", link, element) if sides in ("flow", "both") else []
         last = self._tee(members[-1], trunk, "return", link, element) if sides in ("return", "both") else []
@@ -242,7 +242,7 @@ class _Builder:
 
 
 def _elements(items: Sequence[PathElement], counts: Sequence[int], friction: FrictionTable) -> ElementArrays:
-    """The elements as arrays, one friction curve for each kind of duct."""
+    """The elements as arrays, with one friction curve for each kind of duct."""
     ducts = [(e.roughness_m / e.duct.hydraulic_diameter_m, e.duct.laminar_f_re) for e in items]
     friction = friction.with_ducts(ducts)
     curve = {duct: number for number, duct in enumerate(friction.ducts)}
@@ -265,15 +265,18 @@ def _single(arm: ArmPath) -> bool:
 
 
 def _in_order(arm: ArmPath) -> list[PathElement]:
-    """The elements of a single-file arm in water order, with its valves."""
+    """Elements of a single-file arm in water order, with its valves."""
     out = [e for channel, sign in zip(arm.channels, arm.directions, strict=True) if sign > 0 for e in channel]
     back = [e for channel, sign in zip(arm.channels, arm.directions, strict=True) if sign < 0 for e in channel]
     return [*arm.flow_valve, *out, *back, *arm.return_valve]
 
 
 def _rises(locations: Sequence[ElementLocation], loops: Sequence[LoopPath], levels: Levels) -> Array:
-    """Rise of the water at each element, metres: up the flow tail to the first room of the first arm, from room to
-    room, and down again in the return tail; over every way through a loop it comes to nothing."""
+    """Rise of the water at each element in metres.
+
+    Water rises in the flow tail to the first room of the first arm, then from room to room, and falls in the return
+    tail. The sum over every way through a loop is 0.
+    """
     levels_m, rise = levels.rooms_m, np.zeros(len(locations))
     number = {id(place.element): i for i, place in enumerate(locations)}
     for path in loops:

@@ -1,9 +1,10 @@
 """The hydraulic network: links of elements in series between nodes, solved for flow and pressure.
 
-Global gradient method (Todini and Pilati 1988): Newton's method on flows and pressures together, one system in the
-changes of pressure a step. Elements in series are one link, so nodes are only where water divides or joins. Flow is
-mass flow in kg/s, positive from the link's first node to its second. Arrays may end in an axis of scenarios, solved
-side by side."""
+Global gradient method (Todini and Pilati 1988): Newton's method on flows and pressures together. Each step solves one
+system for the changes of pressure. Elements in series form one link, so nodes exist only where water divides or joins.
+Flow is mass flow in kg/s, positive from the first node of the link to its second. Arrays may have a last axis of
+scenarios, which are solved together.
+"""
 
 from __future__ import annotations
 
@@ -27,18 +28,18 @@ TOLERANCE = 1e-12
 MAX_STEPS = 100
 
 MIN_HEAD_PA = 1.0
-"""Misfits of head are relative to no less than this: warm water may move by its lift alone, without any head."""
+"""Minimum reference for residuals of head: warm water can flow by buoyancy alone, without any head."""
 
 ROUNDING = 1e-11
-"""Residuals of mass and head that rounding allows: with them a solve ends though flows still flicker."""
+"""Residuals of mass and head caused by rounding: a solution ends at these even if flows still change slightly."""
 
 
 @dataclass(frozen=True)
 class NetworkState:
-    """A solved network: flow_kg_s (L), pressure_pa (N), residuals and the steps it took.
+    """A solved network: flow_kg_s (L), pressure_pa (N), residuals and number of steps.
 
-    mass_residual: largest imbalance of a free node over the largest flow; head_residual: largest
-    misfit of a link's drop and its nodes' pressures over the maximum pressure difference.
+    mass_residual: largest imbalance of a free node over the largest flow. head_residual: largest difference between the
+    drop of a link and the pressures of its nodes, over the maximum pressure difference.
     """
 
     flow_kg_s: Array
@@ -54,8 +55,10 @@ LinkDrop = Callable[[Array], tuple[Array, Array]]
 
 @dataclass(frozen=True)
 class NewtonState:
-    """Flows (L, S), pressures (N, S) and the drops and slopes at these flows; `moved` (S): the last step's
-    largest relative change of a flow."""
+    """Flows (L, S), pressures (N, S), and the pressure drops and slopes at these flows.
+
+    `moved` (S): largest relative change of a flow in the last step.
+    """
 
     flow: Array
     pressure: Array
@@ -65,7 +68,7 @@ class NewtonState:
 
 
 def start_iteration(graph: NetworkGraph, flow: Array, fixed_pa: Array, link_drop: LinkDrop) -> NewtonState:
-    """A first iterate: flows (L, S) and the pressures of the fixed nodes (K, S); other pressures 0."""
+    """Start values: flows (L, S) and the pressures of the fixed nodes (K, S); other pressures are 0."""
     pressure = np.zeros((graph.nodes, flow.shape[1]))
     pressure[graph.fixed] = fixed_pa
     return NewtonState(flow, pressure, *link_drop(flow), np.full(flow.shape[1], np.inf))
@@ -79,11 +82,11 @@ def newton_step(
     boundary: PumpBoundary | None = None,
     held: Array | None = None,
 ) -> NewtonState:
-    """One Newton step. inflow (n, S) into the unknown nodes; held (L, S) fixed flows, NaN where free.
+    """Take one Newton step. inflow (n, S) into the unknown nodes; held (L, S) fixed flows, NaN where free.
 
-    After the first step mass balances; from then on a step that overshoots is shortened to where the work along
-    it vanishes, which must succeed since drops rise with flow. Without `link_drop` the whole step is taken, and drops
-    and slopes stay those of the flows before.
+    After the first step mass balances. From then on a step that is too long is shortened to the point at which the work
+    along it is zero. Such a point exists, because pressure drops rise with flow. Without `link_drop` the whole step is
+    taken, and drops and slopes remain those of the earlier flows.
     """
     graph, incidence = node_equations.graph, node_equations.incidence
     conductance = 1.0 / iterate.slope
@@ -111,7 +114,7 @@ def newton_step(
 
 
 def _moved(change: Array, flow: Array) -> Array:
-    """Greatest relative change of a flow, (S)."""
+    """Largest relative change of a flow, (S)."""
     own = np.maximum(np.abs(flow), MIN_FLOW_KG_S)
     np.divide(change, own, out=own)
     return np.asarray(np.abs(own, out=own).max(axis=0))
@@ -125,8 +128,10 @@ def _shorten(
     link_drop: LinkDrop,
     held: Array | None,
 ) -> NewtonState:
-    """The step from `iterate` to `full_step`, or a part of it where the whole goes too far along its own direction,
-    `change` of flows (L, S)."""
+    """The step from `iterate` to `full_step`, or a part of it where the whole step is too long.
+
+    `change` of flows (L, S): direction of the step.
+    """
     pressure, flow, drop, slope = full_step.pressure, full_step.flow, full_step.drop, full_step.slope
     head = pressure.take(graph.start, axis=0) - pressure.take(graph.end, axis=0)
     work = change if held is None else change * np.isnan(held)
@@ -151,7 +156,7 @@ def residuals(
     driven: Index | None = None,
     held: Array | None = None,
 ) -> tuple[Array, Array]:
-    """Relative imbalance of mass at the unknown nodes (S), but for driven ones, and of head along the links (S)."""
+    """Relative imbalance of mass at the unknown nodes (S), except driven ones, and of head along the links (S)."""
     imbalance = inflow - node_equations.incidence @ iterate.flow
     if driven is not None:
         imbalance[driven] = 0.0
@@ -172,8 +177,9 @@ def solve_network(
     inflow_kg_s: Array | None = None,
     tolerance: float = TOLERANCE,
 ) -> NetworkState:
-    """Flows and pressures of one network with the pressures `fixed_pa` at the fixed nodes and water fed in at
-    others, `inflow_kg_s` (N). Raises ArithmeticError if it does not converge.
+    """Solve flows and pressures of one network. Raises ArithmeticError if the iteration does not converge.
+
+    `fixed_pa`: pressures at the fixed nodes. `inflow_kg_s` (N): water that enters at other nodes.
     """
     node_equations = NodeEquations.of(graph)
     inflow = np.zeros(graph.nodes) if inflow_kg_s is None else inflow_kg_s

@@ -19,7 +19,7 @@ Array = NDArray[np.float64]
 Index = NDArray[np.intp]
 
 DENSE_NODES = 60
-"""Up to this many nodes a dense solve is quicker than a sparse one."""
+"""Up to this number of nodes a dense solution is faster than a sparse one."""
 
 MIN_FLOW_KG_S = 1e-10
 """Below this a link's drop is assumed linear, as in laminar flow."""
@@ -27,10 +27,10 @@ MIN_FLOW_KG_S = 1e-10
 
 @dataclass(frozen=True)
 class ElementArrays:
-    """E hydraulic elements sorted by link, as arrays: what their pressure drop depends on.
+    """E hydraulic elements sorted by link, as arrays: the data on which their pressure drop depends.
 
-    link (E) int, first_element (L) int the first element of each link, area_m2, hydraulic_diameter_m, length_m,
-    zeta, kv_m3_h (inf where there is no valve), friction (E) int which curve of `table`. `kv_m3_h` may be (E, S).
+    link (E) int; first_element (L) int, the first element of each link; area_m2; hydraulic_diameter_m; length_m; zeta;
+    kv_m3_h (inf where there is no valve), (E) or (E, S); friction (E) int, the number of the curve in `table`.
     """
 
     link: Index
@@ -45,13 +45,13 @@ class ElementArrays:
 
     @cached_property
     def resistance(self) -> FlowResistance:
-        """Data of pressure drops that do not depend on water and flow."""
+        """Data of the pressure drops that do not depend on water and flow."""
         return FlowResistance.of(self)
 
     def drop(self, flow_kg_s: Array, density_kg_m3: Array, viscosity_pa_s: Array) -> tuple[Array, Array, Array]:
-        """Pressure drop of each element in Pa with the sign of its flow, its slope Pa/(kg/s), and Reynolds number.
+        """Pressure drop of each element in Pa, with the sign of its flow; its slope; and Reynolds number.
 
-        flow_kg_s, density_kg_m3, viscosity_pa_s: (E).
+        The slope is in Pa/(kg/s). flow_kg_s, density_kg_m3, viscosity_pa_s: (E).
         """
         size = np.maximum(np.abs(flow_kg_s), MIN_FLOW_KG_S)
         re = size * self.hydraulic_diameter_m / (self.area_m2 * viscosity_pa_s)
@@ -66,10 +66,10 @@ class ElementArrays:
 class FlowResistance:
     """Data of the pressure drops of links that do not depend on water and flow, calculated once.
 
-    `is_pipe` (R): the places of elements with a length, and of the first of every link so that none has nothing;
-    first_pipe (L) where each link begins among them; pipe_link (R) whose they are; curve (R, 1) which curve of friction
-    each has. reynolds_per_flow: diameter over area, and friction: drop over f m|m| / density, both (R, 1);
-    local_loss: drop of fittings and valves over m|m| / density of all elements, (E, 1) or (E, S).
+    `is_pipe` (R): indices of elements with a length, and of the first element of every link so that no link is empty.
+    first_pipe (L): where each link begins among them. pipe_link (R): the link of each. curve (R, 1): its friction
+    curve. reynolds_per_flow: diameter over area, and friction: drop over f m|m| / density, both (R, 1). local_loss:
+    drop of fittings and valves over m|m| / density of all elements, (E, 1) or (E, S).
     """
 
     elements: ElementArrays
@@ -83,7 +83,7 @@ class FlowResistance:
 
     @classmethod
     def of(cls, elements: ElementArrays) -> FlowResistance:
-        """Of these elements, whose Kv may be one for each scenario."""
+        """Data of these elements; their Kv may differ between scenarios."""
         begins = np.zeros(elements.link.size, bool)
         begins[elements.first_element] = True
         is_pipe = np.flatnonzero((elements.length_m > 0.0) | begins)
@@ -102,9 +102,10 @@ class FlowResistance:
         )
 
     def at(self, density_kg_m3: Array, viscosity_pa_s: Array, warming: Array | None = None) -> PressureDropModel:
-        """The law of the drops in water of these densities (E, S) and viscosities (R, S).
+        """Model of the drops in water of these densities (E, S) and viscosities (R, S).
 
-        warming (R, S): d ln viscosity / d ln flow where more flow makes the water warmer, for the slopes alone.
+        warming (R, S): d ln viscosity / d ln flow where a larger flow makes the water warmer; it affects only the
+        slopes.
         """
         specific = 1.0 / density_kg_m3
         place, base = self.elements.table.place(self.reynolds_per_flow / viscosity_pa_s, self.curve)
@@ -120,11 +121,11 @@ class FlowResistance:
 
 @dataclass(frozen=True)
 class PressureDropModel:
-    """The drops of links at temperatures that stand: all that does not depend on flow, worked out once.
+    """Pressure drops of links at fixed temperatures; everything that does not depend on flow is calculated once.
 
-    place, base: where a flow of 1 kg/s is in the table of friction; friction (drop over f m|m|), (R, S); local_loss
-    (drop of valves and fittings over m|m|), (L, S). reynolds_coefficient (R, S), where not None: how much more the
-    friction factor moves with flow than by the flow itself.
+    place, base: position of a flow of 1 kg/s in the table of friction. friction (drop over f m|m|), (R, S). local_loss
+    (drop of valves and fittings over m|m|), (L, S). reynolds_coefficient (R, S), where not None: factor by which the
+    friction factor changes more with flow than by the flow alone.
     """
 
     of: FlowResistance
@@ -168,9 +169,9 @@ class NetworkGraph:
 
 @dataclass(frozen=True)
 class NodeEquations:
-    """A network made ready to be solved: its unknown nodes and which links touch them.
+    """A network prepared for solution: its unknown nodes and the links at them.
 
-    unknown (n) node numbers; incidence (n, L): +1 where a link leaves a node, -1 where it arrives, dense or sparse.
+    unknown (n): node numbers. incidence (n, L): +1 where a link leaves a node, -1 where it arrives; dense or sparse.
     """
 
     graph: NetworkGraph
@@ -192,9 +193,10 @@ class NodeEquations:
         return cls(graph, unknown, incidence.toarray() if unknown.size <= DENSE_NODES else incidence)
 
     def changes(self, conductance: Array, imbalance: Array, boundary: PumpBoundary | None, pressure: Array) -> Array:
-        """Changes of pressure (n, S) that make up for the imbalance of mass (n, S) and for what pumps lack.
+        """Changes of pressure (n, S) that remove the imbalance of mass (n, S) and the residuals of the pumps.
 
-        conductance (L, S), pressure (nodes, S) now. Solves A G A^T dp = imbalance, the rows of driven nodes replaced.
+        conductance (L, S), pressure (nodes, S) now. Solves A G A^T dp = imbalance, with the rows of driven nodes
+        replaced.
         """
         if self.unknown.size == 0:
             return imbalance
@@ -241,8 +243,8 @@ class NodeEquations:
 class PumpBoundary:
     """Nodes held by a pump: by_pressure * pressure + by_flow * outflow = required, each (K, S).
 
-    `place` (K): their places among the unknown nodes. A differential that stands has by_flow 0, a flow that stands
-    by_pressure 0, a pump both: its curve made straight at its flow now.
+    `place` (K): their indices among the unknown nodes. A constant differential has by_flow 0 and a constant flow has
+    by_pressure 0. A pump has both: its curve, linearised at its present flow.
     """
 
     place: Index
@@ -251,5 +253,5 @@ class PumpBoundary:
     required: Array
 
     def lack(self, k: int, pressure: Array, outflow: Array) -> Array:
-        """What is lacking at this pressure and flow out of node number k of them, (S)."""
+        """Residual (S) at this pressure and this flow out of node number k."""
         return np.asarray(self.required[k] - self.by_pressure[k] * pressure - self.by_flow[k] * outflow)

@@ -1,4 +1,4 @@
-"""Heat lost by pipes: the tails of loops, and the exponential approach of water to the surroundings of any pipe."""
+"""Heat loss of pipes: the tails of loops, and the exponential approach of water to the surroundings of any pipe."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ MIN_FLOW_KG_S = 1e-9
 
 @dataclass(frozen=True)
 class TailConductances:
-    """Conductance of each loop's flow and return tail, W/K (L), and the temperature round them, degC (L)."""
+    """Conductance of the flow and return tail of each loop in W/K (L), and the temperature around them in °C (L)."""
 
     flow_w_k: Array
     return_w_k: Array
@@ -38,18 +38,20 @@ class TailConductances:
 
     @cached_property
     def lossless(self) -> bool:
-        """Whether no tail loses anything."""
+        """Whether no tail loses heat."""
         return not (self.flow_w_k.any() or self.return_w_k.any())
 
     def flow_outlet_c(self, flow_kg_s: Array, inlet_c: Array, initial_guess_c: Array, fluid: Fluid) -> Array:
-        """Temperature at the end of the flow tails: the exponential approach to the surroundings, with the mean
-        heat capacity between inlet and `initial_guess_c`, the outlet as known so far. (L, S) all."""
+        """Temperature at the end of the flow tails (L, S): exponential approach to the surroundings.
+
+        The heat capacity is the mean between inlet and `initial_guess_c`, the estimated outlet temperature.
+        """
         if self.lossless:
             return inlet_c
         return temperature_after_loss_c(self.flow_w_k, self.around_c, flow_kg_s, inlet_c, initial_guess_c, fluid)
 
     def return_outlet_c(self, flow_kg_s: Array, inlet_c: Array, initial_guess_c: Array, fluid: Fluid) -> Array:
-        """As `flow_outlet_c`, of the return tails."""
+        """Temperature at the end of the return tails, as in `flow_outlet_c`."""
         if self.lossless:
             return inlet_c
         return temperature_after_loss_c(self.return_w_k, self.around_c, flow_kg_s, inlet_c, initial_guess_c, fluid)
@@ -58,17 +60,21 @@ class TailConductances:
 def temperature_after_loss_c(
     loss: Array, around: Array, flow: Array, inlet: Array, initial_guess_c: Array, fluid: Fluid
 ) -> Array:
-    """Temperature at the end of pipes that lose `loss` W/K to `around` degC, (L) each: the exponential approach with
-    the mean heat capacity between inlet and `initial_guess_c`, the outlet as known so far;
-    flow kg/s and temperatures (L, S)."""
+    """Temperature at the end of pipes that lose `loss` W/K to `around` °C, (L) each: exponential approach.
+
+    The heat capacity is the mean between inlet and `initial_guess_c`, the estimated outlet temperature. Flow in kg/s
+    and temperatures (L, S).
+    """
     capacity = np.maximum(flow, MIN_FLOW_KG_S) * mean_heat_capacity(fluid, inlet, initial_guess_c)
     round_c = around[:, None]
     return np.asarray(round_c + (inlet - round_c) * np.exp(-loss[:, None] / capacity))
 
 
 def log_mean_k(first: Array, last: Array) -> Array:
-    """Log mean of the excess of water over its surroundings at both ends of a pipe, K; none where it has come to
-    their very temperature."""
+    """Log mean in K of the excess of water over its surroundings at both ends of a pipe.
+
+    It is 0 where the water has reached the temperature of its surroundings.
+    """
     cold = last == 0.0
     ratio = np.where(cold, np.e, first / np.where(cold, 1.0, last))
     uneven = np.abs(ratio - 1.0) > 1e-12

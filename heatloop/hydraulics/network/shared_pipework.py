@@ -1,11 +1,11 @@
-"""The pipework that loops share: trunks as a tree, manifolds, reverse return, bypasses and mixed circuits.
+"""Pipework that loops share: trunks as a tree, manifolds, reverse return, bypasses and mixed circuits.
 
-A trunk that is mixed to a lower temperature begins a circuit of its own: its own pump carries the water of the
-trunk and of all that hangs on it, and between the two circuits stands an open crossing without pressure of its own
-(closely spaced tees), so that the source's pump carries to that point only the water that is drawn there.
+A trunk that is mixed to a lower temperature begins a circuit of its own. The pump of this circuit carries the water of
+the trunk and of everything connected to it. Between the two circuits there is a hydraulic separation without pressure
+of its own (closely spaced tees). The pump of the source carries to this point only the water that is drawn there.
 
-Reverse return: the return pipe of such a trunk runs the same way as its flow, collecting; from the last of
-a row of them, the water returns through a pipe as long as the whole row.
+Reverse return: the return pipe of such a trunk runs in the same direction as its flow and collects the water. From the
+last trunk of a row, the water returns through a pipe as long as the whole row.
 """
 
 from __future__ import annotations
@@ -34,8 +34,10 @@ Way = Literal["flow", "return", "reverse return"]
 
 @dataclass(frozen=True)
 class Circuit:
-    """Water under one pump. `trunk` is the mixed trunk's place (-1: the source); `flow` and `back` its nodes;
-    `parent` the circuit it draws from (-1: none) at the nodes `draws_at`, flow and return."""
+    """Water under one pump. `trunk`: index of the mixed trunk (-1: the source). `flow` and `back`: its nodes.
+
+    `parent`: the circuit from which it draws (-1: none), at the nodes `draws_at`, flow and return.
+    """
 
     name: str
     trunk: int
@@ -48,8 +50,10 @@ class Circuit:
 
 @dataclass(frozen=True)
 class SharedPipe:
-    """One pipe of shared pipework from node `start` to node `end`: the flow or return of a trunk, or a reverse-return
-    pipe. It loses `loss_w_k` W/K to `around_c` degC."""
+    """One pipe of shared pipework from node `start` to node `end`: flow or return of a trunk, or reverse-return pipe.
+
+    It loses `loss_w_k` W/K to `around_c` °C.
+    """
 
     start: int
     end: int
@@ -63,10 +67,12 @@ class SharedPipe:
 
 @dataclass(frozen=True)
 class SharedPipework:
-    """links (K); join: flow and return node where what hangs on a trunk (None: the source) joins; streams are the
-    loops, the bypasses and the draws of circuits 1, 2, ... (N in all); stream_trunks: where loops and bypasses hang.
-    on_link (K, N) and of_circuit (P, N): 1
-    where a stream's water passes a link, belongs to a circuit."""
+    """Links, nodes and streams of the pipework that loops share.
+
+    links (K). join: flow and return node at which the loops of a trunk (None: the source) join. streams (N in all): the
+    loops, the bypasses and the draws of circuits 1, 2, ... stream_trunks: trunk of each loop and bypass. on_link (K, N)
+    and of_circuit (P, N): 1 where the water of a stream passes a link, or belongs to a circuit.
+    """
 
     nodes: int
     circuits: tuple[Circuit, ...]
@@ -80,7 +86,7 @@ class SharedPipework:
 
     @property
     def link_circuit(self) -> NDArray[np.intp]:
-        """The circuit of each link, (K)."""
+        """Circuit of each link, (K)."""
         return np.array([link.circuit for link in self.links], dtype=np.intp)
 
     @cached_property
@@ -99,8 +105,7 @@ class SharedPipework:
         return slice(self.bypass_streams.stop, self.on_link.shape[1])
 
     def leaves(self, link: int) -> tuple[str | None, Side | None]:
-        """The trunk that a link of shared pipework branches from or comes back to, and on which side (None for
-        none)."""
+        """Trunk from which a link of shared pipework branches or to which it returns, and the side (None for none)."""
         main = self.links[link]
         for name, (flow, back) in self.join.items():
             if main.is_flow and main.start == flow:
@@ -110,8 +115,11 @@ class SharedPipework:
         return None, None
 
     def branching(self) -> dict[str, tuple[Side, ...]]:
-        """Trunks at whose end water divides, and the sides that have tees: flow, and return where it comes back the
-        same way. At the source all hangs on a manifold without tees."""
+        """Trunks at whose end water divides, and the sides that have tees.
+
+        The sides are the flow, and the return where it runs back alongside. At the source everything is connected to a
+        manifold without tees.
+        """
         sides: dict[str, tuple[Side, ...]] = {}
         for name, (flow, back) in self.join.items():
             if name is None:
@@ -136,13 +144,15 @@ def build_shared_pipework(
     bypasses: Sequence[Bypass] = (),
     lose_to_c: float | None = None,
 ) -> SharedPipework:
-    """The shared pipework of these trunks, with loops hanging on `loop_trunks` (None: the source). They lose heat where
-    `ambient_temp_c` is given: to their own surroundings, else to this temperature."""
+    """Build the shared pipework of these trunks, with loops connected to `loop_trunks` (None: the source).
+
+    Pipes lose heat where `ambient_temp_c` is given: to their own surroundings, else to this temperature.
+    """
     return _Layer(tuple(trunks), pipes, lose_to_c).finish(loop_trunks, bypasses)
 
 
 def from_source_outwards(trunks: Sequence[Trunk]) -> list[Trunk]:
-    """Trunks from the source outwards."""
+    """Sort trunks from the source outwards."""
     parent = {trunk.name: trunk.from_trunk for trunk in trunks}
 
     def depth(trunk: Trunk) -> int:
@@ -184,7 +194,7 @@ class _Layer:
         return next((t for t in self.trunks if t.reverse_return and t.from_trunk == name), None)
 
     def _start_row(self, name: str | None) -> None:
-        """Where a row of reverse-return trunks starts, returns join a node of their own that leads outwards."""
+        """Make returns join a node of their own that leads outwards, at the start of a reverse-return row."""
         if self._reverse_child(name) is not None:
             self.row_return = self.back_node[name]
             self.back_node[name] = self._node()
@@ -214,7 +224,7 @@ class _Layer:
             )
 
     def _row_m(self, trunk: Trunk) -> float:
-        """Length of the row of reverse-return trunks that ends with this one."""
+        """Length in metres of the row of reverse-return trunks that ends with this one."""
         length_m, name = trunk.length_m, trunk.from_trunk
         while name is not None and self.trunks[self.number[name]].reverse_return:
             before = self.trunks[self.number[name]]
@@ -265,7 +275,7 @@ class _Layer:
         )
 
     def _passed(self, flow: int, back: int) -> Iterator[int]:
-        """The links of its circuit that water passes on its way to a flow node and back from a return node."""
+        """Links of its circuit that water passes on the way to a flow node and back from a return node."""
         while flow in self.way_in:
             yield self.way_in[flow]
             flow = self.links[self.way_in[flow]].start

@@ -1,4 +1,4 @@
-"""Index arrays of a network, made once when it is built and used by every solve."""
+"""Index arrays of a network, calculated once when it is built and used by every solution."""
 
 from __future__ import annotations
 
@@ -22,15 +22,18 @@ Index = NDArray[np.intp]
 
 @dataclass(frozen=True, eq=False)
 class LoopLinks:
-    """Which links carry the water of loops: that of each channel of every arm, one that has all of each loop's water
-    (L), and the loop of each arm (A)."""
+    """Links that carry the water of loops.
+
+    The link of each channel of every arm; one link that carries the whole flow of each loop (L); the loop of each arm
+    (A).
+    """
 
     channel_link: tuple[Index, ...]
     loop_link: Index
     arm_loop: Index
 
     def owners(self, links: int) -> Index:
-        """The loop that each of so many links belongs to, -1 for shared pipework and bypasses."""
+        """Loop to which each of so many links belongs; -1 for shared pipework and bypasses."""
         owner = np.full(links, -1)
         owner[self.loop_link] = np.arange(self.loop_link.size)
         for own, loop in zip(self.channel_link, self.arm_loop, strict=True):
@@ -40,13 +43,16 @@ class LoopLinks:
 
 @dataclass(frozen=True, eq=False)
 class SolverIndex:
-    """By group: links (C, R) of its arms' channels, arms (R) by their places, loops (R) they belong to. joined (L, A):
-    1 where an arm is a loop's, None where every loop has one arm. `opens_pa` of each bypass (None: always open).
-    back_links (K): whether a main is a return; members (P + returns, N): 1 where a stream's water belongs to a circuit
-    and passes a return. bypass_circuit (B); parents (P): the circuit each draws from (the source's: itself); `losses`
-    of shared pipework, None where they lose nothing; driven (P): the circuits' flow nodes among the unknown ones;
-    leaving (P, links): 1 where a link leaves a circuit's flow node, -1 where it comes there. loop_of_link (links): -1
-    for shared pipework and bypasses."""
+    """Index arrays of a network.
+
+    By group: links (C, R) of the channels of its arms, arms (R) and loops (R) by number. joined (L, A): 1 where an arm
+    belongs to a loop; None where every loop has one arm. `opens_pa` of each bypass (None: always open). back_links (K):
+    whether a pipe is a return. members (P + returns, N): 1 where the water of a stream belongs to a circuit and passes
+    a return. bypass_circuit (B). parents (P): the circuit from which each draws (for the source: itself). `losses` of
+    shared pipework; None where it loses nothing. driven (P): flow nodes of the circuits among the unknown nodes.
+    leaving (P, links): 1 where a link leaves the flow node of a circuit, -1 where it arrives there. loop_of_link
+    (links): -1 for shared pipework and bypasses.
+    """
 
     links: tuple[Index, ...]
     arms: tuple[Index, ...]
@@ -74,7 +80,7 @@ class SolverIndex:
         node_equations: NodeEquations,
         links: LoopLinks,
     ) -> SolverIndex:
-        """Of a network made of these parts; see `PipeNetwork` for their shapes."""
+        """Build the index of a network of these parts; `PipeNetwork` describes their shapes."""
         graph, arm_loop = node_equations.graph, links.arm_loop
         arms = tuple(np.array(group.arms, dtype=np.intp) for group in groups)
         member = arm_loop[None, :] == np.arange(len(loops))[:, None]

@@ -1,9 +1,9 @@
 """Loops, trunks, bypasses and source joined to one network, as arrays for the solvers.
 
-Every circuit (the source's, and one for each trunk that is mixed to a lower temperature) has a return node,
-the zero of its pressure, and a flow node; 0 and 1 are the source's. Every trunk adds a flow and a return node
-at its far end. A loop of one arm with one channel each way is a single link; channels in parallel and arms fed
-from the middle are links of their own between the nodes where they part and meet.
+A circuit is that of the source, or of a trunk that is mixed to a lower temperature. Every circuit has a return node,
+the zero of its pressure, and a flow node; nodes 0 and 1 are those of the source. Every trunk adds a flow and a return
+node at its far end. A loop of one arm with one channel in each direction is a single link. Parallel channels, and arms
+fed from the middle, are separate links between the nodes at which they divide and join.
 """
 
 from __future__ import annotations
@@ -34,13 +34,15 @@ RETURN_NODE, SUPPLY_NODE = BACK_NODE, FLOW_NODE
 
 @dataclass(frozen=True)
 class PipeNetwork:
-    """The whole system. `locations` (E) in the order of `elements`; `channel_link[a]` the link of each
-    channel of arm a; `loop_link` (L) a link that carries each loop's whole flow; `main_link` (K) the links of
-    `shared_pipework.links`, `bypass_link` (B) those of the bypasses; `loop_nodes` (L, 2) where its tails join;
-    `loop_circuit` (L) whose water it takes; `rise_m` (E) how far the water climbs at each element.
+    """The whole system as arrays.
 
-    `temperatures` says where each temperature is in the vector of them all, `element_temps` where those of the
-    elements (E) stand.
+    `locations` (E) in the order of `elements`. `channel_link[a]`: the link of each channel of arm a. `loop_link` (L): a
+    link that carries the whole flow of each loop. `main_link` (K): links of `shared_pipework.links`. `bypass_link` (B):
+    those of the bypasses. `loop_nodes` (L, 2): where its tails join. `loop_circuit` (L): the circuit that supplies it.
+    `rise_m` (E): rise of the water at each element.
+
+    `temperatures`: position of each temperature in the vector of all. `element_temps`: positions of those of the
+    elements (E).
     """
 
     loops: tuple[LoopPath, ...]
@@ -69,16 +71,16 @@ class PipeNetwork:
 
     @property
     def circuits(self) -> tuple[Circuit, ...]:
-        """The source's circuit, then one for each mixed trunk, parents first."""
+        """The circuit of the source, then one for each mixed trunk, parents first."""
         return self.shared_pipework.circuits
 
     @cached_property
     def climbs(self) -> bool:
-        """Whether water anywhere climbs, so that buoyancy counts."""
+        """Whether water rises anywhere, so that buoyancy is included."""
         return bool(self.rise_m.any())
 
     def with_kv(self, kv_m3_h: Mapping[int, float]) -> PipeNetwork:
-        """The same system with other Kv at some elements (by their place); nothing else is rebuilt."""
+        """The same system with other Kv at some elements (by index); nothing else is rebuilt."""
         kv = self.elements.kv_m3_h.copy()
         for index, value in kv_m3_h.items():
             kv[index] = value

@@ -1,9 +1,9 @@
 """Losses where loops leave a trunk and return to it: dividing and combining tees.
 
-At the end of a trunk its branches leave one tee after the other, loops in the order of the survey, then bypasses,
-then the trunks that go on; the last goes straight on. Coefficients are those of Crane TP-410 (2009 edition) for
-tees of 90 degrees as the library fluids has them, on the velocity in the leg that carries all the water; those of a
-combining tee may be below zero. Tables of tees differ between handbooks.
+At the end of a trunk the branches leave at one tee after another: loops in the order of the survey, then bypasses, then
+further trunks. The last branch goes straight on. The coefficients are those of Crane TP-410 (2009 edition) for tees of
+90 degrees, as in the library fluids. They refer to the velocity in the leg that carries all the water; those of a
+combining tee can be negative. Tables of tees differ between handbooks.
 """
 
 from __future__ import annotations
@@ -22,12 +22,12 @@ from numpy.typing import NDArray
 Array = NDArray[np.float64]
 
 MIN_KG_S = 1e-8
-"""Below this a branch counts as shut, and its tee as a straight pipe."""
+"""Below this flow a branch counts as closed, and its tee as a straight pipe."""
 
 
 @dataclass(frozen=True)
 class TeeBranch:
-    """A pipe that leaves a trunk, or returns to it: its link, the place of its tee among the elements, its bore."""
+    """A pipe that leaves a trunk or returns to it: its link, the index of its tee among the elements, and its bore."""
 
     link: int
     place: int
@@ -44,7 +44,10 @@ class Tee:
 
 
 def tee_drops_pa(tees: tuple[Tee, ...], link_flow_kg_s: Array, density_kg_m3: Array) -> Array:
-    """Drop at the tee of every branch, Pa, as elements (E, S); link_flow_kg_s (links, S), density_kg_m3 (E, S)."""
+    """Pressure drop at the tee of every branch in Pa, by element (E, S).
+
+    link_flow_kg_s (links, S), density_kg_m3 (E, S).
+    """
     drops = np.zeros(density_kg_m3.shape)
     for junction in tees:
         area = np.pi * junction.bore_m**2 / 4.0

@@ -1,4 +1,4 @@
-"""Where each temperature of a system is in the one vector that holds them all."""
+"""Positions of the temperatures of a system in the one vector that holds all of them."""
 
 from __future__ import annotations
 
@@ -18,13 +18,13 @@ Index = NDArray[np.intp]
 
 @dataclass(frozen=True, eq=False)
 class TemperatureIndex:
-    """Places in the vector of `size` temperatures (T), part by part.
+    """Positions in the vector of `size` temperatures (T), part by part.
 
-    Of loops (L): supply, loop_return, head (after the flow tail and its emitters), foot (before those of the return);
-    arm_return (A); of the links of shared pipework main_start and main_end (K); bypass (B); of other emitters
-    emitter_in and emitter_out (M); then of each group of arms its nodes, group_nodes (C x nodes), and the means of its
-    cells, group_cells (C x cells), row by row. arm_nodes and arm_cells hold the places of each arm's own, (C, nodes)
-    and (C, cells).
+    Of loops (L): supply, loop_return, head (after the flow tail and its emitters), foot (before those of the return).
+    Of arms: arm_return (A). Of the links of shared pipework: main_start and main_end (K). Of bypasses: bypass (B). Of
+    other emitters: emitter_in and emitter_out (M). Then of each group of arms, row by row: its nodes, group_nodes (C x
+    nodes), and the means of its cells, group_cells (C x cells). arm_nodes and arm_cells: the positions of each arm, (C,
+    nodes) and (C, cells).
     """
 
     supply: slice
@@ -47,8 +47,7 @@ class TemperatureIndex:
     def of(
         cls, locations: Sequence[ElementLocation], loops: int, shared_pipes: int, groups: Sequence[ArmGroup]
     ) -> TemperatureIndex:
-        """The index of a system with these elements, so many loops and links of shared pipework, and these groups of
-        arms."""
+        """Build the index of a system with these elements, numbers of loops and shared links, and groups of arms."""
         arms = sum(len(group.arms) for group in groups)
         bypasses = 1 + max((place.bypass for place in locations), default=-1)
         emitters = sum(place.element.emits is not None for place in locations)
@@ -89,24 +88,24 @@ class TemperatureIndex:
 
     @cached_property
     def of_loops(self) -> tuple[slice, slice, slice, slice]:
-        """The parts that have one temperature a loop."""
+        """The parts that have one temperature for each loop."""
         return self.supply, self.loop_return, self.head, self.foot
 
 
 class _Row:
-    """Parts laid one after the other."""
+    """Parts stored one after the other."""
 
     size = 0
 
     def take(self, count: int) -> slice:
-        """The next so many places."""
+        """The next positions, as many as stated."""
         self.size += count
         return slice(self.size - count, self.size)
 
 
 @dataclass(frozen=True, eq=False)
 class ElementTemperatures:
-    """Where elements find their temperatures in the vector: inlet and outlet (E), and weights of the mean (E, T)."""
+    """Positions of the temperatures of elements in the vector: inlet and outlet (E), and weights of the mean (E, T)."""
 
     inlet: Index
     outlet: Index
@@ -116,7 +115,7 @@ class ElementTemperatures:
     def of(
         cls, locations: Sequence[ElementLocation], arms: Sequence[ArmPath], index: TemperatureIndex
     ) -> ElementTemperatures:
-        """Those of the elements at these places, whose arms are places in `arms`."""
+        """Positions for the elements at these locations, whose arms are numbers in `arms`."""
         ends = _Ends(locations, arms, index)
         inlet, outlet = [], []
         rows: list[int] = []
@@ -142,7 +141,7 @@ class ElementTemperatures:
 
 
 class _Ends:
-    """Places of the temperatures at the inlet and the outlet of elements."""
+    """Positions of the temperatures at the inlet and the outlet of elements."""
 
     def __init__(self, locations: Sequence[ElementLocation], arms: Sequence[ArmPath], index: TemperatureIndex) -> None:
         self.locations, self.arms, self.index = locations, arms, index
@@ -157,7 +156,7 @@ class _Ends:
                 self.last_on_return[locations[row].loop] = number
 
     def of(self, row: int) -> tuple[int, int]:
-        """Inlet and outlet of element number `row`."""
+        """Positions of inlet and outlet of element number `row`."""
         place, at = self.locations[row], self.index
         element = place.element
         if place.main >= 0:
@@ -177,7 +176,7 @@ class _Ends:
         return int(nodes[element.node_in]), int(nodes[element.node_out])
 
     def _of_tail(self, place: ElementLocation) -> tuple[int, int]:
-        """A tail's pipe, or a valve there, which is as warm as the tail's end."""
+        """Positions for the pipe of a tail, or for a valve there, which has the temperature of the end of the tail."""
         at, loop, flow = self.index, place.loop, place.element.direction == "flow"
         number = (self.first_on_flow if flow else self.last_on_return).get(loop)
         if number is None:

@@ -1,8 +1,7 @@
 """Heat loss of trunks: temperatures along the shared pipework, from the pumps to the loops and back.
 
-Every shared pipe cools towards its surroundings as tails do: an exponential approach with the mean heat
-capacity between its ends. Return streams are mixed by enthalpy, after
-deducting the heat loss of the return pipes.
+Every shared pipe cools towards its surroundings as tails do: an exponential approach with the mean heat capacity
+between its ends. Return streams are mixed by enthalpy, after deducting the heat loss of the return pipes.
 """
 
 from __future__ import annotations
@@ -25,9 +24,12 @@ TOLERANCE_K = 1e-12
 
 @dataclass(frozen=True)
 class TrunkTemperatures:
-    """The flow side: temperature of every node water has come to (nodes, S), and of each circuit (P, S), no warmer
-    than what reaches its mixing point; at the start and the end of every link (K, S), the return links' ends as they
-    were; where bypasses leave (B, S); and where each circuit draws (P, S)."""
+    """Temperatures on the flow side.
+
+    Of every node that has been calculated (nodes, S). Of each circuit (P, S), at most the temperature that reaches its
+    mixing point. At the start and the end of every link (K, S), with the ends of return links unchanged. Where bypasses
+    leave (B, S), and where each circuit draws (P, S).
+    """
 
     node_c: Array
     circuit_c: Array
@@ -39,8 +41,11 @@ class TrunkTemperatures:
 
 @dataclass(frozen=True)
 class TrunkLoss:
-    """The losses of shared pipework. `less` (P + return links, K): 1 where the loss of a return link counts for what
-    returns to a circuit, or for what enters a return link."""
+    """Losses of shared pipework.
+
+    `less` (P + return links, K): 1 where the loss of a return link is deducted from what returns to a circuit, or from
+    what enters a return link.
+    """
 
     shared_pipework: SharedPipework
     loss_w_k: Array
@@ -50,7 +55,7 @@ class TrunkLoss:
 
     @classmethod
     def of(cls, shared_pipework: SharedPipework) -> TrunkLoss | None:
-        """Those of this shared pipework, None where they lose nothing."""
+        """Losses of this shared pipework; None where it loses nothing."""
         loss = np.array([link.loss_w_k for link in shared_pipework.links])
         if not loss.any():
             return None
@@ -72,8 +77,11 @@ class TrunkLoss:
         )
 
     def ahead(self, flow_kg_s: Array, circuit_c: Array, initial_guess_c: Array, fluid: Fluid) -> TrunkTemperatures:
-        """The flow side at these flows of the links (K, S); circuit_c (P, S): the most that each circuit may have;
-        initial_guess_c (K, S): temperatures at the ends of the links as known so far."""
+        """Temperatures of the flow side at these flows of the links (K, S).
+
+        circuit_c (P, S): maximum temperature of each circuit. initial_guess_c (K, S): estimated temperatures at the
+        ends of the links.
+        """
         circuits = self.shared_pipework.circuits
         node_c = np.broadcast_to(circuit_c[0], (self.shared_pipework.nodes, circuit_c.shape[1])).copy()
         circuit_c, end_c = circuit_c.copy(), initial_guess_c.copy()
@@ -98,10 +106,10 @@ class TrunkLoss:
         return TrunkTemperatures(node_c, circuit_c, node_c[starts], end_c, node_c[hang], node_c[draw])
 
     def return_losses(self, stream_kg_s: Array, start_c: Array, end_c: Array, fluid: Fluid) -> tuple[Array, Array]:
-        """The return side, with start temperatures start_c (K, S) of its links and estimated end temperatures end_c.
+        """Heat lost before water reaches a circuit or a return link, and end temperatures of all links.
 
-        Returns the heat lost before water reaches a circuit or a return link, (P + return links, S) W, and the end
-        temperatures of all links. A reversed leakage through a shut bypass brings no heat, as in the mixing.
+        start_c (K, S): start temperatures of the links. end_c: estimated end temperatures. The heat is (P + return
+        links, S) in W. A reversed leakage through a closed bypass carries no heat, as in the mixing.
         """
         back = ~self.is_flow
         flow, starts = self.shared_pipework.on_link[back] @ np.maximum(stream_kg_s, 0.0), start_c[back]
@@ -114,8 +122,11 @@ class TrunkLoss:
 
 @dataclass(frozen=True)
 class ConvergedTrunks:
-    """Shared pipework at given streams: stream_kg_s (N) with the draws of mixed circuits; inlet, outlet and mean of
-    each link, (K); temperature of the nodes on the flow side (nodes)."""
+    """Shared pipework at given streams.
+
+    stream_kg_s (N), with the draws of mixed circuits. Inlet, outlet and mean temperature of each link, (K). Temperature
+    of the nodes on the flow side (nodes).
+    """
 
     stream_kg_s: Array
     inlet_c: Array
@@ -126,11 +137,11 @@ class ConvergedTrunks:
 def solve_trunk_temperatures(
     shared_pipework: SharedPipework, stream_kg_s: Array, back_c: Array, circuit_c: Array, loop_c: Array, fluid: Fluid
 ) -> ConvergedTrunks:
-    """All temperatures of shared pipework, with or without losses, and what mixed circuits draw, at given flows.
+    """Solve all temperatures of shared pipework, and the draw of mixed circuits, at given flows.
 
-    stream_kg_s and back_c (N): the loops' flows and return temperatures and those of bypasses first, draws last and
-    not known yet; circuit_c (P, 1): the most that each circuit may have; loop_c (L): the flow temperature of each
-    loop, which takes less than its flow where it is mixed to that.
+    stream_kg_s and back_c (N): flows and return temperatures of loops and bypasses first; then the draws, not yet
+    known. circuit_c (P, 1): maximum temperature of each circuit. loop_c (L): flow temperature of each loop. A loop that
+    is mixed to this temperature draws less than its flow.
     """
     losses, circuits = TrunkLoss.of(shared_pipework), shared_pipework.circuits
     is_flow = np.array([link.is_flow for link in shared_pipework.links], dtype=bool)
@@ -176,8 +187,10 @@ def solve_trunk_temperatures(
 
 
 def with_mixed_draw_off(shared_pipework: SharedPipework, stream_kg_s: Array, share: Array) -> Array:
-    """Flows of all streams (N) from those of loops and bypasses and the share of its flow that each mixed circuit
-    draws (P - 1)."""
+    """Flows of all streams (N), from those of loops and bypasses and the draw of mixed circuits.
+
+    The draw is the share of its flow that each mixed circuit draws (P - 1).
+    """
     at = shared_pipework.draw_streams.start
     streams = np.concatenate([stream_kg_s, np.zeros(share.size)])
     for p in range(share.size, 0, -1):
@@ -193,8 +206,10 @@ def temperature_at_loops_c(
     max_c: Array,
     fluid: Fluid,
 ) -> Array:
-    """Temperature of the water that reaches each loop, (L): no warmer than `max_c`; stream_kg_s (N) with all draws;
-    circuit_c (P, 1)."""
+    """Temperature of the water at each loop (L), at most `max_c`.
+
+    stream_kg_s (N) with all draws; circuit_c (P, 1).
+    """
     losses = TrunkLoss.of(shared_pipework)
     if losses is None:
         return max_c

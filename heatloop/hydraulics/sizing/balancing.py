@@ -1,8 +1,8 @@
-"""Pump heads, index loop and presettings: what makes sized loops share the water as sized.
+"""Pump heads, index loop and presettings with which sized loops share the water as sized.
 
-The head of a circuit is what the loop that needs most needs with its valves open; every other loop's balancing
-valve takes the difference. That valve is the one on the loop's flow where it can be preset in its body, else the one
-on its return, else those of its arms, else the one on its flow.
+The head of a circuit is that of the loop with the highest requirement with open valves. In every other loop the
+balancing valve takes the difference. The balancing valve is the valve on the flow if it has a presetting in its body,
+else the one on the return, else those of the arms, else the one on the flow.
 """
 
 from __future__ import annotations
@@ -30,15 +30,18 @@ BYPASS_TOLERANCE = 1e-13
 """Relative change of bypass flows at which heads have converged."""
 
 STARTING_SHARE = 0.5
-"""Least head of a circuit, as a share of the friction of each of its loops. Warm water that rises helps its loop only
-once it flows: at less head than this, still water and flowing water would both be a solution. A convention of this
-program; no published rule known."""
+"""Minimum head of a circuit, as a share of the friction of each of its loops. Buoyancy acts on a loop only after its
+water flows: at a lower head, both still and flowing water would be a solution. Convention of this program; no
+published rule is known."""
 
 
 @dataclass(frozen=True)
 class Balance:
-    """Head in Pa at the pump of each circuit (P), the source's first; the place of the index loop of the source's
-    circuit, or of the first circuit that has loops; flow of each bypass (B); and Kv by place of every valve."""
+    """Heads, index loop, bypass flows and valve settings of a balanced system.
+
+    Head in Pa at the pump of each circuit (P), the source first. Index of the index loop: of the circuit of the source,
+    or of the first circuit that has loops. Flow of each bypass (B). Kv of every valve by its element.
+    """
 
     heads_pa: Array
     index: int
@@ -48,7 +51,7 @@ class Balance:
 
     @property
     def head_pa(self) -> float:
-        """Head at the source's pump."""
+        """Head at the pump of the source."""
         return float(self.heads_pa[0])
 
 
@@ -61,10 +64,10 @@ def balance_system(
     source_c: float | None = None,
     presettable: Collection[str] = (),
 ) -> Balance:
-    """Heads, index loops and exact presettings for these loop flows.
+    """Calculate heads, index loops and exact presettings for these loop flows.
 
-    `source_c`: flow temperature of the source (None: the warmest loop's). `presettable`: valves on the flow that are
-    preset in their body. Where water climbs, its lift is a help, or a hindrance, to each loop.
+    `source_c`: flow temperature of the source (None: that of the warmest loop). `presettable`: valves on the flow with
+    a presetting in their body. Where water rises, buoyancy adds to or reduces the head of each loop.
     """
     loops = len(sized)
     temps_c = circuit_temps_c(network, float(supply_c.max()) if source_c is None else source_c)
@@ -90,7 +93,7 @@ def balance_system(
 
 
 def _heads(network: PipeNetwork, need: Array, drops: Array) -> Array:
-    """Head of each circuit's pump: what its neediest loop needs, and what brings water to the circuits it feeds."""
+    """Head of the pump of each circuit: for its index loop, and for the supply of the circuits that it feeds."""
     heads = np.zeros(len(network.circuits))
     np.maximum.at(heads, network.loop_circuit, need)
     draws = drops[network.shared_pipework.draw_streams]
@@ -100,7 +103,7 @@ def _heads(network: PipeNetwork, need: Array, drops: Array) -> Array:
 
 
 def _index(network: PipeNetwork, need: Array, p: int) -> int:
-    """The loop of a circuit that needs the most head, -1 where it has none."""
+    """Loop of a circuit that requires the highest head; -1 where the circuit has no loop."""
     own = np.flatnonzero(network.loop_circuit == p)
     return int(own[np.argmax(need[own])]) if own.size else -1
 
@@ -126,12 +129,12 @@ def _presettings(
 
 
 def _own_places(network: PipeNetwork, loop: int) -> list[int]:
-    """The places of a loop's elements, as the loop has them by itself."""
+    """Indices of the elements of a loop, in the order of the loop by itself."""
     return [i for i, place in enumerate(network.locations) if place.loop == loop and place.element.kind != "tee"]
 
 
 def balancing_places(network: PipeNetwork, loop: int, presettable: Collection[str] = ()) -> list[int]:
-    """Places of the valves that take a loop's surplus; empty where it has no valve at all."""
+    """Indices of the valves that take the surplus head of a loop; empty where it has no valve."""
     valves = [i for i, p in enumerate(network.locations) if p.loop == loop and p.element.kind == "valve"]
     of_loop = [i for i in valves if network.locations[i].element.arm == 0]
     in_body = [i for i in of_loop if network.locations[i].element.valve in presettable]
@@ -149,8 +152,10 @@ def balancing_places(network: PipeNetwork, loop: int, presettable: Collection[st
 def _stream_drops_pa(
     network: PipeNetwork, sized: Sequence[SizedLoop], bypass_kg_s: Array, circuit_c: Array, fluid: Fluid
 ) -> tuple[Array, Array]:
-    """Drop of all shared pipework on each stream's way there and back, at the sized flows, (N) Pa, and the temperature
-    of the water in each bypass, (B)."""
+    """Pressure drop of shared pipework on the way of each stream (N) in Pa, and water temperature in bypasses (B).
+
+    The drop is that of the way out and back, at the sized flows.
+    """
     shared_pipework = network.shared_pipework
     streams = np.zeros(shared_pipework.on_link.shape[1])
     streams[shared_pipework.loop_streams] = [loop_sized.flow_kg_s for loop_sized in sized]
@@ -195,7 +200,7 @@ def _stream_drops_pa(
 
 
 def _tee_drops(network: PipeNetwork, streams: Array, main_flow: Array, density: Array) -> Array:
-    """Drop at every tee, (E) Pa, at the sized flows."""
+    """Pressure drop at every tee (E) in Pa, at the sized flows."""
     links = np.zeros((network.graph.start.size, 1))
     links[network.main_link, 0] = main_flow
     links[network.bypass_link, 0] = streams[network.shared_pipework.bypass_streams]
@@ -220,7 +225,7 @@ def _bypass_flows(network: PipeNetwork, heads: Array, drops: Array, bypass_c: Ar
 
 
 def _lifts_pa(network: PipeNetwork, sized: Sequence[SizedLoop]) -> Array:
-    """What the lift of warm water adds to the head of each loop, (L) Pa."""
+    """Head in Pa that buoyancy adds to each loop, (L)."""
     lifts = np.zeros(len(sized))
     for loop, loop_sized in enumerate(sized):
         places = _own_places(network, loop)

@@ -1,6 +1,6 @@
-"""The flows that meet their aims when the shares of arms and channels, and the water that comes, follow from them.
+"""Flows that meet their targets, with the shares of arms and channels that follow from them.
 
-Newton's method on the logarithms of all flows; see :mod:`heatloop.hydraulics.sizing.flows` for where it begins.
+Newton's method on the logarithms of all flows; :mod:`heatloop.hydraulics.sizing.flows` gives the start values.
 """
 
 from __future__ import annotations
@@ -17,25 +17,26 @@ Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
 
 TOLERANCE_K, TOLERANCE_W, SHARE_TOLERANCE = 1e-9, 1e-6, 1e-10
-"""Sizing ends when every drop (or shortfall, by loss) is met so closely and the shares stand."""
+"""Sizing ends when every drop (or shortfall, by loss) is met within this and the shares no longer change."""
 
 
 MAX_STEPS = 60
 
 EASED = 1e-4
-"""Share of the last miss to which temperatures are solved on the way; what ends the search, or turns it, is solved to
-the end."""
+"""Share of the last deviation to which temperatures are solved during the search. Values that end the search or
+change its direction are solved completely."""
 
 
 MIN_STEP = 1e-8
-"""A step of the logarithm of a flow from which slopes are corrected; less is lost in the rest of the heat."""
+"""Minimum step of the logarithm of a flow for a correction of slopes; a smaller step is within the residual of the
+heat."""
 
 PEAK_SHARE = 1e-3
-"""How closely, of its flow, the largest drop of a unit is looked for."""
+"""Accuracy of the search for the flow of the largest drop of a unit, as a share of this flow."""
 
 
 class TemperatureDropNotReachable(Exception):
-    """A loop cannot reach its design drop: its name, the drop asked for and the largest there is."""
+    """A loop cannot reach its design drop: its name, the drop requested and the largest possible drop."""
 
     def __init__(self, loop: str, required_k: float, max_drop_k: float) -> None:
         self.loop, self.required_k, self.max_drop_k = loop, required_k, max_drop_k
@@ -48,9 +49,11 @@ Arriving = Callable[[Array], Array]
 
 @dataclass(frozen=True)
 class LoopDuty:
-    """Duty of a loop: temperature drop `drop_k`, or, sized by loss, `required_w_m`: heat that each of its rooms
-    requires from an open metre of skirting (a covered metre counts by its factor), and `required_w`: heat that rooms
-    with only another emitter require from it."""
+    """Duty of a loop: a temperature drop `drop_k`, or, if sized by loss, heat.
+
+    `required_w_m`: heat that each of its rooms requires from an open metre of skirting (a covered metre counts by its
+    factor). `required_w`: heat that rooms with only another emitter require from it.
+    """
 
     drop_k: float
     required_w_m: Mapping[str, float] | None = None
@@ -59,8 +62,11 @@ class LoopDuty:
 
 @dataclass(frozen=True)
 class FlowAims:
-    """First flows of the units and what each aims at: its drop, its rooms' loss, or (fixed) neither; the
-    slowest flow that makes sense; and how drops change with the logarithm of flows, (U, U), where that is known."""
+    """Start flows of the units, and the target of each: a temperature drop, the loss of its rooms, or (fixed) none.
+
+    Also the minimum flow that is sensible, and how drops change with the logarithm of flows (U, U), where this is
+    known.
+    """
 
     flow_kg_s: Array
     slowest_kg_s: Array
@@ -73,12 +79,12 @@ class FlowAims:
 def converged_flows(
     trial: TrialSolution, duties: Sequence[LoopDuty], aim: FlowAims, arriving: Arriving | None
 ) -> tuple[Array, Array]:
-    """Flows (U) that still meet their aims when the shares of arms and channels follow from them, and how their misses
-    change with the logarithm of the flows, (U, U).
+    """Find flows (U) that meet their targets when the shares of arms and channels follow from them.
 
-    Newton's method on all units; the two arms of a loop act on each other through its tails, units of
-    different loops do not, but for the little by which trunks cool their water. The slopes are corrected by what each
-    step finds (Broyden), and found anew where a step does not help enough.
+    Also returns how the deviations change with the logarithm of the flows, (U, U). Newton's method on all units. The
+    two arms of a loop affect each other through its tails. Units of different loops affect each other only slightly,
+    through the heat loss of trunks. The slopes are corrected by the result of each step (Broyden) and calculated anew
+    where a step does not improve enough.
     """
     miss = misses_of_aims(trial, duties, aim.by_loss)
     close = np.where(aim.by_loss, TOLERANCE_W, TOLERANCE_K)
@@ -131,17 +137,21 @@ def converged_flows(
 
 
 class _PeakSearch:
-    """Where the drop of a unit is largest: less flow cools its water more, until trunks and channels that pass heat to
-    each other take more of it than is gained. A drop above that cannot be had; one just below must be looked for on
-    the side of more flow."""
+    """Search for the flow at which the drop of a unit is largest.
+
+    Less flow cools the water more, until the heat lost by trunks and conducted between channels outweighs the gain. A
+    larger drop is not possible. A drop just below the largest must be searched on the side of more flow.
+    """
 
     def __init__(self, trial: TrialSolution, duties: Sequence[LoopDuty], which: Mask) -> None:
         self.trial, self.duties, self.which = trial, duties, which
         self.slow_kg_s, self.fast_kg_s = np.zeros(which.size), np.full(which.size, np.inf)
 
     def bounded(self, flows: Array, required: Array, miss: Array, slope_k: Array) -> Array:
-        """The next flows: `required` but for units too slow for their largest drop, or sent there. Raises
-        TemperatureDropNotReachable where the drop is less than required on both sides of the largest."""
+        """The next flows: `required`, except for units too slow for their largest drop, or moved to it.
+
+        Raises TemperatureDropNotReachable where the drop is less than required on both sides of the largest.
+        """
         short = self.which & (miss < -TOLERANCE_K)
         too_slow = short & (slope_k >= 0.0)
         self.slow_kg_s = np.where(too_slow, np.maximum(self.slow_kg_s, flows), self.slow_kg_s)
@@ -154,14 +164,16 @@ class _PeakSearch:
         return np.where(too_slow, np.where(np.isfinite(self.fast_kg_s), between, flows * np.exp(0.2)), required)
 
     def not_reachable(self, unit: int, miss_k: float) -> TemperatureDropNotReachable:
-        """That a unit's drop cannot be had, which misses it by miss_k (negative) at best."""
+        """Error for a unit whose drop is not possible; its smallest deviation is miss_k (negative)."""
         required_k = self.duties[self.trial.units[unit].loop].drop_k
         return TemperatureDropNotReachable(unit_name(self.trial, unit), required_k, required_k + miss_k)
 
 
 def misses_of_aims(trial: TrialSolution, duties: Sequence[LoopDuty], by_loss: Mask) -> Callable[[Array], Array]:
-    """How far flows (U) miss their aim, falling with flow: drop less design drop in kelvin, or the largest
-    shortfall of a room in watts."""
+    """Deviation of flows (U) from their targets, falling with flow.
+
+    Drop less design drop in kelvin, or the largest shortfall of a room in watts.
+    """
     required = np.array([duties[unit.loop].drop_k for unit in trial.units])
     metres = [effective_length_m(trial.network.arms[a] for a in unit.arms) for unit in trial.units]
 
@@ -178,14 +190,14 @@ def misses_of_aims(trial: TrialSolution, duties: Sequence[LoopDuty], by_loss: Ma
 
 
 def _owed_w(duty: LoopDuty, metres: Mapping[str, float], part: float) -> dict[str, float]:
-    """Heat that each room requires from a unit, W, with so many open metres and this part of the loop's flow."""
+    """Heat in W that each room requires from a unit with so many open metres and this part of the flow of the loop."""
     required = duty.required_w_m or {}
     by_emitters = {room: heat_w * part for room, heat_w in duty.required_w.items()}
     return {room: required[room] * metres[room] for room in metres} | by_emitters
 
 
 def _slopes(trial: TrialSolution, missed: Callable[[Array], Array], flows: Array, miss: Array) -> Array:
-    """How each unit's miss changes with the logarithm of the flows, (U, U): the units of one loop only."""
+    """Change of the deviation of each unit with the logarithm of the flows (U, U): only between units of one loop."""
     count, step = flows.size, 1e-4
     same_loop = trial.loop_of_unit[:, None] == trial.loop_of_unit[None, :]
     rank = np.array([int(same_loop[u, :u].sum()) for u in range(count)])
@@ -200,8 +212,11 @@ def _slopes(trial: TrialSolution, missed: Callable[[Array], Array], flows: Array
 
 
 def _corrected(trial: TrialSolution, slopes: Array, step: Array, change: Array, which: Mask) -> Array:
-    """The slopes of the units of `which` so that a step of the logarithms of flows (U) gives the change of misses (U)
-    that was found, otherwise as they were."""
+    """Slopes of the units of `which`, corrected to the deviation observed after a step.
+
+    After the correction, the step in ln flow (U) gives the observed change of deviation (U). Other slopes are not
+    changed.
+    """
     same_loop = trial.loop_of_unit[:, None] == trial.loop_of_unit[None, :]
     squares = same_loop @ (step * step)
     missing = np.where(which & (squares > MIN_STEP**2), change - slopes @ step, 0.0) / np.maximum(squares, MIN_STEP**2)
@@ -209,5 +224,5 @@ def _corrected(trial: TrialSolution, slopes: Array, step: Array, change: Array, 
 
 
 def unit_name(trial: TrialSolution, unit: int) -> str:
-    """The name of the loop that a unit belongs to."""
+    """Name of the loop to which a unit belongs."""
     return trial.network.loops[trial.units[unit].loop].loop.name

@@ -1,7 +1,7 @@
-"""The flow of every loop for its duty: the design drop, or the least that keeps its rooms warm.
+"""The flow of every loop for its duty: the design drop, or the minimum flow that heats its rooms.
 
-The heat side is solved for all loops at once with trial flows; how arms and parallel channels share
-a loop's water comes from the hydraulics of that loop and is repeated until it stands.
+The heat side is solved for all loops together with trial flows. The distribution of a loop's water to arms and parallel
+channels follows from the hydraulics of that loop. It is calculated repeatedly until it no longer changes.
 """
 
 from __future__ import annotations
@@ -36,16 +36,16 @@ MIN_DROP_BY_LOSS_K = 2.0
 """When sizing by loss, flow is not raised beyond the one with this drop (common practice)."""
 
 MIN_DROP_K = 0.1
-"""No loop is sized for a drop below this: no thermometer on site shows it."""
+"""Minimum design drop of a loop: a smaller one cannot be measured on site."""
 
 SLOWEST_TRANSFER_UNITS = 12.0
-"""Flow so small that the water has long reached its limit: where the largest drop is read."""
+"""Number of transfer units at which the water has practically reached its limit; the largest drop is calculated
+there."""
 
 
 @dataclass(frozen=True)
 class SizedLoop:
-    """Flow of one loop in kg/s, of each of its arms, whether its rooms are warm (by loss) and the loop
-    by itself at that flow."""
+    """Sized flow of one loop and of each arm in kg/s, whether its rooms are warm, and the loop by itself."""
 
     flow_kg_s: float
     arm_flow_kg_s: tuple[float, ...]
@@ -55,9 +55,12 @@ class SizedLoop:
 
 @dataclass(frozen=True, eq=False)
 class LoopSizing:
-    """The loops as sized, and what the next sizing may begin from: of units (U), each a loop or an arm with a valve of
-    its own, the design drop, the mean excess of the water over the rooms and how the drops change with the logarithm
-    of the flows (U, U), not known where loops are sized by loss; the groups of arms solved at the end."""
+    """The sized loops, and start values for another sizing.
+
+    A unit (U) is a loop, or an arm with its own valve. Of units: the design drop, the mean excess of the water over the
+    rooms, and how the drops change with the logarithm of the flows (U, U), which is unknown where loops are sized by
+    loss. Also the groups of arms solved at the end.
+    """
 
     loops: tuple[SizedLoop, ...]
     drop_k: Array
@@ -74,11 +77,11 @@ def size_loops(
     arriving: Arriving | None = None,
     initial_guess: LoopSizing | None = None,
 ) -> LoopSizing:
-    """Size all loops: `duties` and `supply_c` (L) in their order; with `arriving` that is the most they may have.
-    `initial_guess`: loops of the same arms as sized in other conditions, from which the same flows are found sooner.
+    """Size all loops: `duties` and `supply_c` (L) in their order; with `arriving`, supply_c is the maximum.
 
-    An arm with a valve of its own is sized by itself, so that both arms reach the duty. Raises
-    TemperatureDropNotReachable for the first loop whose design drop no flow can give, with one that it can.
+    `initial_guess`: loops of the same arms, sized in other conditions; the calculation is then faster. An arm with its
+    own valve is sized by itself, so that both arms reach the duty. Raises TemperatureDropNotReachable for the first
+    loop whose design drop no flow can give; the error states a possible drop.
     """
     try:
         return _sized(paths, duties, supply_c, fluid, arriving, initial_guess)
@@ -90,7 +93,7 @@ def size_loops(
 
 
 def _only(arriving: Arriving, loop: int, loops: int) -> Arriving:
-    """What reaches one loop by itself: with others beside it the water is warmer."""
+    """Supply of one loop without the others; with the flow of others the water arrives warmer."""
 
     def alone_c(flow_kg_s: Array) -> Array:
         flows = np.zeros(loops)
@@ -103,15 +106,17 @@ def _only(arriving: Arriving, loop: int, loops: int) -> Arriving:
 def _reachable_k(
     path: LoopPath, drop_k: float, supply_c: Array, fluid: Fluid, arriving: Arriving | None = None
 ) -> float:
-    """The largest drop not above `drop_k` that the loop by itself is found to give, in tenths of a kelvin, or in two
-    figures where it is below one; 0 where it gives none."""
+    """Largest drop, at most `drop_k`, that the loop by itself can give; 0 where it gives none.
+
+    In tenths of a kelvin, or in two figures where it is below 1 K.
+    """
     drop_k = _rounded_down_k(drop_k)
     while drop_k >= MIN_DROP_K:
         try:
             _sized([path], [LoopDuty(drop_k)], supply_c, fluid, arriving)
         except TemperatureDropNotReachable as error:
             drop_k = min(_rounded_down_k(error.max_drop_k), _rounded_down_k(drop_k * (1.0 - 1e-9)))
-        except ArithmeticError:  # so near the largest that its flow is not found: a little less has one
+        except ArithmeticError:  # so near the largest drop that no flow is found for it: try a slightly smaller drop
             drop_k = _rounded_down_k(drop_k * (1.0 - 1e-9))
         else:
             return drop_k
@@ -119,7 +124,7 @@ def _reachable_k(
 
 
 def _rounded_down_k(drop_k: float) -> float:
-    """A drop rounded down to tenths of a kelvin, to two figures below one."""
+    """A drop rounded down to tenths of a kelvin, or to two figures below 1 K."""
     if drop_k < MIN_DROP_K:
         return 0.0
     decimals = 1 if drop_k >= 1.0 else 1 - math.floor(math.log10(drop_k))
@@ -173,14 +178,16 @@ def _by_loss(trial: TrialSolution, duties: Sequence[LoopDuty]) -> Mask:
 
 
 EXCESS_POWER = 1.25
-"""Output, and with it flow at one drop, goes nearly with this power of the excess."""
+"""Output, and so flow at a constant drop, is nearly proportional to this power of the excess."""
 
 
 def _flows_of_initial_guess(
     trial: TrialSolution, duties: Sequence[LoopDuty], initial_guess: LoopSizing
 ) -> FlowAims | None:
-    """The flows of loops sized in other conditions, by drop, as these conditions change them, and the temperatures that
-    go with them; None where the loops had other arms or were sized by loss."""
+    """Flows of loops sized by drop in other conditions, adapted to these conditions, and their temperatures.
+
+    None where the loops had other arms or were sized by loss.
+    """
     arms = np.array([flow for loop in initial_guess.loops for flow in loop.arm_flow_kg_s])
     drop_k = _drops_k(trial, duties)
     if arms.size != len(trial.network.arms) or initial_guess.drop_k.size != drop_k.size:
@@ -197,7 +204,7 @@ def _flows_of_initial_guess(
 
 
 def _first_flows(trial: TrialSolution, duties: Sequence[LoopDuty]) -> FlowAims:
-    """Flows that meet every aim with the shares the trial starts from."""
+    """Flows that meet every target with the shares at the start of the trial."""
     by_loss = _by_loss(trial, duties)
     if not by_loss.any() and (quick := _quick_flows(trial, duties)) is not None:
         none = np.zeros(by_loss.size, bool)
@@ -208,7 +215,7 @@ def _first_flows(trial: TrialSolution, duties: Sequence[LoopDuty]) -> FlowAims:
         miss = misses_of_aims(trial, duties, by_loss)
         warm = (miss(maximum) <= 0) | ~by_loss
         fixed = by_loss & (miss(minimum) <= 0)
-        by_loss = by_loss & warm  # a room that stays cold at any flow gets the design drop instead
+        by_loss = by_loss & warm  # a room that is short of heat at any flow: the design drop is used instead
     flows = np.where(fixed, minimum, maximum)
     if not fixed.all():
         flows = _root(misses_of_aims(trial, duties, by_loss), minimum, maximum, ~fixed, flows)
@@ -222,8 +229,9 @@ FIRST_SLOPE, MIN_SLOPE, MAX_SLOPE = -0.9, -0.3, -1.2
 def _quick_flows(trial: TrialSolution, duties: Sequence[LoopDuty]) -> tuple[Array, Array] | None:
     """Flows that give every unit its drop within a thousandth, and the slopes of the drops by ln flow there.
 
-    A drop goes nearly with the inverse of the flow, so that a few secants in logarithms find it, from the flow that
-    would carry what the run gives at its mean temperature. None where they do not: the drop may be out of reach.
+    A drop is nearly proportional to 1/flow, so a few secant steps in logarithms find the flow. They start from the flow
+    that would carry the output of the run at its mean temperature. None where they do not converge: the drop may be
+    impossible.
     """
     required = np.array([duties[unit.loop].drop_k for unit in trial.units])
     # the slowest flow has so many transfer units at the flow temperature: at the mean it gives a little less
@@ -249,7 +257,7 @@ def _quick_flows(trial: TrialSolution, duties: Sequence[LoopDuty]) -> tuple[Arra
 
 
 def _mean_excess_k(trial: TrialSolution, drop_k: Array) -> Array:
-    """Excess of each unit's water at its mean temperature over its rooms, at least 1 K."""
+    """Excess of the mean water temperature of each unit over its rooms, at least 1 K."""
     length, warmth = np.zeros(drop_k.size), np.zeros(drop_k.size)
     for arm, u in zip(trial.network.arms, trial.unit_of_arm, strict=True):
         for cell in arm.cells:
@@ -259,7 +267,7 @@ def _mean_excess_k(trial: TrialSolution, drop_k: Array) -> Array:
 
 
 def _slowest_kg_s(trial: TrialSolution) -> Array:
-    """Flow of each unit at which its water has practically reached the largest drop it can give."""
+    """Flow of each unit at which its water has practically reached the largest drop that it can give."""
     supply = trial.supply[trial.loop_of_unit]
     conductance = np.zeros(len(trial.units))
     for a, arm in enumerate(trial.network.arms):
@@ -278,9 +286,9 @@ def _slowest_kg_s(trial: TrialSolution) -> Array:
 
 
 def _root(miss: Callable[[Array], Array], minimum: Array, maximum: Array, which: Mask, flows: Array) -> Array:
-    """Flows within the range where `miss`, falling with flow, is zero, for the units of `which`.
+    """Flows within the range at which `miss`, which falls with flow, is zero, for the units of `which`.
 
-    scipy's vectorised Chandrupatla search in the logarithm of the flow, close enough for Newton's method.
+    scipy's vectorised Chandrupatla search in the logarithm of the flow, accurate enough to start Newton's method.
     """
     from scipy.optimize import elementwise  # here, because it is slow to import and seldom needed
 
@@ -305,9 +313,9 @@ def _root(miss: Callable[[Array], Array], minimum: Array, maximum: Array, which:
 
 
 def _range(trial: TrialSolution, duties: Sequence[LoopDuty]) -> tuple[Array, Array]:
-    """A least and a most flow per unit that hold the duty between them.
+    """Minimum and maximum flow of each unit between which the duty lies.
 
-    Raises TemperatureDropNotReachable where even water that hardly moves does not give the drop.
+    Raises TemperatureDropNotReachable where even a very small flow does not give the drop.
     """
     slowest = _slowest_kg_s(trial)
     required = np.array([duties[unit.loop].drop_k for unit in trial.units])

@@ -1,7 +1,7 @@
-"""Each loop by itself at its sized flow: its pressures, calculated from the temperatures that sizing has found.
+"""Each loop by itself at its sized flow: pressures, calculated from the temperatures of the sizing.
 
-Where the water of a loop divides by symmetry, or by arm valves that are set for it, all flows and temperatures of its
-elements are known once it is sized, and its drop is a sum. Other loops are solved for heat and flow together.
+Where the water of a loop divides by symmetry, or by arm valves set for it, all flows and temperatures of its elements
+are known after sizing, and its pressure drop is a sum. Other loops are solved for heat and flow together.
 """
 
 from __future__ import annotations
@@ -27,8 +27,11 @@ Array = NDArray[np.float64]
 
 @dataclass(frozen=True, eq=False)
 class LoopAlone:
-    """A loop by itself at its sized flow: temperatures where its tails join, the head that it requires, and of each of
-    its elements (E), in the order of a network, Kv (inf: no valve), flow and density; the friction curves known."""
+    """A loop by itself at its sized flow.
+
+    Temperatures where its tails join, and the head that it requires. For each of its elements (E), in the order of a
+    network: Kv (inf: no valve), flow and density. Also the friction curves calculated so far.
+    """
 
     supply_c: float
     return_c: float
@@ -40,7 +43,7 @@ class LoopAlone:
 
     @classmethod
     def of(cls, state: SystemState) -> LoopAlone:
-        """Of a solved network of one loop."""
+        """Build from a solved network of one loop."""
         return cls(
             supply_c=float(state.supply_c[0]),
             return_c=state.source_return_c,
@@ -54,8 +57,10 @@ class LoopAlone:
 
 @dataclass(frozen=True, eq=False)
 class LoopFlows:
-    """Flow of each arm (A), kg/s, the share of each of its channels, and the groups of arms solved with them;
-    supply_c (L) where the tails of the loops join."""
+    """Flow of each arm (A) in kg/s, the share of each of its channels, and the groups of arms solved with them.
+
+    supply_c (L): temperature where the tails of the loops join.
+    """
 
     supply_c: Array
     arm_kg_s: Array
@@ -64,9 +69,9 @@ class LoopFlows:
 
 
 def loops_alone(network: PipeNetwork, flows: LoopFlows, fluid: Fluid) -> tuple[LoopAlone, ...]:
-    """Every loop of a network without trunks by itself, its arms balanced by their own valves where it has several.
+    """Every loop of a network without trunks by itself; several arms are balanced by their own valves.
 
-    The figures of a loop whose channels share its water otherwise than by the flows given are of no use.
+    The results are not valid for a loop whose channels share its water otherwise than in the given flows.
     """
     loop_kg_s = np.bincount(network.arm_loop, flows.arm_kg_s, len(network.loops)).astype(float)
     temp_c = temperatures_c(network, flows, loop_kg_s, fluid)
@@ -107,7 +112,7 @@ def _is_valve_of(network: PipeNetwork, place: int, arm: int) -> bool:
 
 
 def _in_line(network: PipeNetwork, own: NDArray[np.intp], arm: int) -> list[int]:
-    """The elements of an arm that water passes one after the other: of parallel channels, which share evenly, one."""
+    """Elements of an arm that water passes one after the other; of equal parallel channels, one."""
     directions = network.arms[arm].directions
     passed = {0, *(directions.index(sign) + 1 for sign in (1, -1) if sign in directions)}
     return [i for i in own if network.locations[i].arm == arm and network.locations[i].element.channel in passed]
@@ -127,8 +132,10 @@ def _element_flows(network: PipeNetwork, flows: LoopFlows, loop_kg_s: Array) -> 
 
 
 def temperatures_c(network: PipeNetwork, flows: LoopFlows, loop_kg_s: Array, fluid: Fluid) -> Array:
-    """All temperatures of loops whose arms are solved, in the vector of the network, (T): those of trunks and bypasses
-    as at the warmest loop."""
+    """All temperatures of loops whose arms are solved, in the vector of the network (T).
+
+    Trunks and bypasses have the temperature of the warmest loop.
+    """
     at, loops = network.temperatures, len(network.loops)
     temp_c = np.full(at.size, flows.supply_c.max())
     arm_return_c = np.empty(len(network.arms))
@@ -150,7 +157,7 @@ def temperatures_c(network: PipeNetwork, flows: LoopFlows, loop_kg_s: Array, flu
 
 
 def throttled_kv(open_kv_m3_h: float, flow_kg_s: float, surplus_pa: float, density_kg_m3: float) -> float:
-    """Kv that drops `surplus_pa` more than the open valve does at this flow (definition of Kv)."""
+    """Kv at which a valve drops `surplus_pa` more than when open, at this flow (definition of Kv)."""
     flow_m3_h = HOUR_S * flow_kg_s / density_kg_m3
     open_drop_pa = pressure_drop_from_kv_pa(flow_m3_h, open_kv_m3_h, density_kg_m3)
     kv = kv_from_pressure_drop(flow_m3_h, open_drop_pa + max(surplus_pa, 0.0), density_kg_m3)

@@ -46,10 +46,10 @@ ARRIVED_K = 1e-7
 
 
 def prepare_system(survey: SurveyData, initial_guess: PreparedSystem | None = None) -> PreparedSystem:
-    """Build the layout and calculate heat losses, rating constants and water paths of a survey. `initial_guess`:
-    another survey prepared; the constants are taken from it where they do not differ.
+    """Build the layout and calculate heat losses, rating constants and water paths of a survey.
 
-    Raises InputError, one line a fault, where the layout is impossible.
+    `initial_guess`: another prepared survey; equal constants are taken from it. Raises InputError, with one line for
+    each error, where the layout is impossible.
     """
     layout = build_layout(survey)
     losses = room_losses(survey, floor_areas_m2(layout))
@@ -62,13 +62,13 @@ def prepare_system(survey: SurveyData, initial_guess: PreparedSystem | None = No
 
 
 def _ratings_read(survey: SurveyData, layout: Layout) -> tuple[object, ...]:
-    """What the constants of profiles depend on."""
+    """The inputs on which the constants of profiles depend."""
     has_floor_section = any(piece.floor_section is not None for loop in layout.loops for piece in loop.pieces)
     return survey.profiles, survey.project.water_film, has_floor_section
 
 
 def _constants(survey: SurveyData, layout: Layout) -> tuple[Laws, ...]:
-    """Constants of the profiles as designed and with each input of the output range varied, all found at once."""
+    """Constants of the profiles as designed and with each input of the output range varied, all calculated together."""
     design = RatingAssumptions(survey.project.water_film)
     try:
         return tuple(profile_laws(survey, layout, [design, *(variant.case for variant in variants(survey))]))
@@ -80,11 +80,11 @@ def _constants(survey: SurveyData, layout: Layout) -> tuple[Laws, ...]:
 def size_system(prepared: PreparedSystem, initial_guess: SizedSystem | None = None) -> SizedSystem:
     """Size the loops, balance them and set their valves.
 
-    What bypasses pass and mixed circuits and mixed loops draw (at first all they carry) warms lossy
-    trunks, so that loops are sized again until what reaches them is what they were sized for. Where a loop has no
-    valve to take its surplus of head it carries more than it was sized for, and the trunks are warmer than at the
-    sized flows for good: then sizing ends when another one would give the same. From a system of the same loops sized
-    in other conditions, `initial_guess`, the same is found sooner.
+    The flow of bypasses, mixed circuits and mixed loops (at first their whole flow) affects the temperature in trunks
+    with heat loss. Loops are therefore sized again until the supply temperatures equal those of the sizing. A loop
+    without a valve for its surplus head carries more than its sized flow, so trunks stay warmer than at the sized
+    flows. Sizing then ends when another sizing would give the same result. `initial_guess`: a system of the same loops
+    sized in other conditions, which makes the calculation faster.
 
     Raises TemperatureDropNotReachable, and ArithmeticError where the temperatures at the ends of the trunks do not
     converge.
@@ -125,8 +125,10 @@ def _loop_names(prepared: PreparedSystem) -> list[str]:
 
 
 def balance_and_preset(prepared: PreparedSystem, sizing: LoopSizing, supply_c: Array) -> SizedSystem:
-    """Heads and presettings for sized loops; the system solved with them and with valves at their nearest settings.
-    supply_c (L): the most that loops may have."""
+    """Calculate heads and presettings of sized loops; solve the system with exact and with nearest settings.
+
+    supply_c (L): maximum supply temperature of loops.
+    """
     survey, fluid, sized = prepared.survey, prepared.fluid, sizing.loops
     network = network_from(survey, prepared.paths, sized[0].alone.friction if sized else NO_CURVES)
     source_c = survey.project.flow_temp_c
@@ -152,7 +154,7 @@ def balance_and_preset(prepared: PreparedSystem, sizing: LoopSizing, supply_c: A
 
 
 def _duties(survey: SurveyData, losses: Sequence[RoomLoss], paths: Sequence[LoopPath]) -> list[LoopDuty]:
-    """Each loop's design drop; by loss, the heat required from a metre of skirting, W/m."""
+    """Duty of each loop: its design drop or, by loss, the heat required from a metre of skirting in W/m."""
     drops = [survey.project.delta_t_k if loop.delta_t_k is None else loop.delta_t_k for loop in survey.loops]
     if survey.project.size_by == "drop":
         return [LoopDuty(drop) for drop in drops]
@@ -163,14 +165,16 @@ def _duties(survey: SurveyData, losses: Sequence[RoomLoss], paths: Sequence[Loop
     for drop, path in zip(drops, paths, strict=True):
         by_metre = {room: owed[room] for room in effective_length_m(path.arms)}
         emitters = alone[path.loop.name]
-        # other emitters alone in rooms with skirting of another loop owe them nothing: they take the design drop
+        # other emitters alone, in rooms with skirting of another loop: no heat is required, the design drop applies
         duties.append(LoopDuty(drop, by_metre, emitters) if by_metre or emitters else LoopDuty(drop))
     return duties
 
 
 def _owed_by_emitters_w(survey: SurveyData, losses_w: dict[str, float]) -> dict[str, dict[str, float]]:
-    """By loop, what its emitters owe the rooms of `losses_w`, which have no skirting: by their rated output where
-    several heat one room."""
+    """By loop: heat that its emitters must give to the rooms of `losses_w`, which have no skirting.
+
+    Several emitters in one room share it by their rated output.
+    """
     rated: dict[tuple[str, str], float] = {}
     for loop in survey.loops:
         for item in loop.emitters:

@@ -1,4 +1,4 @@
-"""A prepared and a sized system: what results, handover and diagnosis read."""
+"""A prepared and a sized system: the input of results, handover and diagnosis."""
 
 from __future__ import annotations
 
@@ -54,10 +54,10 @@ class SystemDuty:
 
 @dataclass(frozen=True)
 class SizedValve:
-    """A valve of a loop or arm by its place among the elements: exact and nearest setting, its drop in Pa.
+    """A valve of a loop or arm by its element: exact and nearest setting, and its pressure drop in Pa.
 
-    `setting` is NaN where the required Kv is below the valve's lowest. `arm` counts from 1, 0 where it serves the
-    whole loop.
+    `setting` is NaN where the required Kv is below the lowest Kv of the valve. `arm` counts from 1; 0 where the valve
+    serves the whole loop.
     """
 
     place: int
@@ -76,8 +76,8 @@ class SizedValve:
 class SizedSystem:
     """A survey with flows, valve settings and solved states.
 
-    `state` is the system with valves at their exact settings, `achieved` with each valve at its nearest setting. Solved
-    when first used: `isolation` with each loop shut in turn, pumps as commissioned for the design, and
+    `state` is the system with valves at their exact settings; `achieved` with each valve at its nearest setting. Solved
+    when first used: `isolation`, with each loop isolated in turn and pumps as commissioned for the design; and
     `controlled`.
     """
 
@@ -116,13 +116,15 @@ class SizedSystem:
 
     @cached_property
     def isolation(self) -> IsolationResult:
-        """The system with each loop shut in turn. Raises ArithmeticError if the flows do not converge."""
+        """The system with each loop isolated in turn. Raises ArithmeticError if the flows do not converge."""
         return isolate_each_loop(self.achieved, self.pumps, self.fluid.density_kg_m3(self.state.circuit_c))
 
     @cached_property
     def controlled(self) -> SystemState | None:
-        """The system with its thermostatic valves in control, if any of them serves a room without its sensor; None
-        also where the thermostat iteration did not converge."""
+        """The system under control of its thermostatic valves.
+
+        None where every valve serves only the room of its sensor, and where the iteration does not converge.
+        """
         survey, achieved = self.survey, self.achieved
         demands = sensor_demands_from(survey, self.room_losses)
         if not any(set(rooms_on_sensor(survey.loops[loop])) - {sensor.room} for loop, sensor in demands.items()):

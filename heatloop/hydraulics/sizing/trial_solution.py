@@ -1,4 +1,4 @@
-"""Trial solutions of loops at given flows: heat of all loops together, and the hydraulics of one alone."""
+"""Trial solutions of loops at given flows: heat of all loops together, and the hydraulics of one by itself."""
 
 from __future__ import annotations
 
@@ -28,8 +28,10 @@ ROUGH_K, FINE_K = 1e-5, 1e-10
 
 @dataclass
 class FlowUnit:
-    """What gets one flow: a whole loop, or one arm that has a valve. `share` of its flow by arm; `part` its
-    share of the loop's flow."""
+    """A unit with one flow: a whole loop, or one arm with a valve.
+
+    `share` of its flow by arm; `part`: its share of the flow of the loop.
+    """
 
     loop: int
     arms: tuple[int, ...]
@@ -38,10 +40,10 @@ class FlowUnit:
 
 
 class TrialSolution:
-    """All loops solved for heat at trial flows, each unit with its shares of arms and channels.
+    """All loops solved for heat at trial flows; each unit has shares of arms and channels.
 
-    Shares are kept from one `share_again` to the next, so that between them each unit's temperatures
-    depend on its own flow alone.
+    Shares are constant between two calls of `share_again`, so that the temperatures of each unit then depend only on
+    its own flow.
     """
 
     def __init__(
@@ -68,7 +70,7 @@ class TrialSolution:
             self.unit_of_arm[list(unit.arms)] = u
 
     def start_from(self, heats: Sequence[GroupSolution]) -> None:
-        """Begin from the temperatures of groups solved before, where they are of the same cells in the same rooms."""
+        """Start from the temperatures of groups solved before, if they have the same cells in the same rooms."""
         if len(heats) == len(self.network.groups):
             self.initial_guess = [
                 known if known.group.has_cells_of(group) else None
@@ -83,7 +85,7 @@ class TrialSolution:
         return flow
 
     def heat(self, unit_flow: Array) -> list[GroupSolution]:
-        """All groups of arms solved at these flows."""
+        """Solve all groups of arms at these flows."""
         arm_flow = self.arm_flows(unit_flow)
         supply = self.supply[self.loop_of_unit]
         head_c = self._through_tail(unit_flow, supply, "flow").outlet_c
@@ -98,28 +100,30 @@ class TrialSolution:
         return solved
 
     def _whole(self, unit_flow: Array) -> Array:
-        """Flow of the whole loop that each unit belongs to, by the unit's own."""
+        """Flow of the whole loop to which each unit belongs, from the flow of the unit."""
         return np.asarray(unit_flow / np.array([unit.part for unit in self.units]))
 
     def _through_tail(self, unit_flow: Array, inlet_c: Array, side: Side) -> EmitterPassage:
-        """Each unit's water through the flow or return tail, which carries its whole loop, and the emitters there."""
+        """Water of each unit after the flow or return tail of its loop, and after the emitters there."""
         return tail_passed(self.network, self._whole(unit_flow), inlet_c, self.fluid, side, self.loop_of_unit)
 
     def _foot_c(self, heats: Iterable[GroupSolution]) -> Array:
-        """Temperature at which each unit's water comes to the return tail, (U)."""
+        """Temperature at which the water of each unit reaches the return tail, (U)."""
         arm_return = np.zeros(len(self.network.arms))
         for heat in heats:
             arm_return[list(heat.group.arms)] = heat.joined_c
         return np.array([unit.share @ arm_return[list(unit.arms)] for unit in self.units])
 
     def drop_k(self, unit_flow: Array) -> Array:
-        """Supply less return of every unit where its tails join the distribution, K."""
+        """Supply less return temperature of every unit in K, where its tails join the distribution."""
         foot_c = self._foot_c(self.heat(unit_flow))
         return np.asarray(self.supply[self.loop_of_unit] - self._through_tail(unit_flow, foot_c, "return").outlet_c)
 
     def room_w(self, unit_flow: Array) -> list[dict[str, float]]:
-        """Useful watts into each room from every unit, less what the wall behind the skirting loses; of what other
-        emitters give a unit counts its part."""
+        """Useful heat in W into each room from every unit, less the back loss of its skirting.
+
+        Of the output of other emitters, a unit counts its part.
+        """
         heats = self.heat(unit_flow)
         rooms = self._emitter_w(unit_flow, heats)
         for heat in heats:
@@ -170,8 +174,10 @@ class TrialSolution:
         return all(_alike(arm) for arm in self.network.loops[loop].arms) and all(len(unit.arms) == 1 for unit in units)
 
     def alone(self, loop: int, unit_flow: Array) -> SystemState:
-        """The loop by itself at its flow, solved for heat and flow together, arm valves set so that its arms share as
-        the units do."""
+        """The loop by itself at its flow, solved for heat and flow together.
+
+        Its arm valves are set for the shares of the units.
+        """
         path = self.network.loops[loop]
         units = [u for u, unit in enumerate(self.units) if unit.loop == loop]
         flow = unit_flow[units].sum(keepdims=True)
@@ -183,7 +189,7 @@ class TrialSolution:
         return solve_state(network.with_kv(settings), OperatingConditions(supply, [flow]), self.fluid)
 
     def share_again(self, unit_flow: Array) -> float:
-        """Take the shares of units, arms and channels anew; returns the largest change of any."""
+        """Calculate the shares of units, arms and channels anew; return the largest change."""
         moved = 0.0
         for loop, path in enumerate(self.network.loops):
             units = [unit for unit in self.units if unit.loop == loop]
@@ -216,19 +222,19 @@ def arms_have_valves(path: LoopPath) -> bool:
 
 
 def _alike(arm: ArmPath) -> bool:
-    """Whether parallel channels share evenly by symmetry: none in parallel, or all alike and one-way."""
+    """Whether parallel channels share equally by symmetry: no parallel channels, or all alike and single-pass."""
     single = sum(d > 0 for d in arm.directions) == 1 and sum(d < 0 for d in arm.directions) <= 1
     return single or (all(d > 0 for d in arm.directions) and len(set(arm.ducts)) == 1)
 
 
 def _even(directions: tuple[int, ...]) -> Array:
-    """Each channel's part of the arm's water: parallel channels alike."""
+    """Share of each channel in the flow of the arm, with equal parallel channels."""
     sign = np.asarray(directions)
     return np.asarray(1.0 / np.where(sign > 0, (sign > 0).sum(), max((sign < 0).sum(), 1)))
 
 
 def effective_length_m(arms: Iterable[ArmPath]) -> dict[str, float]:
-    """Heated length in each room, metres, a covered stretch counting by its factor."""
+    """Heated length in each room in metres; a covered stretch counts by its factor."""
     metres: dict[str, float] = {}
     for arm in arms:
         for cell in arm.cells:
@@ -239,9 +245,9 @@ def effective_length_m(arms: Iterable[ArmPath]) -> dict[str, float]:
 
 
 def arm_settings(network: PipeNetwork, solved: SystemState, arm_flow: Array, fluid: Fluid) -> dict[int, float]:
-    """Kv of the arm valves, by place, that make two arms share one loop as `arm_flow` (kg/s).
+    """Kv of the arm valves, by element, with which two arms share one loop as `arm_flow` (kg/s).
 
-    Each arm is solved by itself at its flow; the one that needs less pressure takes the difference.
+    Each arm is solved by itself at its flow; the valve of the arm that requires less pressure takes the difference.
     """
     path = network.loops[0]
     need, density, open_kv, locations = [], [], [], []
@@ -265,13 +271,13 @@ def arm_settings(network: PipeNetwork, solved: SystemState, arm_flow: Array, flu
 
 
 def _bare(path: LoopPath) -> LoopPath:
-    """The loop without other emitters and without losses of its tails."""
+    """The loop without other emitters and without heat loss of its tails."""
     flow, back = (tuple(e for e in tail if e.emits is None) for tail in (path.tail_flow, path.tail_return))
     return replace(path, tail_flow=flow, tail_return=back, tail_loss=TailLoss())
 
 
 def _series_drop(network: PipeNetwork, solved: SystemState, members: Sequence[int]) -> float:
-    """Pressure from the first to the last node of an arm: by its nodes where channels run in parallel."""
+    """Pressure from the first to the last node of an arm; by its nodes where channels run in parallel."""
     links = {int(network.elements.link[i]) for i in members}
     if len(links) == 1:
         return float(solved.drop_pa[list(members)].sum())

@@ -14,7 +14,7 @@ from heatloop.survey.catalogue import Catalogue, Valve
 
 @dataclass(frozen=True)
 class ValveSetting:
-    """A valve by its place among the elements, at a whole setting of its table."""
+    """A valve, by its element, at a whole setting of its table."""
 
     place: int
     setting: int
@@ -22,7 +22,7 @@ class ValveSetting:
 
 
 def valve_locations(network: PipeNetwork) -> dict[int, str]:
-    """The places of all valves of loops and arms and their names in the catalogue."""
+    """Elements of all valves of loops and arms, and their names in the catalogue."""
     return {
         i: place.element.valve
         for i, place in enumerate(network.locations)
@@ -33,7 +33,7 @@ def valve_locations(network: PipeNetwork) -> dict[int, str]:
 def nearest_settings(
     network: PipeNetwork, kv_m3_h: Mapping[int, float], catalogue: Catalogue
 ) -> dict[int, ValveSetting]:
-    """Every valve at the setting whose Kv is nearest, in ratio, to the one required; open where none is required."""
+    """Every valve at the setting with the nearest Kv, as a ratio, to the required one; open where none is required."""
     presets = {}
     for place, name in valve_locations(network).items():
         table = catalogue.valve(name).kv_m3_h
@@ -43,10 +43,10 @@ def nearest_settings(
 
 
 def thermostatic(catalogue: Catalogue, name: str | None) -> bool:
-    """Whether a valve is thermostatic: its entry states a Kv fully open besides that at its proportional band."""
+    """Whether a valve is thermostatic: its entry states a Kv fully open and one at its proportional band."""
     return name is not None and catalogue.valve(name).kvs_m3_h is not None
 
 
 def calculated_setting(kv_m3_h: float, valve: Valve) -> float:
-    """Setting with its fraction, NaN where the valve has none so small."""
+    """Setting with its fraction; NaN where the required Kv is below the lowest of the valve."""
     return setting_for_kv(kv_m3_h, valve.kv_m3_h) if kv_m3_h >= valve.kv_m3_h[0] else float(np.nan)

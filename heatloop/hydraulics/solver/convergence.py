@@ -15,15 +15,17 @@ FAR = 1e100
 """A change beyond this is that of a first step, which is not used to judge convergence."""
 
 FAR_FROM_CONVERGED = 1e-3
-"""After a change of more than this the solve goes on whatever the ratio."""
+"""After a larger change than this the iteration continues, whatever the ratio."""
 
 MAX_SHRUNK = 0.9
 """Minimum rate at which changes are assumed to decrease; the remaining change is the rest of a geometric series."""
 
 
 def has_converged(first: Array, before: Array, moved: Array, tolerance: float) -> bool:
-    """Whether the remaining change is below `tolerance` after three changes (S) that decrease like a geometric series,
-    by the slower of its two ratios."""
+    """Whether the remaining change is below `tolerance` after three changes (S) that fall as a geometric series.
+
+    The slower of the two ratios is used.
+    """
     if moved.max() > FAR_FROM_CONVERGED:
         return False
     ratio = np.maximum(_shrunk(first, before), _shrunk(before, moved))
@@ -31,6 +33,6 @@ def has_converged(first: Array, before: Array, moved: Array, tolerance: float) -
 
 
 def _shrunk(before: Array, moved: Array) -> Array:
-    """Ratio of a change to the previous change; small where there is none to compare with."""
+    """Ratio of a change to the previous change; small where there is no previous change."""
     ratio = np.minimum(np.minimum(moved, FAR) / np.maximum(before, 1e-200), MAX_SHRUNK)
     return np.asarray(np.where(before < FAR, ratio, MAX_SHRUNK))

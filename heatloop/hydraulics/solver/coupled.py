@@ -71,8 +71,11 @@ def solve_heat_and_flow(
 def _heat_step(
     network: PipeNetwork, link_kg_s: Array, heat: HeatState, shared: DistributionState, before_c: Array
 ) -> tuple[Array, Array, float]:
-    """One step of all temperatures at these flows: the vector of them, (T, S), the largest change in K, (S), and that
-    within the groups of arms in any scenario."""
+    """Take one step of all temperatures at these flows.
+
+    Returns the vector of temperatures (T, S), the largest change in K (S), and the largest change within the groups of
+    arms in any scenario.
+    """
     loop_kg_s = link_kg_s.take(network.loop_link, axis=0)
     shared.go_out(link_kg_s)
     kelvin = heat.step(link_kg_s, loop_kg_s, shared.supply_c)

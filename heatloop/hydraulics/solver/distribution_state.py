@@ -20,10 +20,10 @@ Array = NDArray[np.float64]
 
 
 class DistributionState:
-    """Temperatures of shared pipework, of bypasses and of circuits in S scenarios, and the draw-off of mixed circuits.
+    """Temperatures of shared pipework, bypasses and circuits in S scenarios, and the draw of mixed circuits.
 
-    loop_share (L, S): what a loop takes of the water where its tails join, as a share of its own flow, less than 1
-    where it is mixed to a lower temperature there; None where no loop is.
+    loop_share (L, S): share of its flow that a loop draws where its tails join; less than 1 where it is mixed to a
+    lower temperature there. None where no loop is mixed.
     """
 
     def __init__(self, network: PipeNetwork, problem: OperatingProblem, fluid: Fluid) -> None:
@@ -35,7 +35,7 @@ class DistributionState:
         mixed = bool((problem.supply_c < self.join_c).any())
         self.loop_share = np.ones(problem.supply_c.shape) if mixed else None
         self.main_start_c = problem.circuit_c[solver_index.link_circuit]
-        self.main_end_c = self.main_start_c  # the same array, since pipes end as warm as they begin, until they lose
+        self.main_end_c = self.main_start_c  # the same array: without heat loss both ends are equal
         self.bypass_c = problem.circuit_c[solver_index.bypass_circuit]
         self.warm_c = problem.circuit_c[solver_index.parents]
         self.stream_kg_s = np.zeros((network.shared_pipework.on_link.shape[1], s))
@@ -46,8 +46,10 @@ class DistributionState:
         self.mixed_c: Array | None = None
 
     def go_out(self, link_kg_s: Array) -> None:
-        """Shares of the pumps' flow that reach loops, bypasses and mixing points where trunks lose heat, at flows of
-        links (links, S)."""
+        """Calculate the shares of pump flow that reach loops, bypasses and mixing points where trunks lose heat.
+
+        At flows of links (links, S).
+        """
         network, losses = self.network, self.network.solver_index.losses
         if losses is None:
             return
@@ -58,8 +60,10 @@ class DistributionState:
         self.main_start_c[losses.is_flow], self.main_end_c = ahead.start_c[losses.is_flow], ahead.end_c
 
     def water_returns(self, link_kg_s: Array, loop_kg_s: Array, back_c: Array) -> None:
-        """Temperatures in shared pipework from those that loops return, back_c (L, S); draws of mixed circuits follow
-        from them."""
+        """Calculate temperatures in shared pipework from the return temperatures of loops, back_c (L, S).
+
+        The draws of mixed circuits follow from them.
+        """
         shared_pipework, losses = self.network.shared_pipework, self.network.solver_index.losses
         drawn_kg_s = loop_kg_s
         if self.loop_share is not None:
@@ -79,7 +83,7 @@ class DistributionState:
             )
 
     def _mix(self, back_c: Array) -> None:
-        """Return streams mixed, after deducting the heat loss of return pipes."""
+        """Mix return streams, after deducting the heat loss of return pipes."""
         shared_pipework, lost_w, streams = self.network.shared_pipework, self.lost_w, self.stream_kg_s
         circuits, draws = len(shared_pipework.circuits), shared_pipework.draw_streams.start
         stream_c = back_c
@@ -94,7 +98,7 @@ class DistributionState:
             share = draw_off_share(self.fluid, self.warm_c[p], self.circuit_c[p], joined_c)
             streams[draws + p - 1] = share * (shared_pipework.of_circuit[p] @ streams)
         members = self.network.solver_index.members
-        if self.mixed_c is None and lost_w is None:  # temperatures are rough yet
+        if self.mixed_c is None and lost_w is None:  # temperatures are not accurate yet
             self.mixed_c = estimated_mixed_temperature_c(members, streams, stream_c)
         else:
             self.mixed_c = mixed_temperature_c(self.fluid, members, streams, stream_c, self.mixed_c, lost_w)
@@ -102,7 +106,7 @@ class DistributionState:
         self.main_start_c[self.network.solver_index.back_links] = self.mixed_c[circuits:]
 
     def write(self, temp_c: Array) -> None:
-        """Put the temperatures into their places in the vector of all, (T, S)."""
+        """Write the temperatures to their positions in the vector of all, (T, S)."""
         index = self.network.temperatures
         temp_c[index.supply], temp_c[index.bypass] = self.supply_c, self.bypass_c
         temp_c[index.main_start], temp_c[index.main_end] = self.main_start_c, self.main_end_c

@@ -21,21 +21,22 @@ Array = NDArray[np.float64]
 Index = NDArray[np.intp]
 
 FLOWS_TOLERANCE = 5e-2
-"""How far the flows alone converge before the heat is solved; from then on one step of the network a round suffices."""
+"""Convergence of the flows alone before the heat is solved; after that, one step of the network in each iteration is
+sufficient."""
 
 FLOW_STEPS = 60
 
 LIKELY_KG_S = 0.02
-"""Flow of a loop to begin from where none is known."""
+"""Initial flow of a loop without an estimate."""
 
 MAX_WARMING = 0.5
-"""Of the viscosity by the flow: slopes stay well above nothing."""
+"""Limit of the slope of viscosity by flow, so that the slopes of pressure drops stay well above 0."""
 
 
 class FlowState:
-    """Flows, pressures, drops and slopes of all links in S scenarios, and what they depend on.
+    """Flows, pressures, drops and slopes of all links in S scenarios, and the values on which they depend.
 
-    excess_k (S): the largest excess of supply over any room; guess (L, S): likely loop flows.
+    excess_k (S): the largest excess of supply over any room. guess (L, S): estimated loop flows.
     """
 
     def __init__(
@@ -77,11 +78,11 @@ class FlowState:
         return flow
 
     def step(self, temp_c: Array, shared: DistributionState, may_warm: bool) -> Array:
-        """Flows at these temperatures: one step of the network, or more while they are far from converged; their
-        largest relative change in the last one, (S).
+        """Calculate flows at these temperatures; return their largest relative change in the last step, (S).
 
-        temp_c (T, S) all temperatures; `shared`: those at the pumps, and what flows into the unknown nodes;
-        `may_warm`: whether slopes count on water getting warmer with flow.
+        One step of the network, or more while the flows are far from converged. temp_c (T, S): all temperatures.
+        `shared`: temperatures at the pumps, and inflow into the unknown nodes. `may_warm`: the slopes include that more
+        flow makes the water warmer.
         """
         circuit_c, inflow, self.loop_share = shared.circuit_c, shared.inflow_kg_s, shared.loop_share
         iterate = self.iterate
@@ -103,8 +104,10 @@ class FlowState:
         return iterate.moved
 
     def finish(self, temp_c: Array, shared: DistributionState) -> tuple[NewtonState, Array, Array]:
-        """The flows with the drops at the last temperatures, and residuals of mass and head, (S) each; unless cells
-        are divided for many scenarios the flows take a last step at these temperatures."""
+        """Flows with the drops at the last temperatures, and residuals of mass and head, (S) each.
+
+        The flows take a last step at these temperatures, unless cells are divided for many scenarios.
+        """
         assert self.iterate is not None
         circuit_c, inflow, self.loop_share = shared.circuit_c, shared.inflow_kg_s, shared.loop_share
         link_drop = self._law(temp_c)
@@ -117,8 +120,7 @@ class FlowState:
         return iterate, mass, head
 
     def _law(self, temp_c: Array, sensitive: bool = False) -> LinkDrop:
-        """The drops of links at these temperatures; `sensitive`: the slopes are those with the water getting warmer
-        as flow grows."""
+        """Drops of links at these temperatures; `sensitive`: slopes include that more flow makes the water warmer."""
         mean_c = self.network.element_temps.mean @ temp_c
         self.density, self.viscosity = self.fluid.density_and_viscosity(mean_c)
         is_pipe = self.resistance.is_pipe
@@ -137,9 +139,11 @@ class FlowState:
         return law
 
     def _warming(self, mean_c: Array, is_pipe: Index) -> Array:
-        """d ln viscosity / d ln flow of the elements `is_pipe`: by as much as water has cooled since the source it
-        would be warmer, less the nearer it is to the coldest room. An estimate, which slopes of Newton's method may
-        be."""
+        """Estimate of d ln viscosity / d ln flow of the elements `is_pipe`, for the slopes of Newton's method.
+
+        With more flow, water would be warmer by as much as it has cooled since the source. The effect is smaller the
+        nearer the water is to the temperature of the coldest room.
+        """
         cooled = (self.source_c - mean_c.take(is_pipe, axis=0)) / self.excess_k
         np.maximum(cooled, 0.0, out=cooled)
         np.minimum(cooled, 1.0, out=cooled)
@@ -149,8 +153,10 @@ class FlowState:
         return np.asarray(np.minimum(slope, MAX_WARMING, out=slope))
 
     def _offsets(self) -> Array | None:
-        """Additional pressure drops of links: the opening pressure of a bypass and the tees at the present flows, less
-        the buoyancy of warm water."""
+        """Additional pressure drops of links: opening pressures of bypasses and tees, less the buoyancy of warm water.
+
+        Tees are calculated at the present flows.
+        """
         network = self.network
         offset = None
         if network.climbs:
@@ -164,7 +170,7 @@ class FlowState:
         return offset
 
     def _at_tees(self) -> Array:
-        """Flows of links (links, S), those of mixed loops as they are between tee and mixing point."""
+        """Flows of links (links, S); those of mixed loops as between tee and mixing point."""
         if self.loop_share is None:
             return self.link_kg_s
         flow, elements = self.link_kg_s.copy(), self.network.elements
@@ -175,7 +181,7 @@ class FlowState:
         return flow
 
     def _drive(self, iterate: NewtonState, circuit_c: Array, inflow: Array) -> PumpBoundary:
-        """The pumps linearised at their present flows."""
+        """The pumps, linearised at their present flows."""
         if self.steady is not None:
             return self.steady
         pumps = self.problem.pumps
@@ -185,7 +191,7 @@ class FlowState:
         return straight
 
     def _held(self, iterate: NewtonState) -> Array | None:
-        """Flows fixed now, NaN where free: closed and throttling loops, and closed bypasses."""
+        """Flows that are fixed now, NaN where free: closed and throttling loops, and closed bypasses."""
         maximum = self.problem.held_kg_s
         if maximum is None and not self.bypasses.ways:
             return None
@@ -215,5 +221,5 @@ class FlowState:
 
 
 def _at(iterate: NewtonState, link_drop: LinkDrop) -> NewtonState:
-    """The same flows and pressures with drops and slopes by this law."""
+    """The same flows and pressures, with drops and slopes of this law."""
     return NewtonState(iterate.flow, iterate.pressure, *link_drop(iterate.flow), iterate.moved)

@@ -37,8 +37,10 @@ class HeatState:
         self.shut = np.zeros(problem.supply_c.shape, bool)
 
     def step(self, link_kg_s: Array, loop_kg_s: Array, supply_c: Array) -> float:
-        """One step of all temperatures at flows of links and loops, with supply_c (L, S); the largest change in K
-        within the groups of arms."""
+        """Take one step of all temperatures at flows of links and loops, with supply_c (L, S).
+
+        Returns the largest change in K within the groups of arms.
+        """
         fluid, solver_index = self.fluid, self.network.solver_index
         any_shut, kelvin = self._shut_now(loop_kg_s), 0.0
         self.tail_c = solver_index.tails.flow_outlet_c(loop_kg_s, supply_c, self.tail_c, fluid)
@@ -66,7 +68,7 @@ class HeatState:
         return kelvin
 
     def _shut_now(self, loop_kg_s: Array) -> bool:
-        """Find which loops (L, S) count as shut; whether any does."""
+        """Find which loops (L, S) count as closed; return whether any does."""
         if loop_kg_s.min() > 2.0 * CLOSED_KG_S:
             self.shut = np.zeros(loop_kg_s.shape, bool)
             return False
@@ -74,7 +76,7 @@ class HeatState:
         return bool(self.shut.any())
 
     def _through_emitters(self, side: Side, loop_kg_s: Array, inlet_c: Array) -> Array:
-        """Temperature of each loop's water after the other emitters on one of its sides, (L, S)."""
+        """Temperature (L, S) of the water of each loop after the other emitters on one of its sides."""
         emitters = self.network.emitters
         if not emitters.count:
             return inlet_c
@@ -85,7 +87,7 @@ class HeatState:
         return passed.outlet_c
 
     def write(self, temp_c: Array) -> None:
-        """Put the temperatures into their places in the vector of all, (T, S)."""
+        """Write the temperatures to their positions in the vector of all, (T, S)."""
         index = self.network.temperatures
         temp_c[index.loop_return], temp_c[index.head], temp_c[index.foot] = self.back_c, self.head_c, self.foot_c
         temp_c[index.arm_return] = self.arm_return_c
@@ -94,6 +96,6 @@ class HeatState:
             temp_c[at_nodes], temp_c[at_cells] = node_c, cell_c
 
     def is_fine(self) -> bool:
-        """Whether the cells of all groups are small enough; where not, they are divided again."""
+        """Whether the cells of all groups are small enough; if not, they are divided again."""
         fine = [heat.is_fine() for heat in self.groups]
         return all(fine)

@@ -1,6 +1,6 @@
 """Operating state of a system at a given differential, flow or pump: heat and flow solved together, one scenario.
 
-The numbers of :mod:`heatloop.hydraulics.solver.coupled` as values that tables can be made of.
+The numbers of :mod:`heatloop.hydraulics.solver.coupled` as values for tables.
 """
 
 from __future__ import annotations
@@ -41,18 +41,20 @@ MIN_TOLERANCE = 1e-12
 
 @dataclass(frozen=True)
 class SystemState:
-    """A solved system. Per element (E): flow_kg_s, temp_in_c, temp_out_c, density_kg_m3, viscosity_pa_s; more_pa, what
-    drops at tees and throttling valves on top of the law of `elements`. link_flow_kg_s (links) with what leaks through
-    loops that count as shut.
+    """A solved system.
 
-    Per loop (L): loop_flow_kg_s, supply_c, return_c, heat_from_water_w by enthalpy, tail_loss_w, throttled (its
-    thermostatic valve closes), loop_draw_share of its flow that it takes where its tails join (below 1: mixed there).
-    emitter_w (M): heat of the other emitters, in the order of `network.emitters`; main_loss_w (K)
-    of the shared pipework.
-    `arms` per arm. pressure_pa per node; per circuit (P), the source's first: circuit_flow_kg_s through its pump,
-    circuit_c, circuit_return_c; source_return_c mixed; bypass_kg_s (B); drawn_kg_s (P - 1) by mixed circuits.
-    Residuals relative: mass, head, energy,
-    inlet (see `summary` of a design).
+    Per element (E): flow_kg_s, temp_in_c, temp_out_c, density_kg_m3, viscosity_pa_s; more_pa, the drop at tees and
+    throttling valves in addition to that of `elements`. link_flow_kg_s (links) includes leakage through loops that
+    count as closed.
+
+    Per loop (L): loop_flow_kg_s; supply_c; return_c; heat_from_water_w by enthalpy; tail_loss_w; throttled: its
+    thermostatic valve closes; loop_draw_share: share of its flow that it draws where its tails join (below 1: mixed
+    there). emitter_w (M): heat of the other emitters, in the order of `network.emitters`. main_loss_w (K): of the
+    shared pipework.
+
+    `arms` per arm. pressure_pa per node. Per circuit (P), the source first: circuit_flow_kg_s through its pump,
+    circuit_c, circuit_return_c. source_return_c: mixed. bypass_kg_s (B). drawn_kg_s (P - 1): by mixed circuits.
+    Relative residuals: mass, head, energy, inlet (see `summary` of a design).
     """
 
     network: PipeNetwork
@@ -94,7 +96,7 @@ class SystemState:
 
     @cached_property
     def _by_law(self) -> tuple[Array, Array]:
-        """Drop and Reynolds number of each element."""
+        """Pressure drop and Reynolds number of each element."""
         flow = self.link_flow_kg_s[self.elements.link]
         drop, _, reynolds = self.elements.drop(flow, self.density_kg_m3, self.viscosity_pa_s)
         return drop + self.more_pa, reynolds
@@ -111,7 +113,7 @@ class SystemState:
 
     @property
     def given_w(self) -> float:
-        """Heat that the water gives to skirting, other emitters, tails and trunks, W."""
+        """Heat in W that the water gives to skirting, other emitters, tails and trunks."""
         to_loops = sum(arm.given_w for arm in self.arms) + self.tail_loss_w.sum() + self.emitter_w.sum()
         return float(to_loops + self.main_loss_w.sum())
 
@@ -129,11 +131,11 @@ class SystemState:
 
 @dataclass(frozen=True, eq=False)
 class OperatingConditions:
-    """The conditions at which a network is to be solved.
+    """Conditions at which a network is solved.
 
-    supply_c (L): flow temperature of each loop. pumps: those of all circuits, the source's first; a law of the pump's
-    head, or its flow in kg/s (1). source_c: flow temperature of the source (None: the warmest loop's). held_kg_s (L):
-    the most each loop may carry (see OperatingProblem).
+    supply_c (L): flow temperature of each loop. pumps: those of all circuits, the source first; a law of the head of
+    the pump, or its flow in kg/s (1). source_c: flow temperature of the source (None: that of the warmest loop).
+    held_kg_s (L): maximum flow of each loop (see OperatingProblem).
     """
 
     supply_c: Array
@@ -145,9 +147,9 @@ class OperatingConditions:
 def solve_state(
     network: PipeNetwork, conditions: OperatingConditions, fluid: Fluid, initial_guess_kg_s: Array | None = None
 ) -> SystemState:
-    """Solve flows and temperatures of one scenario; `initial_guess_kg_s` (L) may hold likely flows of the loops.
+    """Solve flows and temperatures of one scenario; `initial_guess_kg_s` (L): estimated flows of the loops.
 
-    Raises ValueError if a circuit has no pump, ArithmeticError if heat and flow do not converge together.
+    Raises ValueError if a circuit has no pump, ArithmeticError if heat and flow do not converge.
     """
     supply_c, source_c, held_kg_s = conditions.supply_c, conditions.source_c, conditions.held_kg_s
     if len(conditions.pumps) != len(network.circuits):
@@ -167,7 +169,7 @@ def solve_state(
 def closed_state(
     network: PipeNetwork, problem: OperatingProblem, solution: OperatingSolution, fluid: Fluid
 ) -> SystemState:
-    """The solution of one scenario as a state, solved more closely where the balance of heat requires it."""
+    """Solution of one scenario as a state, solved more accurately where the heat balance requires it."""
     state = state_from_solution(network, problem, solution, fluid)
     if state.residual_energy <= CLOSED_ENERGY:
         return state
@@ -177,7 +179,7 @@ def closed_state(
 
 
 def circuit_temps_c(network: PipeNetwork | SharedPipework, source_c: float) -> Array:
-    """Flow temperature of each circuit, (P, 1): the source's, and no more than each is mixed to."""
+    """Flow temperature of each circuit (P, 1): that of the source, limited to the mixed temperature of each circuit."""
     temps = [source_c]
     for circuit in network.circuits[1:]:
         warm = temps[circuit.parent]
@@ -244,8 +246,11 @@ def _arms(network: PipeNetwork, answer: OperatingSolution) -> ArmStates:
 
 @dataclass(frozen=True)
 class _LoopHeat:
-    """Heat lost by tails (L), given by the other emitters (M) and, by enthalpy, by the water of each loop (L), W; and
-    the largest relative difference between the latter and the emitted heat of all loops."""
+    """Heat of the loops in W, and the largest relative difference between two ways to calculate it.
+
+    Heat lost by tails (L), given by the other emitters (M) and, by enthalpy, by the water of each loop (L). The
+    difference is between the heat by enthalpy and the emitted heat, over all loops.
+    """
 
     tails_w: Array
     emitters_w: Array
@@ -256,7 +261,7 @@ class _LoopHeat:
 def _loop_heat(
     network: PipeNetwork, answer: OperatingSolution, arms: ArmStates, temp_c: Array, fluid: Fluid
 ) -> _LoopHeat:
-    """The heat of the loops with all temperatures, temp_c (T), those of shut loops as warm as their rooms."""
+    """Heat of the loops at all temperatures, temp_c (T), with closed loops as warm as their rooms."""
     index, at, emitters = network.temperatures, network.element_temps, network.emitters
     flow, shut, loops = answer.flow_kg_s[network.loop_link, 0], answer.shut[:, 0], len(network.loops)
     supply_c, return_c = answer.temp_c[index.supply, 0], temp_c[index.loop_return]
@@ -287,7 +292,7 @@ def _more_pa(network: PipeNetwork, answer: OperatingSolution) -> Array:
 
 
 def _main_loss_w(network: PipeNetwork, answer: OperatingSolution) -> Array:
-    """Heat that each pipe of shared pipework loses, (K) W: its conductance times its log mean excess."""
+    """Heat loss of each pipe of shared pipework (K) in W: its conductance times its log mean excess."""
     links, at, temp_c = network.shared_pipework.links, network.element_temps, answer.temp_c[:, 0]
     loss = np.zeros(len(links))
     if network.solver_index.losses is None:
@@ -303,8 +308,10 @@ def _main_loss_w(network: PipeNetwork, answer: OperatingSolution) -> Array:
 def _whole_energy(
     problem: OperatingProblem, answer: OperatingSolution, given_w: Array, main_loss_w: Array, fluid: Fluid
 ) -> float:
-    """Relative difference between the heat of the source, by enthalpy, and the heat to loops (L) plus the loss of
-    trunks (K)."""
+    """Relative difference between the heat of the source, by enthalpy, and the heat to loops (L) and trunk losses.
+
+    The trunk losses are those of each pipe (K).
+    """
     ends = fluid.enthalpy_j_kg(np.array([problem.circuit_c[0, 0], answer.circuit_return_c[0, 0]]))
     source_w = float(answer.circuit_flow_kg_s[0, 0] * (ends[0] - ends[1]))
     taken_w, lost_w = float(given_w.sum()), float(main_loss_w.sum())
@@ -312,7 +319,7 @@ def _whole_energy(
 
 
 def _spare_pa(network: PipeNetwork, answer: OperatingSolution) -> Array:
-    """Pressure drop of the thermostatic valve of a throttled or closed loop above that of the open valve, (L) Pa."""
+    """Pressure drop (L) in Pa of the thermostatic valve of a throttled or closed loop, above that of the open valve."""
     graph, link = network.graph, network.loop_link
     ends = answer.pressure_pa[graph.start[link], 0] - answer.pressure_pa[graph.end[link], 0]
     return np.asarray(ends - answer.link_drop_pa[link, 0])
@@ -326,12 +333,12 @@ def _throttling_place(network: PipeNetwork, loop: int) -> int:
 
 
 def _without(flow: Array, network: PipeNetwork, shut: NDArray[np.bool_]) -> Array:
-    """Flows of the elements, none in loops that are shut."""
+    """Flows of the elements; zero in loops that are closed."""
     return np.array([0.0 if p.loop >= 0 and shut[p.loop] else f for p, f in zip(network.locations, flow, strict=True)])
 
 
 def _cool(temp_c: Array, network: PipeNetwork, shut: NDArray[np.bool_], arms: Sequence[ArmHeatOutput]) -> None:
-    """Shut loops in the vector of temperatures (T), which is changed: as warm as their rooms beyond the tails."""
+    """Set closed loops in the vector of temperatures (T) to the temperature of their rooms, beyond the tails."""
     index, at, count = network.temperatures, network.element_temps, len(network.arms)
     for loop in np.flatnonzero(shut):
         own = [a for a in range(count) if network.arm_loop[a] == loop]

@@ -16,20 +16,19 @@ from heatloop.hydraulics.pumps import PumpCharacteristic
 Array = NDArray[np.float64]
 
 CLOSED_KG_S = 1e-6
-"""A loop with less flow than this, four millilitres an hour, counts as shut, until it has twice as much again: it
-would give a tenth of a watt."""
+"""A loop with less flow than this, 4 ml/h, counts as closed until it has twice this flow. Its output would be about
+0.1 W."""
 
 
 @dataclass(frozen=True)
 class OperatingProblem:
     """Conditions of S scenarios of a network.
 
-    supply_c (L, S) where the loops' tails join, circuit_c (P, S) the flow temperature of each circuit: both less where
-    trunks have lost heat on the way; drives, one for
-    each circuit: a law of its head, or the flow itself, kg/s (S). held_kg_s (L, S): the most a loop may carry, its
-    thermostatic valve taking the rest of the pressure (inf: open, 0: shut). kv_m3_h (E, S) and room_c (S, M by group)
-    where they differ from the network's. `cell_number` given: cells are
-    divided by it and not checked, for many scenarios (see heatloop.physics.channels).
+    supply_c (L, S): temperature where the tails of the loops join. circuit_c (P, S): flow temperature of each circuit.
+    Both are lower where trunks lose heat on the way. drives: one for each circuit, a law of its head or its flow in
+    kg/s (S). held_kg_s (L, S): maximum flow of a loop; its thermostatic valve takes the remaining pressure (inf: open,
+    0: closed). kv_m3_h (E, S) and room_c (S, M by group) where they differ from those of the network. `cell_number`: if
+    given, cells are divided by it and not checked, for many scenarios (see heatloop.physics.channels.grid).
     """
 
     supply_c: Array
@@ -46,17 +45,19 @@ class OperatingProblem:
 
     @property
     def source_c(self) -> Array:
-        """Temperature of the warmest circuit, (S): that of the source."""
+        """Temperature of the warmest circuit (S), which is that of the source."""
         return np.asarray(self.circuit_c.max(axis=0))
 
 
 @dataclass(frozen=True)
 class OperatingSolution:
-    """The solved scenarios, to be read with the network: flows of links (links, S), pressures (nodes, S), the
-    vector of temperatures (T, S) with the density and viscosity of each element (E, S), streams (N, S), residuals and
-    rounds; circuit_c (P, S) the flow temperature that each circuit has; loop_draw_share (L, S) of each loop's flow.
+    """The solved scenarios; they are read together with the network.
 
-    `held` (L, S): whether a loop's thermostatic valve is throttling; `shut` (L, S): whether it counts as shut.
+    Flows of links (links, S); pressures (nodes, S); the vector of temperatures (T, S) with the density and viscosity of
+    each element (E, S); streams (N, S); residuals and iterations. circuit_c (P, S): flow temperature of each circuit.
+    loop_draw_share (L, S): of the flow of each loop.
+
+    `held` (L, S): whether the thermostatic valve of a loop throttles. `shut` (L, S): whether a loop counts as closed.
     """
 
     flow_kg_s: Array
@@ -81,7 +82,7 @@ class OperatingSolution:
     rounds: int
 
     def scenario(self, groups: Sequence[ArmGroup], number: int) -> OperatingSolution:
-        """One scenario by itself; `groups` of arms as the network has them."""
+        """One scenario by itself; `groups` of arms as in the network."""
         names = (
             *("flow_kg_s", "pressure_pa", "link_drop_pa", "temp_c", "density_kg_m3", "viscosity_pa_s", "stream_kg_s"),
             *("loop_draw_share", "circuit_c", "circuit_return_c", "circuit_flow_kg_s", "held", "shut"),

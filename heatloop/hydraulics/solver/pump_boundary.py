@@ -22,7 +22,7 @@ def linearised_pump(
     iterate: NewtonState,
     inflow: Array,
 ) -> PumpBoundary:
-    """The drives of all circuits, each law made straight at its flow now; density_kg_m3 (P, S) at the pumps."""
+    """The drives of all circuits, each law linearised at its present flow; density_kg_m3 (P, S) at the pumps."""
     count, s = density_kg_m3.shape
     by_pressure, by_flow, required = np.ones((count, s)), np.zeros((count, s)), np.zeros((count, s))
     for p, pump in enumerate(pumps):
@@ -40,14 +40,17 @@ def linearised_pump(
 
 
 def node_outflow(network: PipeNetwork, iterate: NewtonState, inflow: Array, p: int) -> Array:
-    """Flow of a circuit's pump, (S): what leaves its flow node."""
+    """Flow of the pump of a circuit (S): the outflow of its flow node."""
     solver_index = network.solver_index
     return np.asarray(solver_index.leaving[p] @ iterate.flow - inflow[solver_index.driven[p]])
 
 
 def source_feed(network: PipeNetwork, inflow: Array, drawn_kg_s: Array, again_kg_s: Array) -> None:
-    """What mixed circuits draw, (P - 1, S), leaves and enters their parents' nodes; what mixed loops mix in of their
-    return, (L, S), goes from the node of their return tail to that of their flow tail: into `inflow` (n, S)."""
+    """Add to `inflow` (n, S) the draws of mixed circuits and the mixing of mixed loops.
+
+    The draw of mixed circuits (P - 1, S) leaves and enters the nodes of their parents. The return water that mixed
+    loops mix in (L, S) goes from the node of their return tail to that of their flow tail.
+    """
     inflow[:] = 0.0
     for circuit, drawn in zip(network.circuits[1:], drawn_kg_s, strict=True):
         _move(network, inflow, circuit.draws_at, -drawn)
@@ -56,7 +59,7 @@ def source_feed(network: PipeNetwork, inflow: Array, drawn_kg_s: Array, again_kg
 
 
 def _move(network: PipeNetwork, inflow: Array, nodes: Sequence[int] | NDArray[np.intp], flow: Array) -> None:
-    """Flow into the first of two nodes, (S), that comes out of the second, into `inflow` where they are unknown."""
+    """Add to `inflow` a flow (S) out of the second node into the first, where these are unknown nodes."""
     unknown = network.node_equations.unknown
     for node, sign in zip(nodes, (1.0, -1.0), strict=True):
         place = int(np.searchsorted(unknown, node))

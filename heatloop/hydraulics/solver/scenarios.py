@@ -1,7 +1,8 @@
 """One system under many conditions at once: flow temperatures, heads, valve states and room temperatures.
 
-The scenarios are solved together in batches that fit the processor's cache. Cells are divided as for a single solve,
-but not checked one by one afterwards; a batch ends when the remaining change is at most a millionth."""
+The scenarios are solved together in batches that fit the cache of the processor. Cells are divided as for a single
+solution, but not checked one by one afterwards. A batch ends when the remaining change is at most a millionth.
+"""
 
 from __future__ import annotations
 
@@ -26,17 +27,17 @@ BATCH_CELLS = 7000
 """Scenarios are solved in batches with about this many cells."""
 
 BATCH_TOLERANCE = 1e-6
-"""Change that may remain when a batch ends, relative (see heatloop.hydraulics.solver.convergence); what is then
-left is less."""
+"""Relative change that may remain when a batch ends (see heatloop.hydraulics.solver.convergence); the remaining error
+is smaller."""
 
 
 @dataclass(frozen=True)
 class Scenarios:
-    """S conditions of one network; what is None is as the network has it.
+    """S conditions of one network; a value of None is that of the network.
 
-    flow_temp_c (S) of the source; loop_temp_c (L) flow temperatures that loops do not exceed (inf: none).
-    head_pa (P, S) or (S) for one circuit, or `pumps`, one law a circuit for all. kv_m3_h: by place of a valve,
-    (S) each. shut (L, S). room_c: by room, (S) each.
+    flow_temp_c (S) of the source. loop_temp_c (L): maximum flow temperatures of loops (inf: none). head_pa (P, S), or
+    (S) for one circuit; or `pumps`, one law for each circuit, the same in all scenarios. kv_m3_h: by valve, (S) each.
+    shut (L, S). room_c: by room, (S) each.
     """
 
     flow_temp_c: Array
@@ -52,7 +53,7 @@ class Scenarios:
         return int(self.flow_temp_c.size)
 
     def some(self, part: slice) -> Scenarios:
-        """Those scenarios alone."""
+        """These scenarios only."""
 
         def cut(values: Array | None) -> Array | None:
             return None if values is None else values[..., part]
@@ -69,9 +70,12 @@ class Scenarios:
 
 @dataclass(frozen=True)
 class ScenarioResults:
-    """Results of S scenarios. Per loop (L, S): loop_flow_kg_s, output_w, return_c. Per room (rooms, S): room_w, the
-    heat of its skirting and pipes in `rooms` order. Per circuit (P, S): flow_kg_s, head_pa, circuit_return_c.
-    Residuals relative, (S): mass and head; `left` what had still to move."""
+    """Results of S scenarios.
+
+    Per loop (L, S): loop_flow_kg_s, output_w, return_c. Per room (rooms, S): room_w, the heat of its skirting and pipes
+    in the order of `rooms`. Per circuit (P, S): flow_kg_s, head_pa, circuit_return_c. Relative residuals (S): mass and
+    head; `left`: the remaining change.
+    """
 
     loop_flow_kg_s: Array
     return_c: Array
@@ -116,7 +120,7 @@ def solve_settings(
     fluid: Fluid,
     initial_guess_kg_s: Array | None = None,
 ) -> tuple[SystemState, ...]:
-    """The system with its valves at each of these settings (Kv by place) as finished states, all solved together.
+    """Solve the system with its valves at each of these settings (Kv by valve), all together; return finished states.
 
     `problem` has one scenario and no elements of its own; initial_guess_kg_s (L). Raises ArithmeticError as
     `solve_heat_and_flow` does.
@@ -234,7 +238,7 @@ def _outcomes(
 
 
 def _joined(results: Sequence[ScenarioResults]) -> ScenarioResults:
-    """Batches concatenated."""
+    """Batches, concatenated."""
     if len(results) == 1:
         return results[0]
     names = [

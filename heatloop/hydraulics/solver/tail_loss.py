@@ -22,8 +22,10 @@ def tail_passed(
     side: Side,
     loops: NDArray[np.intp] | slice = slice(None),
 ) -> EmitterPassage:
-    """Temperature at the end of the "flow" or "return" tails of `loops`, to rounding, one value per loop, and those
-    of the other emitters on the way."""
+    """Temperature at the end of the "flow" or "return" tails of `loops`, to rounding, one value for each loop.
+
+    Also the temperatures of the other emitters on the way.
+    """
     sides = network.solver_index.tails
     which = np.arange(len(network.loops))[loops]
     if side == "return":
@@ -40,7 +42,7 @@ def tail_passed(
 
 
 def tail_loss_w(network: PipeNetwork, from_c: Array, to_c: Array, side: Side) -> Array:
-    """Heat lost by each loop's "flow" or "return" tail, (L) W: its conductance times its log mean excess."""
+    """Heat loss of the "flow" or "return" tail of each loop (L) in W: its conductance times its log mean excess."""
     sides = network.solver_index.tails
     loss = sides.flow_w_k if side == "flow" else sides.return_w_k
     if sides.lossless:

@@ -1,7 +1,7 @@
-"""How accurate solved channel temperatures are, and cells cut where they are not.
+"""Accuracy of solved channel temperatures, and refinement of cells that are not accurate enough.
 
-The solver's own quadrature balances water and emission to rounding; here the emission is integrated again in
-another way from the temperatures it found. The two differ by the discretisation error.
+The solver's own quadrature balances water and emission to rounding. Here the emission is integrated a second time, by
+another rule, from the solved temperatures. The difference between the two is the discretisation error.
 """
 
 from __future__ import annotations
@@ -17,8 +17,8 @@ Array = NDArray[np.float64]
 Index = NDArray[np.intp]
 
 ACCURACY = 2e-10
-"""Relative discretisation error of a run's heat above which its worst cells are cut: where water or wall passes
-the room's temperature the characteristic has a kink, and smooth rules lose their order."""
+"""Relative discretisation error of the heat of a run above which its worst cells are cut. Where water or wall passes
+the room temperature, the characteristic is not smooth and the rules are less accurate."""
 
 POINTS, WEIGHTS = np.polynomial.legendre.leggauss(5)
 
@@ -32,13 +32,13 @@ def _quintic(x: Array) -> Array:
 
 
 GAUSS_FROM_KNOWN = _quintic((POINTS + 1.0) / 2.0)
-"""Temperatures at the points of the rule from those at both nodes and in the middle and what they change by there."""
+"""Temperatures at the points of the rule, from the values and slopes at both nodes and the middle."""
 
 MAX_CUTS = 10
 
 
 def solve_accurately(runs: ChannelRuns, capacity_w_k: Array, inlet_c: Array) -> tuple[ChannelSolution, Index]:
-    """Divide, solve and cut the cells whose heat is not accurate: the result and the parts of each cell (M)."""
+    """Solve the runs, with cells refined until their heat is accurate; return also the parts of each cell (M)."""
     fine, parts = subdivide(runs, capacity_w_k, inlet_c)
     for _ in range(MAX_CUTS):
         solved = solve_channels(fine, np.repeat(capacity_w_k, parts, axis=1), inlet_c)
@@ -50,9 +50,9 @@ def solve_accurately(runs: ChannelRuns, capacity_w_k: Array, inlet_c: Array) -> 
 
 
 def refinement_needed(channels: ChannelSolution, check_w: Array | None = None) -> Index | None:
-    """Into how many parts each cell is to be divided so that the heat of its run is accurate; None for none.
+    """Number of parts (M) into which each cell must be cut for accurate heat; None where no cell must be cut.
 
-    `check_w` is the result of emission_by_cell_w where it is known already.
+    `check_w`: the result of `emission_by_cell_w`, if it has been calculated already.
     """
     check_w = emission_by_cell_w(channels) if check_w is None else check_w
     error = np.abs(check_w - channels.emitted_w.sum(axis=0))
@@ -66,16 +66,16 @@ def refinement_needed(channels: ChannelSolution, check_w: Array | None = None) -
 
 
 def emission_check_w(channels: ChannelSolution) -> Array:
-    """Heat emitted by each run, W (R), integrated on its own: see emission_by_cell_w."""
+    """Heat emitted by each run in W (R), integrated independently of the solver: see `emission_by_cell_w`."""
     return np.add.reduceat(emission_by_cell_w(channels), channels.runs.start[:-1])
 
 
 def emission_by_cell_w(channels: ChannelSolution, equations: ChannelEquations | None = None) -> Array:
-    """Heat emitted by each cell, W (M), integrated on its own from the solved temperatures.
+    """Heat emitted by each cell in W (M), integrated independently of the solver from the solved temperatures.
 
-    A five-point Gauss rule on the quintic through both nodes and the middle of a cell (values and
-    slopes), not the quadrature of the solver: it differs by the discretisation error. `equations`: those that the
-    channels were solved with, where they are at hand.
+    A quintic is laid through the values and slopes at both nodes and the middle of a cell. It is integrated with a
+    five-point Gauss rule. The solver uses another quadrature; the difference is the discretisation error. `equations`:
+    those with which the channels were solved, if they are available.
     """
     runs = channels.runs
     left, h = runs.left_node, runs.length_m

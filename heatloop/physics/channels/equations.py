@@ -1,8 +1,8 @@
-"""The right-hand side of the channel equations: heat from water to wall, room and neighbouring channel.
+"""Right-hand side of the channel equations: heat from water to wall, room and neighbouring channel.
 
-Arrays are channel first: temperatures (C, P, M) at P points of every cell, small matrices (C, C, P, M) or (C, C, M).
-Systems are small, and the time is that of numpy's calls rather than of the numbers in them: hence arrays worked on in
-place, and all points of a cell that can be had together in one call.
+Arrays are channel first: temperatures (C, P, M) at P points of every cell; small matrices (C, C, P, M) or (C, C, M).
+Systems are small, so the calls of numpy take more time than the arithmetic. For this reason arrays are changed in
+place, and all points of a cell are evaluated in one call where possible.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ WALL_TOLERANCE_K, MAX_WALL_STEPS = 1e-12, 30
 
 
 class CellProperties(Protocol):
-    """What the law reads of the cells: see heatloop.physics.channels.grid.ChannelRuns."""
+    """Properties of cells that the equations use: see `heatloop.physics.channels.grid.ChannelRuns`."""
 
     @property
     def length_m(self) -> Array: ...
@@ -42,7 +42,7 @@ class CellProperties(Protocol):
 
 
 def matrix_product(a: Array, b: Array) -> Array:
-    """Matrix products: (C, C, ...) times (C, C, ...)."""
+    """Matrix products of (C, C, ...) and (C, C, ...)."""
     product = a[:, 0, None] * b[None, 0]
     for j in range(1, a.shape[1]):
         product += a[:, j, None] * b[None, j]
@@ -50,7 +50,7 @@ def matrix_product(a: Array, b: Array) -> Array:
 
 
 def matrix_vector(matrix: Array, vector: Array) -> Array:
-    """Products of (C, C, ...) with (C, ...)."""
+    """Products of matrices (C, C, ...) and vectors (C, ...)."""
     product = matrix[:, 0] * vector[0]
     for j in range(1, matrix.shape[1]):
         product += matrix[:, j] * vector[j]
@@ -85,11 +85,11 @@ def inverse_of(a: Array) -> Array:
 
 
 class ChannelEquations:
-    """The right-hand side h f(T) of the cells (h dT/dx: what the water would cool by over the cell's length at the
-    rate of a point) and its Jacobian.
+    """Right-hand side h f(T) of the cells, and its Jacobian.
 
-    With a film the wall temperatures of each set of points (`slot`) are carried from step to step, so that
-    Newton's method on the water solves for the walls as well, at one evaluation a point and step.
+    h dT/dx is the cooling of the water over the length of the cell at the rate of one point. With a film, the wall
+    temperatures of each set of points (`slot`) are kept between steps. Newton's method on the water then also solves
+    for the walls, with one evaluation for each point and step.
     """
 
     def __init__(self, cells: CellProperties, capacity_w_k: Array) -> None:
@@ -104,21 +104,21 @@ class ChannelEquations:
         self.set_capacity(capacity_w_k)
 
     def set_capacity(self, capacity_w_k: Array) -> None:
-        """Go on with other heat capacity rates, (C, M)."""
+        """Use other heat capacity rates, (C, M), from now on."""
         self.scale = (self.over_flow / capacity_w_k)[:, None]
 
     def set_emission(self, emission_w_mkn: Array) -> None:
-        """Go on with other constants of the characteristic, (C, M)."""
+        """Use other constants of the characteristic, (C, M), from now on."""
         self.emission_w_mkn = emission_w_mkn[:, None]
 
     def set_film(self, film_mk_w: Array | None) -> None:
-        """Go on with another resistance of the film, (C, M)."""
+        """Use another resistance of the film, (C, M), from now on."""
         self.film = None if film_mk_w is None else film_mk_w[:, None]
 
     def wall(self, temp: Array, slot: str = "") -> Array:
-        """Wall temperatures (C, P, M) that belong to these water temperatures, solved to rounding.
+        """Wall temperatures (C, P, M) at these water temperatures, solved to rounding.
 
-        The search starts from the walls carried in `slot` where there are any.
+        The search starts from the wall temperatures kept in `slot`, if there are any.
         """
         if self.film is None:
             return temp
@@ -131,18 +131,18 @@ class ChannelEquations:
         return surface
 
     def emission(self, surface: Array) -> Array:
-        """Emission of walls at these temperatures, (C, P, M) W/m, what is lost elsewhere than to the room included."""
+        """Emission of walls at these temperatures in W/m, (C, P, M), with the part that the room does not receive."""
         return self._characteristic(surface)[0]
 
     def rate(self, surface: Array) -> tuple[Array, Array]:
-        """h dT/dx (C, P, M) with walls at these temperatures, and their emission, W/m."""
+        """Return h dT/dx (C, P, M), with the walls at these temperatures, and their emission in W/m."""
         emission = self._characteristic(surface)[0]
         heat = emission.copy() if self.linked else emission
         self._conduct(surface, heat)
         return heat * self.scale, emission
 
     def rate_into(self, out: Array, temp: Array, slot: str) -> None:
-        """h dT/dx of water at these temperatures, (C, P, M), into `out`."""
+        """Write h dT/dx (C, P, M) of water at these temperatures into `out`."""
         if self.film is None:
             heat = self._characteristic(temp)[0]
             self._conduct(temp, heat)
@@ -151,7 +151,7 @@ class ChannelEquations:
         np.multiply(heat, self.scale, out=out)
 
     def rate_and_jacobian(self, out: Array, temp: Array, slot: str) -> Array:
-        """As `rate_into`; is returned with the Jacobian (C, C, P, M)."""
+        """Return h dT/dx, as `rate_into`, and the Jacobian (C, C, P, M)."""
         if self.film is None:
             heat, power = self._characteristic(temp)
             self._conduct(temp, heat)
@@ -164,7 +164,7 @@ class ChannelEquations:
         return jacobian
 
     def _carried(self, temp: Array, slot: str) -> tuple[Array, Array, Array]:
-        """A Newton step of the walls carried in a slot: heat, its slopes by the wall, and the wall's by the water."""
+        """One Newton step of the walls in a slot: heat, its slopes by the wall, and the wall's slopes by the water."""
         surface = self.walls.get(slot, temp)
         step, heat, by_wall, inverse = self._wall_step(temp, surface)
         self.walls[slot] = surface + step
@@ -172,7 +172,7 @@ class ChannelEquations:
         return heat, by_wall, inverse
 
     def _wall_step(self, temp: Array, surface: Array) -> tuple[Array, Array, Array, Array]:
-        """A Newton step of the walls S + r q(S) = T, the heat q there to first order, dq/dS and dS/dT."""
+        """One Newton step of the wall equation S + r q(S) = T: heat to first order, dq/dS and dS/dT."""
         assert self.film is not None
         heat, power = self._characteristic(surface)
         self._conduct(surface, heat)
@@ -186,7 +186,7 @@ class ChannelEquations:
         return step, heat, by_wall, inverse
 
     def _characteristic(self, surface: Array) -> tuple[Array, Array]:
-        """Emission of walls, W/m, and e |S - T_r|^(n - 1), both (C, P, M)."""
+        """Emission of walls in W/m, and e |S - T_r|^(n - 1), both (C, P, M)."""
         excess = surface - self.room
         power = np.abs(excess)
         np.maximum(power, MIN_EXCESS_K, out=power)
@@ -202,14 +202,14 @@ class ChannelEquations:
         return excess, power
 
     def _slope(self, power: Array) -> Array:
-        """Slope of the emission by the wall's temperature; uses up `power`."""
+        """Slope of the emission by the wall temperature; overwrites `power`."""
         power *= self.exponent
         if self.loss is not None:
             power += self.loss
         return power
 
     def _conduct(self, surface: Array, heat: Array) -> None:
-        """Add to `heat` what each channel's wall passes to its neighbours, W/m."""
+        """Add to `heat` the heat in W/m that the wall of each channel conducts to its neighbours."""
         if not self.linked:
             return
         for i in range(self.link.shape[0]):

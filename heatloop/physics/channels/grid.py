@@ -1,7 +1,7 @@
-"""Runs of skirting as the channel solver takes them, the solved runs, and runs divided into cells.
+"""Runs of skirting as input of the channel solver, solved runs, and division of runs into cells.
 
-Arrays are channel first: (C, M) over cells, (C, M + R) over nodes; cells of all R runs lie one after
-the other and run r owns cells start[r] to start[r + 1].
+Arrays are channel first: (C, M) over cells and (C, M + R) over nodes. The cells of all R runs are stored one run after
+the other. Run r has the cells from start[r] up to, but not including, start[r + 1].
 """
 
 from __future__ import annotations
@@ -18,25 +18,27 @@ Array = NDArray[np.float64]
 Index = NDArray[np.intp]
 
 CELL_NUMBER = 0.18
-"""Greatest eigenvalue times cell length: keeps the discretisation error of a smooth run's heat below 1e-9."""
+"""Maximum eigenvalue times cell length; it keeps the discretisation error of the heat of a smooth run below 1e-9."""
 
 MAX_EVEN_PARTS = 512
 """A cell divided into more parts than this has thin parts at its ends and longer ones between."""
 
 LAYER_PARTS, LAYER_GROWTH = 140, 1.15
-"""Thin parts at each end, over which a linear layer falls by e^-25, and the ratio of neighbours between them."""
+"""Number of thin parts at each end, over which a linear layer falls by e^-25, and length ratio of the parts between."""
 
 
 @dataclass(frozen=True, eq=False)
 class ChannelGrid:
-    """Where nodes, unknowns and equations of runs stand, for the banded system of all of them (K unknowns).
+    """Positions of nodes, unknowns and equations of all runs in their banded system of K unknowns.
 
-    Unknowns are the temperatures node after node, C each. Equations too: at the first node of a run the inlets of the
-    out-going channels, then of every cell its C, with those of the return channels at the far ends after the last.
-    first, last, counts (R): end nodes and number of nodes of each run; left (M): the node at the start of each cell.
-    ends (C, 2, M): both ends of every cell among the unknowns. at_cells (C, M): the equations of the cells.
-    band (K, rows): LAPACK's band, column by column, with the conditions at the ends of runs (for one out-going
-    channel) and nothing else; at_slopes (2, C, C, M): places in it of the derivatives of cells by left and right node.
+    The unknowns are the temperatures: node after node, C at each node. The equations have this order: at the first node
+    of a run the inlets of the outward channels; then C equations for each cell; after the last cell the conditions of
+    the return channels at the far end.
+
+    first, last, counts (R): first node, last node and number of nodes of each run. left (M): the node at the start of
+    each cell. ends (C, 2, M): both ends of every cell among the unknowns. at_cells (C, M): the equations of the cells.
+    band (K, rows): the band of LAPACK, column by column, filled only with the conditions at the ends of runs (for one
+    outward channel). at_slopes (2, C, C, M): positions in the band of the derivatives of cells by left and right node.
     """
 
     first: Index
@@ -52,7 +54,7 @@ class ChannelGrid:
 
     @classmethod
     def of(cls, start: Index, run_of_cell: Index, direction: tuple[int, ...]) -> ChannelGrid:
-        """For runs that begin at these cells."""
+        """Build the grid of runs that start at these cells."""
         n, cells, index = len(direction), np.diff(start), np.arange(start.size - 1)
         out, returning = ([i for i, d in enumerate(direction) if d == sign] for sign in (1, -1))
         first, last, left = start[:-1] + index, start[1:] + index, np.arange(start[-1]) + run_of_cell
@@ -83,10 +85,10 @@ class ChannelGrid:
 
 @dataclass(frozen=True)
 class ChannelRuns:
-    """R runs of skirting made of M cells, all with the same channels.
+    """R runs of skirting with M cells in all; every run has the same channels.
 
-    start (R + 1) int, length_m (M), emission_w_mkn (C, M), exponent (M), link_w_mk (C - 1, M),
-    room_c (M), film_mk_w (C, M) or None for no film, loss_w_mk (C, M) or None, direction C times +1 or -1.
+    start (R + 1) int, length_m (M), emission_w_mkn (C, M), exponent (M), link_w_mk (C - 1, M), room_c (M). film_mk_w
+    (C, M), or None for no film. loss_w_mk (C, M) or None. direction: C values of +1 or -1.
     """
 
     start: Index
@@ -101,11 +103,11 @@ class ChannelRuns:
 
     @cached_property
     def run_of_cell(self) -> Index:
-        """Which run each cell belongs to, (M)."""
+        """Number of the run to which each cell belongs, (M)."""
         return np.repeat(np.arange(self.start.size - 1), np.diff(self.start))
 
     def some(self, first: int, last: int) -> ChannelRuns:
-        """Runs `first` to `last` (not included) by themselves."""
+        """The runs from `first` up to, but not including, `last`."""
         a, b = self.start[first], self.start[last]
         return ChannelRuns(
             self.start[first : last + 1] - a,
@@ -121,12 +123,12 @@ class ChannelRuns:
 
     @cached_property
     def grid(self) -> ChannelGrid:
-        """Nodes and unknowns of these cells."""
+        """The grid of nodes and unknowns of these cells."""
         return ChannelGrid.of(self.start, self.run_of_cell, self.direction)
 
     @cached_property
     def room_span_c(self) -> tuple[Array, Array]:
-        """Coldest and warmest room of every run, (R)."""
+        """Minimum and maximum room temperature of every run, (R) each."""
         starts = self.start[:-1]
         return np.minimum.reduceat(self.room_c, starts), np.maximum.reduceat(self.room_c, starts)
 
@@ -144,12 +146,14 @@ class ChannelRuns:
 class ChannelSolution:
     """The solved runs.
 
-    temp_c (C, M + R) at the nodes, middle_c (C, M) half-way along each cell, surface_c (C, M + R) of the
-    wall at the nodes (the mean of both cells' walls is not formed: each node takes the cell that
-    ends there, the first node the cell that starts there); wall_ends_c (C, 2, M) of the wall at both ends of each cell,
-    which differ at a node where film or room change. emitted_w (C, M) per cell and channel wall, lost_w (C, M)
-    the part of it that the room does not get, given_w (C, M) heat given up by the water. residual_k: largest defect
-    of any equation, K.
+    temp_c (C, M + R): water at the nodes. middle_c (C, M): water half-way along each cell.
+
+    surface_c (C, M + R): wall at the nodes. A node has the wall temperature of the cell that ends there; the first node
+    has that of the cell that starts there. The mean of the two cells is not used.
+
+    wall_ends_c (C, 2, M): wall at both ends of each cell; the two values at a node differ where film or room change.
+    emitted_w (C, M): heat emitted by each cell and channel wall. lost_w (C, M): the part of it that the room does not
+    receive. given_w (C, M): heat given up by the water. residual_k: maximum residual of all equations in K.
     """
 
     runs: ChannelRuns
@@ -164,7 +168,7 @@ class ChannelSolution:
     iterations: int
 
     def balances(self, share: float) -> bool:
-        """Whether what water gives and what walls emit are the same in every run, within that share of it."""
+        """Whether heat given by water and heat emitted by walls differ by at most this share in every run."""
         starts = self.runs.start[:-1]
         emitted = np.add.reduceat(self.emitted_w.sum(axis=0), starts)
         apart = np.add.reduceat(self.given_w.sum(axis=0), starts) - emitted
@@ -181,11 +185,11 @@ class ChannelSolution:
 def subdivide(
     runs: ChannelRuns, capacity_w_k: Array, inlet_c: Array, cell_number: float | Array = CELL_NUMBER
 ) -> tuple[ChannelRuns, Index]:
-    """The same runs with cells divided where the water cools fast, and the parts per cell (M).
+    """Divide cells where the water cools fast; return the runs and the number of parts of each cell (M).
 
-    capacity_w_k (C, M) is mass flow times heat capacity in each channel, inlet_c (R), cell_number one
-    for all or one a run. The measure is the square root of the norm of the squared Jacobian, exact for an
-    even there-and-back pair.
+    capacity_w_k (C, M) is mass flow times heat capacity in each channel; inlet_c (R). cell_number: one number for all
+    runs or one for each run. Cells are divided by the square root of the norm of the squared Jacobian. This measure is
+    exact for an even two-pass pair of channels.
     """
     run_of_cell = runs.run_of_cell
     coldest, warmest = runs.room_span_c
@@ -209,10 +213,10 @@ def subdivide(
 
 
 def _layered(length_m: float, even: float) -> Array:
-    """Lengths of the parts of one cell that is to have `even` equal parts.
+    """Lengths of the parts of one cell that would have `even` equal parts.
 
-    Beyond MAX_EVEN_PARTS the water changes within thin layers at the cell's ends: there the parts stay as short, and
-    between them they grow by LAYER_GROWTH from both sides.
+    Beyond MAX_EVEN_PARTS the water temperature changes within thin layers at the ends of the cell. The parts in these
+    layers keep their short length. Between the layers the parts become longer by LAYER_GROWTH from both sides.
     """
     if even <= MAX_EVEN_PARTS:
         count = max(int(np.ceil(even)), 1)
@@ -227,7 +231,7 @@ def _layered(length_m: float, even: float) -> Array:
 
 
 def refine(runs: ChannelRuns, parts: Index) -> ChannelRuns:
-    """The same runs with every cell cut into so many equal parts (M)."""
+    """Cut every cell into the given number of equal parts (M); return the runs."""
     if parts.max(initial=1) == 1:
         return runs
     spread = np.repeat(np.arange(parts.size), parts)

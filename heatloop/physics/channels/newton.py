@@ -1,14 +1,14 @@
-"""Newton's method on the channel temperatures of all runs together: the equations of a cell and their banded system.
+"""Newton's method on the channel temperatures of all runs together: equations of a cell and their banded system.
 
-A cell has five points: its ends, its quarters and its middle (mono-implicit Runge-Kutta of order six, see
-heatloop.physics.channels). With T at both ends and h f at points already known, each next point is a fixed
-combination of them, as is the defect of the cell: small matrices of numbers below.
+A cell has five points: its ends, its quarters and its middle. The scheme is a mono-implicit Runge-Kutta method of order
+six, see `heatloop.physics.channels.solver`. Each next point is a fixed combination of T at both ends and of h f at the
+points before it. The residual of the cell is such a combination too. The small matrices below hold the numbers.
 
-The slopes of a small cell by its ends are those of the scheme for a Jacobian that does not change along the cell,
-I -+ z/2 + z^2/10 -+ z^3/120 in the mean z of h J at both ends, and the exact first-order share of how z differs between
-them. What is neglected is the square of that difference: a step comes out wrong by a ten-thousandth or less of itself,
-the equations that are solved are exact, and a third of the work is saved. Where a cell is long for its flow (those
-between thin layers, see `divide`) the slopes of all cells are taken in full.
+The derivatives of a small cell by its ends are approximate. They use the derivatives of the scheme for a constant
+Jacobian, I -+ z/2 + z^2/10 -+ z^3/120, where z is the mean of h J at both ends. The first-order effect of the
+difference in z between the ends is included. The square of this difference is neglected: this changes a step by 1/10
+000 of itself or less and saves a third of the work. The solved equations remain exact. Where a cell is long for its
+flow (between thin layers, see `subdivide` in grid.py), the derivatives of all cells are calculated in full.
 """
 
 from __future__ import annotations
@@ -32,23 +32,23 @@ CLOSING = np.array(
         [1 / 2, 1 / 2, 1 / 24, -1 / 24, 1 / 6, -1 / 6, 0.0],
     ]
 )
-"""The defect of the cell, and its temperature half-way."""
+"""The residual of the cell, and its temperature half-way."""
 QUADRATURE = np.array([7 / 90, 7 / 90, 32 / 90, 32 / 90, 12 / 90])
 
 RENEW_K = 0.3
-"""Above a change of this much, Newton's method takes new slopes."""
+"""For a larger change than this, the slopes are calculated again."""
 
 SMALL_CELL = 0.5
 """Up to this h J slopes are those of a Jacobian that does not change along the cell."""
 
 SLOWEST = 0.1
-"""Slopes serve again as long as every step is at most this much of the step before."""
+"""Slopes are used again while every step is at most this share of the step before."""
 
 
 class ChannelNewtonSolver:
-    """Newton's method on the temperatures of all runs: `step` until it returns little, then `result`.
+    """Newton's method on the temperatures of all runs: repeat `step` until the change is small, then read `result`.
 
-    Between steps `change` may give other capacities and films, which belong to the temperatures so far.
+    Between steps `change` can set other capacities and films; the next step starts from the temperatures so far.
     """
 
     def __init__(
@@ -93,7 +93,7 @@ class ChannelNewtonSolver:
         return self.vector.reshape(-1, self.channels).T
 
     def set_inlet(self, inlet_c: Array) -> None:
-        """Go on with other inlet temperatures (R): all temperatures lie between them and the rooms'."""
+        """Use other inlet temperatures (R); all temperatures are limited to the range between inlets and rooms."""
         self.inlet = inlet_c
         coldest, warmest = self.runs.room_span_c
         low, high = np.minimum(inlet_c, coldest), np.maximum(inlet_c, warmest)
@@ -113,9 +113,12 @@ class ChannelNewtonSolver:
             self.mixing = at_end / at_end.sum(axis=0)
 
     def change(self, capacity_w_k: Array, film_mk_w: Array | None = None, far_end_w_k: Array | None = None) -> None:
-        """Go on with other capacities (C, M) and another film (C, M). Several out-going channels mix at the far end by
-        far_end_w_k (O, R), the flow of each times its heat capacity between its own temperature and the mixed one: then
-        what they bring equals what returns. Without it by the capacities of their last cells."""
+        """Use other capacities (C, M) and another film (C, M) from now on.
+
+        Several outward channels mix at the far end by `far_end_w_k` (O, R): for each channel, its flow times the mean
+        heat capacity between its own and the mixed temperature. The heat that arrives is then equal to the heat that
+        returns. Without this argument the capacities of the last cells are used.
+        """
         self._set_capacity(capacity_w_k)
         if far_end_w_k is not None:
             self.mixing = far_end_w_k / far_end_w_k.sum(axis=0)
@@ -123,10 +126,11 @@ class ChannelNewtonSolver:
             self.equations.set_film(film_mk_w)
 
     def step(self) -> float:
-        """Take one step; returns the largest change of a water or wall temperature, K.
+        """Take one step; return the largest change of a water or wall temperature in K.
 
-        The first step from nowhere goes to the solution of the equations made straight, and returns infinity. Once a
-        step is small the factors of the last full step serve again, as long as they make the steps shrink.
+        The first step without initial temperatures goes to the solution of the linearised equations and returns
+        infinity. After a small step the factors of the last full step are used again while the steps continue to
+        shrink.
         """
         self.equations.wall_moved_k = 0.0
         nowhere, self.from_nowhere = self.from_nowhere, False
@@ -151,30 +155,32 @@ class ChannelNewtonSolver:
 
     @property
     def mixes(self) -> bool:
-        """Whether several out-going channels mix at the far end and return from there."""
+        """Whether several outward channels mix at the far end and return from there."""
         return len(self.out) > 1 and bool(self.returning)
 
     @property
     def far_end_c(self) -> tuple[Array, Array]:
-        """Temperatures of the out-going channels at the far end (O, R), and of the water that returns (R)."""
+        """Temperatures of the outward channels at the far end (O, R), and of the returning water (R)."""
         out = self.vector.take(self.last * self.channels + np.array(self.out)[:, None])
         return out, self.vector.take(self.last * self.channels + self.returning[0])
 
     @property
     def left_k(self) -> float:
-        """Remaining change, estimated from the ratio of the last step to the previous step, K."""
+        """Remaining change in K, estimated from the ratio of the last step to the previous step."""
         if not np.isfinite(self.moved_before_k):
             return self.moved_k
         return self.moved_k * min(self.moved_k / max(self.moved_before_k, 1e-300), 1.0)
 
     def _bound(self) -> None:
-        """Temperatures lie between inlet and rooms however rough a trial is."""
+        """Limit all temperatures to the range between inlet and rooms, whatever the trial values are."""
         np.maximum(self.vector, self.low_c, out=self.vector)
         np.minimum(self.vector, self.high_c, out=self.vector)
 
     def _straight(self) -> tuple[Array, Array]:
-        """Defects and slopes of the equations made straight about the mean temperature of each run's water, estimated
-        as that of one channel alike all along; all water is at the inlet temperature so far."""
+        """Residuals and derivatives of the equations, linearised about the mean water temperature of each run.
+
+        The mean is estimated for one uniform channel; all water is at the inlet temperature so far.
+        """
         equations, runs, starts = self.equations, self.runs, self.runs.start[:-1]
         inlet = self.vector.take(self.ends[:, :1])
         excess = inlet - equations.room
@@ -190,7 +196,7 @@ class ChannelNewtonSolver:
         return -rate[:, 0] - matrix_vector(z, (inlet - mean)[:, 0]), _slopes(z, None)
 
     def _equations(self, with_slopes: bool) -> tuple[Array, Array | None]:
-        """Defect of every cell (C, M) and, if asked, its derivatives by both ends (2, C, C, M)."""
+        """Residual of every cell (C, M) and, on request, its derivatives by both ends (2, C, C, M)."""
         equations, stages = self.equations, self.stages
         ends = self.vector.take(self.ends, out=stages[:, :2], mode="clip")
         slopes = None
@@ -209,7 +215,7 @@ class ChannelNewtonSolver:
         return closing[:, 0], slopes
 
     def _slopes_in_full(self, z: Array) -> Array:
-        """Derivatives of every cell's defect by both ends (2, C, C, M), point by point; z (C, C, 2, M): h J there."""
+        """Derivatives of the residual of every cell (2, C, C, M), point by point; z (C, C, 2, M) is h J at the ends."""
         equations, stages = self.equations, self.stages
         unit = np.eye(self.channels)[:, :, None]
         spare = np.empty((self.channels, 3, stages.shape[2]))
@@ -227,7 +233,7 @@ class ChannelNewtonSolver:
         return slopes
 
     def _factorise(self, slopes: Array) -> None:
-        """LU factors of the banded system whose cells have these slopes."""
+        """LU factors of the banded system of cells with these derivatives."""
         grid = self.grid
         band = grid.band.copy()
         band.reshape(-1)[grid.at_slopes] = slopes
@@ -242,7 +248,7 @@ class ChannelNewtonSolver:
         self.factors = factors, pivots
 
     def _solve(self, defect: Array) -> Array:
-        """The change of every unknown that removes the defects, with fixed inlets."""
+        """Change of every unknown that removes the residuals, with fixed inlets."""
         assert self.factors is not None
         rhs = np.zeros(self.vector.size)
         rhs[self.grid.at_cells] = defect
@@ -256,7 +262,7 @@ class ChannelNewtonSolver:
         return np.asarray(np.negative(change, out=change))
 
     def result(self) -> ChannelSolution:
-        """Heat of every cell by the quadrature of the equations, and the defects left over."""
+        """Heat of every cell by the quadrature of the equations, and the remaining residuals."""
         equations, length, stages = self.equations, self.runs.length_m, self.stages
         ends = self.vector.take(self.ends, out=stages[:, :2], mode="clip")
         walls = np.empty((self.channels, 5, length.size))
@@ -297,9 +303,9 @@ class ChannelNewtonSolver:
 
 
 def _slopes(z: Array, differs: Array | None) -> Array:
-    """Derivatives of a cell's defect by its left and right temperatures, (2, C, C, M).
+    """Derivatives of the residual of a cell by its left and right temperatures, (2, C, C, M).
 
-    z (C, C, M): the mean of h J at both ends; differs: a tenth of the left one less the right one.
+    z (C, C, M): mean of h J at both ends. differs: a tenth of the difference, left less right.
     """
     square = matrix_product(z, z)
     odd = matrix_product(square, z)

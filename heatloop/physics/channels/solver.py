@@ -7,14 +7,14 @@ Per metre of run, for channel i with direction d_i (+1 out, -1 return), water T_
 
 with e_i the channel's share of the characteristic, W/(m K^n), l_i what it loses elsewhere than to the room (a profile
 in the floor, downwards), W/(m K), r_i the water film's resistance, m K/W (0: the wall is as warm as the water) and
-W_ij the link between neighbouring channels through the metal, W/(m K). Out-going channels start at the inlet
-temperature; return channels start at the far end with the mixed temperature of the out-going ones.
+W_ij the link between neighbouring channels through the metal, W/(m K). Outward channels start at the inlet
+temperature. Return channels start at the far end with the mixed temperature of the outward ones.
 
 Method: mono-implicit Runge-Kutta collocation of order six on every cell (Cash and Singhal 1982, IMA J.
 Numer. Anal. 2, 167-172; weights re-derived and confirmed here by convergence tests) and Newton's
-method on all nodes of all runs together, one banded system (heatloop.physics.channels.newton). Nothing is marched, so
-tiny flow and strong links are as well conditioned as the physics. The heat of a cell is the sixth-order
-quadrature that the equations use, so water and emission balance to rounding.
+method on all nodes of all runs together, one banded system (heatloop.physics.channels.newton). No marching along
+the channel is used, so very small flows and strong links do not make the solution less accurate. The heat of a cell is
+calculated with the sixth-order quadrature of the equations, so water and emission balance to rounding.
 """
 
 from __future__ import annotations
@@ -52,10 +52,12 @@ def solve_channels(
     initial_guess_c: Array | None = None,
     tolerance_k: float = 1e-9,
 ) -> ChannelSolution:
-    """Solve all runs: capacity_w_k (C, M) above 0, inlet_c (R), initial_guess_c (C, M + R) from an earlier solve.
+    """Solve the water temperatures of all runs.
 
-    Raises ArithmeticError if Newton's method does not converge in 40 steps, which the maximum
-    principle rules out for finite input.
+    capacity_w_k (C, M) must be above 0. inlet_c (R). initial_guess_c (C, M + R): temperatures of an earlier solution.
+
+    Raises ArithmeticError if Newton's method does not converge in 40 steps. By the maximum principle this does not
+    occur with finite input.
     """
     lots = np.unique(np.searchsorted(runs.start, np.arange(0, runs.start[-1], CHUNK_CELLS)))
     if lots.size <= 2:

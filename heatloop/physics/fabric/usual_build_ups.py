@@ -1,7 +1,7 @@
 """The library of usual build-ups by age, for surveys of walls whose layers are not known.
 
-Each row of `build_ups.csv` names its source, or says that it is common practice. A default by age is
-cautious on the whole and wrong for the single house: measure or open the wall where it matters.
+Each row of `build_ups.csv` states its source, or that it is common practice. A default by age is cautious on average,
+but can be wrong for a single house: measure the wall or open it where the result is important.
 """
 
 from __future__ import annotations
@@ -52,7 +52,7 @@ def _row(row: dict[str, str]) -> UsualBuildUp:
 
 
 def build_ups_of_family(words: str) -> tuple[str, ...]:
-    """Names of the library that hold all these words, in its order: the ages of a wall whose age is not said.
+    """Names in the library that contain all these words, in its order: the ages of a wall of unknown age.
 
     >>> build_ups_of_family("cob wall")[:2]
     ('cob wall, before 1984', 'cob wall, 1984-1991')

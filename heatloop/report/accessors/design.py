@@ -36,8 +36,8 @@ ALL_ROOMS = "all rooms"
 class DesignPlots:
     """The figures of a design.
 
-    Every method returns a :class:`Figure`. `ax` draws into axes of one's own; `style` "own" keeps the caller's
-    settings of matplotlib in place of those of the report.
+    Every method returns a :class:`Figure`. With `ax` it draws into these axes; `style` "own" keeps the settings of
+    matplotlib of the caller in place of those of the report.
     """
 
     def __init__(self, design: DesignResult) -> None:
@@ -54,7 +54,7 @@ class DesignPlots:
     def loop(self, loop: str) -> Figure | FigureRow:
         """Temperature and pressure along a loop beside each other; the pressure alone without skirting.
 
-        KeyError for a name that no loop has.
+        KeyError for an unknown loop.
         """
         pressure = self.loop_pressure(loop)
         loops = self._design.loops.set_index("loop")
@@ -63,11 +63,11 @@ class DesignPlots:
         return side_by_side(self.loop_temperature(loop), pressure)
 
     def loop_temperature(self, loop: str, ax: Axes | None = None, style: Style = "report") -> Figure:
-        """Water temperature along the skirting of a loop, in °C; KeyError for a name that no loop has."""
+        """Water temperature along the skirting of a loop, in °C; KeyError for an unknown loop."""
         return loop_temperature(self._design, loop, ax, style)
 
     def loop_pressure(self, loop: str, ax: Axes | None = None, style: Style = "report") -> Figure:
-        """Pressure along a loop, in kPa above its return; KeyError for a name that no loop has."""
+        """Pressure along a loop, in kPa above its return; KeyError for an unknown loop."""
         return loop_pressure(self._design, loop, ax, style)
 
     def network(self, ax: Axes | None = None, style: Style = "report") -> Figure:
@@ -83,11 +83,11 @@ class DesignPlots:
         return index_path(self._design, ax, style)
 
     def achieved_flows(self, ax: Axes | None = None, style: Style = "report") -> Figure:
-        """Flow of every balancing valve at its nearest mark against the calculated flow, in l/h."""
+        """Flow of every balancing valve at its nearest setting compared with the calculated flow, in l/h."""
         return achieved_flows(self._design, ax, style)
 
     def pump(self, pump: str = "source", ax: Axes | None = None, style: Style = "report") -> Figure:
-        """Curves of a pump and of the system it drives; KeyError for a name that no pump has."""
+        """Curves of a pump and of its system; KeyError for an unknown pump."""
         return pump_curves(self._design, pump, ax, style)
 
     def storey_plan(self, level_m: float, ax: Axes | None = None, style: Style = "report") -> Figure:
@@ -102,15 +102,15 @@ class DesignPlots:
     def room_plan(self, room: str, ax: Axes | None = None, style: Style = "report") -> Figure:
         """Plan of a room with its skirting and the water temperature in it.
 
-        KeyError for a name that no room has, ValueError for a room whose walls have not been surveyed.
+        KeyError for an unknown room, ValueError for a room whose walls have not been surveyed.
         """
         return room_plan_plot(self._design, room, ax, style)
 
 
 class DesignSections:
-    """The tables of a design as the report shows them, with heading, units and caption.
+    """The tables of a design in the form of the report, with heading, units and caption.
 
-    Every method returns a part of a page, which a notebook shows as it is. `columns` are the names of the columns to
+    Every method returns a part of a page, which a notebook displays. `columns` are the names of the columns to
     show, in order; without them a table has the columns of the report. `caption` replaces the caption of the report.
     """
 
@@ -134,7 +134,7 @@ class DesignSections:
     ) -> HtmlFragment:
         """The verdict with rooms, loops, plant and the recommended changes by priority.
 
-        With a parts list and a commissioning their checks count as well.
+        With a parts list and commissioning results, their checks are included.
         """
         return captions.verdict(self._design, parts, commissioning)
 

@@ -1,4 +1,4 @@
-"""The figures and tables of parts list, first fix and commissioning, as the design report shows them."""
+"""Figures and tables of parts list, first fix and commissioning, in the form of the design report."""
 
 from __future__ import annotations
 
@@ -27,16 +27,16 @@ class PartsPlots:
         self._parts = parts
 
     def cutting_plan(self, ax: Axes | None = None, style: Style = "report") -> Figure | HtmlFragment:
-        """The bars to scale with their pieces, saw cuts, offcuts and waste; nothing where there is nothing to cut.
+        """The bars to scale with their pieces, saw cuts, offcuts and waste; empty without pieces to cut.
 
-        `ax` draws into axes of one's own; `style` "own" keeps the caller's settings of matplotlib.
+        With `ax` it draws into these axes; `style` "own" keeps the settings of matplotlib of the caller.
         """
         plan = self._parts.cut_plan
         return HtmlFragment("") if plan is None else plot_cut_plan(plan, ax, style)
 
 
 class PartsSections:
-    """The tables of a parts list as the report shows them.
+    """The tables of a parts list in the form of the report.
 
     `columns` are the names of the columns to show, in order; without them a table has the columns of the report.
     `caption` replaces the caption of the report.
@@ -84,8 +84,8 @@ class FirstFixPlots:
     def sheet(self, sheet: DrawingSheet, ax: Axes | None = None, style: Style = "report") -> Figure:
         """One of the drawings of `FirstFix.sheets`: plan, dimensions, table, details and title block.
 
-        `ax` draws into axes of one's own, whose data are then mm on paper; `style` "own" keeps the caller's settings
-        of matplotlib.
+        With `ax` it draws into these axes, whose data are then mm on paper; `style` "own" keeps the settings of
+        matplotlib of the caller.
         """
         with applied(style):
             if ax is None:
@@ -95,7 +95,7 @@ class FirstFixPlots:
 
 
 class FirstFixSections:
-    """The tables of a first fix as the report shows them; `columns` and `caption` as for a design."""
+    """The tables of a first fix in the form of the report; `columns` and `caption` as for a design."""
 
     def __init__(self, first_fix: FirstFixResult) -> None:
         self._first_fix = first_fix
@@ -110,13 +110,13 @@ class FirstFixSections:
 
 
 class CommissioningSections:
-    """The sections of a commissioning as the report shows them."""
+    """The sections of commissioning results in the form of the report."""
 
     def __init__(self, commissioning: CommissioningResult) -> None:
         self._commissioning = commissioning
 
     def site_work(self) -> HtmlFragment:
-        """Sections for those who fill, clean and commission."""
+        """Sections for filling, cleaning and commissioning."""
         return pack_sections(self._commissioning, SITE_WORK)
 
     def closed_system(self) -> HtmlFragment:
@@ -128,5 +128,5 @@ class CommissioningSections:
         return pack_sections(self._commissioning, ("part_load",), cautions=False)
 
     def handover(self) -> HtmlFragment:
-        """Sections that stay with the house and its users."""
+        """Sections for the users of the house."""
         return pack_sections(self._commissioning, HANDOVER)

@@ -1,4 +1,4 @@
-"""The tables that a report shows and writes, by name: gathered from the results whose tables they are."""
+"""The tables of a report by name, collected from the modules of the results."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ CHECKS_MET = TableDescription(
     "Each limit once, with the range of calculated values.",
     (
         *CHECKS.columns[:2],
-        text_column("found", "Found"),
+        text_column("found", "Calculated"),
         *(CHECKS.column(name) for name in ("limit", "unit", "source")),
     ),
 )
@@ -36,5 +36,5 @@ SUMMARY: tuple[Column, ...] = DesignResult.summary_columns
 
 
 def table_description(name: str) -> TableDescription:
-    """The description of that table; one made from its name for a table of the reader's own."""
+    """The description of that table; for another table, a description made from its name."""
     return TABLES.get(name) or TableDescription(name, name.replace("_", " ").capitalize(), "", ())

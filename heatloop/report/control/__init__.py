@@ -1,1 +1,1 @@
-"""Document control: what documents are called, who signed them, and the hashes of what they were made from."""
+"""Document control: identification, signatures and hashes of documents."""

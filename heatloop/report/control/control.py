@@ -1,4 +1,4 @@
-"""The control value of a job's documents: identification, signatures, status and hashes, all as they are printed."""
+"""Document control of a job: identification, signatures, status and hashes, all as printed."""
 
 from __future__ import annotations
 
@@ -29,12 +29,12 @@ SELF_CHECKED = "self-checked"
 
 @dataclass(frozen=True)
 class DocumentControl:
-    """What identifies and signs the documents of one design.
+    """Identification and signatures of the documents of one design.
 
-    Texts are as they are printed, empty where the survey states nothing. `status` is the printed status and `reason`
-    the first reason why the documents are not for construction, empty where they are. `checked_by` and `approved_by`
-    name a person only where what was signed is this design. `cautions` state what is wrong with the signatures.
-    `headline` and `state` are those of the design's verdict.
+    Texts are as printed, and empty where the survey states nothing. `status`: the printed status. `reason`: the first
+    reason why the documents are not for construction; empty if they are. `checked_by` and `approved_by` contain a name
+    only where this design was signed. `cautions`: problems of the signatures. `headline` and `state`: those of the
+    verdict of the design.
     """
 
     project: str
@@ -69,25 +69,25 @@ class DocumentControl:
 
     @property
     def design_hash(self) -> str:
-        """The design hash as printed: what `[document.check]` names."""
+        """Design hash as printed, for `[document.check]`."""
         return self.design_sha256[:SHOWN_DIGITS]
 
     @property
     def is_for_construction(self) -> bool:
-        """Whether the documents may be built from."""
+        """Whether the documents may be used for construction."""
         return not self.reason
 
     @property
     def warning(self) -> str:
-        """The sentence that is on every document that may not be built from; empty on the others."""
+        """Sentence on every document that is not for construction; empty otherwise."""
         return f"{NOT_FOR_CONSTRUCTION}: {self.reason}" if self.reason else ""
 
     def identification(self, code: str, number: int = 1) -> str:
-        """Identification of a document by its type and number; KeyError for a type that is none."""
+        """Identification of a document by its type and number; KeyError for an unknown type."""
         return identification_text(self.document.job, self.project, DOCUMENT_TYPES[code].code, number)
 
     def file_name(self, code: str, extension: str, number: int = 1, words: str | None = None) -> str:
-        """File name of a document; `words` replace those of its type. KeyError for a type that is none."""
+        """File name of a document; `words` replace those of its type. KeyError for an unknown type."""
         kind = DOCUMENT_TYPES[code]
         return file_name_text(self.identification(code, number), self.revision, words or kind.words, extension)
 
@@ -132,18 +132,18 @@ def document_control(
 
 
 def _is_current(document: Document, digest: str) -> bool:
-    """Whether the design that was checked is this one."""
+    """Whether this design is the one that was checked."""
     return document.check is not None and digest.startswith(document.check.design)
 
 
 def _is_own(document: Document) -> bool:
-    """Whether the documents were checked by the person who made them."""
+    """Whether the author of the documents checked them."""
     check = document.check
     return check is not None and check.by.strip().casefold() == document.prepared_by.strip().casefold()
 
 
 def _reason(document: Document, verdict: Verdict | None, current: bool) -> str:
-    """Why the documents are not for construction, the first reason of all; empty where they are."""
+    """First reason why the documents are not for construction; empty where they are."""
     if document.status == "as built":
         return ""
     if verdict is None:
@@ -171,7 +171,7 @@ def _checked_by(document: Document, current: bool) -> str:
 
 
 def _approved_by(document: Document, current: bool) -> str:
-    """An approval holds for the design that was checked, and for no other."""
+    """Name of the approver; an approval is valid only for the design that was checked."""
     approval = document.approval
     if approval is None:
         return ""

@@ -1,4 +1,4 @@
-"""The documents of a job: type, words and title of each, and how identifications and file names are made."""
+"""Types of documents with their words and titles; identifications and file names."""
 
 from __future__ import annotations
 

@@ -1,7 +1,7 @@
-"""Hashes that tie documents to what they were made from.
+"""Hashes of the inputs of documents.
 
-The input hash is of the files as they are written; the design hash is of what they mean, so that a comment in the
-survey, the tables of document control and the order of keys change the first and not the second.
+The input hash is calculated from the files as written; the design hash from their content. A comment in the survey, the
+tables of document control, or the order of keys change the input hash but not the design hash.
 """
 
 from __future__ import annotations
@@ -33,7 +33,7 @@ BYTE_ORDER_MARK = b"\xef\xbb\xbf"
 
 @dataclass(frozen=True)
 class InputFile:
-    """A file that documents were made from: its role, its name and the SHA-256 of its text."""
+    """An input file of documents: its role, its name and the SHA-256 of its text."""
 
     role: str
     name: str
@@ -42,7 +42,7 @@ class InputFile:
 
 @dataclass(frozen=True)
 class InputFiles:
-    """All files that documents were made from, and their common hash; "" where there are none."""
+    """All input files of documents, and their common hash; "" where there are none."""
 
     files: tuple[InputFile, ...]
     sha256: str

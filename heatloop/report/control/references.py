@@ -1,4 +1,4 @@
-"""References from a document to those that it relies on, by their identifications."""
+"""References from a document to the documents on which it depends, by their identifications."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ RELIES_ON: Mapping[str, tuple[tuple[str, str], ...]] = {
 
 
 def references(control: DocumentControl, code: str) -> str:
-    """The sentence with the documents that one relies on; empty where there are none."""
+    """Sentence with the documents on which one depends; empty where there are none."""
     named = [
         f"{DOCUMENT_TYPES[other].title.lower()} {control.identification(other)} ({reason})"
         for other, reason in RELIES_ON.get(code, ())

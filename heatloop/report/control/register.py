@@ -1,4 +1,4 @@
-"""The register of an issue: every document with its hash, what it was made from, and who signed it."""
+"""The register of an issue: every document with its hash, its inputs, and its signatures."""
 
 from __future__ import annotations
 

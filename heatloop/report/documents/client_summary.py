@@ -60,7 +60,7 @@ QUESTIONS: dict[str, tuple[str, str]] = {
 
 @dataclass(frozen=True)
 class RoomLine:
-    """One room as a client reads it: words of its state, and whether its skirting is hot to touch."""
+    """One room in words for a client: its state, and whether its skirting is hot to touch."""
 
     room: str
     state: str
@@ -137,7 +137,7 @@ def _plain_words(design: DesignResult, lines: Sequence[RoomLine]) -> str:
 
 
 def _decisions(verdict: Verdict) -> Iterator[tuple[str, str]]:
-    """Question and consequence of every finding that a client can decide, each question once."""
+    """Question and consequence of every finding that requires a decision of the client, each question once."""
     raised: dict[str, list[CheckResult]] = {}
     for result in (*verdict.fails, *verdict.cautions):
         raised.setdefault(result.check, []).append(result)

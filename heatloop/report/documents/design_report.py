@@ -42,7 +42,7 @@ PAGE_MM, STRIP_MM = 178.0, 47.0
 
 @dataclass(frozen=True)
 class Finding:
-    """One check that is not met, in words: where, what, what was found against which limit, and what to do."""
+    """One check that is not met, in words: location, check, calculated value with its limit, and recommendation."""
 
     outcome: str
     mark: str

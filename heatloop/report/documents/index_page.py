@@ -1,4 +1,4 @@
-"""The index of an issue: verdict, title block, who reads what, every file with its size, and what is not there."""
+"""The index of an issue: verdict, title block, files by reader with their size, and documents not written."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Labels for the pieces of second fix: a page to print, one label a piece, stuck on where it is cut."""
+"""Labels for the pieces of second fix: a page to print, one label for each piece, to be attached when it is cut."""
 
 from __future__ import annotations
 
@@ -50,7 +50,7 @@ class LabelPaper:
 def label_sheet(parts: PartsListResult, control: DocumentControl, paper: LabelPaper | None = None) -> str:
     """A complete page of HTML: one label for every piece of the parts list.
 
-    A label carries the piece's label, room and wall, its cut length in mm, what its ends meet, which end is fixed
+    A label has the name of the piece, room and wall, its cut length in mm, the joints at its ends, the end to fix
     first, the gap to leave, and the identification. Raises ValueError for labels that do not fit the page.
     """
     paper = paper or LabelPaper()

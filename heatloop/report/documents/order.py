@@ -1,4 +1,4 @@
-"""The order and cut list: parts by supplier group, bars drawn with what is sawn from each, offcuts."""
+"""The order and cut list: parts by supplier group, drawn bars with the pieces cut from each, offcuts."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ LETTER_MM = 2.1
 
 @dataclass(frozen=True)
 class BarPart:
-    """A stretch of a drawn bar: width in mm on paper, what it is, and the words that fit it."""
+    """A stretch of a drawn bar: width in mm on paper, its kind, and the words that fit into it."""
 
     width_mm: float
     kind: str
@@ -59,7 +59,7 @@ class OrderLine:
 
 
 def order_and_cut_list(parts: PartsListResult, control: DocumentControl, quotation: Quotation | None = None) -> str:
-    """The document; with a quotation the internal copy that shows prices."""
+    """The document; with a quotation, the internal copy with prices."""
     plan = parts.cut_plan
     groups = _priced(quotation) if quotation is not None else _counted(parts)
     bars = () if plan is None else _bars(plan)

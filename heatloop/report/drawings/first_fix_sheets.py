@@ -1,7 +1,7 @@
-"""The sheets of first fix: which rooms at which scale in which template, and where all on the paper stands.
+"""The sheets of first fix: rooms, scale and template of each sheet, and positions on the paper.
 
-Among the choices in which nothing touches anything the one with fewest sheets is taken, then the largest scale, then
-the first of the templates. Writers draw what is decided here and decide nothing.
+Of the choices without overlaps, the one with the fewest sheets is used, then the largest scale, then the first
+template. The writers draw the sheets without further decisions.
 """
 
 from __future__ import annotations
@@ -63,7 +63,7 @@ TEMPLATES = (
 
 
 def templates(stack_mm: float) -> tuple[Template, ...]:
-    """The templates, each with as much room below its plan as title block, revisions and key plan take."""
+    """The templates, each with enough space below its plan for title block, revisions and key plan."""
     made = []
     for template in TEMPLATES:
         south = (
@@ -100,7 +100,7 @@ class _Draft:
 
 @dataclass(frozen=True)
 class _Choice:
-    """The sheets of some rooms, and how good they are: the less the better."""
+    """The sheets of some rooms, and their merit: a lower value is better."""
 
     drafts: tuple[_Draft, ...]
     lost: int
@@ -115,7 +115,7 @@ class _Choice:
 
     @property
     def is_perfect(self) -> bool:
-        """Whether no other choice can be better but by its scale."""
+        """Whether another choice can be better only by its scale."""
         return not self.lost and not self.crowded and len(self.drafts) == 1
 
 
@@ -283,8 +283,10 @@ class _Plan:
 def _drafts(
     first_fix: FirstFixResult, control: DocumentControl, plan: _Plan, key: Block | None, template: Template
 ) -> list[_Draft]:
-    """The sheet of a plan without its plan, and the sheets for what has no room on it; corners are enlarged where there
-    is room for that."""
+    """The sheet of a plan without its plan, and the sheets for what does not fit on it.
+
+    Corners are enlarged where there is space for this.
+    """
     marks, texts = plan.marks, plan.texts
     stack = _control_stack(control, DocumentSheet(CODE), key)
     kinds = kinds_of(marks)

@@ -17,7 +17,7 @@ KEY_MM = (40.0, 30.0)
 def tiles_of(
     rooms: Rooms, fits: Callable[[Rooms], bool], bounds: Callable[[Rooms], tuple[float, float, float, float]]
 ) -> list[Rooms]:
-    """Rooms parted until every part fits, or is one room: halves by the middles of the rooms along the longer side."""
+    """Rooms divided until every part fits or is one room: halves by the middles of the rooms along the longer side."""
     if fits(rooms) or len(rooms) == 1:
         return [rooms]
     west, south, east, north = bounds(rooms)

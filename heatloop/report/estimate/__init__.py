@@ -1,1 +1,1 @@
-"""The answer before a survey as one page."""
+"""The estimate before a survey as one page."""

@@ -1,4 +1,4 @@
-"""The answer before a survey as one page of A4 that stands alone."""
+"""The estimate before a survey as one self-contained page of A4."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ OUTCOMES = {"yes": "pass", "probably": "caution", "no": "fail"}
 
 
 def estimate_page(estimate: EstimateResult) -> str:
-    """The page: answer, what each flow temperature needs, each room, and where the range comes from."""
+    """The page: answer, requirements at each flow temperature, each room, and the causes of the range."""
     from markupsafe import Markup  # here, as the templates are loaded when they are needed
 
     rows = estimate.frames[BY_TEMPERATURE.name].to_dict("records")
@@ -71,7 +71,7 @@ def _temperatures(rows: list[dict[Any, Any]], currency: str) -> HtmlTable:
 
 
 def _rooms(estimate: EstimateResult) -> HtmlTable:
-    """Metres needed in each room at each temperature, with what there is."""
+    """Metres required and available in each room at each temperature."""
     held = estimate.frames[BY_ROOM.name].to_dict("records")
     temperatures = list(dict.fromkeys(row["flow_temp_c"] for row in held))
     names = list(dict.fromkeys(row["room"] for row in held))

@@ -1,4 +1,4 @@
-"""The files of an issue in their folders: every document for its reader, and why one is not there."""
+"""The files of an issue in their folders: the documents for each reader, and the reasons for those not written."""
 
 from __future__ import annotations
 
@@ -48,7 +48,7 @@ NO_PRICES = "no prices given"
 
 @dataclass(frozen=True)
 class Issue:
-    """A design with what is handed over of it, as far as the readers need it, and the control of its documents."""
+    """A design with the handover results that its readers require, and the control of its documents."""
 
     design: DesignResult
     control: DocumentControl
@@ -61,7 +61,7 @@ class Issue:
 
 @dataclass
 class Writer:
-    """Writes documents into a folder and keeps what was written and what was left out."""
+    """Writes documents into a folder and records which were written and which were left out."""
 
     folder: Path
     control: DocumentControl
@@ -82,7 +82,7 @@ class Writer:
         return path
 
     def add(self, name: str, title: str, identification: str = "") -> None:
-        """Keep a file that was written."""
+        """Record a written file."""
         self.files.append(IssuedFile(name, title, identification, (self.folder / name).stat().st_size))
 
     def foot(self, code: str) -> str:
@@ -90,7 +90,7 @@ class Writer:
         return running_line(self.control, DocumentSheet(code))
 
     def leave_out(self, code: str, reason: str) -> None:
-        """Keep why a document is not there."""
+        """Record why a document is not written."""
         self.left_out.append((DOCUMENT_TYPES[code].title, reason))
 
     def _place(self, audience: str, name: str) -> Path:
@@ -100,7 +100,7 @@ class Writer:
 
 
 def documents(issue: Issue, audience: Audience | None) -> Iterator[tuple[str, Callable[[Writer], None]]]:
-    """The documents of an issue, all or those of one reader: what each is called, and what writes it."""
+    """The documents of an issue, all or those of one reader: name and writer of each."""
     makers: tuple[tuple[Audience, str, Callable[[Issue, Writer], None]], ...] = (
         ("client", "client summary", _client_summary),
         ("client", "quotation", _quotation),

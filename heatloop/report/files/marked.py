@@ -1,6 +1,6 @@
-"""Files that a command writes again and again under one name: each has a marker of what wrote it.
+"""Files that a command writes repeatedly under one name; each has a marker of the writer.
 
-A file without it is another's, and is never replaced.
+A file without the marker is never replaced.
 """
 
 from __future__ import annotations

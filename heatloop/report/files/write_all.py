@@ -1,4 +1,4 @@
-"""All files of a design that hold figures, and the pages to print for site, in one folder."""
+"""Write all data files of a design, and the pages to print for site, into one folder."""
 
 from __future__ import annotations
 
@@ -50,7 +50,7 @@ def all_tables(
     first_fix: FirstFixResult | None = None,
     pack: CommissioningResult | None = None,
 ) -> dict[str, pd.DataFrame]:
-    """The tables of a design and of what is handed over with it, by name; no two have one name."""
+    """The tables of a design and of its handover results, by unique name."""
     results = (design, handover, first_fix, pack)
     return {name: frame for result in results if result is not None for name, frame in result.tables.items()}
 
@@ -151,7 +151,7 @@ def site_text(pack: CommissioningResult, written: Sequence[Path]) -> str:
     """The files written, one line each, then the failed checks of the closed system."""
     checks = pack.commissioning_checks
     failed = [
-        "FAILS: {check}, {location}: found {calculated}, limit {limit} {unit}; {recommendation}".format(
+        "FAILS: {check}, {location}: calculated {calculated}, limit {limit} {unit}; {recommendation}".format(
             **{column.name: cell_text(column, row[column.name]) for column in HANDOVER_CHECKS.columns}
         )
         for row in checks[checks["verdict"] == "fail"].to_dict("records")

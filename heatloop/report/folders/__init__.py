@@ -1,1 +1,1 @@
-"""The folder that a report is put into: which of its files are a report's, and how all of them change together."""
+"""The folder of a report: which of its files belong to a report, and how all of them are replaced together."""

@@ -1,4 +1,4 @@
-"""Names of files that a result is asked to be saved under."""
+"""Check of the name of a file to which a result is saved."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from heatloop.text.quoting import single_line
 
 
 def file_to_save(path: str | Path, *suffixes: str) -> Path:
-    """The path as given; InputError where its name ends in none of the suffixes."""
+    """Return the path as given; raise InputError where its name has none of the suffixes."""
     target = Path(path)
     if target.suffix not in suffixes:
         found = f'"{single_line(str(target))}"'

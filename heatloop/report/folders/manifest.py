@@ -1,7 +1,7 @@
-"""The list of files that a report leaves in its folder, each with a hash of what was written.
+"""The list of files that a report writes into its folder, each with a hash of its content.
 
-A file belongs to a report if it has a listed name, one that reports use, and the listed hash. A forged or outdated
-list therefore cannot release another file for replacement.
+A file belongs to a report if it is in the list, has a name that reports use, and has the listed hash. So a forged or
+outdated list cannot cause another file to be replaced.
 """
 
 from __future__ import annotations
@@ -20,11 +20,11 @@ HEAD = "Files of this report. The next report in this folder replaces or removes
 LINE = re.compile(r"([0-9a-f]{64})  ((?:[a-z]+/)?[^/\\]+)")
 """A line of the list: hash and name, which may be in a folder of the report."""
 MAX_BYTES = 500_000_000
-"""No file of a report is larger."""
+"""Maximum size of a file of a report."""
 
 
 def file_hash(path: Path) -> str | None:
-    """SHA-256 of a plain file, in hexadecimal digits; None for a link, a folder, or where nothing can be read."""
+    """SHA-256 of a plain file in hexadecimal digits; None for a link, a folder or an unreadable file."""
     try:
         if path.is_symlink() or path.parent.is_symlink() or not path.is_file():
             return None
@@ -34,13 +34,12 @@ def file_hash(path: Path) -> str | None:
 
 
 def manifest_text(hashes: Mapping[str, str]) -> str:
-    """The list as a text: its heading, then hash and name, a line for each file."""
+    """Text of the list: its heading, then one line for each file with hash and name."""
     return "\n".join([HEAD, *(f"{digest}  {name}" for name, digest in sorted(hashes.items()))]) + "\n"
 
 
 def listed(folder: Path, known: Container[str]) -> dict[str, str]:
-    """Hashes by name of the files that the list in a folder names, those of `known` names alone; none without a list
-    of ours."""
+    """Hashes by name of the files in the list of a folder, for `known` names only; empty without a valid list."""
     path = folder / MANIFEST
     try:
         if path.is_symlink():
@@ -55,14 +54,14 @@ def listed(folder: Path, known: Container[str]) -> dict[str, str]:
 
 
 def of_earlier_report(folder: Path, known: Container[str]) -> dict[str, str]:
-    """Hashes by name of the files that an earlier report put into a folder and nobody has changed since."""
+    """Hashes by name of the files that an earlier report wrote into a folder and that are unchanged since."""
     kept = {name: digest for name, digest in listed(folder, known).items() if file_hash(folder / name) == digest}
     digest = file_hash(folder / MANIFEST) if _is_ours(folder / MANIFEST) else None
     return kept if digest is None else {**kept, MANIFEST: digest}
 
 
 def _is_ours(path: Path) -> bool:
-    """Whether a file is a list as :func:`manifest_text` writes it."""
+    """Whether a file is a list in the form of :func:`manifest_text`."""
     try:
         head, *lines = file_bytes(path).decode("utf-8").split("\n")
     except (OSError, ValueError):
@@ -71,7 +70,7 @@ def _is_ours(path: Path) -> bool:
 
 
 def refuse_foreign(folder: Path, names: Iterable[str], known: Container[str]) -> None:
-    """ReportError where one of these files is there already and is not as an earlier report left it."""
+    """Raise ReportError where one of these files exists and is not as an earlier report wrote it."""
     ours = of_earlier_report(folder, known)
     foreign = [name for name in names if name not in ours and os.path.lexists(folder / name)]
     if not foreign:
@@ -84,7 +83,7 @@ def refuse_foreign(folder: Path, names: Iterable[str], known: Container[str]) ->
 
 
 def note_replaced(path: Path, before: str | None) -> None:
-    """Put the hash of a file that was written anew into the list beside it, if that listed it as it was before."""
+    """Write the hash of a replaced file into the list beside it, if the list contained the earlier content."""
     hashes = listed(path.parent, (path.name,))
     after = file_hash(path)
     if before is None or after is None or hashes.get(path.name) != before:

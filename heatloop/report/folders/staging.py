@@ -1,7 +1,8 @@
-"""Files of a report made in a temporary folder and put into their place together, or not at all.
+"""Write the files of a report into a temporary folder, then move them into the target folder together or not at all.
 
-A process can end at any moment. Until the journal of a stage is written nothing in the target has changed, and the
-next run removes the stage. From then on the change is decided: the next run into the same folder finishes it.
+A process can be stopped at any moment. Until the journal of the temporary folder is written, nothing in the target has
+changed, and the next run removes the temporary folder. After that, the next run into the same folder completes the
+change.
 """
 
 from __future__ import annotations
@@ -30,11 +31,11 @@ JOURNAL, KEPT = ".journal", ".kept"
 
 @contextmanager
 def atomic_write(target: Path, known: Container[str] = ()) -> Iterator[Path]:
-    """A temporary folder whose files move into `target` only when the block ends without error.
+    """A temporary folder whose files are moved into `target` only when the block ends without error.
 
-    `known` are the names that reports use: files of an earlier report, of those names and unchanged, are removed
-    where this one has none of that name. What runs that were killed left behind is finished or removed first. Disk
-    faults come out as ReportError; on any failure `target` is as it was.
+    `known`: the names that reports use. Files of an earlier report with these names are removed if they are unchanged
+    and this report has no such file. Incomplete changes of stopped runs are completed or removed first. Disk errors are
+    raised as ReportError; after any error `target` is unchanged.
     """
     with disk_faults(target):
         tidy(target)
@@ -56,7 +57,7 @@ def atomic_write(target: Path, known: Container[str] = ()) -> Iterator[Path]:
 
 @contextmanager
 def disk_faults(target: Path) -> Iterator[None]:
-    """OSError comes out as a ReportError that names the folder a report is for."""
+    """Raise an OSError as a ReportError that states the folder of the report."""
     try:
         yield
     except OSError as error:
@@ -66,9 +67,9 @@ def disk_faults(target: Path) -> Iterator[None]:
 
 
 def tidy(target: Path) -> None:
-    """Complete the interrupted change of `target` by a killed run, and remove the temporary folders of killed runs.
+    """Complete the interrupted change of `target` by a stopped run; remove temporary folders of stopped runs.
 
-    ReportError where a file is in the way that is no report's, OSError where the disk is at fault.
+    Raises ReportError where a file that belongs to no report is in the way, OSError for a disk error.
     """
     for folder in (target, target.parent):
         if not folder.is_dir():
@@ -84,8 +85,10 @@ def tidy(target: Path) -> None:
 
 
 def _replace_together(stage: Path, target: Path, known: Container[str]) -> None:
-    """Move every file of `stage` into `target` and drop what an earlier report had besides; if one will not go, put
-    the earlier ones back."""
+    """Move every file of `stage` into `target` and remove the other files of an earlier report.
+
+    If a file cannot be moved, the earlier files are restored.
+    """
     new = files_below(stage)
     for folder in sorted({str(Path(name).parent) for name in new}):
         _make_folder(target / folder)
@@ -122,29 +125,29 @@ def _replace_together(stage: Path, target: Path, known: Container[str]) -> None:
 
 
 def files_below(stage: Path) -> list[str]:
-    """The files of a folder and of its folders, by their names with "/" between, without those of a stage itself."""
+    """Files of a folder and its subfolders, by name with "/" between, without those of a temporary folder itself."""
     paths = (path.relative_to(stage) for path in stage.rglob("*") if path.is_file())
     return sorted(path.as_posix() for path in paths if not path.parts[0].startswith("."))
 
 
 def _make_folder(folder: Path) -> None:
-    """Make a folder of the report; OSError for a link or a file in its place."""
+    """Create a folder of the report; OSError where a link or a file has its name."""
     if folder.is_symlink() or (os.path.lexists(folder) and not folder.is_dir()):
         raise NotADirectoryError(0, "a file or a link of that name is there", str(folder))
     folder.mkdir(exist_ok=True)
 
 
 def _drop_empty(target: Path, names: list[str]) -> None:
-    """Remove the folders of these files that hold nothing any more."""
+    """Remove the folders of these files that are empty."""
     for folder in {target / Path(name).parent for name in names} - {target}:
         with suppress(OSError):
             folder.rmdir()
 
 
 def _finish(stage: Path, target: Path) -> None:
-    """Move into `target` what the journal of a stage lists and is still in the stage, and remove what it calls stale.
+    """Move into `target` the files that the journal lists and that are still in the stage; remove the listed old files.
 
-    Nothing where there is no journal. What is already done is passed over, so that this too may be cut short.
+    Does nothing without a journal. Steps already done are skipped, so this function can itself be interrupted.
     """
     journal = _journal(stage)
     if journal is None:
@@ -167,7 +170,7 @@ def _finish(stage: Path, target: Path) -> None:
 
 
 def _journal(stage: Path) -> dict[str, dict[str, Any]] | None:
-    """The journal of a stage; None where there is none that is whole, or names a file elsewhere."""
+    """The journal of a stage; None where there is none, it is incomplete, or it states a file outside the folder."""
     try:
         journal = json.loads((stage / JOURNAL).read_text(encoding="utf-8"))
         names = [*journal["new"], *journal["stale"]]
@@ -177,14 +180,14 @@ def _journal(stage: Path) -> dict[str, dict[str, Any]] | None:
 
 
 def _stays_inside(name: str) -> bool:
-    """Whether a name is that of a file in a folder, or in a folder of that folder, and leads nowhere else."""
+    """Whether a name is that of a file in a folder or a direct subfolder, and refers to nothing outside it."""
     parts = Path(name).parts
     return len(parts) in (1, 2) and ".." not in parts and not Path(name).is_absolute() and "/".join(parts) == name
 
 
 @contextmanager
 def _uninterrupted() -> Iterator[None]:
-    """A signal to stop comes too late in the moment in which files change places: all of them do."""
+    """Ignore stop signals while files are moved, so that all of them are moved."""
     if threading.current_thread() is not threading.main_thread():
         yield
         return

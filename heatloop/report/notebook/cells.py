@@ -13,7 +13,7 @@ PACKAGE_PARENT = Path(__file__).resolve().parents[3]
 
 
 class CellFailed(Exception):
-    """A cell raised an error: its name and what it says."""
+    """A cell raised an error: its name and its message."""
 
     def __init__(self, name: str, value: str) -> None:
         super().__init__(f"{name}: {value}")

@@ -14,7 +14,7 @@ _SLOW = "rfc3987_syntax"
 _spared = "jsonschema" not in sys.modules and _SLOW not in sys.modules
 _modules: dict[str, Any] = sys.modules
 if _spared:
-    _modules[_SLOW] = None  # to an import this says that there is no such module
+    _modules[_SLOW] = None  # an import then finds no such module
 import nbformat  # noqa: E402
 
 if _spared:

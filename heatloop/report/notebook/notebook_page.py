@@ -26,7 +26,7 @@ NOTEBOOK_ONLY_TAG = "notebook-only"
 
 @dataclass(frozen=True)
 class FrontPage:
-    """What goes before the notebook's sections: a page of its own, its style, and the line at the foot of all pages."""
+    """Page before the sections of the notebook, with its style and the footer of all pages."""
 
     body: HtmlFragment
     css: str

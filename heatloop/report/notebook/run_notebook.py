@@ -80,8 +80,8 @@ def run_notebook(
 ) -> NotebookNode:
     """Run a notebook with those parameters in a fresh namespace and return it with its outputs.
 
-    progress is called before each code cell with (cells done, cells in all, the last heading). `runner` says where the
-    cells run, None: see :func:`usual_runner`. ReportError where input or disk is at fault, NotebookError for anything
+    progress is called before each code cell with (cells done, cells in all, the last heading). `runner`: where the
+    cells run; None: see :func:`usual_runner`. ReportError where input or disk is at fault, NotebookError for anything
     else.
     """
     stored = nbformat.read(path, as_version=4)  # type: ignore[no-untyped-call]

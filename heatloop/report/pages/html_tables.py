@@ -1,4 +1,4 @@
-"""A design's tables as parts of a page: headings with units, numbers as the trade writes them, every name escaped."""
+"""Tables of a design as parts of a page: headings with units, formatted numbers, escaped names."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ SHORT = 9
 
 @dataclass(frozen=True)
 class HtmlFragment:
-    """A piece of a page; a notebook shows it as it is."""
+    """A part of a page; a notebook displays it."""
 
     markup: str
 

@@ -1,4 +1,4 @@
-"""What a design that is being changed shows: verdict, plans, margins of rooms, and loops, as one piece of a page."""
+"""Display of a live design: verdict, plans, margins of rooms, and loops, as one part of a page."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ def live_page(design: DesignResult) -> HtmlFragment:
 
 
 def fault_page(lines: Sequence[str]) -> HtmlFragment:
-    """Why there is no design at these values, a line for each reason."""
+    """Reasons why there is no design at these values, one line each."""
     return part("live_fault.html", lines=lines)
 
 

@@ -1,7 +1,7 @@
 """Radiators and other emitters in plan, in rooms that have no skirting.
 
-A survey does not say where an emitter stands. It is drawn under the first window, else in the middle of the longest
-wall, in a dashed line: a sign that it is there, not a place to measure from.
+A survey does not state the position of an emitter. It is drawn in a dashed line under the first window, or in the
+middle of the longest wall: a symbol, not a position to measure from.
 """
 
 from __future__ import annotations

@@ -51,7 +51,7 @@ class JointSymbol:
 
 @dataclass(frozen=True)
 class PieceTemperature:
-    """A piece by its short label, its cut length (m) and its water in and out by direction, degC."""
+    """A piece by its short label, its cut length (m) and its water in and out by direction, °C."""
 
     label: str
     cut_m: float

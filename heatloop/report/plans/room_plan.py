@@ -152,7 +152,7 @@ def _runs(ax: Axes, design: DesignResult, room: str, norm: Normalize, mm: float,
                 colour = style.TEMPERATURES(norm(sum(ends["return"]) / 2.0))
                 ax.plot(*zip(*back, strict=True), linestyle=RETURN_DASHES, color=colour, linewidth=2.2, zorder=7)
             named.append((element, ends))
-    for piece, ends in sorted(named, key=lambda pair: -pair[0].tape_m):  # the longest says most
+    for piece, ends in sorted(named, key=lambda pair: -pair[0].tape_m):  # the longest text has the most information
         paths = [element_points(surveyed, geometry, piece, row * mm) for row in ROWS_MM]
         _piece_words(ax, piece, ends, paths, mm, taken)
 
@@ -250,7 +250,7 @@ def _temperature_range(design: DesignResult) -> Normalize:
 
 
 def _end_temperatures(design: DesignResult, loop: str, label: str) -> dict[str, tuple[float, float]]:
-    """Water into and out of one piece by direction, degC, of the first channel that goes that way."""
+    """Water into and out of one piece by direction, °C, of the first channel that goes that way."""
     elements = design.frames["elements"]
     mine = (elements["loop"].to_numpy() == loop) & (elements["label"].to_numpy() == label)
     rows = elements.loc[mine, ["channel", "kind", "direction", "inlet_temp_c", "outlet_temp_c"]].itertuples(index=False)

@@ -22,7 +22,7 @@ class Figure:
     axes : matplotlib.axes.Axes
         Axes that hold the plot. They must belong to a figure.
     alt_text : str
-        What the plot shows, in words, for readers who cannot see it.
+        Description of the plot in words, for readers who cannot see it.
     style : {"report", "own"}, default "report"
         Settings of matplotlib used when the figure is written: those of the report, or the caller's own.
     caption : str, default ""
@@ -47,7 +47,7 @@ class Figure:
 
     @property
     def axes(self) -> Axes:
-        """The axes of the plot, for changes of one's own."""
+        """The axes of the plot, for further changes."""
         return self._axes
 
     @property
@@ -73,7 +73,7 @@ class Figure:
         OSError
             If the file cannot be written.
         ValueError
-            If matplotlib does not know the format.
+            If matplotlib does not support the format.
         """
         target = Path(path)
         with applied(self._style):
@@ -103,7 +103,7 @@ class Figure:
 class FigureRow:
     """Figures that belong together, beside one another on a page; below one another where the page is narrow.
 
-    A notebook shows the row as it is, each figure with its own text alternative.
+    A notebook displays the row, each figure with its own text alternative.
 
     Parameters
     ----------

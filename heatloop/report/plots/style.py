@@ -169,14 +169,14 @@ def axes(
 
 
 def figure(ax: Axes, alt_text: str, in_style: Style = "report") -> Figure:
-    """A figure of one's own as :class:`Figure`: shown as SVG in a notebook, with a text alternative.
+    """Make a :class:`Figure` of your own axes: shown as SVG in a notebook, with a text alternative.
 
     Parameters
     ----------
     ax : matplotlib.axes.Axes
         Axes of the figure, for example from :func:`axes`.
     alt_text : str
-        What the figure shows, in words, for readers who cannot see it.
+        Description of the figure in words, for readers who cannot see it.
     in_style : {"report", "own"}, default "report"
         Settings used when the figure is written.
 
@@ -227,7 +227,7 @@ def plain_line(look: LineStyle, label: str, width: float = 1.7) -> Line2D:
 
 
 def loop_row(design: DesignResult, loop: str) -> dict[Any, Any]:
-    """The row of a loop; KeyError for a name that no loop has."""
+    """The row of a loop; KeyError for an unknown loop."""
     rows: list[dict[Any, Any]] = design.loops[design.loops["loop"] == loop].to_dict("records")
     if not rows:
         raise KeyError(f"no loop is called {loop!r}; there are {', '.join(design.loops['loop'])}")

@@ -13,7 +13,7 @@ from heatloop.survey.building import UnheatedSpace
 from heatloop.survey.survey import SurveyData
 
 COLD_C = 5.0
-"""Trunks in warmer surroundings are not checked, degrees C: where frost protection starts by common practice."""
+"""Trunks in warmer surroundings are not checked, °C: where frost protection starts by common practice."""
 
 FREEZING_CURVE = "freezing curve of Melinder (IIR 2010) in CoolProp; the data sheet of the antifreeze takes precedence"
 

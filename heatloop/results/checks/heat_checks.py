@@ -47,8 +47,8 @@ UNLIKELY_U = Limit(
 )  # fmt: skip
 
 EN_1264 = (
-    "EN 1264-2 as quoted by others: 35 degC along outer walls, 9 K above the room in a bathroom; where people stay "
-    "29 degC, as in ISO 7730"
+    "EN 1264-2 as quoted by others: 35 °C along outer walls, 9 K above the room in a bathroom; where people stay "
+    "29 °C, as in ISO 7730"
 )
 
 UNDERFOOT = Limit(
@@ -130,7 +130,7 @@ def _u_checks(losses: pd.DataFrame) -> Iterator[CheckResult]:
 
 
 def _floor_section_checks(survey: SurveyData, along: pd.DataFrame, elements: pd.DataFrame) -> Iterator[CheckResult]:
-    """Surface temperature of each floor section: between room and metal temperature, by the share in its rating."""
+    """Surface temperature of each floor section: between room and metal temperature, as in its rating."""
     hottest = along.groupby("label")["surface_temp_c"].max()
     sections = elements[elements["kind"] == "floor section"].drop_duplicates("label")
     for row in sections.to_dict("records"):
@@ -154,7 +154,7 @@ def _rating_checks(ratings: pd.DataFrame) -> Iterator[CheckResult]:
 
 
 def _link_checks(survey: SurveyData, band: pd.DataFrame) -> Iterator[CheckResult]:
-    """For each profile without a stated channel coupling: the largest change of a room's output at 2 and 10 W/(m K)."""
+    """For each profile without a stated link: the largest change of a room's output with a link of 2 and 10 W/(m K)."""
     links = band[band["assumption_varied"].str.startswith("channel coupling ") & band["counts_in_range"]]
     for profile in survey.profiles:
         if profile.link is None and len(profile.channels) > 1:
@@ -162,7 +162,7 @@ def _link_checks(survey: SurveyData, band: pd.DataFrame) -> Iterator[CheckResult
 
 
 def _glazing_checks(glazing: pd.DataFrame) -> Iterator[CheckResult]:
-    """Draught where the heat below does not cover the loss of the pane and ISO 7730 applies; asymmetry everywhere."""
+    """Draught, where the skirting does not cover the loss of the pane and ISO 7730 applies; asymmetry at every pane."""
     for row in glazing.to_dict("records"):
         subject = f"{row['room']}, {row['opening']}"
         if row["covered_share"] < 1.0 and not math.isnan(row["draught_rate_percent"]):

@@ -97,8 +97,8 @@ OPEN_WATER = Limit(
 
 AUTHORITY = Limit(
     "authority of a thermostatic valve", "-", "common practice: 0.3 to 0.5 of the closing pressure",
-    "choose a lower presetting or a smaller valve, or fit a differential pressure control: at a low authority (share "
-    "of the pressure drop that the valve takes) the valve controls only when it is nearly closed", "caution",
+    "choose a lower presetting or a smaller valve, or fit a differential pressure control: at a low authority the "
+    "valve controls only when it is nearly closed", "caution",
 )  # fmt: skip
 
 QUIET_SHUT = Limit(

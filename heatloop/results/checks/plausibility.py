@@ -218,9 +218,11 @@ def _doorway(survey: SurveyData, name: str, doorway: _Doorway, there: _Doorway) 
 
 
 def _same_place(subject: str, doorway: _Doorway, there: _Doorway) -> Iterator[CheckResult]:
-    """Two walls that face each other alone, put together at their doorway: the shorter lies within the longer.
+    """Whether a doorway is at the same place in two walls that face each other.
 
-    What lies left of a doorway in one room lies right of it in the other."""
+    The walls are put together at the doorway; the shorter must lie within the longer. Left of a doorway in one room is
+    right of it in the other.
+    """
     right_m = there.wall.length_m - there.opening.end_m
     longer_m = there.wall.length_m - doorway.wall.length_m
     slid_m = right_m - doorway.opening.start_m

@@ -1,4 +1,4 @@
-"""Recommendations from the checks: location, value found, limit and recommended change."""
+"""Recommendations from the checks: location, calculated value, limit and recommended change."""
 
 from __future__ import annotations
 
@@ -38,7 +38,7 @@ def recommended_changes(checks: pd.DataFrame) -> list[Recommendation]:
             side = "at least" if group["calculated"].iloc[0] < float(str(limit)) else "at most"
             of_loss = " of its heat loss and back loss" if single and check == ROOM_WARM.check else ""
             description = (
-                f"{check}: found {short_listing(values)}{of_loss}, must be {side} {_figure(check, limit, unit)}"
+                f"{check}: calculated {short_listing(values)}{of_loss}, must be {side} {_figure(check, limit, unit)}"
             )
             names = list(group["location"])
             where = (

@@ -1,4 +1,4 @@
-"""The sign of a limit, read from what was found: whether it is a maximum or a minimum."""
+"""Sign of a limit in a table of checks: maximum or minimum."""
 
 from __future__ import annotations
 
@@ -10,10 +10,10 @@ AT_MOST, AT_LEAST = "≤", "≥"
 
 
 def limit_signs(rows: Sequence[dict[Any, Any]]) -> list[str]:
-    """A sign for each row of a table of checks; "" where nothing was found or no limit is stated.
+    """A sign for each row of a table of checks; "" where no value was calculated or no limit is stated.
 
-    A limit that is met below it, or missed above it, is a maximum. A figure that equals its limit meets either; it
-    takes the sign of another row of the same check, and a minimum where there is none.
+    A limit is a maximum if a value below it passes or a value above it fails. A value equal to its limit does not
+    decide this: the sign is then that of another row of the same check, or a minimum if there is none.
     """
     own = [_sign(row) for row in rows]
     known = {row["check"]: sign for row, sign in zip(rows, own, strict=True) if sign in (AT_MOST, AT_LEAST)}

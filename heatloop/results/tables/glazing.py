@@ -71,7 +71,7 @@ GLAZING = TableDescription(
 )
 
 DRAUGHT_AIR_C = (20.0, 26.0)
-"""ISO 7730:2005 6.2 gives the draught rate for air of these temperatures, degrees C."""
+"""ISO 7730:2005 6.2 gives the draught rate for air of these temperatures, °C."""
 
 
 def glazing_table(survey: SurveyData, layout: Layout, state: SystemState) -> pd.DataFrame:

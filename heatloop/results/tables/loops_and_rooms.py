@@ -219,7 +219,10 @@ def _sort_key(state: SystemState, i: int) -> tuple[int, int]:
 
 
 def _pressure_in_pa(state: SystemState) -> Array:
-    """Pressure at the start of each element, Pa: at its link's first node less the drop of the elements before it."""
+    """Pressure at the start of each element in Pa.
+
+    It is the pressure at the first node of its link, less the drop of the elements before it.
+    """
     elements = state.network.elements
     lost = np.cumsum(state.drop_pa) - state.drop_pa
     at_first = lost[elements.first_element]

@@ -56,7 +56,7 @@ OUTPUT_RANGE = TableDescription(
     "The same design at the same flows, recalculated with each uncertain input varied in turn.",
     (
         text_column("assumption_varied", "Assumption varied"),
-        flag_column("counts_in_range", "Counts in the range", "open for this job; otherwise shown for comparison"),
+        flag_column("counts_in_range", "Counts in the range", "uncertain in this design; else for comparison only"),
         text_column("room", "Room"),
         number_column("output_w", "Output", "W", 0),
         change_column("change_w", "Change", "W", 0),

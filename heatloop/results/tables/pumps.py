@@ -58,7 +58,7 @@ PUMP_CURVES = TableDescription(
 
 
 def curves_table(curves: Iterable[FlowCurve]) -> pd.DataFrame:
-    """One row a point, curve by curve."""
+    """One row for each point, curve by curve."""
     rows = [
         (curve.pump, curve.kind, flow_m3_s * 3.6e6, head_pa / 1000.0)
         for curve in curves

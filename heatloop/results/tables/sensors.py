@@ -38,9 +38,9 @@ SENSORS = TableDescription(
 def sensors_table(system: SizedSystem) -> pd.DataFrame:
     """One row for each room on a loop whose thermostatic valve has its sensor in another room, at design conditions.
 
-    Heat to the room less back loss, with all valves open, and with each thermostatic valve throttled until the room of
-    its sensor gets its heat loss; `controlled_flow_percent` is the flow of the loop then, as a share of its open flow.
-    NaN where the thermostat iteration did not converge.
+    Heat to the room less back loss: first with all valves open; then with each thermostatic valve throttled until the
+    room of its sensor receives its heat loss. `controlled_flow_percent` is the flow of the loop then, as a share of its
+    open flow. NaN where the thermostat iteration did not converge.
     """
     survey, losses = system.survey, system.room_losses
     losses_w = {loss.room: loss.total_w for loss in losses}

@@ -1,7 +1,7 @@
-"""Parts of a survey in Python, as the tables of its file have them: `hl.build`.
+"""Parts of a survey in Python, as in the tables of a survey file: `hl.build`.
 
-Every function returns the frozen value that a survey holds. Only :func:`survey` checks what it is given, and after it
-`Survey.with_room` and the other methods of a survey, and :func:`heatloop.size`.
+Every function returns a frozen value. These values are checked only by :func:`survey`, by `Survey.with_room` and the
+other methods of a survey, and by :func:`heatloop.size`.
 
 >>> import heatloop as hl
 >>> hl.build.room("Den", 20.0, [hl.build.wall(4.0), hl.build.wall(3.0)]).walls[1].length_m

@@ -15,7 +15,7 @@ def surface(beyond: str, build_up: str | None = None, **keys: Any) -> FloorOrCei
     beyond : str
         "ground", "outdoors", "neighbour", a room or a space.
     build_up : str, optional
-        What it is built of.
+        Its build-up.
     **keys
         Other keys of it: `neighbour_c`, `area_m2`.
 
@@ -38,7 +38,7 @@ def build_up(name: str, *layers: Layer, **keys: Any) -> BuildUp:
     Parameters
     ----------
     name : str
-        What walls call it.
+        Name used by walls.
     *layers : Layer
         From :func:`layer`.
     **keys
@@ -64,7 +64,7 @@ def layer(material: str, thickness_m: float, conductivity_w_mk: float | None = N
     Parameters
     ----------
     material : str
-        What it is of.
+        Name of the material.
     thickness_m : float
         Thickness in m.
     conductivity_w_mk : float, optional
@@ -86,7 +86,7 @@ def layer(material: str, thickness_m: float, conductivity_w_mk: float | None = N
 
 
 def building(**keys: Any) -> Building:
-    """What the rooms share.
+    """Data common to all rooms.
 
     Parameters
     ----------
@@ -112,7 +112,7 @@ def space(name: str, temp_c: float | None = None, **keys: Any) -> UnheatedSpace:
     Parameters
     ----------
     name : str
-        What walls call it.
+        Name used by walls.
     temp_c : float, optional
         Its temperature on the design day in °C; or `temperature_factor`.
     **keys

@@ -1,4 +1,4 @@
-"""Loops, their routes and the water to them, for `hl.build`."""
+"""Loops, their routes and their water supply, for `hl.build`."""
 
 from __future__ import annotations
 
@@ -57,7 +57,7 @@ def pipe(name: str, length_m: float, heats: str | None = None) -> RouteCrossing:
     length_m : float
         Length one way in m.
     heats : str, optional
-        The room that gets its heat; the one before it where not given.
+        The room that its heat is given to; default: the room before it.
 
     Returns
     -------
@@ -73,21 +73,21 @@ def pipe(name: str, length_m: float, heats: str | None = None) -> RouteCrossing:
 
 
 def loop(name: str, profile: str, tails: Tails, *items: RouteItem | Room, **keys: Any) -> Loop:
-    """A loop of skirting with its route in the order of the water.
+    """A loop of skirting with its route in water order.
 
     Parameters
     ----------
     name : str
-        What the report calls it.
+        Name in the report.
     profile : str
         Profile of the catalogue.
     tails : Tails
         The pair of pipes from trunk or source, from :func:`tails`.
     *items : RouteWalls, RouteCrossing or Room
-        From :func:`route` and :func:`pipe`; a room that has no walls yet, for a quotation, as it is. None with `arms`,
-        which has two such sequences.
+        From :func:`route` and :func:`pipe`; for a quotation, a room without walls. No items with `arms`, which has
+        two such sequences.
     **keys
-        Other keys of a loop: `arrangement` ("there-and-back" where not given), `arms`, `trunk`, `valves`, `crossing`,
+        Other keys of a loop: `arrangement` (default "there-and-back"), `arms`, `trunk`, `valves`, `crossing`,
         `emitters`, `sensor_room`.
 
     Returns
@@ -124,7 +124,7 @@ def tails(pipe: str, length_m: float, return_m: float | None = None, **keys: Any
     length_m : float
         Length one way in m.
     return_m : float, optional
-        Length of the return in m, where it is another.
+        Length of the return in m, if it differs.
     **keys
         Other keys of tails: `zeta`, `useful_share`.
 
@@ -195,7 +195,7 @@ def emitter(name: str, room: str, **keys: Any) -> LoopEmitter:
     name : str
         Emitter of the catalogue.
     room : str
-        The room that its heat goes to.
+        The room that its heat is given to.
     **keys
         Other keys of it: `side` ("flow" or "return"), `existing`.
 
@@ -218,7 +218,7 @@ def trunk(name: str, pipe: str, length_m: float, **keys: Any) -> Trunk:
     Parameters
     ----------
     name : str
-        What loops call it.
+        Name used by loops.
     pipe : str
         Pipe of the catalogue.
     length_m : float

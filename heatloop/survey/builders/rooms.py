@@ -29,11 +29,11 @@ def room(name: str, indoor_c: float, walls: Sequence[Wall] = (), **keys: Any) ->
     Parameters
     ----------
     name : str
-        What loops and walls call it.
+        Name used by loops and walls.
     indoor_c : float
-        Temperature to be kept in °C.
+        Room temperature in °C.
     walls : sequence of Wall, optional
-        From :func:`wall`, in the order of the walk.
+        From :func:`wall`, clockwise.
     **keys
         Other keys of a room in a survey file, such as `height_m`, `floor`, `ceiling`, `heat_loss_w`.
 
@@ -62,16 +62,16 @@ def room(name: str, indoor_c: float, walls: Sequence[Wall] = (), **keys: Any) ->
 
 
 def wall(length_m: float, beyond: str | None = None, *items: OnWall, **keys: Any) -> Wall:
-    """A wall of a room with what is in it and against it.
+    """A wall of a room with its openings and obstacles.
 
     Parameters
     ----------
     length_m : float
         Length by tape in m.
     beyond : str, optional
-        "outdoors", "ground", "neighbour", a room or a space; an equally warm room where not given.
+        "outdoors", "ground", "neighbour", a room or a space; default: an equally warm room.
     *items : Opening, Obstacle or CoveredStretch
-        What :func:`door`, :func:`window`, :func:`glazed_door`, :func:`obstacle` and :func:`covered` make, in any order.
+        From :func:`door`, :func:`window`, :func:`glazed_door`, :func:`obstacle` and :func:`covered`, in any order.
     **keys
         Other keys of a wall: `turn_deg`, `build_up`, `neighbour_c`.
 
@@ -173,7 +173,7 @@ def glazed_door(start_m: float, width_m: float, height_m: float, **keys: Any) ->
 
 
 def obstacle(kind: str, start_m: float, width_m: float, **keys: Any) -> Obstacle:
-    """What is against a wall and interrupts the skirting.
+    """An object at a wall that interrupts the skirting.
 
     Parameters
     ----------
@@ -198,7 +198,7 @@ def obstacle(kind: str, start_m: float, width_m: float, **keys: Any) -> Obstacle
 
 
 def covered(start_m: float, width_m: float, factor: float = CoveredStretch.factor) -> CoveredStretch:
-    """A stretch of wall where the skirting runs on behind something.
+    """A stretch of wall where the skirting runs behind furniture or units.
 
     Parameters
     ----------
@@ -237,14 +237,13 @@ def rectangle(
     name : str
         Name of the room.
     indoor_c : float
-        Temperature to be kept in °C.
+        Room temperature in °C.
     width_m : float
-        Length of its second and fourth wall in m: where the first is walked due north, from west to east.
+        Length of its second and fourth wall in m; from west to east if the first wall runs due north.
     depth_m : float
         Length of its first and third wall in m.
     beyond, build_ups : sequence of four str or None
-        What is beyond each wall and what it is built of: west, north, east and south where the first is walked due
-        north.
+        Adjacent space and build-up of each wall: west, north, east and south if the first wall runs due north.
     **keys
         Other keys of a room.
 
@@ -255,7 +254,7 @@ def rectangle(
     Raises
     ------
     ValueError
-        If there are not four of what is beyond, or of build-ups.
+        If there are not four adjacent spaces, or not four build-ups.
 
     Examples
     --------

@@ -1,4 +1,4 @@
-"""A schedule of rooms, as a client sends it, as a survey for a first quotation."""
+"""Survey for a first quotation from a client's schedule of rooms."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 TEXTS = ("name",)
 NUMBERS = ("indoor_c", "estimated_wall_m", "heat_loss_w", "area_m2", "level_m")
 KEYS = (*TEXTS, *NUMBERS)
-"""What a schedule may say of a room; all but its loss, or its area, and its level it has to."""
+"""Columns of a schedule of rooms; all but its loss, or its area, and its level it has to."""
 
 TAILS_M = 5.0
 """Length of the tails of each loop where none is given, metres one way."""
@@ -45,14 +45,14 @@ def survey_from_schedule(
     name: str = "Estimate",
     delta_t_k: float = Project.delta_t_k,
 ) -> Survey:
-    """A survey for a first quotation from a schedule of rooms: a loop for each, none of its walls surveyed.
+    """A survey for a first quotation from a schedule of rooms: one loop for each room, without surveyed walls.
 
     Parameters
     ----------
     schedule : str, pathlib.Path or pandas.DataFrame
         A row for each room, as a CSV file with commas, the first sheet of a workbook, or a data frame. Columns: `name`,
         `indoor_c` in °C, `estimated_wall_m` (wall that can carry skirting, in m), and `heat_loss_w` in W or `area_m2`;
-        `level_m` where needed. Others are not read.
+        `level_m` where needed. Other columns are ignored.
     catalogue : str, pathlib.Path or Catalogue
         The catalogue, or its file.
     outdoor_c : float
@@ -60,15 +60,15 @@ def survey_from_schedule(
     flow_temp_c : float
         Flow temperature at the source in °C.
     columns : mapping of str to str, optional
-        The heading of the schedule for a column, where it is another.
+        Heading in the schedule of a column, if it differs.
     heat_w_m2 : float, optional
         Heat loss per floor area in W/m², for rooms of which only the area is known.
     profile : str, optional
-        Profile of the catalogue; its first where not given.
+        Profile of the catalogue; default: its first.
     tails_m : float, default 5.0
         Length of the tails of each loop in m, one way.
     name : str, default "Estimate"
-        Heads the report.
+        Title of the report.
     delta_t_k : float, default 7.0
         Design drop of the loops in K.
 
@@ -126,7 +126,7 @@ def _loop(name: str, profile: str, tails_m: float, stock: Catalogue, row: Any) -
 
 
 def _number(value: Any) -> Any:
-    """A number, as Python has it; a text that is none as it is, so that it is reported."""
+    """A cell as a Python number; any other text unchanged, so that it is reported."""
     if isinstance(value, str):
         try:
             return float(value)
@@ -138,7 +138,7 @@ def _number(value: Any) -> Any:
 def _places(
     file: str, headings: tuple[Any, ...], columns: Mapping[str, str], heat_w_m2: float | None
 ) -> dict[str, int]:
-    """The column of each key; InputError where one is not there that has to be."""
+    """The column of each key; InputError where a required column is missing."""
     named = [str(heading).strip() for heading in headings]
     issues = [
         InputIssue(file, "columns", f'"{brief(key)}"', closest_name("a column of a schedule", key, KEYS))

@@ -38,7 +38,7 @@ def survey(
     Parameters
     ----------
     name : str
-        Heads the report.
+        Title of the report.
     outdoor_c : float
         Design outdoor temperature in °C.
     flow_temp_c : float
@@ -48,9 +48,9 @@ def survey(
     catalogue : str, pathlib.Path or Catalogue
         The catalogue, or its file.
     building : Building, optional
-        What the rooms share, from :func:`building`.
+        Data common to all rooms, from :func:`building`.
     build_ups, spaces, trunks, bypasses : sequence, optional
-        From :func:`build_up`, :func:`space`, :func:`trunk`; bypasses as a survey holds them.
+        From :func:`build_up`, :func:`space`, :func:`trunk`; bypasses as in a survey.
     source : Source, optional
         From :func:`source`.
     system : WaterSystem, optional

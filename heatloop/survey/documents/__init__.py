@@ -1,1 +1,1 @@
-"""What documents, drawings and offers state beside the design, as frozen values."""
+"""Data for documents, drawings and offers that are not part of the design, as frozen values."""

@@ -1,6 +1,6 @@
-"""Who made, checked and approved the documents of a job, and what they are called: values of the survey.
+"""Title, authors, checks and approvals of the documents of a job: values of the survey.
 
-Nothing here changes a design. What first fix needs beside the layout is in
+These values do not change the design. Other data for first fix are in
 :class:`heatloop.survey.documents.first_fix.FirstFixBasis`.
 """
 
@@ -41,7 +41,7 @@ class Approval:
 
 @dataclass(frozen=True)
 class Document:
-    """What the title block of every document states of the job; what is not stated is empty or None."""
+    """Data of the title block of every document; values that are not stated are empty or None."""
 
     job: str = ""
     client: str = ""

@@ -1,4 +1,4 @@
-"""What the survey states for first fix: finishes still to come, the reach of a drill, and what an opening takes."""
+"""Data in the survey for first fix: finishes to be added, the reach of a drill, and the kind of opening."""
 
 from __future__ import annotations
 
@@ -10,11 +10,11 @@ OpeningFor = Literal["bare", "lagged"]
 
 @dataclass(frozen=True)
 class FirstFixBasis:
-    """Values for first fix. A finish of None is not known: the drawing then leaves a blank for it.
+    """Values for first fix. A finish of None is unknown: the drawing then has a blank for it.
 
-    `wall_finish_mm` and `floor_finish_mm` are still to come on the walls and floors as they are at first fix;
-    `bore_reach_mm` is the least distance from the edge of a hole to a wall or corner at which it can be bored;
-    `opening` says whether an opening takes the bare pipe or the pipe with its insulation.
+    `wall_finish_mm` and `floor_finish_mm`: finishes to be added to the walls and floors that exist at first fix.
+    `bore_reach_mm`: minimum distance from the edge of a hole to a wall or corner at which the hole can be bored.
+    `opening`: whether an opening is for the bare pipe or for the pipe with its insulation.
     """
 
     wall_finish_mm: float | None = None

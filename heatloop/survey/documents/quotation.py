@@ -1,4 +1,4 @@
-"""On which terms an offer is made: values of the survey that change no design."""
+"""Terms of an offer: values of the survey that do not change the design."""
 
 from __future__ import annotations
 
@@ -7,10 +7,10 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True)
 class QuotationTerms:
-    """What an offer states beside the parts; what is not stated is None or empty, and nothing is assumed for it.
+    """Terms of an offer in addition to the parts; values not stated are None or empty, and no default is assumed.
 
-    `markup_percent` is added to the cost of parts; `labour_rate_h` is the price of an hour of labour in the currency
-    of the price file (None: labour is offered in hours, not in money); `tax_percent` is added to the whole.
+    `markup_percent` is added to the cost of parts. `labour_rate_h` is the price of an hour of labour in the currency of
+    the price file (None: labour is offered in hours, not in money). `tax_percent` is added to the total.
     """
 
     markup_percent: float = 0.0

@@ -11,12 +11,14 @@ UNIT_M = {"mm": 0.001, "cm": 0.01, "dm": 0.1, "m": 1.0, "in": 0.0254, "ft": 0.30
 class DrawingOptions:
     """Options for reading a drawing.
 
-    `units` overrides the unit stated in the drawing. Blocks on `door_layers` and `window_layers` are openings;
-    without such layers those whose own name or layer holds "door", "window" or "glaz". A block's width is its
-    attribute tagged `width_tag` in drawing units, else its extent along the wall; where it has an extent its middle
-    is the middle of the opening, else its insertion point is. Ends within `join_m` are one point, doorways at most
-    `gap_m` wide, a block at most `near_m` from its wall, walls between rooms at most `wall_m` thick. Angles within
-    `snap_deg` of a multiple of 45 degrees are set to it. `north_deg` is the bearing of the drawing's upward direction.
+    `units` replaces the unit stated in the drawing. Blocks on `door_layers` and `window_layers` are openings. Without
+    such layers, blocks are openings if their name or layer contains "door", "window" or "glaz". The width of a block is
+    its attribute `width_tag` in drawing units, else its extent along the wall. The middle of the opening is the middle
+    of this extent, or the insertion point if the block has no extent.
+
+    Ends within `join_m` are joined to one point. Doorways are at most `gap_m` wide. A block is at most `near_m` from
+    its wall. Walls between rooms are at most `wall_m` thick. Angles within `snap_deg` of a multiple of 45 degrees are
+    set to it. `north_deg` is the bearing of the upward direction of the drawing.
     """
 
     units: str | None = None

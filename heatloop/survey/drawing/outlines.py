@@ -1,7 +1,7 @@
-"""Lines of a drawing to closed room outlines: pure plane geometry, no file and no library.
+"""Closed room outlines from the lines of a drawing: plane geometry only, without file or library.
 
-Points are (x, y) in metres, x to the right and y up. An outline comes out clockwise seen from above, its
-corners the ends of straight walls. A gap in the line of a wall, from one loose end to another, is a doorway.
+Points are (x, y) in metres, x to the right and y up. A resulting outline is clockwise seen from above; its corners are
+the ends of straight walls. A gap in the line of a wall, between two free ends, is a doorway.
 """
 
 from __future__ import annotations
@@ -18,21 +18,21 @@ Point = tuple[float, float]
 Segment = tuple[Point, Point]
 
 IN_LINE_M = 0.02
-"""Maximum distance of a loose end from the line of a wall to count as its other side."""
+"""Maximum distance of a free end from the line of a wall at which it counts as the continuation of the wall."""
 MIN_ROOM_M2 = 0.3
 DOUBLES_BACK_DEG = 179.0
 
 
 @dataclass(frozen=True)
 class Outline:
-    """A closed outline, clockwise from its south-westernmost corner, and the doorways left open in it."""
+    """A closed outline, clockwise from its south-westernmost corner, and the doorways that are gaps in it."""
 
     corners_m: tuple[Point, ...]
     gaps: tuple[Segment, ...] = ()
 
     @property
     def area_m2(self) -> float:
-        """Area within the outline."""
+        """Area inside the outline."""
         return polygon_area_m2(self.corners_m)
 
     @property
@@ -43,7 +43,7 @@ class Outline:
 
 @dataclass(frozen=True)
 class OutlineProblem:
-    """A fault of an outline: location, found, required."""
+    """An error of an outline: location, found, required."""
 
     at_m: Point
     found: str
@@ -52,9 +52,9 @@ class OutlineProblem:
 
 
 def closed_outline(points: Sequence[Point], join_m: float, gaps: Sequence[Segment] = ()) -> Outline | OutlineProblem:
-    """An outline from its corners in either direction, or its fault.
+    """An outline from its corners in either direction, or its error.
 
-    Corners nearer than `join_m` are one; corners at which a wall runs straight on (within 0.5 degrees) are left
+    Corners nearer than `join_m` are joined. Corners at which a wall continues straight (within 0.5 degrees) are left
     out.
     """
     corners = _corners(points, join_m)
@@ -80,10 +80,10 @@ def closed_outline(points: Sequence[Point], join_m: float, gaps: Sequence[Segmen
 
 
 def joined_lines(segments: Sequence[Segment], join_m: float, gap_m: float) -> list[Outline | OutlineProblem]:
-    """Outlines made of separate lines, ends nearer than `join_m` taken as one.
+    """Outlines made of separate lines; ends nearer than `join_m` are joined.
 
-    Two loose ends at most `gap_m` apart, one at least in the line of the other's wall, leave a doorway between
-    them. Each connected figure that is not an outline gives one fault.
+    Two free ends at most `gap_m` apart form a doorway if at least one lies in the line of the other's wall. Each
+    connected figure that is not an outline gives one error.
     """
     nodes, edges = _graph(segments, join_m)
     problems: list[Outline | OutlineProblem] = []
@@ -130,7 +130,7 @@ def contains_point(point: Point, corners: Sequence[Point]) -> bool:
 
 
 def overlapping(outlines: Sequence[Outline], join_m: float) -> list[OutlineProblem]:
-    """Outlines that lie in one another or cross: rooms do neither."""
+    """Outlines that lie inside one another or cross. Rooms do neither."""
     problems = []
     for i, outline in enumerate(outlines):
         for other in outlines[i + 1 :]:
@@ -161,7 +161,7 @@ def _corners(points: Sequence[Point], join_m: float) -> list[Point]:
 
 
 def turn_deg(a: Point, b: Point, c: Point) -> float:
-    """The turn to the right at b on the way from a to c, in degrees, from -180 to 180.
+    """Turn to the right at b on the way from a to c, in degrees, from -180 to 180.
 
     >>> round(turn_deg((0, 0), (0, 1), (1, 1)), 6)
     90.0
@@ -177,7 +177,7 @@ def _crossed(corners: Sequence[Point], pair: tuple[int, int]) -> OutlineProblem:
 
 
 def _meeting(a: Point, b: Point, c: Point, d: Point) -> Point:
-    """Crossing point of the lines through two segments; the nearest end if they are parallel."""
+    """Intersection of the lines through two segments; if they are parallel, the nearest end."""
     (x0, y0), (x1, y1) = (b[0] - a[0], b[1] - a[1]), (d[0] - c[0], d[1] - c[1])
     cross = x0 * y1 - y0 * x1
     if abs(cross) < 1e-9 * math.hypot(x0, y0) * math.hypot(x1, y1):
@@ -188,7 +188,7 @@ def _meeting(a: Point, b: Point, c: Point, d: Point) -> Point:
 
 
 def _graph(segments: Sequence[Segment], join_m: float) -> tuple[list[Point], list[tuple[int, int]]]:
-    """Points and the lines between them, ends within `join_m` one point, a line drawn twice one line."""
+    """Points and the lines between them; ends within `join_m` are one point, and a line drawn twice is one line."""
     nodes: list[Point] = []
     cells: dict[tuple[int, int], list[int]] = defaultdict(list)
 
@@ -228,7 +228,7 @@ def _figures(ends: dict[int, list[int]]) -> list[set[int]]:
 def _doorways(
     nodes: Sequence[Point], ends: dict[int, list[int]], loose: Sequence[int], gap_m: float
 ) -> list[tuple[int, int]]:
-    """Pairs of loose ends with a doorway between them, the best in line and the nearest first."""
+    """Pairs of free ends with a doorway between them: those best in line and nearest first."""
     doorways = []
     for i, a in enumerate(loose):
         for b in loose[i + 1 :]:
@@ -247,7 +247,7 @@ def _doorways(
 
 
 def _ahead(before: Point, end: Point, other: Point) -> bool:
-    """Whether `other` lies straight on from a wall that comes from `before` and stops at `end`."""
+    """Whether `other` lies straight ahead of a wall that comes from `before` and ends at `end`."""
     length = math.dist(before, end)
     ux, uy = (end[0] - before[0]) / length, (end[1] - before[1]) / length
     dx, dy = other[0] - end[0], other[1] - end[1]
@@ -275,7 +275,7 @@ def _walk(ends: dict[int, list[int]], start: int) -> list[int]:
 
 
 def _shared_corner(outline: Outline, other: Outline, join_m: float) -> Point | None:
-    """A corner of one that lies well inside the other."""
+    """A corner of one outline that lies well inside the other."""
     for corner in outline.corners_m:
         if contains_point(corner, other.corners_m) and min(_off(corner, a, b) for a, b in other.walls) > 2.0 * join_m:
             return corner
@@ -291,7 +291,7 @@ def _off(point: Point, a: Point, b: Point) -> float:
 
 
 def _cross(outline: Outline, other: Outline) -> bool:
-    """Whether walls of two outlines cross; touching does not count."""
+    """Whether walls of two outlines cross; contact without crossing does not count."""
 
     def side(a: Point, b: Point, c: Point) -> float:
         return ((b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0])) / math.dist(a, b)

@@ -1,7 +1,7 @@
-"""Room outlines read from a DXF drawing: closed polylines or lines on a layer, doors from blocks or gaps.
+"""Room outlines from a DXF drawing: closed polylines or lines on a layer; doors from blocks or gaps.
 
-The drawing begins a survey but does not replace it: measure every wall for which skirting is cut. It is read with
-ezdxf, which comes with ``pip install "heatloop[drawing]"`` and is imported only here and only when used.
+The drawing is a start for a survey but does not replace it: measure every wall for which skirting is cut. It is read
+with ezdxf, which is installed by ``pip install "heatloop[drawing]"``. It is imported only here and only when used.
 """
 
 from __future__ import annotations
@@ -34,7 +34,7 @@ from heatloop.text.files import UnusableFile, check_readable
 from heatloop.text.quoting import LONGEST_NAME, brief, closest_name, single_line
 
 INSUNITS = {1: "in", 2: "ft", 4: "mm", 5: "cm", 6: "m", 10: "yd", 14: "dm"}
-"""Codes of the header variable $INSUNITS in the DXF reference, those a building may be drawn in."""
+"""Codes of the header variable $INSUNITS in the DXF reference, for the units of building drawings."""
 LONGEST_M = 60.0
 FARTHEST_M = 1e7
 NEAR_CORNER_M = 0.05
@@ -44,7 +44,7 @@ OTHERS = ("INSERT", "TEXT", "MTEXT")
 NO_EXTENT = ("TEXT", "MTEXT", "ATTRIB", "ATTDEF", "POINT", "DIMENSION")
 MEASURE = re.compile(r"[\d.,\s]+(m|m2|m²|mm|cm|sqm|sq m|ft|sq ft)?\.?", re.IGNORECASE)
 MAX_BYTES = 100_000_000
-"""A drawing may be this large."""
+"""Maximum size of a drawing file."""
 QUIET = logging.NullHandler()
 OPENING_WORDS: tuple[tuple[str, OpeningKind], ...] = (("window", "window"), ("glaz", "glazed door"), ("door", "door"))
 
@@ -52,10 +52,10 @@ OPENING_WORDS: tuple[tuple[str, OpeningKind], ...] = (("window", "window"), ("gl
 def read_drawing(path: str | Path, layer: str, options: DrawingOptions | None = None) -> tuple[DrawnRoom, ...]:
     """The rooms drawn on a layer of a DXF file, in the order of the drawing.
 
-    An outline is the inside face of a room's walls, its name a text inside it. Raises InputError with every fault
-    at once, each with its coordinates in drawing units: no such layer, no units, outlines that are open, cross
-    themselves or lie over each other, curved walls, doors on no wall; or one with the installation command if the
-    library is missing.
+    An outline is the inside face of the walls of a room; its name is a text inside it. Raises InputError with all
+    errors, each with its coordinates in drawing units: no such layer; no units; outlines that are open, cross
+    themselves or overlap; curved walls; doors on no wall. If the library is missing, the error states the installation
+    command.
     """
     options = options or DrawingOptions()
     path = Path(path)
@@ -85,7 +85,7 @@ def read_drawing(path: str | Path, layer: str, options: DrawingOptions | None = 
 
 
 def _document(path: Path) -> tuple[Any, list[Any]]:
-    """The drawing as the library reads it, and what of its model space can be of use."""
+    """The drawing as read by the library, and the usable entities of its model space."""
     try:
         from ezdxf.filemanagement import readfile
     except ImportError:
@@ -119,8 +119,10 @@ def _document(path: Path) -> tuple[Any, list[Any]]:
 
 @contextmanager
 def _whole(path: Path, entity: Any = None) -> Iterator[None]:
-    """One fault in place of any error of the library: a drawing that was cut short or altered by hand breaks it in
-    many ways. With an entity the fault is at its handle."""
+    """One error in place of any error of the library, such as for an incomplete drawing or one edited by hand.
+
+    With an entity the error is at its handle.
+    """
     try:
         yield
     except InputError:
@@ -134,7 +136,7 @@ def _whole(path: Path, entity: Any = None) -> Iterator[None]:
 
 
 def _unit_m(path: Path, document: Any, options: DrawingOptions, faults: list[InputIssue]) -> tuple[float, str]:
-    """Metres in a unit of the drawing, and its name; 1 and a fault where it is not known."""
+    """Metres in a unit of the drawing, and its name; 1 and an error where the unit is unknown."""
     known = ", ".join(UNIT_M)
     if options.units is not None:
         if options.units not in UNIT_M:
@@ -173,7 +175,7 @@ def _no_layer(path: Path, layer: str, space: Sequence[Any], document: Any) -> In
 
 @dataclass(frozen=True)
 class _Reader:
-    """Entities of one drawing to plane geometry in metres."""
+    """Converts entities of one drawing to plane geometry in metres."""
 
     path: Path
     layer: str
@@ -182,7 +184,7 @@ class _Reader:
     options: DrawingOptions
 
     def fault(self, at_m: Point, found: str, required: str, more_m: Sequence[Point] = ()) -> InputIssue:
-        """A fault at a place of the drawing, in drawing units."""
+        """An error at a place of the drawing, in drawing units."""
         place = f'layer "{single_line(self.layer)}", at {" and ".join(self._position(p) for p in (at_m, *more_m))}'
         return InputIssue(str(self.path), place, found, required)
 
@@ -190,9 +192,9 @@ class _Reader:
         return "(" + ", ".join(f"{round(x / self.unit_m, 3) + 0.0:.10g}" for x in point) + ")"
 
     def outlines(self, entities: Sequence[Any], faults: list[InputIssue]) -> list[Outline]:
-        """Closed outlines of polylines and lines, every problem noted as a fault.
+        """Closed outlines of polylines and lines; every problem is recorded as an error.
 
-        Where the units are not known only the shape of closed polylines is looked at.
+        Where the units are unknown, only the shape of closed polylines is checked.
         """
         shapes: list[Outline | OutlineProblem] = []
         segments: list[Segment] = []
@@ -229,7 +231,7 @@ class _Reader:
         return OutlineProblem(at_m, f"a {entity}", "straight sides: skirting is straight, a bay drawn as its chords")
 
     def _sizes(self, outlines: Sequence[Outline]) -> list[OutlineProblem]:
-        """Walls too long for a room; the usual cause is a wrong unit in the drawing."""
+        """Record walls too long for a room; the usual cause is a wrong unit in the drawing."""
         problems = []
         for outline in outlines:
             longest_m = max(math.dist(a, b) for a, b in outline.walls)
@@ -244,7 +246,7 @@ class _Reader:
         return max(math.dist(points[0], point) for point in points)
 
     def _m(self, point: Any) -> Point:
-        """A point of the drawing in metres; nowhere (NaN) where an entity has lost its place."""
+        """A point of the drawing in metres; NaN where an entity has no position."""
         if point is None:
             return math.nan, math.nan
         return float(point[0]) * self.unit_m, float(point[1]) * self.unit_m
@@ -255,7 +257,7 @@ class _Reader:
         return self._m(entity.dxf.center)
 
     def _points(self, entity: Any) -> tuple[list[Point], bool, Point | None]:
-        """Points of a line or polyline in metres, whether it closes, and where it has a curved side."""
+        """Points of a line or polyline in metres, whether it closes, and the position of any curved side."""
         kind = entity.dxftype()
         if kind == "LINE":
             return [self._m(entity.dxf.start), self._m(entity.dxf.end)], False, None
@@ -274,7 +276,7 @@ class _Reader:
     def mouths(
         self, space: Sequence[Any], outlines: Sequence[Outline], faults: list[InputIssue]
     ) -> list[DrawnOpeningSymbol]:
-        """Openings from blocks, in the order of the drawing; a fault for each that has no width."""
+        """Openings from blocks, in the order of the drawing; an error for each that has no width."""
         symbols = []
         for entity in space:
             with _whole(self.path, entity):
@@ -325,7 +327,7 @@ class _Reader:
         )
 
     def _along(self, insert: Any, at_m: Point, outlines: Sequence[Outline]) -> Point:
-        """Direction of the wall a block is in: the nearest, in a corner the one that the block is turned to."""
+        """Direction of the wall of a block: the nearest wall; in a corner, the one with the direction of the block."""
         turned = math.radians(insert.dxf.get("rotation", 0.0))
         best: tuple[tuple[int, bool, float], Point] | None = None
         for a, b in (wall for outline in outlines for wall in outline.walls):
@@ -340,7 +342,7 @@ class _Reader:
         return best[1] if best is not None else (1.0, 0.0)
 
     def _extent(self, insert: Any) -> list[Point]:
-        """Points of a block's lines where it is inserted, without its texts."""
+        """Points of the lines of a block where it is inserted, without its texts."""
         from ezdxf import disassemble
 
         parts = (e for e in disassemble.recursive_decompose([insert]) if e.dxftype() not in NO_EXTENT)
@@ -348,12 +350,12 @@ class _Reader:
         return [point for point in points if _sane(point)]
 
     def _number(self, tags: dict[str, str], tag: str) -> float | None:
-        """The number in an attribute, in metres; None where there is none."""
+        """The number in an attribute in metres; None where there is none."""
         match = re.fullmatch(r"\s*(\d+(?:[.,]\d+)?)\s*", tags.get(tag.casefold(), ""))
         return float(match[1].replace(",", ".")) * self.unit_m if match else None
 
     def names(self, space: Sequence[Any], outlines: Sequence[Outline]) -> list[str]:
-        """A name for every outline: the largest text inside it that is no measure, else a number; each once."""
+        """A unique name for every outline: the largest text inside it that is not a dimension, else a number."""
         layers = {name.casefold() for name in self.options.name_layers}
         texts = []
         for entity in space:

@@ -1,7 +1,7 @@
-"""Outlines of a drawing to rooms: traverses, doorways on their walls, and which room lies behind which wall.
+"""Rooms from the outlines of a drawing: traverses, doorways on their walls, and the room behind each wall.
 
-Lengths are those of the drawing to the millimetre. Turns near a multiple of 45 degrees are set to it, if the
-walls then still close; other turns keep the angle of the drawing.
+Lengths are those of the drawing to the millimetre. Turns near a multiple of 45 degrees are set to it if the walls then
+still close; other turns have the angle of the drawing.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ SNAP_STEP_DEG = 45.0
 CLOSE_WITHIN_M = 0.010
 PARALLEL_DEG = 10.0
 STEP_M = 0.25
-"""A shorter stretch of wall with something else behind it counts with the stretch beside it."""
+"""A stretch of wall shorter than this, with another space behind it, is added to the stretch beside it."""
 OVERSHOOT_M = 0.10
 """Distance by which the block of a door may exceed its wall: the frame."""
 
@@ -29,8 +29,11 @@ OpeningKind = Literal["window", "glazed door", "door"]
 
 @dataclass(frozen=True)
 class Alignment:
-    """Corrections of the drawing: angles within `snap_deg` of a multiple of 45 degrees are set to it, walls between
-    rooms are at most `wall_m` thick, `north_deg` is the bearing of the drawing's upward direction."""
+    """Corrections of the drawing.
+
+    Angles within `snap_deg` of a multiple of 45 degrees are set to it. Walls between rooms are at most `wall_m` thick.
+    `north_deg` is the bearing of the upward direction of the drawing.
+    """
 
     snap_deg: float
     wall_m: float
@@ -39,7 +42,7 @@ class Alignment:
 
 @dataclass(frozen=True)
 class DrawnOpeningSymbol:
-    """A doorway or window as drawn: its middle and direction, `width_m`, and how near a wall must be.
+    """A doorway or window as drawn: its middle and direction, `width_m`, and the maximum distance from its wall.
 
     `at_m` is its position in the drawing, for messages; heights are None where the drawing does not state them.
     """
@@ -92,13 +95,13 @@ class DrawnRoom:
 
     @property
     def first_wall_bearing_deg(self) -> float:
-        """The way wall 1 is walked, clockwise from north."""
+        """Bearing of wall 1, clockwise from north."""
         return self.walls[0].bearing_deg
 
 
 @dataclass(frozen=True)
 class UnplacedOpening:
-    """A mouth that belongs to no wall, and the reason."""
+    """An opening that belongs to no wall, and the reason."""
 
     mouth: DrawnOpeningSymbol
     found: str
@@ -108,10 +111,10 @@ class UnplacedOpening:
 def drawn_rooms(
     outlines: Sequence[Outline], names: Sequence[str], mouths: Sequence[DrawnOpeningSymbol], alignment: Alignment
 ) -> tuple[tuple[DrawnRoom, ...], list[UnplacedOpening]]:
-    """Rooms of outlines, by name, with the mouths that lie on their walls; and the mouths on none.
+    """Rooms of outlines, by name, with the openings on their walls; and the openings on no wall.
 
-    Doorways left open in the outlines are mouths too. Two rooms whose walls face each other across no more
-    than the thickness of a wall share the doorways between them under one name.
+    Doorways left as gaps in the outlines are openings too. Two rooms whose walls face each other across at most the
+    thickness of a wall share the doorways between them under one name.
     """
     gaps = [_gap(segment) for outline in outlines for segment in outline.gaps]
     placed: list[list[list[DrawnOpening]]] = [[[] for _ in outline.walls] for outline in outlines]
@@ -161,7 +164,7 @@ Side = tuple[int, int, tuple[float, float]]
 
 
 def _sides(outlines: Sequence[Outline], mouth: DrawnOpeningSymbol, wall_m: float) -> list[Side]:
-    """The walls an opening is in: the nearest, and the one that faces it in another room."""
+    """Walls of an opening: the nearest, and the one that faces it in another room."""
     both_sides = []
     for room, outline in enumerate(outlines):
         best: tuple[float, int, tuple[float, float]] | None = None
@@ -184,7 +187,7 @@ def _sides(outlines: Sequence[Outline], mouth: DrawnOpeningSymbol, wall_m: float
 
 
 def _on(ends: Segment, mouth: DrawnOpeningSymbol) -> tuple[float, tuple[float, float] | None]:
-    """Distance of a mouth's middle from a wall's line, and its stretch on the wall if it lies along it."""
+    """Distance of the middle of an opening from the line of a wall, and its stretch on the wall if it lies along it."""
     (x0, y0), (x1, y1) = ends
     length_m = math.dist(*ends)
     ux, uy = (x1 - x0) / length_m, (y1 - y0) / length_m
@@ -199,7 +202,7 @@ def _on(ends: Segment, mouth: DrawnOpeningSymbol) -> tuple[float, tuple[float, f
 
 
 def _apart_m(segment: Segment, other: Segment, wall_m: float) -> float | None:
-    """Thickness between two walls that face each other back to back, None where they do not."""
+    """Thickness between two walls that face each other back to back; None where they do not."""
     (ax, ay), (bx, by) = segment
     (cx, cy), (dx, dy) = other
     length_m, other_m = math.dist(*segment), math.dist(*other)
@@ -212,13 +215,13 @@ def _apart_m(segment: Segment, other: Segment, wall_m: float) -> float | None:
 
 
 def _taken(openings: Iterable[DrawnOpening], stretch: tuple[float, float]) -> bool:
-    """Whether another opening holds most of a stretch already: the same doorway drawn twice."""
+    """Whether another opening covers most of a stretch already: the same doorway drawn twice."""
     start_m, end_m = stretch
     return any(min(o.end_m, end_m) - max(o.start_m, start_m) > 0.5 * (end_m - start_m) for o in openings)
 
 
 def _name(rooms: Sequence[str], mouth: DrawnOpeningSymbol, used: set[str]) -> str:
-    """A doorway's own name, or the rooms it joins; each name once. A window of one room needs none."""
+    """A doorway's own name, or the rooms that it connects; each name once. A window in one room requires none."""
     name = mouth.name or (f"{rooms[0]} to {rooms[1]}" if len(rooms) == 2 else "")
     if not name:
         return ""
@@ -236,7 +239,7 @@ def _opening(mouth: DrawnOpeningSymbol, name: str, start_m: float, length_m: flo
 
 
 def _unplaced(outlines: Sequence[Outline], mouth: DrawnOpeningSymbol) -> UnplacedOpening:
-    """Reason why a mouth lies on no wall, from the nearest parallel wall."""
+    """Reason why an opening is on no wall, by the nearest parallel wall."""
     nearest = min((abs(_on(ends, mouth)[0]) for outline in outlines for ends in outline.walls), default=math.inf)
     found = f"a {mouth.kind} {mouth.width_m:.2f} m wide on no wall of a room"
     if math.isfinite(nearest):
@@ -295,8 +298,11 @@ def _behind(
 
 
 def _merged(stretches: Sequence[Stretch], wall_m: float) -> list[Stretch]:
-    """Neighbours with the same behind them joined; the thickness of a wall between two rooms shared out, and what
-    is shorter than a step given to the stretch beside it."""
+    """Stretches of wall, joined where neighbours have the same space behind them.
+
+    A stretch that is too short is added to those beside it: shorter than STEP_M, or than `wall_m` if nothing is behind
+    it. The thickness of a wall between two rooms is so divided between them.
+    """
     parts = list(stretches)
     while True:
         joined: list[Stretch] = []
@@ -321,7 +327,7 @@ def _merged(stretches: Sequence[Stretch], wall_m: float) -> list[Stretch]:
 
 
 def _split(wall: DrawnWall, behind: Sequence[Stretch]) -> list[DrawnWall]:
-    """A wall in as many parts as it has rooms behind it, no part ending in an opening."""
+    """Divide a wall into one part for each room behind it; no part ends inside an opening."""
     cuts = []
     for _, at_m, _ in behind[:-1]:
         cut = round(at_m, 3)

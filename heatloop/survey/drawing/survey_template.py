@@ -1,6 +1,6 @@
-"""A survey file begun from a drawing: every wall written out, every value still to be found marked "?".
+"""A survey file started from a drawing: every wall is listed, and every missing value is marked "?".
 
-A survey with a "?" left in it is refused by :func:`heatloop.survey.entry.read_survey`, which names each place.
+:func:`heatloop.survey.entry.read_survey` rejects a survey that still contains a "?" and lists each place.
 """
 
 from __future__ import annotations
@@ -30,8 +30,8 @@ OUTER_WALL, PARTITION, FLOOR, CEILING = "outer wall", "partition", "floor", "cei
 class TemplateOptions:
     """Values that are known already; None leaves a value to be entered.
 
-    `catalogue` is the path the survey will name; with its `entries` read, the first profile, pipe and valves of it
-    are written into the loops.
+    `catalogue` is the path that the survey states. If its `entries` are given, its first profile, pipe and valves are
+    written into the loops.
     """
 
     project: str = "New survey"
@@ -47,10 +47,10 @@ class TemplateOptions:
 
 
 def survey_skeleton(rooms: Sequence[DrawnRoom], options: TemplateOptions | None = None) -> str:
-    """The text of a survey file (TOML) of rooms as drawn, with one loop round each room to begin with.
+    """Text of a survey file (TOML) of rooms as drawn, with one loop around each room as a start.
 
-    Lengths, turns, openings and the rooms behind walls are the drawing's; "outdoors" is written where nothing is drawn
-    behind a wall. Raises ValueError without rooms.
+    Lengths, turns, openings and the rooms behind walls are those of the drawing. "outdoors" is written where nothing is
+    drawn behind a wall. Raises ValueError without rooms.
     """
     if not rooms:
         raise ValueError("no room found; a survey requires at least one")
@@ -59,10 +59,10 @@ def survey_skeleton(rooms: Sequence[DrawnRoom], options: TemplateOptions | None 
 
 
 def write_if_absent(folder: Path, files: Mapping[str, str | bytes]) -> list[Path]:
-    """Write files, by name, that are not in the folder yet; it is made if need be. The paths written.
+    """Write files, by name, into a folder that does not contain them; create the folder if necessary; return the paths.
 
-    Raises InputError, one line and with nothing written, if one of them is there already or the folder cannot be
-    written to.
+    Raises InputError, with one line and nothing written, if one of the files exists already or the folder cannot be
+    written.
     """
     there = [name for name in files if _is(folder / name)]
     if there:
@@ -247,7 +247,7 @@ def _line(text: str, comment: str) -> str:
 
 
 def _quoted(text: str) -> str:
-    """A text as TOML writes it: its basic strings escape as JSON does, but for DEL."""
+    """A text in TOML form: its basic strings escape as in JSON, except DEL."""
     return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")
 
 
@@ -256,7 +256,7 @@ def _number(value: float | None) -> str:
 
 
 def _metres(value: float) -> str:
-    """A length with two decimals, or three where it has them."""
+    """A length with two decimals, or three if it has them."""
     text = f"{value:.3f}"
     return text.removesuffix("0")
 

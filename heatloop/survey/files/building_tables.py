@@ -106,9 +106,9 @@ class BuildingTable(FileTable):
     )
     thermal_bridge_w_m2k: Annotated[float, NumberField("W/(m2 K)", minimum=0, maximum=1)] | None = Field(
         default=None,
-        description="added to every U towards outdoors and unheated spaces: 0.02 attested, 0.05 good, 0.10 other, 0.15 "
-        "inside insulation broken by slabs, all for outside dimensions; 0.08 good, 0.15 other for overall inside ones; "
-        "0.05 is assumed, 0.15 overall inside",
+        description="added to every U towards outdoors and unheated spaces. For outside dimensions: 0.02 attested, "
+        "0.05 good, 0.10 other, 0.15 inside insulation broken by slabs. For overall inside dimensions: 0.08 good, 0.15 "
+        "other. Assumed: 0.05; for overall inside dimensions 0.15",
     )
     wall_thickness_m: Thickness | None = Field(default=None, description="of the walls on the slab; 0.3 is assumed")
     ground_conductivity_w_mk: Conductivity | None = Field(

@@ -31,7 +31,7 @@ from heatloop.text.quoting import LONGEST_NAME, is_printable, suggestion
 
 
 class FieldState:
-    """A value no file can hold."""
+    """State of a value that no file can contain."""
 
     def __init__(self, word: str) -> None:
         self.word = word
@@ -59,7 +59,7 @@ NUMBER = re.compile(r"[+-]?\d+([.,]\d+)?")
 
 
 class _Field(ABC):
-    """A value of a table: words its own requirement, and is `unread` if the file's value cannot be used."""
+    """A value of a table: it words its own requirement, and `unread` replaces a value that cannot be used."""
 
     unread: Any = None
 
@@ -95,7 +95,7 @@ class _Field(ABC):
 
 @dataclass(frozen=True)
 class NumberField(_Field):
-    """A number with its unit and range; `above` and `below` are bounds it must not reach."""
+    """A number with its unit and range; `above` and `below` are exclusive bounds."""
 
     unit: str
     above: float | None = None
@@ -114,8 +114,7 @@ class NumberField(_Field):
         return (f"{words}, {limits}" if limits else words) + self._slip(value, in_cell)
 
     def _slip(self, value: Any, in_cell: bool) -> str:
-        """A hint where a number is in quotes, or a length looks written in the wrong one of
-        metres and millimetres."""
+        """A hint where a number is in quotes, or a length seems to be in the wrong one of metres and millimetres."""
         if isinstance(value, str) and NUMBER.fullmatch(value.strip()):
             number = value.strip().replace(",", ".")
             return f"; {number} with a decimal point" if in_cell else f"; {number} without quotes"
@@ -185,7 +184,7 @@ class ChoiceField(_Field):
 
 @dataclass(frozen=True)
 class DateField(_Field):
-    """A day, written as TOML writes it."""
+    """A date in TOML form."""
 
     unread: Any = DATE_UNREAD
 
@@ -259,7 +258,7 @@ class FileTable(BaseModel):
 
 
 def table_at(root: type[FileTable], loc: tuple[str | int, ...]) -> type[FileTable] | None:
-    """The kind of table at `loc`, found by the field types; None where a leaf is there."""
+    """The kind of table at `loc`, by the field types; None for a value that is no table."""
     kind: type[FileTable] | None = root
     for step in loc:
         if isinstance(step, int) or kind is None:

@@ -43,7 +43,7 @@ MANY = 10_000
 def survey_schema() -> dict[str, Any]:
     """The schema of a survey file (JSON Schema 2020-12).
 
-    A room that is a `copy_of` another may leave out every other key but its name.
+    In a room that is a `copy_of` another, only the name is required.
     """
     return _described_keys(_survey())
 
@@ -54,8 +54,11 @@ def catalogue_schema() -> dict[str, Any]:
 
 
 def key_tables() -> dict[str, dict[str, Any]]:
-    """Every table of both files by its name, for pages: each key has `description` (its meaning) and
-    `requirement` (its permitted values) separately; all else is as in the schemas."""
+    """Every table of both files by name, for documentation pages.
+
+    Each key has `description` (its meaning) and `requirement` (its permitted values) separately; the rest is as in the
+    schemas.
+    """
     return {**_schema(CatalogueTable)["$defs"], **_survey()["$defs"]}
 
 
@@ -82,7 +85,7 @@ def _survey() -> dict[str, Any]:
 
 
 def _described_keys(schema: dict[str, Any]) -> dict[str, Any]:
-    """The same schema with meaning and requirement in one description, as an editor shows it."""
+    """The same schema with meaning and requirement in one description, for display in an editor."""
     words = [schema[key] for key in ("description", REQUIREMENT) if isinstance(schema.get(key), str)]
     described = {
         key: _within(child) for key, child in schema.items() if key != REQUIREMENT or not isinstance(child, str)
@@ -103,7 +106,7 @@ def _schema(table: type[FileTable]) -> dict[str, Any]:
 
 
 class _Generator(GenerateJsonSchema):
-    """Pydantic's own generator, with the plain words and ranges of the markers; keys keep their order."""
+    """The generator of pydantic, with the words and ranges of the field types; keys keep their order."""
 
     def function_wrap_schema(self, schema: core_schema.WrapValidatorFunctionSchema) -> JsonSchemaValue:
         inner = super().function_wrap_schema(schema)

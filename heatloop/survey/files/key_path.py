@@ -66,9 +66,9 @@ def location_text(data: Any, loc: Loc) -> str:
 
 
 def place_in_file(place: str, cells: Mapping[str, str]) -> str:
-    """A place in words with its cell in front, where the file is a workbook.
+    """A place in words, preceded by its cell if the file is a workbook.
 
-    `cells` has the cells by their places in words. What has no cell of its own has that of what it is in.
+    `cells`: the cells by their places in words. A place without its own cell has the cell of the item that contains it.
 
     >>> place_in_file('room "Hall", walls', {'room "Hall"': "Rooms!A3"})
     'Rooms!A3 (room "Hall", walls)'

@@ -180,7 +180,7 @@ class FloorSectionTable(FileTable):
 
     output_w_m: Output = Field(description="per metre at 50 K, flat in the floor")
     exponent: Exponent = Field(description="n")
-    max_surface_c: Annotated[float, NumberField("degrees C", minimum=15, maximum=110)] | None = Field(
+    max_surface_c: Annotated[float, NumberField("°C", minimum=15, maximum=110)] | None = Field(
         default=None, description="maximum surface temperature"
     )
     downward_loss_w_mk: Annotated[float, NumberField("W/(m K)", minimum=0, maximum=20)] = Field(

@@ -49,8 +49,8 @@ from heatloop.survey.survey import Project
 Length = Annotated[float, NumberField("metres", above=0, maximum=60)]
 Height = Annotated[float, NumberField("metres", above=0, maximum=15)]
 PipeDrop = Annotated[float, NumberField("metres", minimum=0, maximum=10)]
-Indoor = Annotated[float, NumberField("degrees C", minimum=0, maximum=40)]
-Outdoor = Annotated[float, NumberField("degrees C", minimum=-60, maximum=40)]
+Indoor = Annotated[float, NumberField("°C", minimum=0, maximum=40)]
+Outdoor = Annotated[float, NumberField("°C", minimum=-60, maximum=40)]
 Flow = Annotated[float, NumberField("litres an hour", minimum=0, maximum=1e6)]
 Litres = Annotated[float, NumberField("litres", minimum=0, maximum=1e5)]
 Corner = Annotated[int, IntegerField("the number of a corner", 1, 200)]
@@ -72,7 +72,7 @@ class ProjectTable(FileTable):
         description='`"drop"`: flow for the design drop. `"loss"`: the minimum flow that covers the '
         "heat loss of every room of the loop",
     )
-    annual_mean_c: Annotated[float, NumberField("degrees C", minimum=-30, maximum=35)] | None = Field(
+    annual_mean_c: Annotated[float, NumberField("°C", minimum=-30, maximum=35)] | None = Field(
         default=None, description="outdoors, for the ground; 10 is assumed where a floor needs it"
     )
     water_film: YesNo = Field(
@@ -95,7 +95,7 @@ class SpaceTable(FileTable):
     """An unheated space: one of `temp_c` and `temperature_factor`."""
 
     name: Name = Field(description="name used by `beyond`")
-    temp_c: Annotated[float, NumberField("degrees C", minimum=-60, maximum=60)] | None = Field(
+    temp_c: Annotated[float, NumberField("°C", minimum=-60, maximum=60)] | None = Field(
         default=None, description="at design conditions"
     )
     temperature_factor: Annotated[float, NumberField("", minimum=0, maximum=1)] | None = Field(

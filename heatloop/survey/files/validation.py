@@ -1,7 +1,7 @@
-"""A dictionary of a file against its tables: every fault of type, name of key and range at once.
+"""Validation of the contents of a file by its tables: every error of type, key name and range is found in one run.
 
-Two passes: the first collects the issues. Faulty values are then put aside (see
-:mod:`heatloop.survey.files.fields`), so that the second pass always succeeds and later checks see all other values.
+There are two passes. The first collects the errors. Faulty values are then set aside (see
+:mod:`heatloop.survey.files.fields`), so that the second pass always succeeds and later checks have all other values.
 """
 
 from __future__ import annotations
@@ -49,7 +49,7 @@ Kind = TypeVar("Kind", bound=FileTable)
 
 @dataclass
 class IssueCollector:
-    """Faults of one file as they are found, each at its place."""
+    """Collector of the errors of one file, each with its place."""
 
     file: str
     data: dict[str, Any]
@@ -79,23 +79,23 @@ class IssueCollector:
             self.faults.append(fault)
 
     def count(self, loc: Loc, found: str, required: str) -> None:
-        """Count a fault that is not put into words, once."""
+        """Count an error that is not described, once."""
         if (loc, found, required) not in self._counted:
             self._counted.add((loc, found, required))
             self.more += 1
 
     def is_unread(self, loc: Loc) -> bool:
-        """Whether `loc`, or a table that contains it, could not be read; the issue is already reported."""
+        """Whether `loc`, or a table that contains it, could not be read; the error is then already reported."""
         return _within(loc, self.unread)
 
     def is_sound(self, loc: Loc) -> bool:
-        """Whether nothing in `loc`, and nothing that it is in, is unread or at fault."""
+        """Whether `loc`, and all that contains it, has been read without an error."""
         if _within(loc, self.unread) or _within(loc, self.faulty) or () in self.faulty:
             return False
         return not any(other[: len(loc)] == loc for other in (*self.unread, *self.faulty))
 
     def name(self, loc: Loc, kind: str, name: str | None, known: Iterable[str]) -> bool:
-        """Whether `name` is known (or absent, or unread); a fault where it is not."""
+        """Check that `name` is known (or absent, or unread); otherwise record an error."""
         names = known if isinstance(known, Collection) else list(known)
         if not name or name in names:
             return True
@@ -108,13 +108,13 @@ class IssueCollector:
 
 
 def _within(loc: Loc, places: Set[Loc]) -> bool:
-    """Whether `loc` or something that it is in is one of the places."""
+    """Whether `loc`, or something that contains it, is one of the places."""
     return any(loc[:size] in places for size in range(1, len(loc) + 1))
 
 
 @dataclass(frozen=True)
 class ValidatedTable(Generic[Kind]):
-    """The tables of a file with whatever could not be read put aside, and the faults so far."""
+    """The tables of a file, with everything unreadable set aside, and the errors so far."""
 
     table: Kind
     findings: IssueCollector
@@ -127,8 +127,10 @@ def check_tables(
     copied: Iterable[Loc] = (),
     cells: Mapping[str, str] | None = None,
 ) -> ValidatedTable[Kind]:
-    """Read `data` as `kind`; `copied` places hold values copied within the file, whose issues are
-    reported at their origin. `cells`: the cells of a workbook by their places in words; None for other files."""
+    """Read `data` as `kind`; errors of values copied within the file are reported at their origin (`copied`).
+
+    `cells`: the cells of a workbook by their places in words; None for other files.
+    """
     findings = IssueCollector(file, data, copied=frozenset(copied), cells=cells or {})
     repaired: dict[str, Any] = _unshared(data)
     while True:
@@ -154,7 +156,7 @@ def check_tables(
 
 
 def _renamed(kind: type[FileTable], data: dict[str, Any], problems: list[Any]) -> dict[Loc, Loc]:
-    """Keys by their old names, each with its place by the new one: they are read by that."""
+    """Keys with their old names, each with its place under the new name, under which they are read."""
     renamed: dict[Loc, Loc] = {}
     for problem in problems:
         loc: Loc = problem["loc"]
@@ -166,7 +168,7 @@ def _renamed(kind: type[FileTable], data: dict[str, Any], problems: list[Any]) -
 
 
 def _misspelt(kind: type[FileTable], problems: list[Any]) -> dict[Loc, Loc]:
-    """Unknown keys that look like a required key which is missing beside them."""
+    """Unknown keys that resemble a required key missing from the same table."""
     missing = {problem["loc"] for problem in problems if problem["input"] is MISSING}
     lacking = {loc[:-1] for loc in missing}
     slips: dict[Loc, Loc] = {}
@@ -204,14 +206,14 @@ def _report(findings: IssueCollector, kind: type[FileTable], problem: Any, slips
 
 
 def _unshared(node: Any) -> Any:
-    """A copy in which no table is in two places, so that each can be repaired separately."""
+    """A copy in which no table occurs in two places, so that each can be corrected separately."""
     if isinstance(node, dict):
         return {key: _unshared(child) for key, child in node.items()}
     return [_unshared(child) for child in node] if isinstance(node, list) else node
 
 
 def _parent(data: Any, loc: Loc) -> Any:
-    """The table or list in which a place stands."""
+    """The table or list that contains a place."""
     for step in loc[:-1]:
         data = data[step]
     return data

@@ -23,7 +23,7 @@ from heatloop.survey.files.fields import (
     Zeta,
 )
 
-Water = Annotated[float, NumberField("degrees C", minimum=0.1, maximum=110)]
+Water = Annotated[float, NumberField("°C", minimum=0.1, maximum=110)]
 
 PipeRun = Annotated[float, NumberField("metres", above=0, maximum=500)]
 
@@ -110,7 +110,7 @@ class TrunkTable(FileTable):
     reverse_return: YesNo = Field(
         default=kept.Trunk.reverse_return, description="its return runs in the direction of its flow"
     )
-    around_c: Annotated[float, NumberField("degrees C", minimum=-40, maximum=60)] | None = Field(
+    around_c: Annotated[float, NumberField("°C", minimum=-40, maximum=60)] | None = Field(
         default=None, description="temperature around it; if not given, the mean of the rooms"
     )
 
@@ -227,7 +227,7 @@ class WeatherTable(FileTable):
     compensated: YesNo = Field(
         default=kept.CommissioningWeather.compensated, description="the source has weather compensation"
     )
-    outdoor_c: Annotated[float, NumberField("degrees C", minimum=-60, maximum=40)] | None = Field(
+    outdoor_c: Annotated[float, NumberField("°C", minimum=-60, maximum=40)] | None = Field(
         default=None, description="on the day"
     )
     flow_temp_c: Water | None = Field(
@@ -241,7 +241,7 @@ class WeatherTable(FileTable):
 class WaterSystemTable(FileTable):
     """The closed system of the loops."""
 
-    fill_c: Annotated[float, NumberField("degrees C", minimum=1, maximum=40)] = Field(
+    fill_c: Annotated[float, NumberField("°C", minimum=1, maximum=40)] = Field(
         default=kept.WaterSystem.fill_c, description="temperature of the filling water"
     )
     max_temp_c: Water | None = Field(

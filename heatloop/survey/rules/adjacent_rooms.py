@@ -25,8 +25,8 @@ class AdjacencyWarning:
 def unmatched_walls(survey: SurveyData) -> Iterator[AdjacencyWarning]:
     """Walls, floors and ceilings towards another surveyed room that does not state this one.
 
-    Passed over: rooms taken from another by `copy_of`, and far rooms whose walls do not state the adjacent space
-    because their loss is stated.
+    Not checked: rooms copied by `copy_of`, and adjacent rooms whose walls do not state adjacent spaces because their
+    heat loss is stated.
     """
     rooms = {room.name: room for room in survey.rooms}
     for room in survey.rooms:
@@ -52,10 +52,10 @@ def unmatched_walls(survey: SurveyData) -> Iterator[AdjacencyWarning]:
 
 
 def unmatched_doorways(survey: SurveyData) -> Iterator[AdjacencyWarning]:
-    """Named openings towards another surveyed room in which no opening has that name, with the name it may mean.
+    """Named openings towards another surveyed room that has no opening of that name, with the name that may be meant.
 
-    An opening in a wall that does not state its adjacent space is doubted only where another room has a name
-    like its own that is as lonely.
+    An opening in a wall that does not state its adjacent space is reported only where another room has an unmatched
+    opening with a similar name.
     """
     sides = [side for room in survey.rooms if room.copy_of is None for side in _named(room)]
     rooms_of: dict[str, set[str]] = {}
@@ -86,10 +86,11 @@ def unmatched_doorways(survey: SurveyData) -> Iterator[AdjacencyWarning]:
 
 
 def walls_without_adjacent_side(survey: SurveyData) -> Iterator[AdjacencyWarning]:
-    """Walls with a window, or with a build-up of their own or of an opening, that do not state the adjacent space.
+    """Walls that have a window or a build-up but do not state the adjacent space.
 
-    They are taken as equally warm and lose nothing, which is seldom meant of what has a build-up. Passed over: rooms
-    whose loss is stated, and those taken from another by `copy_of`.
+    The build-up may be that of an opening. Such walls are assumed to be equally warm on both sides and to have no heat
+    loss, which is seldom intended for a wall with a build-up. Not checked: rooms whose loss is stated, and those copied
+    by `copy_of`.
     """
     for room in survey.rooms:
         if room.copy_of is not None or room.heat_loss_w is not None:
@@ -111,11 +112,11 @@ def _named(room: Room) -> Iterator[tuple[Room, Wall, Opening]]:
 
 
 def _beyond(room: Room) -> set[str]:
-    """All that the room's walls and openings have beyond them."""
+    """All adjacent spaces of the walls and openings of a room."""
     named = [(wall.beyond, *(opening.beyond for opening in wall.openings)) for wall in room.walls]
     return {beyond for group in named for beyond in group if beyond}
 
 
 def _states_far_sides(room: Room) -> bool:
-    """Whether the room has walls that can state the space beyond them."""
+    """Whether the room has walls that can state their adjacent space."""
     return bool(room.walls) and room.copy_of is None and (room.heat_loss_w is None or bool(_beyond(room)))

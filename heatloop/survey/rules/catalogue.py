@@ -43,7 +43,7 @@ def check_catalogue(catalogue: Catalogue, findings: IssueCollector) -> None:
 
 
 def check_unique(key: str, names: Sequence[str], findings: IssueCollector) -> None:
-    """Note every item of `[[key]]` whose name an earlier one has."""
+    """Report every item of `[[key]]` with the name of an earlier one."""
     for index, name in enumerate(names):
         if name and name in names[:index]:
             first = names.index(name) + 1
@@ -52,7 +52,7 @@ def check_unique(key: str, names: Sequence[str], findings: IssueCollector) -> No
 
 
 def check_rising(loc: Loc, values: Sequence[float], quantity: str, findings: IssueCollector) -> None:
-    """Note the first value of a list that is not above the one before it."""
+    """Report the first value of a list that is not above the one before it."""
     for index, (before, value) in enumerate(pairwise(values), start=1):
         if value <= before:
             findings.add((*loc, index), f"{value:g} after {before:g}", quantity)

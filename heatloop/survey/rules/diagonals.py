@@ -16,7 +16,7 @@ SHOWN_SUSPECTS = 5
 
 
 def check_diagonals(loc: Loc, room: Room, findings: IssueCollector) -> Room:
-    """Note every diagonal of the room at `loc` that joins no two corners; the room with the others."""
+    """Report every diagonal of the room at `loc` that does not connect two corners; return the room with the others."""
     sound = []
     for index, diagonal in enumerate(room.diagonals):
         place = (*loc, "diagonals", index)
@@ -42,9 +42,9 @@ def _joins_corners(place: Loc, diagonal: Diagonal, count: int, findings: IssueCo
 
 
 def check_lengths(loc: Loc, room: Room, findings: IssueCollector) -> bool:
-    """Note which length is wrong where walls and diagonals of the room at `loc` do not agree; whether they do.
+    """Report which length is wrong where walls and diagonals of the room at `loc` disagree; return whether they agree.
 
-    All of its lengths and turns are numbers, and its diagonals join corners.
+    All lengths and turns of the room are numbers, and its diagonals connect corners.
     """
     compared = compare_lengths(traverse_of(room))
     if compared.outcome == "agrees":
@@ -66,7 +66,7 @@ _AGAIN = "lengths that agree; more than one is wrong, or a turn: tape walls and 
 
 
 def _misclosure_mm(room: Room, compared: Comparison) -> float:
-    """Largest difference of a length from what all give together, mm."""
+    """Largest difference in mm of a length from the common adjustment of all lengths."""
     pairs = zip(traverse_of(room).taped_m, compared.room.lengths_m, strict=True)
     return 1000.0 * max(abs(taped - adjusted) for taped, adjusted in pairs)
 
@@ -93,7 +93,7 @@ def _label(room: Room, index: int) -> str:
 
 
 def _more_diagonals(room: Room) -> str:
-    """Advice where there are too few diagonals to see a corner that is out of square."""
+    """Advice where there are too few diagonals to detect a corner that is not square."""
     pairs = {frozenset((diagonal.from_corner, diagonal.to_corner)) for diagonal in room.diagonals}
     needed = len(room.walls) - 2
     return "" if len(pairs) >= needed else "; or the corners are out of square: tape another diagonal too"

@@ -13,7 +13,7 @@ HASH = re.compile(r"[0-9a-f]{12,64}")
 
 
 def check_document(document: Document, findings: IssueCollector) -> None:
-    """Note revision marks that repeat, dates that run backwards and a design hash that is none."""
+    """Report repeated revision marks, dates out of order, and an invalid design hash."""
     seen: set[str] = set()
     for index, revision in enumerate(document.revisions):
         if revision.mark and revision.mark in seen:

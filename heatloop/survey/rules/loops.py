@@ -20,9 +20,9 @@ ARRANGEMENTS = '"one-way" or "there-and-back"'
 
 
 def check_loops(survey: SurveyData, table: SurveyTable, catalogue: Catalogue | None, findings: IssueCollector) -> None:
-    """Note every fault of meaning in the distribution and the loops.
+    """Report every invalid combination or name in the distribution and the loops.
 
-    `catalogue` None where it could not be read: its names are then not checked.
+    `catalogue` is None where it could not be read; its names are then not checked.
     """
     rooms = {
         room.name: None if findings.is_unread(("room", number, "walls")) else room
@@ -40,7 +40,7 @@ def check_loops(survey: SurveyData, table: SurveyTable, catalogue: Catalogue | N
 
 
 def _shape(loc: Loc, loop: Loop, loop_table: LoopTable, findings: IssueCollector) -> None:
-    """Keys of a loop that go together or shut each other out."""
+    """Report keys of a loop that require or exclude one another."""
     if findings.is_unread(loc):
         return
     if loop_table.arms is not None and loop_table.route is not None:
@@ -77,7 +77,7 @@ def _shape(loc: Loc, loop: Loop, loop_table: LoopTable, findings: IssueCollector
 
 
 def _without_skirting(loc: Loc, loop_table: LoopTable, findings: IssueCollector) -> None:
-    """A loop with other emitters only has no keys of skirting."""
+    """Report keys of skirting in a loop that has only other emitters."""
     for key in ("finish", "cover", "crossing"):
         value = getattr(loop_table, key)
         if value is not None:
@@ -88,7 +88,7 @@ def _without_skirting(loc: Loc, loop_table: LoopTable, findings: IssueCollector)
 def _rooms(
     loc: Loc, loop: Loop, survey: SurveyData, rooms: Mapping[str, Room | None], findings: IssueCollector
 ) -> None:
-    """The sensor's room and the losses of the rooms a loop serves."""
+    """Report errors of the sensor room and of the heat losses of the rooms that a loop heats."""
     names = rooms_heated(loop)
     sensor = loop.sensor_room
     if sensor and findings.name((*loc, "sensor_room"), "the name of a room", sensor, rooms):
@@ -110,7 +110,7 @@ def _rooms(
 
 
 def _names(survey: SurveyData, table: SurveyTable, catalogue: Catalogue, findings: IssueCollector) -> None:
-    """Names of catalogue entries."""
+    """Report unknown names of catalogue entries."""
     profiles = [profile.name for profile in catalogue.profiles]
     pipes = [pipe.name for pipe in catalogue.pipes]
     valves = [valve.name for valve in catalogue.valves]

@@ -16,7 +16,7 @@ PIECE_KINDS = ("wall", "floor section")
 
 
 def check_parts(catalogue: Catalogue, findings: IssueCollector) -> None:
-    """Note every fault of meaning in [[fitting]], [[fixing]], [[consumable]] and [[pack]]."""
+    """Report every invalid value in [[fitting]], [[fixing]], [[consumable]] and [[pack]]."""
     units: dict[str, str] = {}
     for loc, rule in _rules(catalogue):
         _rule(loc, rule, catalogue, findings)
@@ -28,8 +28,10 @@ def check_parts(catalogue: Catalogue, findings: IssueCollector) -> None:
 
 
 def names_at(catalogue: Catalogue, per: str) -> tuple[str, ...]:
-    """What `at` of a rule may name, by what the rule counts per; nothing where it counts neither joints,
-    ends nor pieces."""
+    """Names permitted in `at` of a rule, by the unit that the rule counts.
+
+    Empty where the rule counts neither joints, ends nor pieces.
+    """
     joints = (*JOINT_KINDS, *(joint.name for joint in catalogue.joints))
     ends = (*END_KINDS, *(end.name for end in catalogue.ends))
     if per in AT_JOINTS:

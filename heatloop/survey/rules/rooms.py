@@ -23,8 +23,10 @@ COMPASS = ("north", "north-east", "east", "south-east", "south", "south-west", "
 
 
 def required_build_up(name: str, own: Sequence[str]) -> str:
-    """Words for a build-up that is neither in the file nor in the library: the nearest, or all ages of one that is
-    named without; never one age for another."""
+    """Words for a build-up that is neither in the file nor in the library.
+
+    They state the nearest name, or all ages of a build-up stated without age; never another age than the one stated.
+    """
     family = build_ups_of_family(name)
     if family:
         listed = ", ".join(f'"{item}"' for item in family[:8])
@@ -37,7 +39,7 @@ def required_build_up(name: str, own: Sequence[str]) -> str:
 
 
 def check_rooms(survey: SurveyData, findings: IssueCollector) -> None:
-    """Note every fault of meaning in rooms and spaces."""
+    """Report every invalid value in rooms and spaces."""
     spaces = [space.name for space in survey.spaces]
     _likes(survey, findings)
     for index, room in enumerate(survey.rooms):
@@ -62,7 +64,7 @@ def check_rooms(survey: SurveyData, findings: IssueCollector) -> None:
 
 
 def _likes(survey: SurveyData, findings: IssueCollector) -> None:
-    """Note every room that is like itself, like none of the survey, or like itself by way of others."""
+    """Report every room that is a copy of itself, directly or through others, or of a room that does not exist."""
     likes = {room.name: room.copy_of for room in survey.rooms}
     ended: set[str | None] = {None, ""}
     for index, room in enumerate(survey.rooms):
@@ -87,7 +89,7 @@ def _likes(survey: SurveyData, findings: IssueCollector) -> None:
 def _warmth(loc: Loc, room: Room, survey: SurveyData, findings: IssueCollector) -> None:
     outdoor_c = survey.project.outdoor_c
     if room.indoor_c <= outdoor_c:
-        required = f"more than the {outdoor_c:g} degrees C outdoors"
+        required = f"more than the {outdoor_c:g} °C outdoors"
         findings.add((*loc, "indoor_c"), f"{room.indoor_c:g}", required)
     if findings.is_unread((*loc, "walls")) or findings.is_unread(loc):
         return
@@ -103,7 +105,7 @@ def _far_side(
     loc: Loc, room: Room, part: Wall | Opening | FloorOrCeiling, survey: SurveyData, findings: IssueCollector,
     around: Wall | None = None,
 ) -> None:  # fmt: skip
-    """One wall, opening (in the wall `around`), floor or ceiling: what is beyond it and its build-up."""
+    """Check the adjacent space and build-up of one wall, opening (in the wall `around`), floor or ceiling."""
     rooms = [item.name for item in survey.rooms]
     known = [*FAR_SIDES, *rooms, *(space.name for space in survey.spaces)]
     if part.beyond == room.name:
@@ -118,7 +120,7 @@ def _far_side(
     if neighbour_c is None and around is not None:
         neighbour_c = around.neighbour_c
     if beyond == "neighbour" and neighbour_c is None and (around is None or part.beyond is not None):
-        findings.add((*loc, "neighbour_c"), "nothing", 'the temperature beyond "neighbour", in degrees C')
+        findings.add((*loc, "neighbour_c"), "nothing", 'the temperature beyond "neighbour", in °C')
     if room.heat_loss_w is None and beyond and part.build_up is None:
         required = f'the name of a build-up towards "{beyond}", or heat_loss_w of the room'
         findings.add((*loc, "build_up"), "nothing", required)
@@ -132,7 +134,7 @@ def _far_side(
 def _on_ground(
     loc: Loc, room: Room, part: Wall | Opening | FloorOrCeiling, survey: SurveyData, findings: IssueCollector
 ) -> None:
-    """Data of the heat loss to the ground: size of the whole slab, depth of cellar walls."""
+    """Check the data of the heat loss to the ground: size of the whole slab, depth of cellar walls."""
     if isinstance(part, Wall) and room.depth_below_ground_m <= 0.0:
         required = "how far the floor lies below the ground outside, above 0, for a wall against the ground"
         findings.add((*loc[:2], "depth_below_ground_m"), f"{room.depth_below_ground_m:g}", required)
@@ -225,7 +227,7 @@ def _turn_hint(total_deg: float) -> str:
 
 
 def _gap_hint(geometry: RoomGeometry) -> str:
-    """Walls parallel to the gap: the error is likely in one of them."""
+    """Walls parallel to the gap; the error is probably in one of them."""
     along = [
         number
         for number, bearing in enumerate(geometry.bearing_deg, start=1)
@@ -245,7 +247,7 @@ def compass_direction(bearing_deg: float) -> str:
 
 @dataclass(frozen=True)
 class _Side:
-    """One side of a doorway: its opening as the room on that side has it."""
+    """One side of a doorway: its opening in the room on that side."""
 
     loc: Loc
     room: str
@@ -276,7 +278,7 @@ def _doorways(survey: SurveyData, findings: IssueCollector) -> None:
 
 
 def _doorway(sides: Sequence[_Side], rooms: Sequence[str], findings: IssueCollector) -> None:
-    """Two rooms that share a doorway: the widths agree, and each is beyond the other's opening."""
+    """Check the two rooms of a doorway: equal widths, and each room adjacent to the opening of the other."""
     first = sides[0]
     for second in (side for side in sides if side.room != first.room):
         if abs(second.opening.width_m - first.opening.width_m) > DOORWAY_M + 1e-9:

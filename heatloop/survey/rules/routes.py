@@ -28,13 +28,13 @@ def route_locs(index: int, table: LoopTable) -> list[Loc]:
 
 
 def rooms_on_route(loop: Loop) -> tuple[str, ...]:
-    """The rooms a loop has skirting in, each once, in water order."""
+    """Rooms in which a loop has skirting, each once, in water order."""
     items = [item for arm in loop.arms for item in arm if not isinstance(item, RouteCrossing)]
     return tuple(dict.fromkeys(item.room for item in items))
 
 
 def rooms_heated(loop: Loop) -> tuple[str, ...]:
-    """The rooms a loop heats, each once: those with its skirting, then those with its other emitters."""
+    """Rooms that a loop heats, each once: those with its skirting, then those with its other emitters."""
     return tuple(dict.fromkeys((*rooms_on_route(loop), *(item.room for item in loop.emitters))))
 
 
@@ -42,9 +42,9 @@ def check_routes(
     index: int, loop: Loop, table: LoopTable, rooms: Mapping[str, Room | None], catalogue: Catalogue | None,
     findings: IssueCollector,
 ) -> None:  # fmt: skip
-    """Note every fault of the routes of one loop; `catalogue` None where it could not be read.
+    """Report every error in the routes of one loop; `catalogue` is None where it could not be read.
 
-    `rooms` by name, None for a room whose walls could not be read: its routes are passed over.
+    `rooms` by name; None for a room whose walls could not be read, whose routes are not checked.
     """
     for loc, items, keys in zip(route_locs(index, table), loop.arms, table.routes, strict=True):
         for place, (item, item_table) in enumerate(zip(items, keys, strict=True)):
@@ -65,7 +65,7 @@ def check_routes(
 
 
 def _straight(loc: Loc, joint: StraightJoint, rooms: Mapping[str, Room | None], findings: IssueCollector) -> None:
-    """A straight joint is on an existing wall; the layout checks that skirting passes it."""
+    """Check that a straight joint is on an existing wall; the layout checks that skirting passes it."""
     room = rooms.get(joint.room)
     if findings.is_unread(loc) or not findings.name((*loc, "room"), "the name of a room", joint.room, rooms):
         return
@@ -156,8 +156,11 @@ def _walls(loc: Loc, item: RouteWalls, room: Room, findings: IssueCollector) -> 
 
 
 def route_direction(item: RouteWalls, count: int) -> Way:
-    """Direction of the water along the walls of an item in a room of `count` walls: as stated, or
-    clockwise if the numbers rise (the last, then 1 rises too), anticlockwise if they fall."""
+    """Direction of the water along the walls of an item, in a room of `count` walls.
+
+    As stated; else clockwise if the wall numbers rise (from the last wall to wall 1 counts as rising), or anticlockwise
+    if they fall.
+    """
     if item.direction:
         return item.direction
     falls = len(item.walls) > 1 and item.walls[1] == next_wall(item.walls[0], count, "anticlockwise")
@@ -197,7 +200,7 @@ def _positions(loc: Loc, item: RouteWalls, room: Room, way: Way, findings: Issue
 
 @dataclass(frozen=True)
 class _End:
-    """Start or stop of an item of a route: a place on a wall, and the direction there."""
+    """Start or end of an item of a route: a place on a wall, and the direction there."""
 
     room: str
     wall: int
@@ -217,7 +220,7 @@ def _ends(item: RouteWalls, room: Room, way: Way) -> tuple[_End, _End]:
 
 
 def _order(loc: Loc, items: Sequence[RouteItem], rooms: Mapping[str, Room | None], findings: IssueCollector) -> None:
-    """Skirting somewhere, and a crossing wherever one item does not start where the last stops."""
+    """Check that there is skirting, and a crossing wherever one item does not start at the end of the one before."""
     if items and all(isinstance(item, RouteCrossing) for item in items):
         findings.add(loc, "crossings alone", "at least one item with the walls of a room")
         return
@@ -232,7 +235,7 @@ def _order(loc: Loc, items: Sequence[RouteItem], rooms: Mapping[str, Room | None
 
 
 def _known_ends(item: RouteItem, rooms: Mapping[str, Room | None], which: int) -> _End | None:
-    """The start (0) or the stop (1) of an item; None where a fault of its own hides it."""
+    """Start (0) or end (1) of an item; None where an error of the item prevents this."""
     room = None if isinstance(item, RouteCrossing) else rooms.get(item.room)
     if room is None or isinstance(item, RouteCrossing):
         return None
@@ -244,7 +247,7 @@ def _known_ends(item: RouteItem, rooms: Mapping[str, Room | None], which: int) -
 
 
 def _touch(leaves: _End, enters: _End, rooms: Mapping[str, Room | None]) -> bool:
-    """Whether skirting goes on from one end to the other the same way round, unread places allowed."""
+    """Whether skirting continues from one end to the other in the same direction; unread places are accepted."""
     if leaves.room != enters.room or not leaves.wall or not enters.wall or leaves.way != enters.way:
         return False
     if leaves.wall == enters.wall:

@@ -19,9 +19,9 @@ from heatloop.survey.survey import SurveyData
 
 
 def check_survey(survey: SurveyData, table: SurveyTable, catalogue: Catalogue | None, findings: IssueCollector) -> None:
-    """Note them all; `survey` may hold NaN and empty texts where the file could not be read.
+    """Report all errors; `survey` may contain NaN and empty texts where the file could not be read.
 
-    `table` is the same survey as the file has it; `catalogue` is None where it could not be read.
+    `table` is the same survey as in the file; `catalogue` is None where it could not be read.
     """
     check_unique("build_up", [item.name for item in survey.build_ups], findings)
     check_unique("space", [item.name for item in survey.spaces], findings)
@@ -62,7 +62,7 @@ def _layer(loc: Loc, layer: Layer, findings: IssueCollector) -> None:
 
 
 def _vents(loc: Loc, layer: Layer, findings: IssueCollector) -> None:
-    """Note openings that do not go with the word for the cavity's air."""
+    """Report ventilation openings that do not agree with the stated ventilation of the cavity."""
     area = layer.vent_mm2_m
     if area is None or findings.is_unread((*loc, "vent_mm2_m")) or findings.is_unread((*loc, "cavity")):
         return
@@ -78,7 +78,7 @@ def _vents(loc: Loc, layer: Layer, findings: IssueCollector) -> None:
 
 
 def _one_of(loc: Loc, ways: Mapping[str, object], findings: IssueCollector) -> None:
-    """Note where none or more than one of the keys that say the same thing is given."""
+    """Report where none, or more than one, of alternative keys is given."""
     if findings.is_unread(loc):
         return
     stated = [key for key, value in ways.items() if value is not None]

@@ -23,7 +23,7 @@ class _Water:
 
 
 def check_temperatures(survey: SurveyData, findings: IssueCollector) -> None:
-    """Add impossible or too low flow temperatures, and temperature drops that cannot be reached."""
+    """Report impossible or too low flow temperatures, and temperature drops that cannot be reached."""
     max_c = survey.source.max_flow_temp_c
     stated = [(PROJECT_FLOW, survey.project.flow_temp_c)]
     stated += [
@@ -33,18 +33,18 @@ def check_temperatures(survey: SurveyData, findings: IssueCollector) -> None:
     ]
     for loc, temp_c in stated:
         if max_c is not None and temp_c > max_c:
-            findings.add(loc, f"{temp_c:g}", f"at most the {max_c:g} degrees C that the source can give")
+            findings.add(loc, f"{temp_c:g}", f"at most the {max_c:g} °C that the source can give")
     project = _Water(survey.project.flow_temp_c, PROJECT_FLOW)
     for index, trunk in enumerate(survey.trunks):
         start = _in_trunk(survey, trunk.from_trunk, project)
         if start is not None and trunk.mixed_to_c is not None and trunk.mixed_to_c > start.temp_c:
-            required = f"at most the {start.temp_c:g} degrees C that flows into it"
+            required = f"at most the {start.temp_c:g} °C that flows into it"
             findings.add(("trunk", index, "mixed_to_c"), f"{trunk.mixed_to_c:g}", required)
     _heats(survey, project, findings)
 
 
 def _in_trunk(survey: SurveyData, name: str | None, project: _Water) -> _Water | None:
-    """The water in a trunk: mixed there or further up, else the project's; None round a cycle."""
+    """Water temperature in a trunk: mixed there or upstream, else that of the project; None in a cycle of trunks."""
     numbers = {trunk.name: number for number, trunk in enumerate(survey.trunks)}
     seen: set[str] = set()
     while name in numbers and name not in seen:
@@ -57,19 +57,19 @@ def _in_trunk(survey: SurveyData, name: str | None, project: _Water) -> _Water |
 
 
 def _into_loop(survey: SurveyData, index: int, loop: Loop, project: _Water, findings: IssueCollector) -> _Water | None:
-    """The water a loop gets, by its own statement or from its trunk."""
+    """Water temperature of a loop, by its own statement or from its trunk."""
     trunk = _in_trunk(survey, loop.trunk, project)
     if loop.flow_temp_c is None:
         return trunk
     own = _Water(loop.flow_temp_c, ("loop", index, "flow_temp_c"))
     if trunk is not None and trunk is not project and own.temp_c > trunk.temp_c:
-        required = f'at most the {trunk.temp_c:g} degrees C that trunk "{loop.trunk}" is mixed to'
+        required = f'at most the {trunk.temp_c:g} °C that trunk "{loop.trunk}" is mixed to'
         findings.add(own.loc, f"{own.temp_c:g}", required)
     return own
 
 
 def _heats(survey: SurveyData, project: _Water, findings: IssueCollector) -> None:
-    """Each flow temperature against the warmest room it serves, each drop against the least excess."""
+    """Compare each flow temperature with the warmest room that it serves, and each drop with the smallest excess."""
     rooms = {room.name: room for room in survey.rooms}
     too_cool: dict[Loc, tuple[float, str, str]] = {}
     too_far: dict[Loc, tuple[float, str, str]] = {}
@@ -82,16 +82,14 @@ def _heats(survey: SurveyData, project: _Water, findings: IssueCollector) -> Non
             continue
         excess_k = water.temp_c - warmest.indoor_c
         if excess_k <= 0.0:
-            required = (
-                f'more than the {warmest.indoor_c:g} degrees C of room "{warmest.name}", which loop "{loop.name}" heats'
-            )
+            required = f'more than the {warmest.indoor_c:g} °C of room "{warmest.name}", which loop "{loop.name}" heats'
             _worst(too_cool, water.loc, (excess_k, f"{water.temp_c:g}", required))
         drop_k = survey.project.delta_t_k if loop.delta_t_k is None else loop.delta_t_k
         place = PROJECT_DROP if loop.delta_t_k is None else ("loop", index, "delta_t_k")
         if survey.project.size_by == "drop" and 0.0 < excess_k <= drop_k:
             required = (
                 f"less than {excess_k:g}, from a flow of {water.temp_c:g} to the {warmest.indoor_c:g} "
-                f'degrees C of room "{warmest.name}" on loop "{loop.name}"'
+                f'°C of room "{warmest.name}" on loop "{loop.name}"'
             )
             _worst(too_far, place, (excess_k, f"{drop_k:g}", required))
     for loc, (_, found, required) in [*too_cool.items(), *too_far.items()]:

@@ -16,7 +16,7 @@ SUPPLIES_NOTHING = "which supplies nothing"
 
 
 def check_distribution(survey: SurveyData, findings: IssueCollector) -> None:
-    """Note every fault of meaning between the source and the loops' tails."""
+    """Report every error between the source and the tails of the loops."""
     _pump(("source", "pump"), survey.source.pump, findings)
     _trunks(survey, findings)
     names = trunk_names(survey)
@@ -90,7 +90,7 @@ def _trunk(loc: Loc, trunk: Trunk, reverse: dict[str | None, str], findings: Iss
 
 
 def _leads_on(loc: Loc, trunk: Trunk, survey: SurveyData, findings: IssueCollector) -> None:
-    """Every trunk must supply a loop, a trunk or a bypass."""
+    """Check that every trunk supplies a loop, a trunk or a bypass."""
     if any(findings.is_unread((*loc, key)) for key in ("name", "from")):
         return
     users: Mapping[str, list[str | None]] = {
@@ -119,7 +119,7 @@ def _antifreeze(antifreeze: Antifreeze | None, findings: IssueCollector) -> None
 
 
 def check_system(system: WaterSystem, findings: IssueCollector) -> None:
-    """Note them all; values may be NaN where the file could not be read."""
+    """Report all errors of the closed system; values may be NaN where the file could not be read."""
     if system.max_temp_c is not None and system.max_temp_c <= system.fill_c:
         required = f"more than fill_c, {system.fill_c:g}"
         findings.add(("system", "max_temp_c"), f"{system.max_temp_c:g}", required)
@@ -141,4 +141,4 @@ def _dose(loc: Loc, additive: Additive, findings: IssueCollector) -> None:
     both = additive.per_cent is not None and additive.dose_ml_per_l is not None
     if both or (additive.per_cent is None and additive.dose_ml_per_l is None):
         found = "per_cent and dose_ml_per_l" if both else "no dose"
-        findings.add(loc, found, "one of them" if both else "per_cent or dose_ml_per_l, as its label says")
+        findings.add(loc, found, "one of them" if both else "per_cent or dose_ml_per_l, as its label states")

@@ -12,10 +12,10 @@ from heatloop.text.quoting import closest_name
 
 
 def changed_tables(tables: Mapping[str, Any], changes: Mapping[str, Any], file: str) -> dict[str, Any]:
-    """A copy of tables with the values of `changes`, which has the same shape.
+    """A copy of tables with the values of `changes`, which has the same structure.
 
-    One of several tables is found by its name, or by its number from 1 where they have no names; None removes a key.
-    Raises InputError for a name or number that is not there, and for changes that are no mapping.
+    One of several tables is identified by its name, or by its number from 1 if tables have no names; None removes a
+    key. Raises InputError for an unknown name or number, and for changes that are not a mapping.
     """
     changed = copy.deepcopy(dict(tables))
     issues: list[InputIssue] = []

@@ -1,7 +1,7 @@
-"""The tables of a survey file from the frozen values: the way back from :mod:`heatloop.survey.read`.
+"""The tables of a survey file from the frozen values: the reverse of :mod:`heatloop.survey.read`.
 
-Keys are those of the tables that read the file; what equals its default is left out. Nothing is checked here: a value
-of the wrong type is passed on as it is, so that the reader reports it in its own words.
+Keys are those of the tables that read the file; values equal to the default are left out. Nothing is checked here: a
+value of the wrong type is passed on unchanged, so that the reader reports it.
 """
 
 from __future__ import annotations
@@ -30,10 +30,10 @@ LIST_KEYS: Mapping[str, str] = {"revisions": "revision"}
 
 
 def survey_to_tables(survey: SurveyData) -> dict[str, Any]:
-    """The tables of a file that reads as this survey; its catalogue is in them by its path alone.
+    """Tables of a file that reads as this survey; the catalogue is given only by its path.
 
-    A room that is a copy of another stands with all its keys; it is no copy any more where it lacks a key that the
-    other room has.
+    A room that is a copy of another is written with all its keys. It is no longer a copy if it lacks a key of the other
+    room.
     """
     tables = {key: _plain(getattr(survey, name), table_at(SurveyTable, (key,))) for key, name in PARTS.items()}
     if isinstance(survey.rooms, tuple | list):
@@ -48,20 +48,20 @@ def survey_to_tables(survey: SurveyData) -> dict[str, Any]:
 
 
 def room_to_table(room: Room) -> dict[str, Any]:
-    """The table of one room, what equals its default left out."""
+    """The table of one room, without values equal to the default."""
     table: dict[str, Any] = _plain(room, RoomTable)
     return table
 
 
 def plain_values(value: Any) -> Any:
-    """Tuples and numbers of numpy within mappings and lists as they are in a file."""
+    """Tuples and numpy numbers in mappings and lists, converted to the values of a file."""
     if isinstance(value, Mapping):
         return {key: plain_values(item) for key, item in value.items()}
     return [plain_values(item) for item in value] if isinstance(value, tuple | list) else _plain(value, None)
 
 
 def _plain(value: Any, kind: type[FileTable] | None) -> Any:
-    """A value as it is in a file: a frozen value as a table, a tuple as a list, a numpy number as a plain one."""
+    """A value converted for a file: a frozen value to a table, a tuple to a list, a numpy number to a Python number."""
     if isinstance(value, Tails):
         return _tails(value)
     if isinstance(value, tuple | list):
@@ -80,7 +80,7 @@ def _plain(value: Any, kind: type[FileTable] | None) -> Any:
 
 
 def _key(kind: type[FileTable], name: str) -> str:
-    """The key of a file under which the field of that name stands."""
+    """The key of a file for the field of that name."""
     name = LIST_KEYS.get(name, name)
     field = kind.model_fields.get(name)
     return name if field is None else str(field.validation_alias or name)
@@ -131,7 +131,7 @@ def _route(items: Any) -> Any:
 
 
 def _room(room: Any, rooms: Any) -> Any:
-    """A room, with the keys that it would take from another room where they are not its own."""
+    """A room, with the keys that it would copy from another room where they are not its own."""
     if not isinstance(room, Room):
         return room
     table = room_to_table(room)

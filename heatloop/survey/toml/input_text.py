@@ -1,4 +1,4 @@
-"""The text of an input file, or one plain fault that says why it cannot be read."""
+"""The text of an input file, or one error with the reason why it cannot be read."""
 
 from __future__ import annotations
 
@@ -11,10 +11,10 @@ SAVED_AS_UTF_8 = "a text file saved as UTF-8"
 
 
 def input_text(path: Path, kind: str, saved_as: str = SAVED_AS_UTF_8) -> str:
-    """The text of a file in UTF-8 of ordinary size; a byte-order mark is passed over.
+    """The text of a UTF-8 file of ordinary size; a byte-order mark is ignored.
 
-    `kind` says in words what the file should be, `saved_as` how it should have been saved. Raises InputError with
-    one fault: no such file, a folder, a device or pipe, too large, not readable, not UTF-8.
+    `kind` describes the expected file; `saved_as` describes how to save it. Raises InputError with one error: no such
+    file, a folder, a device or pipe, too large, not readable, not UTF-8.
     """
     try:
         return file_bytes(path).decode("utf-8-sig")
@@ -34,5 +34,5 @@ def input_text(path: Path, kind: str, saved_as: str = SAVED_AS_UTF_8) -> str:
 
 
 def file_error(path: Path | str, place: str, found: str, required: str) -> InputError:
-    """The error of one fault of a file."""
+    """InputError with one error of a file."""
     return InputError([InputIssue(str(path), place, found, required)])

@@ -1,4 +1,4 @@
-"""A new file, written whole and never over another."""
+"""Write a new file completely, and never over an existing one."""
 
 from __future__ import annotations
 
@@ -9,9 +9,9 @@ from heatloop.text.files import write_whole
 
 
 def write_new(path: Path, content: str | bytes) -> Path:
-    """Write a file that is not there yet; its path.
+    """Write a file that does not exist yet; return its path.
 
-    Raises InputError, one line, where it is there already or cannot be written.
+    Raises InputError, one line, where it exists or cannot be written.
     """
     try:
         write_whole(path, content, over=False)

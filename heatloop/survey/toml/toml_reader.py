@@ -1,4 +1,4 @@
-"""A TOML file as a dictionary, or one plain fault that says why it cannot be read."""
+"""A TOML file as a dictionary, or one error with the reason why it cannot be read."""
 
 from __future__ import annotations
 
@@ -19,10 +19,10 @@ LARGEST = 10**18
 
 
 def load_toml(path: Path, many: Collection[str] = ()) -> dict[str, Any]:
-    """The tables of a TOML file in UTF-8 (a byte-order mark is passed over).
+    """Tables of a TOML file in UTF-8 (a byte-order mark is ignored).
 
-    `many` names the tables that are in double brackets. Raises InputError: no such file, not a plain file, not
-    readable, not UTF-8, not TOML (one fault), tables of `many` in single brackets (one for each).
+    `many`: names of the tables that have double brackets. Raises InputError: no such file, not a plain file, not
+    readable, not UTF-8, not TOML (one error), or tables of `many` in single brackets (one error each).
     """
     return toml_tables(path, input_text(path, "a TOML file"), many)
 
@@ -49,7 +49,7 @@ def toml_tables(path: Path, text: str, many: Collection[str] = ()) -> dict[str, 
 
 
 def _check_values(path: Path, tables: dict[str, Any]) -> None:
-    """Raise InputError where tables stand too deep in each other or a whole number is beyond all measure."""
+    """Raise InputError where tables are nested too deeply or a whole number is too large."""
     level: list[Any] = [tables]
     for _ in range(DEEPEST):
         level = [child for node in level for child in (node.values() if isinstance(node, dict) else node)]

@@ -20,7 +20,7 @@ DEEP_KEY = re.compile(r"""(?<![\w."'-])(?:(?:[\w-]+|"[^"\n]*"|'[^'\n]*')[ \t]*\.
 
 @dataclass(frozen=True)
 class Slip:
-    """One slip: its place in the file, what was found and what to write instead."""
+    """One syntax error: its place in the file, what was found and what to write instead."""
 
     place: str
     found: str
@@ -28,7 +28,7 @@ class Slip:
 
 
 def single_brackets(text: str, many: Collection[str]) -> list[Slip]:
-    """The headings in single brackets of tables that there may be several of, which take double ones."""
+    """Headings in single brackets of tables that can occur several times and require double brackets."""
     return [
         Slip(_place(text, heading.start(1)), f"[{heading[1]}]", f"[[{heading[1]}]] in double brackets, once for each")
         for heading in HEADING.finditer(text)
@@ -46,7 +46,7 @@ def comment_count(text: str) -> int:
 
 
 def slip_of(text: str, message: str) -> Slip:
-    """The slip behind an error of the TOML reader, whose message ends with the place of it."""
+    """The mistake behind an error of the TOML reader; the message of the reader ends with its position."""
     at = AT.search(message)
     reason = message[: at.start()] if at else message
     position = _position(text, int(at[1]), int(at[2])) if at and at[1] else len(text.rstrip("\n"))
@@ -80,7 +80,7 @@ def _words(text: str, position: int, reason: str) -> tuple[str, str]:
 
 
 def _bracket_words(text: str, position: int, following: str, reason: str) -> tuple[str, str] | None:
-    """Words for what is amiss inside brackets or braces, None where that is not the slip."""
+    """Words for an error inside brackets or braces; None where there is no such error."""
     if "at the end of" in reason and "declaration" in reason:
         return "the heading of a table without its closing bracket", "[source], or [[room]] where there are several"
     stack = _open(text, position)
@@ -105,7 +105,7 @@ def _bracket_words(text: str, position: int, following: str, reason: str) -> tup
 
 
 def _twice_words(line: str, reason: str) -> tuple[str, str] | None:
-    """Words for a key or a table that is there already."""
+    """Words for a key or a table that occurs twice."""
     inline = re.search(r"Duplicate inline table key '(.*)'", reason)
     if inline:
         return f'the key "{brief(inline[1])}" a second time', "it once"
@@ -119,7 +119,7 @@ def _twice_words(line: str, reason: str) -> tuple[str, str] | None:
 
 
 def _value_words(line: str, following: str, reason: str) -> tuple[str, str] | None:
-    """Words for a value or a key that is not written as TOML writes it."""
+    """Words for a value or a key that is not in TOML form."""
     word = re.match(r"[A-Za-z_][\w -]*", following)
     if reason == "Invalid value" and word:
         name = brief(word[0].strip())
@@ -139,7 +139,7 @@ def _value_words(line: str, following: str, reason: str) -> tuple[str, str] | No
 
 
 def _open(text: str, position: int) -> list[tuple[str, int]]:
-    """The brackets and braces that are open at a position, outermost first, with where each is."""
+    """Brackets and braces that are open at a position, outermost first, with the position of each."""
     stack: list[tuple[str, int]] = []
     for token in TOKEN.finditer(text, 0, position):
         if token[0] in ("[", "{"):
@@ -150,7 +150,7 @@ def _open(text: str, position: int) -> list[tuple[str, int]]:
 
 
 def _position(text: str, line: int, column: int) -> int:
-    """The place of a line and a column, both from 1, in a text."""
+    """Position in a text of a line and a column, both from 1."""
     start = 0
     for _ in range(line - 1):
         start = text.find("\n", start) + 1

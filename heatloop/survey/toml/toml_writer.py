@@ -18,8 +18,8 @@ Notes = Mapping[tuple[str | int, ...], str]
 def toml_text(tables: Mapping[str, Any], heading: str, notes: Notes | None = None) -> str:
     """Tables as the text of a TOML file; `heading` is its first comment.
 
-    Lists of tables within a table stand one item to a line. `notes` has by the place of such an item the comment on the
-    line above it.
+    Lists of tables within a table are written one item to a line. `notes`: by the place of such an item, the comment on
+    the line above it.
     """
     notes = notes or {}
     lines = [f"# {heading}"]
@@ -69,8 +69,10 @@ def _value(value: Any) -> str:
 
 
 def merged_toml(text: str, before: Mapping[str, Any], after: Mapping[str, Any]) -> str:
-    """The text of a TOML file that holds the tables `before`, changed so that it holds `after`; what is in both is not
-    touched, its comments and order included."""
+    """Text of a TOML file with the tables `before`, changed to the tables `after`.
+
+    Parts that are the same in both are not changed; their comments and order remain.
+    """
     document = tomlkit.parse(text)
     _merge(document, before, after, outermost=True)
     return tomlkit.dumps(document)
@@ -96,8 +98,10 @@ def _are_tables(value: Any) -> bool:
 
 
 def _merged_list(node: Any, key: str, before: list[dict[str, Any]], after: list[dict[str, Any]]) -> bool:
-    """Whether a list of tables could be changed item by item: those of the same name or, where there are no names, of
-    the same number, others removed or added at its end."""
+    """Change a list of tables item by item; return whether this was possible.
+
+    Items are matched by name or, without names, by number; others are removed or added at the end.
+    """
     old, new = ([item.get("name", number) for number, item in enumerate(items)] for items in (before, after))
     staying = [name for name in old if name in new]
     distinct = len(set(old)) == len(old) and len(set(new)) == len(new) and len(node) == len(old)
@@ -114,12 +118,12 @@ def _merged_list(node: Any, key: str, before: list[dict[str, Any]], after: list[
 
 
 def _parsed_line(key: str, value: Any) -> Any:
-    """A value as tomlkit holds it, all of it on one line."""
+    """A value in the form of tomlkit, on one line."""
     return tomlkit.parse(f"{_key(key)} = {_value(value)}")[key]
 
 
 def _parsed_item(key: str, value: Any, outermost: bool) -> Any:
-    """A value as tomlkit holds it, written as a whole file would have it; `outermost` at the top of the file."""
+    """A value in the form of tomlkit, written as in a whole file; `outermost` at the top of the file."""
     if outermost:
         return tomlkit.parse(toml_text({key: value}, ""))[key]
     return tomlkit.parse("\n".join(_table({key: value}, (), {})))[key]

@@ -1,1 +1,1 @@
-"""Rooms whose diagonals were taped as well: the angles of their corners, and which length is wrong."""
+"""Rooms with measured diagonals: the angles of their corners, and the detection of a wrong length."""

@@ -1,8 +1,8 @@
-"""The corners of a room by least squares from all that was measured: walls, diagonals and stated turns.
+"""Corners of a room by least squares from all measurements: walls, diagonals and stated turns.
 
-Observation equations of distances and angles, residuals divided by their own standard deviations: Ghilani, Adjustment
-Computations, 6th ed., chapters 14, 15 and 21 (chapter numbers from memory). Lengths count by the scatter of taping
-indoors, stated turns by a degree, so that diagonals outweigh them. Values of the scatter: common practice.
+Observation equations of distances and angles, with residuals divided by their standard deviations: Ghilani, Adjustment
+Computations, 6th ed., chapters 14, 15 and 21 (chapter numbers from memory). Lengths are weighted by the scatter of
+taping indoors, stated turns by a degree, so diagonals have more weight. Values of the scatter: common practice.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ TURN_DEG, KEPT_TURN_DEG = 1.0, 0.3
 and diagonals do not fix every corner, so that a wrong length is not taken for corners out of square."""
 
 FREE_TURN_DEG = 60.0
-"""Standard deviation of a turn that has no say where lengths fix the corner."""
+"""Standard deviation of a turn that has no effect where lengths fix the corner."""
 
 MIN_CONTROL = 1e-6
 """Redundancy number below which nothing else measures the same: no error of that observation can be seen."""
@@ -33,9 +33,9 @@ STEPS, SMALL_STEP_M = 60, 1e-10
 
 @dataclass(frozen=True)
 class Traverse:
-    """What was measured of a room: lengths (m) and turns (degrees, at the END of each wall), clockwise, and diagonals.
+    """Measurements of a room: lengths (m) and turns (degrees, at the END of each wall), clockwise, and diagonals.
 
-    A diagonal is (from, to, length): two corners by number from 1, corner n the left-hand end of wall n, and m.
+    A diagonal is (from, to, length in m): two corners by number from 1; corner n is the left-hand end of wall n.
     """
 
     lengths_m: tuple[float, ...]
@@ -50,11 +50,11 @@ class Traverse:
 
 @dataclass(frozen=True)
 class Adjustment:
-    """The most probable room: adjusted lengths in the order of `Traverse.taped_m` (m) and turns (degrees).
+    """The most probable room: adjusted lengths (m) in the order of `Traverse.taped_m`, and turns (degrees).
 
-    `deviations` has each residual as a multiple of its own standard deviation, the lengths first, then the turns; 0
-    where nothing else measures the same. `misfit` is the sum of the weighted squares. `fixed_by_tape`: whether lengths
-    and diagonals alone fix every corner.
+    `deviations`: each residual as a multiple of its standard deviation, lengths first, then turns; 0 where no other
+    measurement controls it. `misfit`: the sum of the weighted squares. `fixed_by_tape`: whether lengths and diagonals
+    alone fix every corner.
     """
 
     lengths_m: tuple[float, ...]
@@ -70,11 +70,11 @@ class Adjustment:
 
 
 def adjust(traverse: Traverse, left_out: int | None = None, turn_sd_deg: float | None = None) -> Adjustment:
-    """Corners that fit what was measured best.
+    """Corners that fit the measurements best.
 
-    `left_out` is the index in `Traverse.taped_m` of a length that has no say; `turn_sd_deg` the standard deviation of
-    a stated turn, that of :func:`usual_turn_sd_deg` where not given. Raises ValueError for fewer than three walls, or
-    a diagonal between corners that do not exist.
+    `left_out`: index in `Traverse.taped_m` of a length that is ignored. `turn_sd_deg`: standard deviation of a stated
+    turn; default: that of :func:`usual_turn_sd_deg`. Raises ValueError for fewer than three walls, or a diagonal
+    between corners that do not exist.
     """
     turn_sd_deg = usual_turn_sd_deg(traverse) if turn_sd_deg is None else turn_sd_deg
     ends, count = _ends(traverse), len(traverse.lengths_m)
@@ -155,7 +155,7 @@ class _Equations:
 
 
 def _first_guess(traverse: Traverse) -> Any:
-    """Corners of the traverse as it stands, its misclosure shared out, wall 1 to the north."""
+    """Corners of the traverse with its misclosure distributed, wall 1 to the north."""
     corners = np.array(room_geometry(traverse.lengths_m, traverse.turns_deg).corners_m)
     angle = math.atan2(corners[1][0], corners[1][1])
     turn = np.array([[math.cos(angle), math.sin(angle)], [-math.sin(angle), math.cos(angle)]])
@@ -163,7 +163,7 @@ def _first_guess(traverse: Traverse) -> Any:
 
 
 def _least_squares_corners(equations: _Equations, corners: Any) -> Any:
-    """Corners at the least sum of squares: Gauss-Newton steps, shortened while they do not bring it down."""
+    """Corners at the minimum sum of squares: Gauss-Newton steps, shortened until they reduce it."""
     residuals, slopes = equations.at(corners)
     for _ in range(STEPS):
         step = np.linalg.lstsq(slopes, -residuals, rcond=None)[0]
@@ -183,7 +183,7 @@ def _least_squares_corners(equations: _Equations, corners: Any) -> Any:
 
 
 def _deviations(residuals: Any, slopes: Any) -> list[float]:
-    """Each weighted residual divided by the root of its redundancy number; 0 for one that nothing controls."""
+    """Each weighted residual divided by the root of its redundancy number; 0 for a measurement without control."""
     inner = np.linalg.qr(slopes)[0]
     control = 1.0 - np.sum(inner * inner, axis=1)
     safe = np.where(control > MIN_CONTROL, control, 1.0)
@@ -191,6 +191,6 @@ def _deviations(residuals: Any, slopes: Any) -> list[float]:
 
 
 def _is_fixed(slopes: Any) -> bool:
-    """Whether lengths alone leave no corner free to move."""
+    """Whether lengths alone fix every corner."""
     values = np.linalg.svd(slopes, compute_uv=False)
     return bool(len(slopes) >= slopes.shape[1] and values[-1] > 0.02 * values[0])

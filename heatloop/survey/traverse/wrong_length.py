@@ -1,4 +1,4 @@
-"""Whether walls and diagonals of a room agree and, where they do not, which length is wrong.
+"""Whether walls and diagonals of a room agree and, if not, which length is wrong.
 
 A single wrong length is searched for by leaving out each in turn (data snooping: Ghilani, Adjustment Computations, 6th
 ed., chapter 21, from memory).
@@ -25,7 +25,7 @@ Outcome = Literal["agrees", "wrong length", "other turns", "disagrees"]
 
 @dataclass(frozen=True)
 class Suspect:
-    """A length that may be wrong: its index in `Traverse.taped_m`, and the length that all others give, m."""
+    """A length that may be wrong: its index in `Traverse.taped_m`, and its length in m calculated from all others."""
 
     index: int
     length_m: float
@@ -33,10 +33,10 @@ class Suspect:
 
 @dataclass(frozen=True)
 class Comparison:
-    """What walls and diagonals say together.
+    """Result of comparing walls and diagonals.
 
-    `suspects` has the lengths that may be wrong, most probable first, where the outcome is "wrong length"; `room` is
-    the adjusted room: with stated turns where it "agrees", by lengths alone for "other turns".
+    `suspects`: lengths that may be wrong, most probable first, if the outcome is "wrong length". `room`: the adjusted
+    room, with stated turns if it "agrees", by lengths alone for "other turns".
     """
 
     outcome: Outcome
@@ -45,7 +45,7 @@ class Comparison:
 
 
 def compare_lengths(traverse: Traverse) -> Comparison:
-    """Whether the lengths of a room agree with each other and with its turns, and what is wrong otherwise.
+    """Check whether the lengths of a room agree with each other and with its turns; otherwise find the error.
 
     Raises ValueError as :func:`heatloop.survey.traverse.adjustment.adjust` does.
     """
@@ -63,7 +63,7 @@ def compare_lengths(traverse: Traverse) -> Comparison:
 
 
 def _suspects(traverse: Traverse, whole: Adjustment, turn_sd_deg: float) -> tuple[Suspect, ...]:
-    """Lengths without which all others agree; one alone where it explains everything clearly better."""
+    """Lengths without which all others agree; only one if it explains everything clearly better."""
     order = sorted(range(len(traverse.taped_m)), key=lambda index: -abs(whole.deviations[index]))
     suspects: list[tuple[float, Suspect]] = []
     for index in order[:MAX_SUSPECTS]:

@@ -1,4 +1,4 @@
-"""One cell and the value of a key: how a value is written in a cell, and what a cell means for its key."""
+"""Conversion between a cell and the value of a key."""
 
 from __future__ import annotations
 
@@ -19,9 +19,9 @@ WORDS = {"true": True, "yes": True, "false": False, "no": False}
 
 
 def cell_of_value(value: Any, column: Column) -> Any:
-    """Content of a cell for a value: a list as its items parted by semicolons.
+    """Content of a cell for a value: a list as its items separated by semicolons.
 
-    A text in which a blank at either end, a quote or, in a list, a semicolon would be misread is in double quotes.
+    A text is put in double quotes if a blank at either end, a quote or, in a list, a semicolon would be misread.
     """
     if column.is_list and isinstance(value, list):
         return "; ".join(_quoted(item, in_list=True) if isinstance(item, str) else _plain(item) for item in value)
@@ -29,7 +29,7 @@ def cell_of_value(value: Any, column: Column) -> Any:
 
 
 def value_of_cell(cell: Any, column: Column) -> Any:
-    """The value that a filled cell holds for its key; what does not fit is passed on, so that the reader reports it."""
+    """Value of a filled cell for its key; an unsuitable value is passed on, so that the reader reports it."""
     if not column.is_list:
         return _value(cell, column.field)
     parts = [part for part in PART.findall(cell) if part] if isinstance(cell, str) else [cell]
@@ -37,19 +37,19 @@ def value_of_cell(cell: Any, column: Column) -> Any:
 
 
 def cell_of_name(name: Any) -> Any:
-    """Content of a cell for the name of what a row belongs to, or for its number."""
+    """Content of a cell for the name, or the number, of the item to which a row belongs."""
     return _quoted(name, in_list=False) if isinstance(name, str) else name
 
 
 def name_of_cell(cell: Any, by_number: bool) -> Any:
-    """The name, or the number, that a cell holds; None for a blank one."""
+    """Name or number in a cell; None for a blank one."""
     if is_blank(cell):
         return None
     return _value(cell, OWN_NUMBER if by_number else OWN_NAME)
 
 
 def is_blank(cell: Any) -> bool:
-    """Whether nothing is in a cell, or blanks alone."""
+    """Whether a cell is empty or contains only blanks."""
     return cell is None or (isinstance(cell, str) and not cell.strip())
 
 
@@ -103,7 +103,7 @@ def _of_text(text: str, field: Marker) -> Any:
 
 
 def _day(text: str) -> dt.date | str:
-    """The day of a text in the form of ISO 8601; the text itself where there is no such day."""
+    """The date in a text in the form of ISO 8601; the text itself where it is not such a date."""
     try:
         return dt.date.fromisoformat(text)
     except ValueError:

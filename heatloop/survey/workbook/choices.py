@@ -45,14 +45,14 @@ class NameList:
 
 
 def names_for(heading: str, column: Column | None) -> str | None:
-    """The list of names that a column chooses from, None where it chooses from none."""
+    """The list of names for a column to choose from; None where there is none."""
     if column is not None and (column.is_list or not isinstance(column.field, TextField)):
         return None
     return NAMES.get(heading.rpartition(".")[2])
 
 
 def name_lists(catalogue: Catalogue | None) -> dict[str, NameList]:
-    """Every list of names, those of the catalogue as it is."""
+    """Every list of names; those of the catalogue are constant."""
     stock = catalogue or Catalogue()
     return {
         "rooms": NameList(("Rooms",)),

@@ -31,7 +31,7 @@ def frames_of(sheets: SheetSet, tables: Mapping[str, Any]) -> dict[str, pd.DataF
 
 
 def tables_of_frames(sheets: SheetSet, frames: Mapping[str, pd.DataFrame], file: str) -> FoundRows:
-    """The tables in data frames by the titles of the sheets; rows are counted from 1 in faults."""
+    """Tables from data frames by the titles of the sheets; error messages count rows from 1."""
     grids = [
         Grid(title, tuple(frame.columns), tuple(enumerate((tuple(map(_held, row)) for row in frame.values), start=1)))
         for title, frame in frames.items()
@@ -46,7 +46,7 @@ def tables_of_frames(sheets: SheetSet, frames: Mapping[str, pd.DataFrame], file:
 
 
 def _held(cell: Any) -> Any:
-    """A cell as a value of Python; what pandas has for nothing as None."""
+    """A cell as a Python value; the missing values of pandas as None."""
     if isinstance(cell, np.generic):
         cell = cell.item()
     return None if cell is None or cell != cell or type(cell).__name__ in ("NAType", "NaTType") else cell

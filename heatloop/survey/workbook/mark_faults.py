@@ -1,4 +1,4 @@
-"""A copy of a workbook in which every cell with a fault is red, and a sheet that lists the faults."""
+"""A copy of a workbook in which every cell with an error is red, and a sheet that lists the errors."""
 
 from __future__ import annotations
 
@@ -26,10 +26,10 @@ COLUMNS = (("Cell", 18), ("Place", 50), ("Found", 50), ("Required", 80))
 
 
 def mark_faults(path: Path, issues: Iterable[InputIssue]) -> Path:
-    """Write the copy beside the workbook, as NAME.faults.xlsx; the path of it.
+    """Write the copy beside the workbook, as NAME.faults.xlsx; return its path.
 
-    The workbook itself is not changed: openpyxl does not keep pictures and charts. An earlier copy is replaced. Raises
-    InputError where another file has its name, or it cannot be written.
+    The workbook itself is not changed, because openpyxl does not keep pictures and charts. An earlier copy is replaced.
+    Raises InputError where another file has its name, or it cannot be written.
     """
     target = path.with_name(f"{path.stem}.faults{path.suffix}")
     if target.exists() and not _is_copy(target):

@@ -46,16 +46,16 @@ def is_workbook(path: Path) -> bool:
 
 
 def workbook_tables(path: Path, sheets: SheetSet) -> tuple[dict[str, Any], dict[str, str]]:
-    """The tables in a workbook, and its cells by the places in words that issues are reported with.
+    """Tables of a workbook, and its cells by the places in words that messages use.
 
-    Raises InputError: the file cannot be read; or, cell by cell, what is wrong with its headings and rows.
+    Raises InputError where the file cannot be read; or, cell by cell, for errors of its headings and rows.
     """
     contents = workbook_rows(path, sheets)
     return sound_tables(sheets, contents, str(path))
 
 
 def workbook_rows(path: Path, sheets: SheetSet) -> FoundRows:
-    """Contents of the sheets of a workbook; their faults are noted and not raised."""
+    """Contents of the sheets of a workbook; their errors are recorded and not raised."""
     known = (FORM, *(sheet.title for sheet in sheets.sheets))
     pages = workbook_pages(path, known)
     if not any(page.is_known for page in pages):
@@ -87,7 +87,7 @@ def cell_address(title: str, row: int, column: int) -> str:
 
 @dataclass(frozen=True)
 class Page:
-    """The filled cells of a sheet: row, column, value, and openpyxl's letter for its kind; none of an unknown sheet."""
+    """Filled cells of a sheet: row, column, value, and openpyxl's letter for the kind; empty for no sheet."""
 
     title: str
     is_known: bool
@@ -95,7 +95,7 @@ class Page:
 
 
 def workbook_pages(path: Path, known: Sequence[str]) -> list[Page]:
-    """The sheets of a workbook, its formulas by their results."""
+    """The sheets of a workbook, with the results of formulas."""
     try:
         data = file_bytes(path)
     except FileNotFoundError:
@@ -133,7 +133,7 @@ def _read_pages(data: bytes, known: Sequence[str], results: bool) -> list[Page]:
     from openpyxl import load_workbook
 
     with warnings.catch_warnings():
-        warnings.simplefilter("ignore")  # about what openpyxl passes over, such as pictures
+        warnings.simplefilter("ignore")  # warnings about content that openpyxl ignores, such as pictures
         book = load_workbook(io.BytesIO(data), data_only=results, read_only=True)
         return [
             Page(title, True, tuple(_filled_cells(book[title]))) if title in known else Page(title, False)
@@ -150,7 +150,7 @@ def _filled_cells(sheet: Any) -> Iterator[tuple[int, int, Any, str]]:
 
 
 def _grid(page: Page, path: Path, issues: list[InputIssue]) -> Grid:
-    """A sheet with its rows that are not blank; a formula without a result and an error value are noted."""
+    """A sheet with its rows that are not blank; a formula without a result and an error value are recorded."""
     is_form = page.title == FORM
     lines: dict[int, list[Any]] = {}
     for row, column, value, kind in page.cells:

@@ -1,6 +1,6 @@
-"""The tables of a file as the rows of sheets, and rows as tables again, with the cell of every key.
+"""Tables of a file as rows of sheets, and rows as tables, with the cell of every key.
 
-Nothing here depends on where rows are kept: a workbook and data frames are read by the same lines.
+Nothing here depends on the kind of file: the same code reads a workbook and data frames.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ Address = Callable[[str, int, int], str]
 
 @dataclass(frozen=True)
 class Grid:
-    """A sheet as it was found: its headings, and its rows with their numbers."""
+    """A sheet as read: its headings, and its rows with their numbers."""
 
     title: str
     headings: tuple[Any, ...]
@@ -30,8 +30,11 @@ class Grid:
 
 @dataclass(frozen=True)
 class FoundRows:
-    """Tables read from rows: the cell of every place, which of them are filled, what is wrong with the sheets,
-    and the notes beside the rows; `broken` has the steps to each sheet of which rows are missing."""
+    """Tables read from rows.
+
+    The cell of every place, which of them are filled, the errors of the sheets, and the notes beside the rows.
+    `broken`: the path to each sheet in which rows are missing.
+    """
 
     tables: dict[str, Any] = field(default_factory=dict)
     cells: dict[Loc, str] = field(default_factory=dict)
@@ -72,7 +75,7 @@ def _at(node: Any, keys: Sequence[str]) -> Any:
 def _rows(
     sheet: Sheet, node: Any, steps: tuple[tuple[str, ...], ...], where: tuple[Any, ...]
 ) -> Iterator[tuple[tuple[Any, ...], dict[str, Any]]]:
-    """The tables of a sheet, each with where it belongs."""
+    """The tables of a sheet, each with its parent."""
     (*outer, last), *inner = steps
     holder = _at(node, outer)
     items = _at(holder, (last,))
@@ -90,7 +93,7 @@ def _rows(
 def tables_of(sheets: SheetSet, grids: Sequence[Grid], address: Address, file: str) -> FoundRows:
     """The tables of a file in its sheets.
 
-    A sheet with a heading that is not known is reported and left alone, and so is a row that belongs to nothing.
+    A sheet with an unknown heading is reported and ignored, and so is a row without a parent.
     """
     contents = FoundRows()
     by_title = {grid.title: grid for grid in grids}
@@ -105,7 +108,7 @@ def tables_of(sheets: SheetSet, grids: Sequence[Grid], address: Address, file: s
 
 
 def _check_titles(sheets: SheetSet, by_title: Mapping[str, Grid], contents: FoundRows, file: str) -> None:
-    """Note a sheet whose title is nearly that of one that is not there."""
+    """Report a sheet whose title resembles that of a missing sheet."""
     lacking = [sheet.title for sheet in sheets.sheets if sheet.title not in by_title]
     for title in by_title:
         if title not in (*TITLES_OF_OWN, *(sheet.title for sheet in sheets.sheets)):
@@ -146,7 +149,7 @@ def _read_form(sheets: SheetSet, grid: Grid, contents: FoundRows, address: Addre
 
 
 def _note_cells(contents: FoundRows, loc: Loc, column: Column, cell: str, row: str) -> None:
-    """Keep the cell of a key, and that of each table it is in where none is kept yet."""
+    """Record the cell of a key, and of each table that contains it if none is recorded yet."""
     contents.cells.setdefault(loc, row)
     for size in range(1, len(column.keys)):
         contents.cells.setdefault((*loc, *column.keys[:size]), cell)
@@ -175,7 +178,7 @@ class _SheetReader:
 
     @classmethod
     def of(cls, sheet: Sheet, grid: Grid, contents: FoundRows, address: Address, file: str) -> _SheetReader | None:
-        """The reader of a sheet; None, and the fault noted, where its headings are not those required."""
+        """The reader of a sheet; None, with an error recorded, where its headings are not those required."""
         place: dict[str, int] = {}
         issues = []
         width = max((len(grid.headings), *(len(row) for _, row in grid.rows)))
@@ -207,7 +210,7 @@ class _SheetReader:
         return None if issues else cls(sheet, grid, contents, address, file, place)
 
     def read(self) -> None:
-        """Put the rows into the tables that were found, in their order, numbered rows in that of their numbers."""
+        """Add the rows to the tables in their order; numbered rows in the order of their numbers."""
         rows = [row for row in self.grid.rows if self._is_filled(row[1])]
         placed = []
         last: tuple[Any, ...] = ()
@@ -233,7 +236,7 @@ class _SheetReader:
         return self.address(self.sheet.title, number, self.place.get(heading, 0) + 1)
 
     def _where(self, row: tuple[Any, ...], last: tuple[Any, ...]) -> tuple[tuple[Any, ...], tuple[Any, ...]]:
-        """Where a row belongs: what is left blank is as in the row above, an own number one more than there."""
+        """Parent of a row: blank cells are as in the row above; its own number is one more than there."""
         heads = zip(self.sheet.parents, self.sheet.by_number, strict=True)
         cells = [name_of_cell(self._cell(row, heading), number) for heading, number in heads]
         own = len(cells) - 1 if self.sheet.is_numbered or self.sheet.arms else len(cells)
@@ -251,7 +254,7 @@ class _SheetReader:
         return tuple(cells), tuple(cells)
 
     def _in_order(self, placed: list[tuple[int, tuple[Any, ...], tuple[Any, ...]]]) -> list[Any]:
-        """Rows with an own number in the order of these numbers, gaps and doubles noted."""
+        """Rows with their own number, in the order of these numbers; gaps and duplicates are recorded."""
         groups: dict[tuple[Any, ...], list[Any]] = {}
         for entry in placed:
             groups.setdefault(entry[2][:-1], []).append(entry)
@@ -277,7 +280,7 @@ class _SheetReader:
         self.contents.issues.append(InputIssue(self.file, self._at(number, heading), shown, required))
 
     def _holder(self, number: int, where: tuple[Any, ...]) -> tuple[list[Any], Loc] | None:
-        """The list that a row goes to, and its place; None, and the fault noted, where it belongs to nothing."""
+        """The list to which a row belongs, and its place; None, with an error recorded, where there is none."""
         node: Any = self.contents.tables
         loc: Loc = ()
         for index, (*outer, last) in enumerate(self.sheet.steps):
@@ -294,7 +297,7 @@ class _SheetReader:
         return None
 
     def _note_stranger(self, number: int, index: int, where: tuple[Any, ...], items: list[Any]) -> None:
-        """Note that a row belongs to nothing, once for all rows of the same; its consequences are not noted."""
+        """Record that a row has no parent, once for all such rows; no consequences are recorded."""
         stranger = where[: index + 1]
         if self.sheet.steps[: index + 1] in self.contents.broken or stranger in self.strangers:
             self.contents.broken.add(self.sheet.steps)

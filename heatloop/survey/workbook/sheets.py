@@ -75,7 +75,7 @@ Marker = NumberField | IntegerField | TextField | ChoiceField | BooleanField | D
 
 @dataclass(frozen=True)
 class Column:
-    """A key that holds a value, or a list of values: its keys from the row's own table on."""
+    """A key with a value or a list of values: its keys from the table of the row on."""
 
     keys: tuple[str, ...]
     field: Marker
@@ -91,7 +91,7 @@ class Column:
 
     @property
     def unit(self) -> str:
-        """The unit of its numbers, empty where they have none."""
+        """The unit of its numbers; empty where there is none."""
         return self.field.unit if isinstance(self.field, NumberField) else ""
 
 
@@ -99,9 +99,9 @@ class Column:
 class Sheet:
     """A list of tables as rows.
 
-    `steps` leads to it: the keys to each list on the way. `parents` are the headings of the columns that say where a
-    row belongs, `by_number` those of them that are numbers from 1 and no names; with `is_numbered` the last of them is
-    the row's own number, with `arms` the number of the arm, blank for the list itself.
+    `steps`: the keys to each list on the way. `parents`: headings of the columns that state where a row belongs;
+    `by_number`: those of them that are numbers from 1 and not names. With `is_numbered` the last of them is the number
+    of the row. With `arms` it is the number of the arm, blank for the list itself.
     """
 
     title: str
@@ -143,7 +143,7 @@ CATALOGUE_SHEETS = SheetSet(CatalogueTable, "catalogue")
 
 
 def _unwrapped(annotation: Any) -> tuple[Any, list[Any]]:
-    """A type without what is optional about it, and its markers."""
+    """A type without its optional part, and its markers."""
     markers: list[Any] = []
     while True:
         origin = get_origin(annotation)
@@ -168,12 +168,12 @@ def _is_table(annotation: Any) -> bool:
 
 
 def _item(annotation: Any) -> tuple[Any, list[Any]]:
-    """What a list holds, and its markers; (None, []) for what is no list."""
+    """The type of the items of a list, and its markers; (None, []) where it is not a list."""
     return _unwrapped(get_args(annotation)[0]) if get_origin(annotation) is list else (None, [])
 
 
 def _tables(kind: type[FileTable]) -> Iterator[tuple[str, type[FileTable], bool]]:
-    """The tables in a table: key, kind, and whether there is a list of them."""
+    """Tables in a table: key, kind, and whether there is a list of them."""
     for key, annotation, _, _ in _keys(kind):
         item, _ = _item(annotation)
         if _is_table(annotation) or _is_table(item):
@@ -181,7 +181,7 @@ def _tables(kind: type[FileTable]) -> Iterator[tuple[str, type[FileTable], bool]
 
 
 def _columns(kind: type[FileTable], at: tuple[str, ...] = (), required: bool = True) -> Iterator[Column]:
-    """The values of a table, those of the tables inside it included; lists of tables are none."""
+    """Values of a table and of the tables inside it; not the lists of tables."""
     for key, annotation, markers, field in _keys(kind):
         needed = required and field.is_required()
         if _is_table(annotation):
@@ -195,7 +195,7 @@ def _columns(kind: type[FileTable], at: tuple[str, ...] = (), required: bool = T
 
 
 def _lists(kind: type[FileTable], at: tuple[str, ...] = ()) -> Iterator[tuple[tuple[str, ...], type[FileTable]]]:
-    """The lists of tables in a table, by way of the tables inside it too."""
+    """Lists of tables in a table, including those in the tables inside it."""
     for key, table, many in _tables(kind):
         if many:
             yield (*at, key), table
@@ -204,7 +204,7 @@ def _lists(kind: type[FileTable], at: tuple[str, ...] = ()) -> Iterator[tuple[tu
 
 
 def _arms(kind: type[FileTable], table: type[FileTable]) -> str | None:
-    """The key of a list of lists of these tables, beside the list of them."""
+    """The key of a list of lists of these tables, in addition to the list of them."""
     for key, annotation, _, _ in _keys(kind):
         inner, _ = _item(annotation)
         if inner is not None and _item(inner)[0] is table:

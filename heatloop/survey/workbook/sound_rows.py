@@ -1,4 +1,4 @@
-"""Tables found in rows, or every fault of the rows that is independent of others."""
+"""Tables from rows, or every error of the rows that does not follow from another."""
 
 from __future__ import annotations
 
@@ -12,10 +12,10 @@ from heatloop.survey.workbook.sheets import SheetSet
 
 
 def sound_tables(sheets: SheetSet, contents: FoundRows, file: str) -> tuple[dict[str, Any], dict[str, str]]:
-    """The tables in rows, and the cells by the places in words that issues are reported with.
+    """Tables from rows, and the cells by the places in words that messages use.
 
-    Where a heading is unknown, a row belongs to nothing or the like, rows are missing: then InputError has these
-    faults and those of type and range in filled cells, and no fault that may only follow from them.
+    An unknown heading or a row without a parent means that rows are missing. InputError then has these errors, and
+    those of type and range in filled cells, but no error that may only follow from them.
     """
     cells: dict[str, str] = {}
     for loc, cell in contents.cells.items():
@@ -26,7 +26,7 @@ def sound_tables(sheets: SheetSet, contents: FoundRows, file: str) -> tuple[dict
 
 
 def _own_faults(sheets: SheetSet, contents: FoundRows, cells: dict[str, str], file: str) -> list[InputIssue]:
-    """Faults of type and range in cells that are filled."""
+    """Errors of type and range in filled cells."""
     leaves = [
         location_text(contents.tables, loc) for loc, cell in contents.cells.items() if cell in contents.filled and loc
     ]

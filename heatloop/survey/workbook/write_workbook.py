@@ -1,4 +1,4 @@
-"""The tables of a file as a workbook to fill in: units, meanings, ranges and lists to choose from beside every key."""
+"""Tables of a file as a workbook to complete: units, meanings, ranges and lists of choices beside every key."""
 
 from __future__ import annotations
 
@@ -43,9 +43,9 @@ LONGEST_TEXT, LONGEST_RULE = 255, 255
 def workbook_bytes(
     path: Path, sheets: SheetSet, tables: Mapping[str, Any], catalogue: Catalogue | None = None
 ) -> bytes:
-    """Tables as a workbook; `path` names the file in faults.
+    """Tables as a workbook; `path` is the file name in messages.
 
-    `catalogue` gives the names to choose from. Raises InputError for a value that no cell can hold.
+    `catalogue` gives the names to choose from. Raises InputError for a value that a cell cannot contain.
     """
     grids = {grid.title: grid for grid in grids_of(sheets, tables, FIRST_ROW)}
     _check_values(path, grids)
@@ -65,7 +65,7 @@ def workbook_bytes(
 
 
 def _check_values(path: Path, grids: Mapping[str, Grid]) -> None:
-    """Raise InputError for values that a cell cannot hold."""
+    """Raise InputError for values that a cell cannot contain."""
     issues = []
     for grid in grids.values():
         for number, row in grid.rows:
@@ -152,7 +152,7 @@ def _sheet(page: Worksheet, sheet: Sheet, grid: Grid, known: Mapping[str, NameLi
 
 
 def _put(page: Worksheet, row: int, column: int, value: Any) -> None:
-    """A value into a cell: a text as a text, whatever it looks like."""
+    """Write a value into a cell; a text stays a text, whatever it looks like."""
     if value is None or value == "":
         return
     cell = page.cell(row, column, value)
@@ -187,7 +187,7 @@ def _parent_meaning(sheet: Sheet, heading: str) -> str:
 
 
 def _allow(page: Worksheet, heading: str, column: Column | None, span: str, known: Mapping[str, NameList]) -> None:
-    """The rule of cells: a list to choose from, a range, and the words for what is required."""
+    """Validation rule of cells: a list of choices or a range, and the words for what is required."""
     rule = _rule(heading, column, known)
     if rule is None:
         return
@@ -225,7 +225,7 @@ def _rule(heading: str, column: Column | None, known: Mapping[str, NameList]) ->
 
 
 def _names(book: Workbook, known: Mapping[str, NameList], titles: set[str]) -> None:
-    """The lists of names: the column of names of a sheet, or a column of the last sheet of all."""
+    """The lists of names: the column of names of a sheet, or a column of the last sheet."""
     page = book.create_sheet(LISTS)
     place = 0
     for name, names in known.items():

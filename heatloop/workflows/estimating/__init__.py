@@ -1,1 +1,1 @@
-"""Before a survey: whether it will work, how many metres, about what price."""
+"""Estimate before a survey: feasibility, metres and approximate price."""

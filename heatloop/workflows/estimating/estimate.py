@@ -1,8 +1,8 @@
-"""The answer to a buyer's first question, before any survey: will it work, how many metres, about what price.
+"""Estimate before a survey: feasibility by flow temperature, metres and approximate price.
 
-Each flow temperature is sized with all the wall there is. What a room needs is its loss divided by what a metre gives
-there. A loop of another length has another flow, and gives more or less by its regime: it is sized again with what was
-found, until the length no longer changes.
+Each flow temperature is sized with all the available wall. The length for a room is its loss divided by the output of a
+metre. A loop of another length has another flow, and its output per metre differs with the flow regime. It is therefore
+sized again with this length, until the length no longer changes.
 """
 
 from __future__ import annotations
@@ -28,24 +28,25 @@ from heatloop.workflows.design import Design
 from heatloop.workflows.size import size_valid
 
 FLOW_TEMPS_C = (35.0, 40.0, 45.0, 50.0, 55.0)
-"""Flow temperatures of heat pumps and boilers that a buyer asks about."""
+"""Usual flow temperatures of heat pumps and boilers."""
 
 LOSS_RANGE_PERCENT = 15.0
-"""Range of the heat losses either way where none is given: they are not calculated from a survey."""
+"""Default range of the heat losses in both directions, because they are not calculated from a survey."""
 
 MAX_TEMPS, MAX_FLOW_C = 12, 90.0
 
 SHORT_M = 1e-6
 
 MAX_SIZINGS, LENGTH_TOLERANCE, MAX_TIMES = 6, 0.01, 3.0
-"""Sizings of a flow temperature at most; change of a length that is none; lengths tried, as a multiple of the wall."""
+"""Maximum number of sizings at a flow temperature; length change that is negligible; maximum length as a multiple of
+the wall."""
 
 
 @dataclass(frozen=True, eq=False, repr=False)
 class Estimate(EstimateResult):
-    """The answer before a survey, as :func:`heatloop.estimate` gives it.
+    """The answer before a survey, from :func:`heatloop.estimate`.
 
-    A notebook shows the answer with its table; `answer` has it in words.
+    A notebook shows the answer with its table; `answer` is the text.
 
     Attributes
     ----------
@@ -54,7 +55,7 @@ class Estimate(EstimateResult):
     summary : dict
         Key figures by name, each with its unit in the name.
     assumptions : tuple of str
-        Where the range comes from, and what is taken for granted.
+        Causes of the range, and other assumptions.
 
     Examples
     --------
@@ -67,7 +68,7 @@ class Estimate(EstimateResult):
     """
 
     def html(self) -> str:
-        """The answer as one page that stands alone.
+        """The answer as one self-contained HTML page.
 
         Returns
         -------
@@ -91,7 +92,7 @@ class Estimate(EstimateResult):
         Raises
         ------
         InputError
-            If the suffix is another.
+            If the name has another ending.
         ReportError
             If another file has that name, or it cannot be written.
         """
@@ -110,14 +111,14 @@ def estimate(
     Parameters
     ----------
     survey : Survey, str or pathlib.Path
-        Rooms with their heat losses and usable wall, none of them surveyed, as :func:`heatloop.survey_from_schedule`
-        makes them.
+        Rooms with heat losses and usable wall, without surveyed walls, as from
+        :func:`heatloop.survey_from_schedule`.
     prices : str or pathlib.Path, optional
-        A price file; no prices where not given.
+        A price file; without it the estimate has no prices.
     flow_temps_c : sequence of float, default 35, 40, 45, 50, 55
         Flow temperatures in °C, at most twelve.
     loss_range_percent : float, default 15
-        How far the heat losses may be wrong either way, in per cent. The range of the output is that of the profile.
+        Uncertainty of the heat losses in both directions, in per cent. The range of the output is that of the profile.
 
     Returns
     -------
@@ -168,12 +169,12 @@ def estimate(
 
 
 def _checked(survey: SurveyData, flow_temps_c: Sequence[float], loss_range_percent: float) -> list[float]:
-    """The temperatures, lowest first; InputError with every fault of the arguments."""
+    """The temperatures, lowest first; InputError with every error of the arguments."""
     issues = []
     temps_c = list(flow_temps_c) if isinstance(flow_temps_c, Sequence) and not isinstance(flow_temps_c, str) else []
     warmest_c = max(room.indoor_c for room in survey.rooms)
     if not 1 <= len(temps_c) <= MAX_TEMPS or not all(is_number(t) and warmest_c < t <= MAX_FLOW_C for t in temps_c):
-        required = f"1 to {MAX_TEMPS} temperatures above {warmest_c:g} and at most {MAX_FLOW_C:g} degrees C"
+        required = f"1 to {MAX_TEMPS} temperatures above {warmest_c:g} and at most {MAX_FLOW_C:g} °C"
         issues.append(InputIssue("estimate", "flow_temps_c", quoted_value(flow_temps_c), required))
     if not is_number(loss_range_percent) or not 0.0 <= loss_range_percent < 100.0:
         found = quoted_value(loss_range_percent)
@@ -192,7 +193,7 @@ def _checked(survey: SurveyData, flow_temps_c: Sequence[float], loss_range_perce
 
 
 def _rooms(survey: SurveyData, flow_temp_c: float, share: float) -> Iterator[dict[str, Any]]:
-    """What each room needs at a flow temperature; NaN where the water cannot give its drop there."""
+    """Length that each room requires at a flow temperature; NaN where the design drop cannot be reached."""
     rows = _output(survey, flow_temp_c)
     for room in survey.rooms:
         row = rows.get(room.name)
@@ -216,8 +217,10 @@ def _answer(needed_m: float, max_needed_m: float, available_m: float) -> Answer:
 
 
 def _output(survey: SurveyData, flow_temp_c: float) -> dict[str, tuple[float, float, float]]:
-    """Net output of a metre in each room with its least and most, W/m, at the length that the room needs; empty where
-    the water cannot give its drop."""
+    """Net output of a metre in each room with its minimum and maximum, W/m, at the length that the room requires.
+
+    Empty where the design drop cannot be reached.
+    """
     at_temp = at_flow_temp(survey, flow_temp_c)
     available = {room.name: room.estimated_wall_m or 0.0 for room in survey.rooms}
     losses = {room.name: float(room.heat_loss_w or 0.0) for room in survey.rooms}
@@ -240,7 +243,7 @@ def _output(survey: SurveyData, flow_temp_c: float) -> dict[str, tuple[float, fl
 
 
 def _per_metre(design: Design) -> dict[str, tuple[float, float, float]]:
-    """Net output of a metre of skirting in each room, with its least and most, W/m."""
+    """Net output of a metre of skirting in each room with its minimum and maximum, W/m."""
     per_metre = {}
     for row in design.rooms.to_dict("records"):
         length_m = float(row["heated_length_m"])
@@ -253,7 +256,7 @@ def _per_metre(design: Design) -> dict[str, tuple[float, float, float]]:
 
 
 def _sized(survey: SurveyData) -> Design | None:
-    """The design of a survey, None where the water cannot give its drop at that temperature."""
+    """The design of a survey; None where the design drop cannot be reached at that temperature."""
     try:
         return Design.of(size_valid(survey))
     except (InputError, ArithmeticError):
@@ -286,14 +289,14 @@ def _temperature(
 def _price(
     survey: SurveyData, flow_temp_c: float, rooms: Sequence[Mapping[str, Any]], key: str, prices: PriceList
 ) -> float:
-    """Price of the metres that rooms need, as far as there is wall, as ordered; NaN where it cannot be sized."""
+    """Price of the metres that rooms require, limited to the available wall, as ordered; NaN where not calculable."""
     metres = {row["room"]: max(min(float(row[key]), float(row["available_m"])), _min_length_m(survey)) for row in rooms}
     design = _sized(_with_metres(at_flow_temp(survey, flow_temp_c), metres))
     return math.nan if design is None else float(design.parts().price(prices).summary["order_cost"])
 
 
 def _min_length_m(survey: SurveyData) -> float:
-    """The shortest piece of the profiles in use."""
+    """The minimum length of a piece of the profiles in use."""
     return max((profile.min_piece_m for profile in survey.profiles), default=0.1)
 
 
@@ -317,7 +320,7 @@ def _with_metres(survey: SurveyData, metres: Mapping[str, float]) -> SurveyData:
 
 
 def _lowest(rows: Sequence[Mapping[str, Any]], answers: Sequence[str]) -> float:
-    """The lowest temperature from which on every answer is one of these; NaN where there is none."""
+    """The lowest temperature from which all answers are among these; NaN where there is none."""
     lowest = math.nan
     for row in reversed(rows):
         if row["answer"] not in answers:

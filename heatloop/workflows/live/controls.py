@@ -1,4 +1,4 @@
-"""Controls of a live design: sliders, profiles, ticks and heat losses, and the page that follows them."""
+"""Controls of a live design (sliders, profiles, tick boxes, heat losses) and the page below them."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ FLOW_C, OUTDOOR_C, DROP_K = (25.0, 75.0, 0.5), (-20.0, 15.0, 0.5), (2.0, 20.0, 0
 
 
 class LiveValues(Protocol):
-    """What the controls are set to."""
+    """Values of the controls."""
 
     @property
     def flow_temp_c(self) -> float: ...
@@ -32,7 +32,7 @@ class LiveValues(Protocol):
 
 
 class LiveDesign(Protocol):
-    """What the controls change and show."""
+    """A design that the controls change and display."""
 
     base: Survey
 
@@ -44,7 +44,7 @@ class LiveDesign(Protocol):
         """Set values and size again."""
 
     def markup(self) -> str:
-        """What is shown, as HTML."""
+        """The displayed content, as HTML."""
 
 
 WIDE = {"description_width": "170px"}
@@ -54,8 +54,8 @@ MAX_LOSS_W = 20_000.0
 def design_controls(live: LiveDesign) -> ipywidgets.Widget:
     """Controls that change a live design, and its page below them.
 
-    The widget manager of the page sends the newest value while the kernel is busy, so that a drag ends with its last
-    value and not with a queue.
+    The widget manager of the page sends only the newest value while the kernel is busy. So a drag of a slider ends with
+    its last value and makes no queue.
     """
     survey, values = live.base, live.values
     shown = ipywidgets.HTML(live.markup())
@@ -106,7 +106,7 @@ def design_controls(live: LiveDesign) -> ipywidgets.Widget:
 
 
 def _slider(label: str, value: float, span: tuple[float, float, float], change: Any) -> ipywidgets.FloatSlider:
-    """A slider that changes the design while it moves; its span takes in the value that it begins with."""
+    """A slider that changes the design while it moves; its range includes the start value."""
     minimum, maximum, step = span
     slider = ipywidgets.FloatSlider(
         value, min=min(minimum, value), max=max(maximum, value), step=step, description=label,

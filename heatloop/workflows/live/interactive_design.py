@@ -1,4 +1,4 @@
-"""A whole design that follows sliders in a notebook: each change is sized again from the design before it."""
+"""A whole design that follows sliders in a notebook: each change is sized starting from the design before it."""
 
 from __future__ import annotations
 
@@ -27,14 +27,14 @@ KEPT_COLUMNS = (
 
 @dataclass(frozen=True)
 class DesignValues:
-    """What the controls of a live design are set to.
+    """Values of the controls of a live design.
 
     Attributes
     ----------
     flow_temp_c, outdoor_c : float
         Flow temperature of the source and design outdoor temperature, °C.
     delta_t_k : float
-        Temperature drop that loops without one of their own are designed for, K.
+        Design temperature drop in K of loops that do not state one.
     profiles : mapping of str to str
         Profile by loop, where it differs from the survey.
     loops_off : frozenset of str
@@ -54,35 +54,35 @@ class DesignValues:
 class InteractiveDesign:
     """A design with sliders for its flow temperature, drop, outdoor temperature, profiles, loops and heat losses.
 
-    In a notebook the object shows its controls and, below them, verdict, plans, margins of all rooms and loops, which
-    follow every change. What is shown is what `heatloop.size` gives for `survey`.
+    In a notebook the object shows its controls. Below them are the verdict, the plans, the margins of all rooms, and
+    the loops; they follow every change. The displayed design is that of `heatloop.size` for `survey`.
 
     Parameters
     ----------
     survey : Survey, Design, str or pathlib.Path
-        The survey to begin with, its file, or a design of it.
+        The survey to start with, its file, or a design of it.
 
     Attributes
     ----------
     base : Survey
-        The survey that it began with.
+        The survey at the start.
     values : DesignValues
-        What the controls are set to.
+        Values of the controls.
     survey : Survey or None
-        The survey with these values; None where they do not make a valid one.
+        The survey with these values; None where they are invalid.
     design : Design or None
-        Its design; None where it has none, then `faults` holds the reasons.
+        Its design; None where there is none, with the reasons in `faults`.
     faults : tuple of str
-        Why there is no design, a line for each reason.
+        Reasons why there is no design, one line each.
     kept : dict of str to Design
         The designs that were kept, by name.
     solves : int
-        How many changes were sized.
+        Number of changes that were sized.
 
     Raises
     ------
     InputError
-        If the survey that is given is invalid or cannot be sized.
+        If the given survey is invalid or cannot be sized.
 
     Examples
     --------
@@ -105,7 +105,7 @@ class InteractiveDesign:
         self.solves = 0
 
     def change(self, **values: Any) -> None:
-        """Set values and size again; a change that leads to no design leaves its reasons in `faults`.
+        """Set values and size again; where this gives no design, the reasons are in `faults`.
 
         Parameters
         ----------
@@ -139,7 +139,7 @@ class InteractiveDesign:
 
     @property
     def rooms(self) -> pd.DataFrame:
-        """The rooms of the design that is shown, or of the last one where there is none.
+        """Rooms of the displayed design, or of the last one where there is none.
 
         >>> import heatloop as hl
         >>> hl.InteractiveDesign("data/mill-annexe/survey.toml").rooms["room"].tolist()
@@ -168,12 +168,12 @@ class InteractiveDesign:
         return survey
 
     def keep(self, name: str) -> None:
-        """Keep the design that is shown under a name, to be compared with others.
+        """Keep the displayed design under a name, for comparison with others.
 
         Parameters
         ----------
         name : str
-            The name; a design kept under it before is replaced.
+            The name; an earlier design of this name is replaced.
 
         Raises
         ------
@@ -198,8 +198,8 @@ class InteractiveDesign:
         Returns
         -------
         pandas.DataFrame
-            A row for each kept design: its conditions, verdict, rooms short of heat, smallest margin in W, and flow in
-            l/h and head in kPa of the pump.
+            One row for each kept design: its conditions, verdict, rooms short of heat, smallest margin in W, pump flow
+            in l/h and pump head in kPa.
 
         Examples
         --------
@@ -222,7 +222,7 @@ class InteractiveDesign:
         return pd.DataFrame(rows, columns=list(KEPT_COLUMNS))
 
     def save(self, path: str | Path) -> Path:
-        """Save the survey of the design that is shown, with a copy of its catalogue where that lies elsewhere.
+        """Save the survey of the displayed design, with a copy of its catalogue if that is in another folder.
 
         Parameters
         ----------
@@ -244,7 +244,7 @@ class InteractiveDesign:
         return self.survey.save(path)
 
     def markup(self) -> str:
-        """What is shown below the controls, as HTML.
+        """The content below the controls, as HTML.
 
         >>> import heatloop as hl
         >>> "<svg" in hl.InteractiveDesign("data/mill-annexe/survey.toml").markup()
@@ -256,13 +256,13 @@ class InteractiveDesign:
 
     @cached_property
     def widget(self) -> ipywidgets.Widget:
-        """The controls with what they show. ImportError where ipywidgets is not installed (`heatloop[notebook]`)."""
+        """The controls and the content below them. ImportError without ipywidgets (`heatloop[notebook]`)."""
         from heatloop.workflows.live.controls import design_controls
 
         return design_controls(self)
 
     def _ipython_display_(self) -> None:
-        """Shown by a notebook as its controls."""
+        """Display the controls in a notebook."""
         from IPython.display import display
 
         display(self.widget)  # type: ignore[no-untyped-call]

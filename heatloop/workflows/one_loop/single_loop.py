@@ -31,9 +31,9 @@ class SingleLoop(SingleLoopData):
     Attributes
     ----------
     survey : Survey
-        The survey cut down to this loop.
+        The survey reduced to this loop.
     layout : Layout
-        Where its skirting and pipes lie.
+        Positions of its skirting and pipes.
     need_w : dict of str to float
         Heat loss in W of each of its rooms.
 
@@ -61,7 +61,7 @@ class SingleLoop(SingleLoopData):
         loop : str
             Name of a loop with one arm.
         ends_at_m : float, optional
-            Where its skirting ends along the last wall of its route, in m; None: as surveyed.
+            Position in m at which its skirting ends on the last wall of its route; None: as surveyed.
 
         Returns
         -------
@@ -72,7 +72,7 @@ class SingleLoop(SingleLoopData):
         KeyError
             If the survey has no such loop.
         ValueError
-            If the loop has two arms, or an end is to move and its route does not end at a wall.
+            If the loop has two arms, or `ends_at_m` is given and its route does not end at a wall.
 
         Examples
         --------
@@ -95,9 +95,9 @@ class SingleLoop(SingleLoopData):
         return cls(alone, layout, path, fluid, {room: losses[room] for room in rooms_of(path)})
 
     def at(self, flow_temp_c: float, delta_t_k: float) -> SingleLoopResult:
-        """The loop at a flow temperature and a temperature drop, its flow to a ten-thousandth.
+        """Calculate the loop at a flow temperature and a temperature drop; its flow is accurate to 1/10 000.
 
-        The result is that of sizing by temperature drop; pressures are left out.
+        The result is that of sizing by temperature drop, without pressures.
 
         Parameters
         ----------
@@ -129,16 +129,14 @@ class SingleLoop(SingleLoopData):
 def _at(data: SingleLoopData, flow_temp_c: float, delta_t_k: float) -> SingleLoopResult:
     """A loop at a flow temperature where its tails join and a drop."""
     path, fluid = data.path, data.fluid
-    out_of_reach = ValueError(
-        f"loop {path.loop.name!r}: no flow gives a drop of {delta_t_k:g} K at {flow_temp_c:g} degC"
-    )
+    out_of_reach = ValueError(f"loop {path.loop.name!r}: no flow gives a drop of {delta_t_k:g} K at {flow_temp_c:g} °C")
     trial = TrialSolution([path], np.array([flow_temp_c]), fluid)
     capacity = float(fluid.heat_capacity_j_kgk(flow_temp_c))
     maximum = _rough_output_w(path, flow_temp_c - delta_t_k / 2.0) / (capacity * delta_t_k)
     min_log, max_log = (float(np.log(maximum * share)) for share in FLOW_BETWEEN)
 
     def miss(log_flow: float) -> float:
-        """Log of drop over design drop, which falls with the log of flow by nearly 1; by just 1 beyond the range."""
+        """Log of drop over design drop; it falls by nearly 1 with the log of flow, beyond the range by 1."""
         inside = min(max(log_flow, min_log), max_log)
         drop_k = float(trial.drop_k(np.exp([inside]))[0])
         if drop_k <= 0.0:

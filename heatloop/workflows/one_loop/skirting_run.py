@@ -27,7 +27,7 @@ CELLS = 30
 
 @dataclass(frozen=True, eq=False)
 class SkirtingRun:
-    """One run of a profile by itself, as :func:`heatloop.skirting_run` gives it.
+    """One run of a profile by itself, from :func:`heatloop.skirting_run`.
 
     Attributes
     ----------
@@ -36,7 +36,7 @@ class SkirtingRun:
     return_temp_c : float
         Temperature in °C at which the water leaves the run.
     temperatures : pandas.DataFrame
-        Temperatures along the run, a row for each place and channel: `distance_m` from where the water enters,
+        Temperatures along the run, one row for each point and channel: `distance_m` from the water inlet,
         `channel` from 1, `direction` ("flow" or "return"), `water_c` and `surface_c`.
     constant_w_mkn : float
         Constant K of the profile in W/(m Kⁿ): output of a metre over the excess temperature to the power n.
@@ -83,11 +83,11 @@ def skirting_run(
     room_c : float
         Room temperature in °C.
     arrangement : {"there-and-back", "one-way"}, default "there-and-back"
-        Whether the water comes back through the other channels, or leaves at the far end.
+        Whether the water returns through the other channels or leaves at the far end.
     link_w_mk : float, optional
         Conduction between neighbouring channels in W/(m K) in place of that of the profile; 0 separates them.
     film : bool, default True
-        Whether the water film on the walls of the channels is taken into account.
+        Whether the water film on the walls of the channels is included.
     constant_w_mkn : float, optional
         Constant K in W/(m Kⁿ) in place of the one that reproduces the rating of the profile.
 
@@ -100,7 +100,7 @@ def skirting_run(
     InputError
         If a length, a flow or a temperature is out of its range. Every issue is listed.
     ValueError
-        If a profile of one channel is to run there-and-back, or its rating cannot be reproduced.
+        If a profile of one channel has the arrangement there-and-back, or its rating cannot be reproduced.
 
     Notes
     -----
@@ -159,7 +159,7 @@ def _path(
     place: tuple[float, float],
     film: bool,
 ) -> ArmPath:
-    """The run as a path of equal cells; `place` is its length (m) and the room temperature (degC)."""
+    """The run as a path of equal cells; `place` is its length (m) and the room temperature (°C)."""
     length_m, room_c = place
     cell = Cell(
         "", room_c, length_m / CELLS, characteristic, 1.0, "", film=film and profile.rating.flow_exponent is None

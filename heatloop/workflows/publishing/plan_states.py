@@ -1,4 +1,4 @@
-"""The states that the interactive plan shows: a design at other flow temperatures and in other weather."""
+"""States of the interactive plan: a design at other flow temperatures and in other weather."""
 
 from __future__ import annotations
 
@@ -20,24 +20,27 @@ from heatloop.workflows.operating_point import losses_at, simulate
 from heatloop.workflows.order import first_fix, parts_list
 
 ABOVE_WARMEST_K = 10.0
-"""The lowest flow temperature above the warmest heated room: nearer to it skirting gives next to nothing."""
+"""Minimum difference between flow temperature and the warmest heated room: below it skirting has almost no output."""
 
 ABOVE_DESIGN_K = 5.0
 """The highest flow temperature above that of the design, where the survey states no limit of the source."""
 
 FLOW_STEP_K, LONG_FLOW_STEP_K, MAX_FLOW_STEPS = 2.5, 5.0, 12
-"""Steps of the flow temperature; the long one where the short one would make more than so many."""
+"""Steps of the flow temperature; the long one is used where the short one would give more than this number of
+states."""
 
 OUTDOOR_STEP_K, COLDER_STEPS, MILDER_STEPS = 3.0, 2, 5
 
 
 PIECES_ALONE = PartsOptions(cutting=CuttingOptions(time_limit_s=0.01))
-"""Pieces without a search for how to cut them."""
+"""Options for the pieces without a search for a cutting plan."""
 
 
 def plan_contents(design: DesignResult, parts: PartsListResult | None = None) -> PlanContents | None:
-    """What the interactive plan of a design shows, with the pieces of its parts list where there is one; None where no
-    room has been surveyed."""
+    """Contents of the interactive plan of a design, with the pieces of its parts list where there is one.
+
+    None where no room has been surveyed.
+    """
     if not rooms_by_storey(design.survey, design.layout):
         return None
     steps = fixing_steps(parts_list(design, PIECES_ALONE) if parts is None else parts)
@@ -45,10 +48,10 @@ def plan_contents(design: DesignResult, parts: PartsListResult | None = None) ->
 
 
 def plan_states(design: DesignResult) -> StateGrid:
-    """The design at every step of flow temperature and of outdoor temperature, as `simulate` calculates it with the
-    calculated settings, thermostatic heads removed and the pump at the head of the design.
+    """The design at every step of flow temperature and outdoor temperature, calculated as by `simulate`.
 
-    ArithmeticError if the equations have no solution at the flow temperature of the design.
+    With the calculated settings, thermostatic heads removed and the pump at the head of the design. ArithmeticError if
+    the equations have no solution at the flow temperature of the design.
     """
     own_c = design.survey.project.flow_temp_c
     solved: dict[float, OperatingPoint] = {}
@@ -80,8 +83,10 @@ def plan_states(design: DesignResult) -> StateGrid:
 
 
 def flow_temps_c(survey: SurveyData) -> tuple[float, ...]:
-    """Flow temperatures in steps about that of the design, rising, °C: from somewhat above the warmest heated room to
-    the maximum of the source."""
+    """Flow temperatures in °C in steps from that of the design, rising.
+
+    From somewhat above the warmest heated room to the maximum of the source.
+    """
     own_c, limit_c = survey.project.flow_temp_c, survey.source.max_flow_temp_c
     high_c = max(own_c, min(own_c + ABOVE_DESIGN_K if limit_c is None else limit_c, fluid_from(survey).t_max_c))
     low_c = min(own_c, max(survey.room(name).indoor_c for name in survey.heated_rooms) + ABOVE_WARMEST_K)
@@ -92,8 +97,10 @@ def flow_temps_c(survey: SurveyData) -> tuple[float, ...]:
 
 
 def outdoor_temps_c(survey: SurveyData) -> tuple[float, ...]:
-    """Outdoor temperatures in steps about that of the design, rising, °C: those at which every heated room loses
-    heat."""
+    """Outdoor temperatures in °C in steps from that of the design, rising.
+
+    At each of them every heated room loses heat.
+    """
     own_c = survey.project.outdoor_c
     coolest_c = min(survey.room(name).indoor_c for name in survey.heated_rooms)
     every = (own_c + OUTDOOR_STEP_K * k for k in range(-COLDER_STEPS, MILDER_STEPS + 1))

@@ -1,7 +1,7 @@
-"""Publish a design: every document for its reader, all of it or nothing.
+"""Publish a design: write the documents for every reader, all of them or none.
 
-Everything is made in a temporary folder beside its target and moved into place at the very end, so
-that a run that fails or is interrupted leaves the files of an earlier run whole.
+Everything is made in a temporary folder beside its target and moved into place at the end. So a run that fails or is
+interrupted does not damage the files of an earlier run.
 """
 
 from __future__ import annotations
@@ -45,7 +45,7 @@ FLAT = frozenset({PAGE, PDF, LABELS, SHEET, WORKBOOK, JSON, *(f"{name}.csv" for 
 
 
 class ReportNames:
-    """The names that files of a report may have."""
+    """Names that files of a report may have."""
 
     def __contains__(self, name: object) -> bool:
         return isinstance(name, str) and (name in AT_THE_TOP | FLAT or NAMES.fullmatch(name) is not None)
@@ -56,22 +56,22 @@ REPORT_NAMES = ReportNames()
 
 @dataclass(frozen=True)
 class PublishedReport:
-    """Where the files of a report lie.
+    """Paths of the files of a report.
 
     Attributes
     ----------
     folder, index : pathlib.Path
-        The folder, and its index page, which names every file.
+        The folder, and its index page, which lists every file.
     files : tuple of pathlib.Path
         All files that were written.
     left_out : tuple of tuple of str
-        Documents that are not there, each with the reason.
+        Documents that were not written, each with the reason.
     headline : str
         The verdict of the design.
     is_ready : bool
         Whether the design is ready for installation.
     page, workbook, json_file : pathlib.Path or None
-        The design report, the workbook and the figures as JSON; None where another reader was chosen.
+        The design report, the workbook and the figures as JSON; None where they are not for the chosen reader.
     csv, for_site : tuple of pathlib.Path
         The tables as CSV, and the pages for the fitter.
     pdf : pathlib.Path or None
@@ -101,17 +101,17 @@ def publish_report(
     audience: Audience | None = None,
     progress: Progress | None = None,
 ) -> PublishedReport:
-    """Design a survey and put the documents for all its readers, or for one, into a folder.
+    """Design a survey and write the documents for all readers, or for one, into a folder.
 
     Parameters
     ----------
     survey : str or pathlib.Path
         The survey file (TOML).
     folder : str or pathlib.Path
-        Where to put the files. Unchanged files of an earlier report, which `files.txt` lists, are replaced together;
-        all other files in the folder stay as they are.
+        Folder for the files. Unchanged files of an earlier report, listed in `files.txt`, are replaced together;
+        other files in the folder are not changed.
     pdf : bool, default False
-        Whether to write the pages as PDF too, by a Chromium on this machine. Drawings are PDF in any case.
+        Whether to write the pages also as PDF (requires Chromium). Drawings are always PDF.
     prices : str or pathlib.Path, optional
         A price file (CSV): with it a quotation and a priced copy of the order are written.
     audience : {"client", "fitter", "order", "check"}, optional
@@ -129,9 +129,9 @@ def publish_report(
     InputError
         If the survey or the price file has faults. Every issue is listed.
     ReportError
-        If the folder cannot be used, or holds a file in the way.
+        If the folder cannot be used, or contains a file that would be overwritten.
     NotebookError
-        If the notebook of the design report stops on a fault of its own. After any error the folder is unchanged.
+        If the notebook of the design report stops with an error. After any error the folder is unchanged.
 
     Examples
     --------
@@ -170,7 +170,7 @@ def publish_report(
 
 
 def _issue(survey_path: Path, prices: Path | None, audience: Audience | None) -> Issue:
-    """The design, and what is handed over of it as far as these readers need it."""
+    """The design, and the handover results that the chosen readers require."""
     price_list = None if prices is None else read_prices(prices)  # a fault of the file is reported before the work
     design = size_survey(survey_path)
     control = document_control(design.survey, design.verdict, prices=prices)

@@ -1,1 +1,1 @@
-"""While a survey is taken and entered: its plan before any loop exists, and forms for site."""
+"""While a survey is made and entered: its plan before any loop exists, and forms for site."""

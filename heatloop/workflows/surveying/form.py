@@ -1,4 +1,4 @@
-"""Forms to take a survey on site, blank or filled in from a survey."""
+"""Forms for a survey on site, blank or filled in from a survey."""
 
 from __future__ import annotations
 
@@ -19,17 +19,17 @@ ROOMS, MAX_ROOMS = 4, 200
 def form(
     survey: SurveyData | str | Path | None = None, rooms: int = ROOMS, *, large_plans: bool = False
 ) -> SurveyForms:
-    """Forms on A4 to take a survey with: squared paper, and fields in the order of the survey.
+    """Survey forms on A4: squared paper, and fields in the order of the survey.
 
     Parameters
     ----------
     survey : Survey, str or pathlib.Path, optional
         A survey, or the path of a survey file (TOML or .xlsx): its rooms are filled in, each plan at scale, to check
-        them on site. It need not be complete. Blank sheets where not given.
+        them on site. The survey may be incomplete. Without a survey the sheets are blank.
     rooms : int, default 4
-        How many blank sheets, 1 to 200; not used with a survey.
+        Number of blank sheets, 1 to 200; not used with a survey.
     large_plans : bool, default False
-        Whether a room whose plan is smaller than 1:50 on its sheet has a page more, with the plan alone.
+        Whether a room with a plan smaller than 1:50 on its sheet has an additional page for its plan.
 
     Returns
     -------
@@ -38,7 +38,7 @@ def form(
     Raises
     ------
     InputError
-        If the survey cannot be read at all or has no rooms, or the number of rooms is none.
+        If the survey cannot be read at all or has no rooms, or the number of rooms is invalid.
 
     Examples
     --------

@@ -1,4 +1,4 @@
-"""The plan of a survey while it is entered: rooms before any loop exists, faults numbered on them."""
+"""The plan of a survey while it is entered: rooms before any loop exists, with numbered errors."""
 
 from __future__ import annotations
 
@@ -20,13 +20,13 @@ from heatloop.text.formatting import listing
 
 
 def plan(survey: SurveyData | str | Path) -> SurveyPlan:
-    """The rooms of a survey as far as they can be drawn, with every fault numbered on them.
+    """The rooms of a survey as far as they can be drawn, with numbered errors.
 
     Parameters
     ----------
     survey : Survey, str or pathlib.Path
-        A survey, or the path of a survey file (TOML or .xlsx) that need not be complete: no loop has to exist, and
-        faults are drawn, not raised.
+        A survey, or the path of a survey file (TOML or .xlsx) that may be incomplete: it can be without
+        loops, and errors are drawn, not raised.
 
     Returns
     -------
@@ -39,8 +39,8 @@ def plan(survey: SurveyData | str | Path) -> SurveyPlan:
 
     Notes
     -----
-    A room that does not close is drawn as it was taped, a dashed red line from the end of its last wall to the
-    beginning of its first. A file that cannot be read at all gives a plan without rooms and its one fault.
+    A room that does not close is drawn as measured, with a dashed red line from the end of its last wall to the start
+    of its first. A file that cannot be read at all gives a plan without rooms and with one error.
 
     Examples
     --------
@@ -68,18 +68,18 @@ def plan(survey: SurveyData | str | Path) -> SurveyPlan:
 
 
 def drafted(path: Path) -> SurveyDraft:
-    """A survey file as far as it can be read; InputError where none of it can."""
+    """A survey file as far as it can be read; InputError where nothing of it can be read."""
     tables, cells = load_tables(path, SURVEY_SHEETS)
     return read_draft(tables, path, cells=cells)
 
 
 def unreadable(title: str, error: InputError) -> SurveyPlan:
-    """The plan of a file that cannot be read: its faults alone."""
+    """The plan of a file that cannot be read: only its errors."""
     return SurveyPlan(title, error.issues, error.more, (), remarks_of(error.issues, ()), ())
 
 
 def _drawn(draft: SurveyDraft, file_name: str) -> SurveyPlan:
-    """The plan of what could be read; faults of the layout follow once there are no others."""
+    """The plan of the readable part; errors of the layout are added once there are no others."""
     survey, issues = draft.survey, draft.issues
     if not issues and not draft.more and survey.loops:
         issues = layout_faults(survey)
@@ -100,7 +100,7 @@ def _drawn(draft: SurveyDraft, file_name: str) -> SurveyPlan:
 
 
 def behind_fault(earlier: SurveyPlan, latest: SurveyPlan) -> SurveyPlan:
-    """The faults of a file that cannot be read over the plan that was drawn last."""
+    """The errors of a file that cannot be read, over the plan that was drawn last."""
     if latest.levels or not earlier.levels:
         return latest
     return replace(latest, title=earlier.title, levels=earlier.levels, notes=earlier.notes, is_earlier=True)

@@ -1,4 +1,4 @@
-"""A survey file watched while it is edited: its plan is drawn again after each time it is saved."""
+"""Watch a survey file while it is edited, and draw its plan again each time it is saved."""
 
 from __future__ import annotations
 
@@ -16,25 +16,24 @@ from heatloop.workflows.surveying.plan import behind_fault, plan
 PAGE, PICTURE, NEWS = "plan.html", "plan.svg", "plan.js"
 
 LOOK_S = 0.05
-"""Time between two looks at the file: a look costs a few microseconds, on a network drive less than a millisecond."""
+"""Time between two checks of the file: a check takes a few microseconds, on a network drive less than a millisecond."""
 
 Stamp = tuple[int, int, int]
 
 
 def write_plan(drawn: SurveyPlan, folder: Path) -> tuple[Path, ...]:
-    """Write page and picture of a plan; ReportError where one of them is not a plan's, or cannot be written."""
+    """Write page and picture of a plan; ReportError where another file has the name, or it cannot be written."""
     return write_own(folder, {PAGE: drawn.html(), PICTURE: drawn.svg()}, MARKER)
 
 
 def watch_plan(
     path: Path, folder: Path, ended: Callable[[], bool] = lambda: False
 ) -> Generator[SurveyPlan, None, None]:
-    """Draw the plan of a file, and again whenever it was saved; each plan once it is written.
+    """Draw the plan of a file now and each time it is saved; yield each plan after it is written.
 
-    The page in the folder loads every new plan by itself. Editors that save by renaming leave no file for a moment: it
-    is waited for. `ended` is asked between looks. When the watch ends, by it or because the caller closes it, the page
-    stays with the last plan. Raises InputError where there is no such file at the beginning, ReportError as
-    :func:`write_plan`.
+    The page in the folder loads every new plan. Editors that save by renaming leave no file for a moment; the function
+    waits for it. `ended` is called between checks. When the watch ends, the page keeps the last plan. Raises InputError
+    where there is no such file at the start, and ReportError as :func:`write_plan`.
     """
     require_own(folder, (PAGE, PICTURE, NEWS), MARKER)
     if not path.is_file():
@@ -50,7 +49,7 @@ def watch_plan(
             seen = stamp
             try:
                 drawn = plan(path)
-            except InputError:  # it was renamed between the look and the reading
+            except InputError:  # the file was renamed after the check and before reading
                 seen = None
                 continue
             shown = drawn if shown is None else behind_fault(shown, drawn)
@@ -64,7 +63,7 @@ def watch_plan(
 
 
 def _stamp(path: Path) -> Stamp | None:
-    """What changes when a file is saved, in place or by renaming; None while there is no file."""
+    """A value that changes when a file is saved, in place or by renaming; None while there is no file."""
     try:
         state = path.stat()
     except OSError:

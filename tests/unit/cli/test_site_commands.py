@@ -78,7 +78,7 @@ def test_readings_that_cannot_be_used_are_lines_with_their_place(
     assert all(line.startswith(f"heatloop: {tmp_path / 'visit.csv'}: ") for line in lines)
     for words in (
         'no flow temperature of the loop "Kitchen"',
-        "106 degF is 41.1 degC",
+        "106 °F is 41.1 °C",
         "a decimal point, not a comma",
         "line 4 has it",
     ):
@@ -95,4 +95,4 @@ def test_a_return_above_its_flow_is_a_question_beside_the_diagnosis(
     assert cli.main(["diagnose", str(ALDER), str(tmp_path / "visit.csv")]) == 1
     told = " ".join(capsys.readouterr().out.split())
     assert "Flow and return of Kitchen are swapped" in told
-    assert "the return of Kitchen, 41.9 degC, is above its flow, 37 degC" in told
+    assert "the return of Kitchen, 41.9 °C, is above its flow, 37 °C" in told

@@ -58,19 +58,19 @@ def test_what_is_written_is_read_again(design, text):
         ("flow temperature,Kitchen,,", "flow temperature,,,", "of: found nothing"),
         ("flow temperature,Kitchen,,", "flow temprature,Kitchen,,", 'the nearest is "flow temperature"'),
         ("outdoor temperature,,", "outdoor temperature,Hall,", 'of: found "Hall"; required: nothing: the outdoor'),
-        ("source setting,,,50,degC", "source setting,,,122,degF", "required: degC; 122 degF is 50.0 degC"),
-        ("source setting,,,50,degC", "source setting,,,122,degC", "read in Fahrenheit it would be 50.0 degC"),
+        ("source setting,,,50,degC", "source setting,,,122,degF", "required: degC; 122 °F is 50.0 °C"),
+        ("source setting,,,50,degC", "source setting,,,122,degC", "read in Fahrenheit it would be 50.0 °C"),
         ("source setting,,,50,degC", "source setting,,,50,kPa", 'unit: found "kPa"; required: degC'),
         ("source setting,,,50,degC", "source setting,,,50,", "unit: found nothing; required: degC"),
         ("source setting,,,50,degC", 'source setting,,,"50,0",degC', "a decimal point, not a comma"),
         (
             "source setting,,,50,degC",
             "source setting,,,,degC",
-            'value: found nothing; required: a number in degC, or "not',
+            'value: found nothing; required: a number in °C, or "not',
         ),
         ("source setting,,,50,degC", "source setting,,,nan,degC", 'value: found "nan"'),
         ("source setting,,,50,degC", "source setting,,,5e1,degC", 'value: found "5e1"'),
-        ("source setting,,,50,degC", "source setting,,,-50,degC", "value: found -50 degC; required: 15 to 100 degC"),
+        ("source setting,,,50,degC", "source setting,,,-50,degC", "value: found -50 °C; required: 15 to 100 °C"),
         (
             "source setting,,,50,degC,0.5",
             "source setting,,,50,degC,",
@@ -104,10 +104,10 @@ def test_a_fault_names_its_line_and_column(design, text, old, new, required):
 def test_a_pipe_far_hotter_than_the_design_is_asked_back(design, text):
     row = next(line for line in text.splitlines() if line.startswith("flow temperature,Kitchen,,"))
     (fault,) = faults_of(text.replace(row, "flow temperature,Kitchen,,116,degC,0.5"), design)
-    assert "required: -5 to 75 degC" in fault
-    assert "read in Fahrenheit it would be 46.7 degC" in fault
+    assert "required: -5 to 75 °C" in fault
+    assert "read in Fahrenheit it would be 46.7 °C" in fault
     (fault,) = faults_of(text.replace(row, "flow temperature,Kitchen,,80,degC,0.5"), design)
-    assert "read in Fahrenheit it would be 26.7 degC" in fault
+    assert "read in Fahrenheit it would be 26.7 °C" in fault
 
 
 def test_every_fault_is_reported_at_once_in_the_order_of_the_lines(design, text):

@@ -77,15 +77,17 @@ def test_sizes_of_faults_are_those_put_in() -> None:
         return f"{percent(low)} to {percent(high)} %"
 
     usual, small = sites.SIZES, sites.SMALL
-    assert f"a loop or arm with {between('too little water', usual)} of its flow or none" in PROSE
-    assert f"gives {sites.MIN_MUCH:g} times the flow; {between('too little heat', usual)} of the output" in PROSE
-    assert f"{between('too little head', usual)} of the head; water 6 to 14 K too cool" in PROSE
+    assert f"a loop or arm has {between('too little water', usual)} of its flow, or none" in PROSE
+    assert (
+        f"gives at least {sites.MIN_MUCH:g} times the flow. The output is {between('too little heat', usual)}." in PROSE
+    )
+    assert f"The head is {between('too little head', usual)}. The water is 6 to 14 K too cool." in PROSE
     assert usual["source too cool"] == (-14.0, -6.0)
-    assert f"**small** faults ({between('too little water', small)} of the flow" in PROSE
+    assert f"**small** faults have {between('too little water', small)} of the flow" in PROSE
     assert f"{between('too little heat', small)} of the output, {between('too little head', small)} of" in PROSE
     assert small["source too cool"] == (-6.0, -3.0)
     head, warm = usual["too much head"], usual["source too warm"]
-    assert f"(head {head[0]:g} to {head[1]:g} times, water {warm[0]:g} to {warm[1]:g} K too warm)" in PROSE
+    assert f"have {head[0]:g} to {head[1]:g} times the head, or water {warm[0]:g} to {warm[1]:g} K too warm" in PROSE
 
 
 @pytest.mark.parametrize("name", RESULTS)

@@ -58,7 +58,7 @@ def test_a_stated_loss_is_one_row_that_says_by_whom(lodge):
     study = lodge.heat_loss_parts[lodge.heat_loss_parts["room"] == "Study"]
     assert len(study) == 1
     assert study[["kind", "element", "heat_loss_w"]].iloc[0].tolist() == [
-        "stated", "room schedule of the heat pump installer, at -3 degC outdoors", 395.0,
+        "stated", "room schedule of the heat pump installer, at -3 °C outdoors", 395.0,
     ]  # fmt: skip
 
 

@@ -63,7 +63,7 @@ emitters = [{ emitter = "old radiator", room = "Den", existing = true }]
 """
 BUILDING, WALL, PROJECT = "[building]", 'name = "wall"', 'name = "Silent house"'
 DEFAULTS = {
-    "annual mean outdoors 10 degC": (PROJECT, "annual_mean_c = 8.0"),
+    "annual mean outdoors 10 °C": (PROJECT, "annual_mean_c = 8.0"),
     "loss to the ground in the cold season 1.45 times": (BUILDING, "ground_season_factor = 1.2"),
     "ground water at least 1 m below the floor, loss to the ground 1 times": (BUILDING, "ground_water_factor = 1.15"),
     "ground conductivity 2 W/(m K)": (BUILDING, "ground_conductivity_w_mk = 1.5"),
@@ -78,9 +78,9 @@ DEFAULTS = {
     "heat capacity of air 0.34 W h/(m3 K)": (BUILDING, "air_wh_m3k = 0.33"),
     'wind shielding "moderate"': (BUILDING, 'shielding = "heavy"'),
     "building load: infiltration of several rooms counts 0.5": (BUILDING, "infiltration_share = 0.7"),
-    "surface resistance inside, heat going sideways 0.13 m2 K/W": (WALL, "inner_surface_m2k_w = 0.10"),
+    "surface resistance inside, horizontal heat flow 0.13 m2 K/W": (WALL, "inner_surface_m2k_w = 0.10"),
     "surface resistance outside 0.04 m2 K/W": (WALL, "outer_surface_m2k_w = 0.06"),
-    "unventilated air layer of 50 mm, heat going sideways, 0.18 m2 K/W": (
+    "unventilated air layer of 50 mm, horizontal heat flow, 0.18 m2 K/W": (
         'thickness_m = 0.050, cavity = "unventilated"', "thickness_m = 0.050, resistance_m2k_w = 0.5",
     ),
     "outdoor air at least 0.5 changes an hour": ('name = "Den"', "air_changes_h = 1.0"),

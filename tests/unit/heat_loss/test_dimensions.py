@@ -96,7 +96,7 @@ def test_the_usual_supplement_is_the_one_of_the_dimensions() -> None:
         assert silent.total_w == stated.total_w
         (line,) = [line for line in silent.assumptions if line.text.startswith(f"thermal bridges {usual:g} ")]
         assert line.source.startswith(source)
-        assert ("made for outside dimensions" in line.text) == (dimensions == "inside")
+        assert ("a value for outside dimensions" in line.text) == (dimensions == "inside")
 
 
 @pytest.mark.parametrize(("used", "other", "other_bridges"), [

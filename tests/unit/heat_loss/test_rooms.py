@@ -286,7 +286,7 @@ def test_what_is_not_said_is_listed() -> None:
         "wall 1: adjacent space not stated",
         "wall 2: no build_up stated, and none required",
         "ceiling: adjacent space not stated",
-        "annual mean outdoors 10 degC",
+        "annual mean outdoors 10 °C",
         "ground conductivity 2 W/(m K)",
         "loss to the ground in the cold season 1.45",
         "heat capacity of air 0.34",

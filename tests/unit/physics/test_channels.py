@@ -18,7 +18,7 @@ INLET_C = np.array([60.0, 50.0])
 
 
 def runs(direction: tuple[int, ...], film: bool = False) -> ChannelRuns:
-    """Two runs of four cells of half a metre, in rooms at 20 and 18 degC."""
+    """Two runs of four cells of half a metre, in rooms at 20 and 18 °C."""
     count, cells = len(direction), 2 * CELLS
     return ChannelRuns(
         start=np.array([0, CELLS, cells]),

@@ -101,7 +101,7 @@ def test_table_goes_on_along_its_tangent_outside_the_range():
 def test_range_is_refused_by_name_only_when_asked(t_c):
     fluid = water.plain_water()
     fluid.check_range([0.1, 55.0, 110.0])
-    with pytest.raises(ValueError, match=r"temperature .* degC: water at 250 kPa is known from 0.1 to 110 degC"):
+    with pytest.raises(ValueError, match=r"temperature .* °C: water at 250 kPa is known from 0.1 to 110 °C"):
         fluid.check_range(t_c)
 
 

@@ -81,7 +81,7 @@ def test_all_faults_come_at_once_in_the_words_of_a_file(lodge):
         lodge.with_values({"project": {"flow_c": 20}})
     with pytest.raises(hl.InputError, match="a mapping"):
         lodge.with_values([1])
-    with pytest.raises(hl.InputError, match="required: a number in degrees C"):
+    with pytest.raises(hl.InputError, match="required: a number in °C"):
         lodge.with_flow_temp("warm")
 
 

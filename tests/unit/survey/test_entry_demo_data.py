@@ -183,10 +183,10 @@ def test_loss_of_the_bathroom_by_hand(lodge: SurveyData, lodge_layout: Layout) -
     board = 0.0125 / 0.21
     u_loft = bridged_u(0.10 + board + 0.200 / 0.040 + 0.10, 0.100 / 0.040, 0.100 / 0.13, 0.09)
     u_partition = bridged_u(0.13 + 2 * board + 0.18 + 0.13, 0.050 / 0.037, 0.050 / 0.13, 0.12)
-    # The floor: heat flows down, surfaces 0.17 on both sides, from 22 degC to the diner's 20 degC
+    # The floor: heat flows down, surfaces 0.17 on both sides, from 22 °C to the diner's 20 °C
     u_floor = bridged_u(0.17 + board + 0.022 / 0.13 + 0.17, 0.100 / 0.040, 0.100 / 0.13, 0.10)
 
-    # Bathroom 22 degC, 2.90 x 2.90 m, 2.35 m high; outdoors -3 degC, so 25 K
+    # Bathroom 22 °C, 2.90 x 2.90 m, 2.35 m high; outdoors -3 °C, so 25 K
     area = 2.90 * 2.90
     window = 0.70 * 1.00
     door = 0.76 * 2.04
@@ -194,10 +194,10 @@ def test_loss_of_the_bathroom_by_hand(lodge: SurveyData, lodge_layout: Layout) -
     by_hand_w = {
         "outer walls": outer * u_outer * 25.0,
         "window": window * 1.3 * 25.0,
-        "to the landing, 18 degC": (2.90 * 2.35 - door) * u_partition * 4.0 + door * 2.0 * 4.0,
-        "to the nursery, 20 degC": 2.90 * 2.35 * u_partition * 2.0,
-        "floor, to 20 degC": area * u_floor * 2.0,
-        # the roof space stands at 22 - 0.9 x 25 = -0.5 degC
+        "to the landing, 18 °C": (2.90 * 2.35 - door) * u_partition * 4.0 + door * 2.0 * 4.0,
+        "to the nursery, 20 °C": 2.90 * 2.35 * u_partition * 2.0,
+        "floor, to 20 °C": area * u_floor * 2.0,
+        # the roof space stands at 22 - 0.9 x 25 = -0.5 °C
         "ceiling": area * u_loft * 0.9 * 25.0,
         # 0.05 W/(m2 K) on what faces outdoors, and at 0.9 on the ceiling
         "thermal bridges": 0.05 * (outer + window) * 25.0 + 0.05 * area * 0.9 * 25.0,
@@ -246,10 +246,10 @@ def test_annexe_passes_and_its_flow_carries_its_output(mill_annexe: DesignResult
     design = mill_annexe
     assert "fail" not in set(design.checks["verdict"])
     (loop,) = design.loops.to_dict("records")
-    # By hand. The water: l/h at the flow pipe's 70 degC, 0.9778 kg/l; 4.187 kJ/(kg K) from 70 to 55 degC.
+    # By hand. The water: l/h at the flow pipe's 70 °C, 0.9778 kg/l; 4.187 kJ/(kg K) from 70 to 55 °C.
     water_w = loop["flow_l_h"] * 0.9778 / 3600.0 * 4187.0 * 15.0
-    # A metre of tube, 15 mm with 13 mm of 0.035 W/(m K), 10 W/(m2 K) outside it; room 21 degC. The tails
-    # are 3.0 m at 70 degC and 3.5 m at 55 degC, the three pipes past the door 0.93 + 2 x 0.15 m at 58 degC.
+    # A metre of tube, 15 mm with 13 mm of 0.035 W/(m K), 10 W/(m2 K) outside it; room 21 °C. The tails
+    # are 3.0 m at 70 °C and 3.5 m at 55 °C, the three pipes past the door 0.93 + 2 x 0.15 m at 58 °C.
     tube_w_mk = 1.0 / (math.log(41.0 / 15.0) / (2.0 * math.pi * 0.035) + 1.0 / (10.0 * math.pi * 0.041))
     pipes_w = tube_w_mk * (3.0 * (70.0 - 21.0) + 3.5 * (55.0 - 21.0) + 3 * 1.23 * (58.0 - 21.0))
     assert pipes_w == pytest.approx(75.0, abs=1.0)

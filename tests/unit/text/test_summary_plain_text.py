@@ -34,7 +34,7 @@ def test_plain_text_fits_and_holds_the_answers(design: hl.Design) -> None:
 
 def test_plain_text_of_names_that_do_not_fit(design: hl.Design) -> None:
     tables = design.tables
-    tables["rooms"].loc[0, "room"] = "A room \x1b[2J with a name that goes on and on until nobody can remember it"
+    tables["rooms"].loc[0, "room"] = "A room \x1b[2J with a name that goes on and on until no one can remember it"
     text = as_text(design_summary(design.summary, tables, design.verdict))
     assert "\x1b" not in text
     assert max(map(len, text.splitlines())) <= WIDTH

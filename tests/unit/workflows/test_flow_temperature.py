@@ -59,7 +59,7 @@ def test_sizing_by_loss_ends_on_the_temperature_at_which_the_flow_is_greatest(an
 
 
 def test_water_that_cannot_give_its_drop_is_too_cold_and_no_fault(annexe):
-    """At 25 degC a drop of 15 K would end below the room."""
+    """At 25 °C a drop of 15 K would end below the room."""
     assert lowest_flow_temperature(annexe, min_flow_temp_c=25.0).flow_temp_c > 60.0
 
 
@@ -73,13 +73,13 @@ def test_a_source_that_is_too_cold_is_said_in_one_line(lodge):
         lowest_flow_temperature(survey)
     short_w = -hl.size(survey).rooms.set_index("room").loc["Kitchen-diner", "margin_w"]
     assert str(caught.value) == (
-        f"{survey.path}: source, max_flow_temp_c: found 50 degC, at which Kitchen-diner is "
+        f"{survey.path}: source, max_flow_temp_c: found 50 °C, at which Kitchen-diner is "
         f"{short_w:.0f} W short; required: a warmer source, more skirting in that room or a smaller heat loss"
     )
 
 
 def test_a_search_without_room_is_refused(annexe):
-    with pytest.raises(InputError, match=r"min_flow_temp_c: found 82; required: below 82 degrees C"):
+    with pytest.raises(InputError, match=r"min_flow_temp_c: found 82; required: below 82 °C"):
         lowest_flow_temperature(annexe, min_flow_temp_c=82.0)
 
 

@@ -207,12 +207,12 @@ def test_presetting_in_the_body_is_preferred_where_the_valve_has_it(design):
         ({"flow_temp_c": 140.0}, "flow_temp_c", "140", "0.1 to 110, the range of water"),
         ({"isolated_loops": "all"}, "isolated_loops", "every loop", "at least one loop"),
         ({"flow_temp_c": 10.0}, "flow_temp_c", "10", 'above 22, the temperature of "Bathroom"'),
-        ({"flow_temp_c": "50"}, "flow_temp_c", '"50"', "a number of degrees C"),
-        ({"flow_temp_c": True}, "flow_temp_c", "True", "a number of degrees C"),
-        ({"outdoor_c": float("nan")}, "outdoor_c", "nan", "a number of degrees C"),
+        ({"flow_temp_c": "50"}, "flow_temp_c", '"50"', "a number in °C"),
+        ({"flow_temp_c": True}, "flow_temp_c", "True", "a number in °C"),
+        ({"outdoor_c": float("nan")}, "outdoor_c", "nan", "a number in °C"),
         ({"outdoor_c": 18.0}, "outdoor_c", "18", 'below 17, the temperature of "Box room"'),
-        ({"room_c": "warm"}, "room_c", '"warm"', "a number of degrees C"),
-        ({"room_c": {"Hall": None}}, 'room_c, "Hall"', "None", "a number of degrees C"),
+        ({"room_c": "warm"}, "room_c", '"warm"', "a number in °C"),
+        ({"room_c": {"Hall": None}}, 'room_c, "Hall"', "None", "a number in °C"),
         ({"pump_head_kpa": "high"}, "pump_head_kpa", '"high"', "a number, kPa"),
         ({"pump_speed": "full"}, "pump_speed", '"full"', "a share of full speed"),
         ({"settings": 5}, "settings", "5", '"nearest", "calculated", or settings by valve'),
@@ -251,5 +251,5 @@ def test_what_is_no_survey_is_told_in_one_line(ask, given):
 
 
 def test_a_least_flow_temperature_that_is_no_number_is_told_in_one_line(design):
-    with pytest.raises(hl.InputError, match='min_flow_temp_c: found "warm"; required: a number of degrees C'):
+    with pytest.raises(hl.InputError, match='min_flow_temp_c: found "warm"; required: a number in °C'):
         hl.lowest_flow_temperature(design.survey, min_flow_temp_c="warm")

@@ -1,1 +1,1 @@
-"""The interactive plan: one page to look at a design and ask "what if", readable without script."""
+"""The interactive plan: one page with a design at several flow and outdoor temperatures, readable without script."""

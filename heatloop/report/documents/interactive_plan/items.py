@@ -1,7 +1,7 @@
-"""What can be chosen on the interactive plan: rooms, loops, skirting, pipes and valves, each with its row in a table.
+"""Items of the interactive plan: rooms, loops, skirting, pipes and valves, each with its row in a table.
 
-A sentence holds placeholders for the values that change with the state; the script of the page puts the values in that
-`values` has for a state and calculates nothing.
+A sentence contains placeholders for the values that change with the state. The script of the page inserts the values of
+a state and calculates nothing.
 """
 
 from __future__ import annotations
@@ -40,7 +40,7 @@ MAX_NAMED = 6
 
 @dataclass(frozen=True)
 class Item:
-    """One thing on the plan: its name, the sentence about it, and the cells of its row that do not change."""
+    """One item of the plan: its name, its sentence, and the constant cells of its row."""
 
     name: str
     sentence: str
@@ -50,8 +50,10 @@ class Item:
 
 @dataclass(frozen=True)
 class Kind:
-    """All things of one kind: heading and caption of their table, its columns (those of values last, numbers aligned to
-    the right where the flag is set), and what there is of them."""
+    """All items of one kind: heading and caption of their table, its columns, and the items.
+
+    Columns of values are last; numbers are aligned to the right where the flag is set.
+    """
 
     key: str
     heading: str
@@ -210,8 +212,10 @@ def _ways(mark: PipePosition) -> tuple[str, ...]:
 
 
 def _pipe_row(mark: PipePosition, way: str, enters: bool, rows: Sequence[Row]) -> Row | None:
-    """The element that a pipe of a position belongs to: the tail of its loop, or the crossing beside its piece: before
-    it where the water `enters` the piece there, else after it."""
+    """The element of a pipe of a position: the tail of its loop, or the crossing beside its piece.
+
+    The crossing is before the piece where the water `enters` the piece there, else after it.
+    """
     if mark.use == "tail":
         own = (row for row in rows if (row["loop"], row["kind"], row["direction"]) == (mark.loop, "tail", way))
         return next(own, None)

@@ -1,4 +1,4 @@
-"""The interactive plan as a page that stands alone: plan, sliders over states, and a table of all that is on it."""
+"""The interactive plan as one self-contained page: plan, sliders for the states, and tables of all items."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ CODE = "PL"
 
 @dataclass(frozen=True)
 class PlanContents:
-    """What the page shows beside the design: its states, pipe positions, and pieces in the order of fixing."""
+    """Contents of the page in addition to the design: its states, pipe positions, and pieces in the order of fixing."""
 
     states: StateGrid
     first_fix: FirstFixResult

@@ -1,4 +1,4 @@
-"""The states of the interactive plan as the script of the page reads them: texts that are ready to be shown."""
+"""States of the interactive plan for the script of the page: texts ready for display."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ Values = Sequence[tuple[str, ...]]
 
 @dataclass(frozen=True)
 class PlanData:
-    """All that the page shows: what can be chosen by kind, and its values at every flow temperature.
+    """Contents of the page: items by kind, and their values at every flow temperature.
 
     `by_flow` has no rooms: their values depend on the weather too.
     """
@@ -77,17 +77,17 @@ def data_block(design: DesignResult, states: StateGrid, data: PlanData) -> Marku
 
 @dataclass
 class _Texts:
-    """Texts that are kept once, by their places."""
+    """Texts without duplicates, by number."""
 
     places: dict[str, int]
 
     def place(self, text: str) -> int:
-        """The place of a text, which is added where it is new."""
+        """Number of a text; a new text is added."""
         return self.places.setdefault(text, len(self.places))
 
 
 def _whole(text: str) -> int | str:
-    """A text of digits as the number that is shown as the same text."""
+    """A text of digits as a number, if the number is displayed as the same text."""
     return int(text) if text.isdigit() else text
 
 

@@ -94,7 +94,7 @@ class Symbols:
 
 @dataclass(frozen=True)
 class PagePlan:
-    """A level on the page: its size on paper in mm, rooms, lines, and its symbols for each width that was asked for."""
+    """A level on the page: its size on paper in mm, rooms, lines, and its symbols for each requested width."""
 
     level_m: float
     size_mm: tuple[float, float]

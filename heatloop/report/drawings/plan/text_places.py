@@ -300,7 +300,7 @@ def best_place(ground: Ground, places: Iterable[tuple[float, Placed]]) -> tuple[
 
 
 def is_inside(outline: Sequence[Point], box: Box) -> bool:
-    """Whether the middle of a box is in an outline; that no wall cuts it is for the ground to say."""
+    """Whether the middle of a box is in an outline; the ground checks that no wall cuts it."""
     west, south, east, north = box.bounds
     x, y = (west + east) / 2.0, (south + north) / 2.0
     inside = False

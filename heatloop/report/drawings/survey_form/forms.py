@@ -17,7 +17,7 @@ from heatloop.text.formatting import plural
 
 @dataclass(frozen=True, eq=False)
 class SurveyForms:
-    """Forms on A4 to take a survey with, a sheet for each room, as :func:`heatloop.form` gives them.
+    """Survey forms on A4, one sheet for each room, from :func:`heatloop.form`.
 
     A notebook shows the sheets.
 
@@ -26,7 +26,7 @@ class SurveyForms:
     title : str
         Title of the PDF.
     made_on : datetime.date
-        The day, as the PDF has it.
+        Date of the PDF.
 
     Examples
     --------
@@ -79,7 +79,7 @@ class SurveyForms:
         Raises
         ------
         InputError
-            If the suffix is another.
+            If the name has another ending.
         OSError
             If the file cannot be written.
         """

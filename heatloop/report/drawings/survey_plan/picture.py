@@ -26,7 +26,7 @@ PACKAGE = "heatloop.report.drawings.survey_plan"
 
 @dataclass(frozen=True, eq=False)
 class SurveyPlan:
-    """The rooms of a survey that is still being entered, with its faults by number, as :func:`heatloop.plan` gives it.
+    """The rooms of a survey that is still being entered, with numbered errors, from :func:`heatloop.plan`.
 
     A notebook shows the plan with the list of faults.
 
@@ -37,7 +37,7 @@ class SurveyPlan:
     issues : tuple of InputIssue
         All faults, in the order of their numbers.
     more : int
-        Faults that are not put into words.
+        Number of errors that are not described.
 
     Examples
     --------
@@ -56,7 +56,7 @@ class SurveyPlan:
 
     @property
     def room_count(self) -> int:
-        """How many rooms are drawn.
+        """Number of rooms that are drawn.
 
         >>> import heatloop as hl
         >>> hl.plan("data/mill-annexe/survey.toml").room_count
@@ -80,7 +80,7 @@ class SurveyPlan:
 
     @property
     def alt_text(self) -> str:
-        """Text alternative of the plan: levels, rooms, what does not close, and how many faults there are.
+        """Text alternative of the plan: levels, rooms, rooms that do not close, and number of errors.
 
         >>> import heatloop as hl
         >>> hl.plan("data/mill-annexe/survey.toml").alt_text[:40]
@@ -117,14 +117,14 @@ class SurveyPlan:
         return self._svg.encode("utf-8")
 
     def html(self, watched: str = "", stamp: str = "") -> str:
-        """The plan as a page that stands alone.
+        """The plan as one self-contained page.
 
         Parameters
         ----------
         watched : str, optional
             A sentence about the file that is watched; the page then loads each new plan that is written beside it.
         stamp : str, optional
-            What distinguishes this plan from the next.
+            A text that distinguishes this plan from the next.
 
         Returns
         -------
@@ -162,7 +162,7 @@ class SurveyPlan:
         Raises
         ------
         InputError
-            If the suffix is another.
+            If the name has another ending.
         OSError
             If the file cannot be written.
         """

@@ -68,10 +68,11 @@ def pump_curves(
 def _alt_text(design: DesignResult, pump: str = "source") -> str:
     """Text alternative of the figure."""
     points, row = _points(design, pump)
-    words = f"The pump of {pump} works at {number(row['flow_l_h'])} l/h and {number(row['head_kpa'], 1)} kPa"
+    owner = "the source" if pump == "source" else pump
+    words = f"The pump of {owner} works at {number(row['flow_l_h'])} l/h and {number(row['head_kpa'], 1)} kPa"
     words += f", set {row['control']}" if row["control"] else ""
     if (points["curve"] == "pump at full speed").any():
-        words += f"; at full speed it gives {number(row['available_head_kpa'], 1)} kPa at that flow"
+        words += f"; at full speed it gives {number(row['available_head_kpa'], 1)} kPa at this flow"
     return f"{words}. The system curve rises roughly with the square of the flow."
 
 

@@ -42,7 +42,7 @@ def test_nothing_known_of_the_day_is_the_design(lodge: hl.Design) -> None:
 
 
 def test_outdoor_temperature_alone_asks_weather_compensation(annexe: hl.Design) -> None:
-    """One room at 21 degC, 70/55 at -4 degC, exponent 1.30: the formula worked by hand at 6 degC."""
+    """One room at 21 °C, 70/55 at -4 °C, exponent 1.30: the formula worked by hand at 6 °C."""
     today = commissioning_conditions(annexe.system, outdoor_c=6.0)
     share = 15.0 / 25.0
     flow_c = 21.0 + 41.5 * share ** (1.0 / 1.3) + 7.5 * share

@@ -182,7 +182,7 @@ def test_the_worst_check_comes_first(design: hl.Design) -> None:
     printed = site_text(commission(bad), [Path("commissioning.html")]).splitlines()
     assert printed[0] == "commissioning.html"
     assert len(printed) == 1 + (table["verdict"] == "fail").sum()
-    assert any(line.startswith("FAILS: vessel volume, vessel: found 1, limit 1.8") for line in printed)
+    assert any(line.startswith("FAILS: vessel volume, vessel: calculated 1, limit 1.8") for line in printed)
 
 
 def test_csv_takes_the_tables(pack: CommissioningResult, tmp_path: Path) -> None:

@@ -179,7 +179,7 @@ def test_rows_of_what_is_not_stated(alder_lodge: hl.Design) -> None:
     found = of(alder_lodge, 80.0, own)
     by = rows(alder_lodge, found, own)
     assert by["expansion"][0] == pytest.approx(100.0 * (0.0031 + 3.9e-6 * 55.0**2))
-    assert by["expansion"][2:] == ("EN 12828 table, filled at 10 degC", "EN 12828 annex D, from memory")
+    assert by["expansion"][2:] == ("EN 12828 table, filled at 10 °C", "EN 12828 annex D, from memory")
     assert by["precharge of the vessel"][3] == "EN 12828 annex D, from memory"
     assert by["vessel"][3] == by["wait before the strength test"][3] == "common practice"
     assert by["strength test"][2] == "1.3 x relief valve"

@@ -41,7 +41,7 @@ def test_purge_flow_is_speed_times_the_widest_bore(swept: tuple[PurgeResult, ...
 
 
 def test_purge_pressure_agrees_with_another_library(lodge: hl.Design, swept: tuple[PurgeResult, ...]) -> None:
-    """The nursery's loop at 392 l/h of water at about 10 degC, element by element with fluids."""
+    """The nursery's loop at 392 l/h of water at about 10 °C, element by element with fluids."""
     (row,) = (r for r in swept if r.loop == "Nursery and bathroom")
     flow_m3_s = row.flow_l_h / 3.6e6
     density, viscosity = float(WATER.density_kg_m3(10.3)), float(WATER.viscosity_pa_s(10.3))

@@ -63,7 +63,7 @@ def test_limits_of_the_weather_are_taken_and_no_more(
 def test_limits_of_the_water_are_taken_and_no_more(alder_lodge: hl.Design) -> None:
     assert commissioning_conditions(alder_lodge.system, flow_temp_c=110.0).flow_temp_c == 110.0
     for value in (110.1, 0.05):
-        with pytest.raises(hl.InputError, match=r"0\.1 to 110 degrees C"):
+        with pytest.raises(hl.InputError, match=r"0\.1 to 110 °C"):
             commissioning_conditions(alder_lodge.system, flow_temp_c=value)
 
 

@@ -231,7 +231,7 @@ def test_the_hottest_is_what_the_source_can_give_or_what_is_mixed() -> None:
 def test_gaps_by_the_temperature_of_the_fitting_day() -> None:
     found = plan(survey_of(RECTANGLE, (1, 2)))
     gaps = gaps_table(found)
-    # 2.815 m: 0.065 mm a kelvin, 1 mm left at 50 degC
+    # 2.815 m: 0.065 mm a kelvin, 1 mm left at 50 °C
     assert pytest.approx(2.95, abs=0.001) == 2.815 * 0.0231 * 30 + 1.0
     assert gaps["gap_at_20_c_mm"].iloc[0] == 3.0  # to the nearest half
     assert gaps["gap_at_10_c_mm"].tolist() == [round(2.0 * m.gap_mm) / 2.0 for m in found.moves]

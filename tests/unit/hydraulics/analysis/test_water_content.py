@@ -174,7 +174,7 @@ def verdicts(case: Pressures) -> dict[str, str]:
 
 
 def test_static_head_is_from_the_storeys(lodge: hl.Design) -> None:
-    """Upper floor at 2.65 m, profile 140 mm: 2.79 m of water at 10 degC."""
+    """Upper floor at 2.65 m, profile 140 mm: 2.79 m of water at 10 °C."""
     case = pressed(lodge)
     assert (case.vessel_m, case.highest_point_m) == pytest.approx((0.0, 2.79))
     assert case.static_kpa == pytest.approx(2.79 * 9.80665, rel=1e-3)

@@ -103,7 +103,7 @@ def test_a_calculated_setting_begins_at_the_smallest_kv() -> None:
 
 
 def two_loops() -> TrialSolution:
-    """Rooms at 20 and 15 degC, two metres in one and four in the other; and six metres in one at 20."""
+    """Rooms at 20 and 15 °C, two metres in one and four in the other; and six metres in one at 20."""
     both = loop_path("a", None, 1.0, pieces=6, rooms_c=(20.0, 15.0, 15.0))
     return TrialSolution([both, loop_path("b", None, 1.0, pieces=6)], np.array([50.0, 40.0]), plain_water())
 

@@ -31,7 +31,7 @@ def test_a_short_room_says_which_temperature_it_would_hold(draft: Handed) -> Non
 def test_a_design_without_findings_asks_for_nothing(nine_rooms: Handed) -> None:
     text = HtmlPage(summary(nine_rooms)).text
     assert "All 9 rooms are as warm as agreed" in text
-    assert "Nothing: no decision is open." in text
+    assert "No decisions are required." in text
 
 
 @pytest.mark.parametrize("size", list(PAGES))

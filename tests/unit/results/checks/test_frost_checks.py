@@ -40,7 +40,7 @@ def test_no_row_where_no_pipe_is_said_to_be_in_the_cold(loft: SurveyData) -> Non
 
 @pytest.mark.parametrize(("percent", "verdict"), [(None, "caution"), (15.0, "caution"), (20.0, "pass"), (30.0, "pass")])
 def test_pipes_outdoors_are_held_against_the_design_day(loft: SurveyData, percent: float | None, verdict: str) -> None:
-    """Propylene glycol for -7 degC: 15 per cent by volume protect to about -5, 20 to about -7 (Melinder)."""
+    """Propylene glycol for -7 °C: 15 per cent by volume protect to about -5, 20 to about -7 (Melinder)."""
     antifreeze = None if percent is None else Antifreeze("propylene glycol", percent_by_volume=percent)
     row = only(with_water(loft, antifreeze))
     assert (row.verdict, row.limit, row.location) == (verdict, -7.0, "heat pump, pipes outdoors")

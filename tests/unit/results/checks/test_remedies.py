@@ -40,7 +40,7 @@ def test_checks_are_reported_once_and_the_pressing_first() -> None:
     first, second = recommended_changes(checks)
     assert (first.verdict, first.where) == ("fail", "Study, flow valve")
     assert (second.verdict, second.where) == ("caution", "Hall and Attic")
-    assert second.what == "water velocity: found 1.2 m/s (Hall) and 1.4 m/s (Attic), must be at most 1 m/s"
+    assert second.what == "water velocity: calculated 1.2 m/s (Hall) and 1.4 m/s (Attic), must be at most 1 m/s"
     assert second.remedy == "Take a larger pipe."
     markup = checks_tables(checks).markup
     assert markup.index("Study, flow valve") < markup.index("Limits that are met") < markup.index("Cellar")

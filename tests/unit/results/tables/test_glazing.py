@@ -63,7 +63,7 @@ def test_watts_before_glazing_are_those_of_its_pieces(lodge):
 
 
 def test_draught_by_hand(lodge):
-    """Kitchen-diner 20 degC, -3 outdoors: glass 16.11; fall over 2.1 m at 1 m: 0.143 sqrt(3.887 2.1)/2.32."""
+    """Kitchen-diner 20 °C, -3 outdoors: glass 16.11; fall over 2.1 m at 1 m: 0.143 sqrt(3.887 2.1)/2.32."""
     doors = opening(lodge, "Kitchen-diner", "wall 6, garden doors")
     assert doors["glass_temp_c"] == pytest.approx(20.0 - 1.3 * 0.13 * 23.0)
     velocity = 0.143 * (3.887 * 2.1) ** 0.5 / 2.32
@@ -74,7 +74,7 @@ def test_draught_by_hand(lodge):
 
 @pytest.mark.parametrize("indoor_c", [19.0, 27.0, 34.5, 38.0])
 def test_rooms_beyond_the_range_of_the_draught_rate_have_a_result_without_it(lodge, indoor_c):
-    """ISO 7730 gives the rate for 20 to 26 degC: elsewhere there is none, and no check of it."""
+    """ISO 7730 gives the rate for 20 to 26 °C: elsewhere there is none, and no check of it."""
     rooms = tuple(
         replace(room, indoor_c=indoor_c) if room.name == "Main bedroom" else room for room in lodge.survey.rooms
     )

@@ -61,7 +61,7 @@ def test_a_skeleton_names_every_value_that_is_left(tmp_path: Path) -> None:
     # names of the catalogue cannot be judged before there is one
     marks = [key for key in re.findall(r'(\w+) = "\?"', text) if key not in ("profile", "pipe", "flow", "return")]
     assert len(told) == len(marks) > 20
-    assert any(f.place == 'room "Living room", indoor_c' and "degrees C" in f.required for f in told)
+    assert any(f.place == 'room "Living room", indoor_c' and "°C" in f.required for f in told)
     assert any(f.place == 'build-up "outer wall", u_w_m2k' for f in told)
     assert any("where there is no file" in fault.found for fault in caught.value.issues)
 

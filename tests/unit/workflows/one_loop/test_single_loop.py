@@ -77,7 +77,7 @@ def test_channels_in_parallel_share_as_their_friction_says(annexe):
 
 @pytest.mark.parametrize(("flow_temp_c", "drop_k"), [(30.0, 15.0), (15.0, 5.0)])
 def test_a_drop_that_no_flow_gives_is_said(lodge, flow_temp_c, drop_k):
-    with pytest.raises(ValueError, match=f"no flow gives a drop of {drop_k:g} K at {flow_temp_c:g} degC"):
+    with pytest.raises(ValueError, match=f"no flow gives a drop of {drop_k:g} K at {flow_temp_c:g} °C"):
         SingleLoop.from_survey(lodge, "Bedrooms").at(flow_temp_c, drop_k)
 
 
