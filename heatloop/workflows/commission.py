@@ -14,7 +14,11 @@ import pandas as pd
 
 from heatloop.findings.limits import TOUCH_C
 from heatloop.handover.commissioning import user_documents, water_treatment
-from heatloop.handover.commissioning.conditions import commissioning_conditions, warmest_room_c
+from heatloop.handover.commissioning.conditions import (
+    commissioning_conditions,
+    warmest_room_c,
+    within_source_output,
+)
 from heatloop.handover.commissioning.filling import fill_and_vent_table, filling_steps
 from heatloop.handover.commissioning.pack import CommissioningResult, pack_figures
 from heatloop.handover.commissioning.pressure_checks import pressure_checks
@@ -92,13 +96,17 @@ def commission(
     """Commissioning results of a design for the temperatures of the day.
 
     `outdoor_c` and `flow_temp_c` (°C) replace the weather in the survey. Water treatment rules in a TOML file replace
-    those of the package. Raises InputError for impossible temperatures, ValueError for invalid rules, OSError if they
-    cannot be read.
+    those of the package. Unless it is read, the flow temperature is at most what the source can hold with all valves
+    open.
+
+    Raises InputError for impossible temperatures, ValueError for invalid rules, OSError if they cannot be read.
     """
     rules = None if treatment_rules is None else water_treatment.load_rules(Path(treatment_rules))
     system = design.system
     survey, layout, fluid = system.survey, system.layout, system.fluid
-    today = commissioning_conditions(system, outdoor_c, flow_temp_c)
+    today = within_source_output(
+        commissioning_conditions(system, outdoor_c, flow_temp_c), design.facts["held_flow_temp_c"]
+    )
     held = contents(survey, layout, system.state.network)
     filling_pressures = pressures(survey, layout, content_l(held), float(system.state.supply_c.max()), fluid)
     purged = purges(survey, system.state.network.loops, fluid)

@@ -10,7 +10,7 @@ import sys
 from collections.abc import Callable
 
 from tests.long.drawings import drawings
-from tests.long.installed import newest, oldest, wheel
+from tests.long.installed import newest, oldest, pythons, wheel
 from tests.long.mutation import mutation
 from tests.long.order import order
 from tests.long.page import page
@@ -27,6 +27,7 @@ COMMANDS: dict[str, Callable[[list[str]], int]] = {
     "wheel": wheel,
     "oldest": oldest,
     "newest": newest,
+    "pythons": pythons,
     "systems": systems,
     "drawings": drawings,
     "page": page,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import os
+import shutil
 import subprocess
 import sys
 import tarfile
@@ -28,6 +29,8 @@ SHORT = (
 )
 ALL_OURS = ("tests/unit", "tests/published", "heatloop")
 """All but the comparisons with other libraries, which pin versions of their own."""
+PYTHONS = ("3.11", "3.12", "3.13", "3.14")
+"""Versions of Python that the package may be run by; its classifiers name those that it was run by."""
 TOOLS = ("pytest", "hypothesis", "jsonschema", "websocket-client")
 NEEDED = (".toml", ".csv", ".css", ".html", ".typed", ".ipynb", ".py", ".pyi")
 """Endings of files in the package that must be in what is installed."""
@@ -41,6 +44,32 @@ def oldest(arguments: list[str]) -> int:
 def newest(arguments: list[str]) -> int:
     """The suite with the newest versions that pip finds."""
     return _suite("newest", arguments, ("--upgrade", "--upgrade-strategy", "eager", "-e", f"{ROOT}[test]"), ())
+
+
+def pythons(arguments: list[str]) -> int:
+    """The suite, but for comparisons with other libraries, by every interpreter of PYTHONS that the machine has."""
+    parser = argparse.ArgumentParser("python -m tests.long pythons")
+    parser.add_argument("--short", action="store_true", help="a part of the suite")
+    tests = SHORT if parser.parse_args(arguments).short else ALL_OURS
+    found = {name: shutil.which(f"python{name}") for name in PYTHONS}
+    codes = {name: _suite_by(python, tests) for name, python in found.items() if python}
+    for name in PYTHONS:
+        words = "not on this machine" if name not in codes else "failed" if codes[name] else "passed"
+        print(f"Python {name}: {words}")
+    if not any(codes.values()):
+        passed, absent = list(codes), [name for name in PYTHONS if name not in codes]
+        write_record("pythons", {"passed": passed, "absent": absent, "tests": tests})
+    return max(codes.values(), default=1)
+
+
+def _suite_by(interpreter: str, tests: Sequence[str]) -> int:
+    """Exit code of the tests in a fresh environment of an interpreter."""
+    with tempfile.TemporaryDirectory() as folder:
+        python = fresh_environment(Path(folder), interpreter)
+        _run([python, "-m", "pip", "install", "-q", "-e", f"{ROOT}[notebook,drawing,docs]", *TOOLS], Path(folder))
+        return subprocess.run(
+            [python, "-m", "pytest", "-q", *tests], cwd=ROOT, env={**os.environ, "PYTHONPATH": str(ROOT)}, check=False
+        ).returncode
 
 
 def _suite(name: str, arguments: list[str], options: Sequence[str], suite: tuple[str, ...]) -> int:
@@ -97,9 +126,9 @@ def wheel(arguments: list[str]) -> int:
     return 0
 
 
-def fresh_environment(place: Path) -> str:
+def fresh_environment(place: Path, interpreter: str = sys.executable) -> str:
     """The interpreter of a new virtual environment that knows nothing of this repository."""
-    _run([sys.executable, "-m", "venv", str(place / "environment")], place)
+    _run([interpreter, "-m", "venv", str(place / "environment")], place)
     return str(place / "environment" / "bin" / "python")
 
 

@@ -98,6 +98,11 @@ def _installed(figures: dict[str, Any]) -> Iterator[str]:
     yield ", ".join(f"{name} {version}" for name, version in figures["versions"].items()) + "."
 
 
+def _pythons(figures: dict[str, Any]) -> Iterator[str]:
+    yield f"The tests of {', '.join(figures['tests'])} passed by Python {', '.join(figures['passed'])}. Not on that"
+    yield f"machine, so not run: {', '.join(figures['absent']) or 'none'}."
+
+
 SECTIONS = {
     "mutation": ("Mutation tests", _mutation),
     "references": ("Reference libraries", _references),
@@ -108,4 +113,5 @@ SECTIONS = {
     "drawings": ("First-fix sheets", _drawings),
     "oldest": ("Oldest dependencies", _installed),
     "newest": ("Newest dependencies", _installed),
+    "pythons": ("Versions of Python", _pythons),
 }

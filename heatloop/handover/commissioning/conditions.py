@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -27,11 +27,12 @@ class CommissioningConditions:
     how: str
 
 
-READ, COMPENSATED, CONSTANT, DESIGN_DAY = (
+READ, COMPENSATED, CONSTANT, DESIGN_DAY, HELD = (
     "read at the source",
     "by weather compensation",
     "constant: the source has no weather compensation",
     "design value, because no temperature of the day was entered",
+    "the highest that the source can hold with all valves open",
 )
 
 OUTDOOR_C, WATER_C = (-60.0, 40.0), (0.1, 110.0)
@@ -68,6 +69,14 @@ def commissioning_conditions(
         share = load_share(indoor_c(system), outdoor_c, project.outdoor_c)
         return CommissioningConditions(outdoor_c, flow_temp_c, share, READ)
     return compensated_conditions(system, outdoor_c)
+
+
+def within_source_output(today: CommissioningConditions, held_c: float | None) -> CommissioningConditions:
+    """The day with water no warmer than `held_c`, what the source can hold with all valves open; None, or NaN where it
+    is not known: as it is. A temperature that was read stays."""
+    if held_c is None or today.how == READ or not held_c < today.flow_temp_c:
+        return today
+    return replace(today, flow_temp_c=held_c, how=HELD)
 
 
 def compensated_conditions(system: SizedSystem, outdoor_c: float) -> CommissioningConditions:

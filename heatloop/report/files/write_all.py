@@ -132,7 +132,10 @@ def write_site_files(pack: CommissioningResult, folder: Path | str) -> tuple[Pat
 
 
 def check_sheet(folder: Path) -> None:
-    """Raise ReportError if a file with the name of the commissioning sheet is not such a sheet."""
+    """Raise ReportError if the folder is a file, or a file with the name of the commissioning sheet is not such a
+    sheet."""
+    if os.path.lexists(folder) and not folder.is_dir():
+        raise ReportError(f"{single_line(str(folder))}: found a file; required: a folder")
     path = folder / SHEET
     if not os.path.lexists(path):
         return

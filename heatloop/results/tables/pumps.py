@@ -35,7 +35,11 @@ PUMPS = TableDescription(
         number_column("flow_l_h", "Flow", "l/h", 0),
         number_column("head_kpa", "Required head", "kPa", 2),
         number_column(
-            "available_head_kpa", "Available head", "kPa", 2, "at that flow, at full speed or the speed stated"
+            "available_head_kpa",
+            "Available head",
+            "kPa",
+            2,
+            "at that flow, at full speed or the speed stated; 0 where the pump cannot deliver that flow",
         ),
         text_column("control", "Control", "control mode and setting"),
         number_column("speed", "Speed", "", 2, "as a share of full speed"),
@@ -97,14 +101,12 @@ def pumps_table(
 
 
 def available_kpa(pump: PumpCurve | None, flow_m3_s: float) -> float:
-    """Head of the pump at a flow, at its stated speed or full speed, kPa; NaN without a curve."""
+    """Head of the pump at a flow, at its stated speed or full speed, kPa; 0 beyond its curve, NaN without one."""
     if pump is None:
         return float(np.nan)
     curve = full_speed(pump)
-    return (
-        _at(curve if pump.speed is None else PumpCurveAtSpeed(curve.flow_m3_s, curve.points_pa, pump.speed), flow_m3_s)
-        / 1000.0
-    )
+    law = curve if pump.speed is None else PumpCurveAtSpeed(curve.flow_m3_s, curve.points_pa, pump.speed)
+    return max(_at(law, flow_m3_s), 0.0) / 1000.0
 
 
 def set_head_kpa(pump: PumpCurve, flow_m3_s: float) -> float | None:

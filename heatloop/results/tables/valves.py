@@ -118,8 +118,7 @@ def loop_isolation_table(system: SizedSystem) -> pd.DataFrame:
     for loop, name in enumerate(names):
         with np.errstate(divide="ignore", invalid="ignore"):
             change = 100.0 * (shut.loop_flow_kg_s[:, loop] / shut.open_loop_flow_kg_s - 1.0)
-        change[loop] = 0.0
-        worst = int(np.argmax(np.abs(change)))
+        worst = int(np.argmax([-1.0 if other == loop else abs(change[other]) for other in range(len(names))]))
         alone = len(names) == 1
         drop_kpa, valve = _worst_valve_kpa(system, worst, loop)
         rows.append(

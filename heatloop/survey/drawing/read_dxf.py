@@ -128,11 +128,18 @@ def _whole(path: Path, entity: Any = None) -> Iterator[None]:
     except InputError:
         raise
     except Exception as error:
-        reason = single_line(" ".join(str(error).split())) or type(error).__name__
         place = "" if entity is None else single_line(f"{entity.dxftype()} of handle {entity.dxf.get('handle', '?')}")
         found = "what is not a DXF drawing" if entity is None else "an entity that cannot be read"
         required = "a DXF file" if entity is None else "a complete drawing, saved again by the program that made it"
-        raise InputError([InputIssue(str(path), place, f"{found} ({brief(reason, 120)})", required)]) from None
+        raise InputError([InputIssue(str(path), place, f"{found}{_reason(error)}", required)]) from None
+
+
+def _reason(error: Exception) -> str:
+    """What the library says of a drawing, in brackets; nothing of an error that tells of its own code alone."""
+    from ezdxf.lldxf.const import DXFError
+
+    words = single_line(" ".join(str(error).split()))
+    return f" ({brief(words, 120)})" if words and isinstance(error, DXFError | OSError) else ""
 
 
 def _unit_m(path: Path, document: Any, options: DrawingOptions, faults: list[InputIssue]) -> tuple[float, str]:

@@ -13,7 +13,7 @@ from typing import Any, Generic, TypeVar
 from pydantic import ValidationError
 
 from heatloop.findings.input_errors import InputIssue
-from heatloop.survey.files.fields import MISSING, UNREAD, FileTable, table_at
+from heatloop.survey.files.fields import MISSING, TEXT_UNREAD, UNREAD, FileTable, table_at
 from heatloop.survey.files.key_path import Loc, location_text, place_in_file
 from heatloop.text.quoting import brief, closest_name, found_text, single_line, suggestion
 
@@ -95,10 +95,19 @@ class IssueCollector:
         return not any(other[: len(loc)] == loc for other in (*self.unread, *self.faulty))
 
     def name(self, loc: Loc, kind: str, name: str | None, known: Iterable[str]) -> bool:
-        """Check that `name` is known (or absent, or unread); otherwise record an error."""
+        """Check that `name` is known (or absent, or unread); otherwise record an error.
+
+        No fault where one of the known names is itself unread, which is reported, and none is like `name`: it may be
+        that one.
+        """
         names = known if isinstance(known, Collection) else list(known)
         if not name or name in names:
             return True
+        if TEXT_UNREAD in names:
+            names = [one for one in names if one != TEXT_UNREAD]
+            if len(self.faulty) > MAX_GUESSES or suggestion(name, names) is None:
+                self.faulty.add(loc)
+                return False
         if len(self.faults) < MAX_FAULTS:
             self.add(loc, f'"{brief(name)}"', closest_name(kind, name, names))
         else:
@@ -201,8 +210,17 @@ def _report(findings: IssueCollector, kind: type[FileTable], problem: Any, slips
         required = problem["ctx"]["in_cell"] if findings.cells else problem["msg"]
     else:
         table = table_at(kind, loc)
-        required = f"one table with the keys {', '.join(table.key_names())}" if table else "a table"
+        required = _table_words(table, loc, problem["input"])
     findings.add(loc, found, required)
+
+
+def _table_words(table: type[FileTable] | None, loc: Loc, found: Any) -> str:
+    """The requirement where a table has to be."""
+    if table is None:
+        return "a table"
+    if len(loc) == 1 and isinstance(found, list):
+        return f"[{loc[0]}] in single brackets, once"
+    return f"one table with the keys {', '.join(table.key_names())}"
 
 
 def _unshared(node: Any) -> Any:

@@ -13,6 +13,7 @@ TOKEN = re.compile(
     r'"""(?:\\.|[^\\])*?"""|\'\'\'.*?\'\'\'|"(?:\\.|[^"\\\n])*"|\'[^\'\n]*\'|#[^\n]*|[\[\]{}]', re.DOTALL
 )
 AT = re.compile(r" \(at (?:line (\d+), column (\d+)|end of document)\)$")
+COMMENT = re.compile(r"[ \t]*#.*")
 HEADING = re.compile(r"^[ \t]*\[[ \t]*([A-Za-z0-9_-]+)[ \t]*\][ \t]*(?:#.*)?$", re.MULTILINE)
 DEEP_KEY = re.compile(r"""(?<![\w."'-])(?:(?:[\w-]+|"[^"\n]*"|'[^'\n]*')[ \t]*\.[ \t]*){30}""", re.ASCII)
 """A key of more than thirty parts."""
@@ -61,10 +62,10 @@ def _words(text: str, position: int, reason: str) -> tuple[str, str]:
     following = text[position:].partition("\n")[0]
     ended = any(words in reason for words in ("Illegal character", "Unterminated string", "Expected \"'"))
     if re.search(r"=\s*[+-]?\d+,\d+\s*([,}#]|$)", line):
-        return f"what is not TOML ({reason.lower()})", "a decimal point, not a comma"
+        return "a decimal comma", "a decimal point, not a comma"
     if any(c in CURLY for c in (line if ended else following[:1])):
         return "curly quotes", 'straight quotes: "Hall"'
-    if ended and not following.strip():
+    if (ended and not following.strip()) or ('"' in TOKEN.sub("", line) and '"' in line[: position - start]):
         return "a text without its closing quote", 'a quote at its end: "Hall"'
     if "Illegal character" in reason:
         return "a character that is not visible", "visible characters and spaces"
@@ -126,15 +127,16 @@ def _value_words(line: str, following: str, reason: str) -> tuple[str, str] | No
         if name.lower() in ("yes", "no", "true", "false", "on", "off"):
             return name, "true or false, in small letters"
         return f"{name} without quotes", f'a text in quotes: "{name}"'
-    if reason == "Invalid value" and not following.strip(" \t#"):
+    bare = "" if COMMENT.fullmatch(following) else COMMENT.sub("", following).strip()
+    if reason == "Invalid value" and not bare:
         return "a key without a value", "a value after ="
     if "Expected '='" in reason:
         colon = following.lstrip().startswith(":")
         return ("a colon after a key" if colon else "a key without ="), "key = value"
-    if reason.startswith("Expected newline") and following.strip():
+    if reason.startswith("Expected newline") and bare:
         key = re.match(r"\s*([\w.-]+)\s*=", line)
         after = f' of "{brief(key[1])}"' if key else ""
-        return f"{brief(following.strip())} after the value{after}", "one key = value on a line, numbers without a unit"
+        return f"{brief(bare)} after the value{after}", "one key = value on a line, numbers without a unit"
     return None
 
 

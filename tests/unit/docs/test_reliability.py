@@ -2,17 +2,29 @@
 
 import ast
 import itertools
+import re
+import tomllib
 
 import pytest
 
 from tests.helpers.paths import ROOT
+from tests.long import installed
 from tests.long.__main__ import COMMANDS, main
+from tests.long.installed import OLDEST
 from tests.long.mutants import edit, mutants_of, mutated
 from tests.long.mutation import MAX_EQUIVALENT, PACKAGES, _Outcome, equivalent
 from tests.long.mutation_run import altered_functions
 from tests.long.order import shuffled
 from tests.long.page import PAGE, SECTIONS, reliability_page
 from tests.long.records import RECORDS, read_record
+
+LOWEST = r"([\w-]+)(?:\[\w+\])?>=([\d.]+)"
+"""A requirement with the lowest version that it allows."""
+
+
+def three(version):
+    """The three numbers of a version, 0 where it ends before."""
+    return tuple(map(int, f"{version}.0.0".split(".")[:3]))
 
 
 def test_the_page_is_what_the_last_runs_kept():
@@ -35,6 +47,35 @@ def test_each_run_tells_what_it_takes(name, capsys):
 
 def test_an_unknown_run_is_refused():
     assert main(["fly"]) == 2
+
+
+def test_each_lowest_version_of_the_package_is_pinned_for_its_run():
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    extras = (project["optional-dependencies"][name] for name in ("notebook", "drawing", "docs"))
+    lowest = dict(re.match(LOWEST, one).groups() for one in itertools.chain(project["dependencies"], *extras))
+    pinned = dict(line.split("==") for line in OLDEST.read_text(encoding="utf-8").split("\n") if "==" in line)
+    assert {name: three(version) for name, version in pinned.items()} == {
+        name: three(version) for name, version in lowest.items()
+    }
+
+
+def test_classifiers_name_versions_of_python_that_were_run():
+    """The version of the ordinary run, and those of the last run by all interpreters."""
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    python = "Programming Language :: Python :: 3."
+    named = {one.removeprefix(python) for one in project["classifiers"] if one.startswith(python)}
+    run = {project["requires-python"].removeprefix(">=3.")}
+    run |= {version.removeprefix("3.") for version in read_record("pythons").get("figures", {}).get("passed", [])}
+    assert named == run
+
+
+def test_a_version_that_the_machine_has_not_is_named(monkeypatch, capsys):
+    monkeypatch.setattr(installed.shutil, "which", {"python3.12": "/there"}.get)
+    monkeypatch.setattr(installed, "_suite_by", lambda interpreter, tests: 1)
+    assert installed.pythons(["--short"]) == 1
+    told = capsys.readouterr().out.splitlines()
+    absent = [f"Python {one}: not on this machine" for one in installed.PYTHONS if one != "3.12"]
+    assert sorted(told) == sorted(["Python 3.12: failed", *absent])
 
 
 SOURCE = """

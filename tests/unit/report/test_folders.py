@@ -184,6 +184,13 @@ def test_a_page_that_is_no_sheet_stays(tmp_path: Path, capsys: pytest.CaptureFix
     assert contents(tmp_path) == {SHEET: "mine"}
 
 
+def test_a_sheet_goes_into_a_folder_and_not_over_a_file(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (tmp_path / "site").write_text("mine", encoding="utf-8")
+    assert main(["commission", str(MILL / "survey.toml"), "-o", str(tmp_path / "site")]) == 2
+    assert capsys.readouterr().err.strip().endswith("site: found a file; required: a folder")
+    assert contents(tmp_path) == {"site": "mine"}
+
+
 OLD = {"a.csv": "old a", "b.csv": "old b", "gone.csv": "old gone"}
 NEW = {"a.csv": "new a", "b.csv": "new b", "c.csv": "new c"}
 MANIFEST_TEXT = manifest_text({name: sha(text) for name, text in NEW.items()})

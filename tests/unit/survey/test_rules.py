@@ -70,7 +70,7 @@ def test_every_fault_of_both_files_is_told_at_once():
 @pytest.mark.parametrize(
     ("file", "line"),
     [
-        ("not_toml.toml", "line 3, column 15: found what is not TOML"),
+        ("not_toml.toml", "line 3, column 15: found a decimal comma"),
         ("not_toml.toml", "required: a decimal point, not a comma"),
         ("unfinished.toml", "line 2, column 19: found a text without its closing quote"),
         ("latin_1.toml", "line 3: found the byte 0xe9, which is not UTF-8; required: a text file saved as UTF-8"),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import pytest
 
@@ -11,10 +12,13 @@ from heatloop.handover.commissioning.conditions import (
     COMPENSATED,
     CONSTANT,
     DESIGN_DAY,
+    HELD,
     READ,
+    CommissioningConditions,
     commissioning_conditions,
     exponent,
     indoor_c,
+    within_source_output,
 )
 from heatloop.physics.weather_compensation import compensated_temperatures
 from heatloop.survey.water_system import CommissioningWeather, WaterSystem
@@ -114,3 +118,26 @@ def test_compensated_water_carries_the_load_of_the_day(
         exponent(design.system),
     )
     assert state.source_return_c == pytest.approx(formula.return_c, abs=0.6)
+
+
+@pytest.mark.parametrize(
+    ("held_c", "how", "flow_c"),
+    [(None, DESIGN_DAY, 50.0), (math.nan, DESIGN_DAY, 50.0), (50.0, DESIGN_DAY, 50.0), (49.9, HELD, 49.9)],
+)
+def test_water_is_no_warmer_than_the_source_can_hold(held_c: float | None, how: str, flow_c: float) -> None:
+    today = within_source_output(CommissioningConditions(-3.0, 50.0, 1.0, DESIGN_DAY), held_c)
+    assert (today.how, today.flow_temp_c, today.outdoor_c, today.share) == (how, flow_c, -3.0, 1.0)
+    read = CommissioningConditions(-3.0, 50.0, 1.0, READ)
+    assert within_source_output(read, held_c) is read
+
+
+def test_a_small_source_is_commissioned_at_the_temperature_that_it_holds(annexe: hl.Design) -> None:
+    drawn_kw = annexe.summary["source_heat_w"] / 1000.0
+    small = hl.size(replace(annexe.survey, source=replace(annexe.survey.source, output_kw=0.95 * drawn_kw)))
+    pack = small.commissioning()
+    held_c = small.summary["held_flow_temp_c"]
+    assert held_c < small.summary["flow_temp_c"]
+    assert (pack.summary["flow_temp_c"], pack.summary["flow_temp_from"]) == (held_c, HELD)
+    (loop,) = pack.commissioning["expected_flow_temp_c"]
+    assert loop == pytest.approx(held_c, abs=0.2)
+    assert small.commissioning(flow_temp_c=68.0).summary["flow_temp_c"] == 68.0

@@ -5,6 +5,7 @@ from dataclasses import replace
 import pytest
 
 import heatloop as hl
+from heatloop.results.tables.pumps import available_kpa
 from tests.helpers.paths import DATA
 
 
@@ -30,3 +31,10 @@ def test_a_pump_at_full_speed_is_held_against_its_curve(alder_lodge):
     verdict, found, _ = pump_check(None, "pump head available")
     assert verdict == "pass"
     assert found > alder_lodge.survey.source.pump.constant_kpa
+
+
+def test_a_pump_has_no_head_for_a_flow_beyond_its_curve(alder_lodge):
+    pump = alder_lodge.survey.source.pump
+    end_m3_s = pump.flow_m3_h[-1] / 3600.0
+    assert available_kpa(pump, end_m3_s) == pytest.approx(pump.head_kpa[-1])
+    assert available_kpa(pump, 5.0 * end_m3_s) == 0.0
