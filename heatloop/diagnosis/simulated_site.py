@@ -86,6 +86,8 @@ class SiteFault:
     def kinds() -> tuple[FaultType, ...]:
         """All kinds of faults: name, causes, what to try first, and how to distinguish the causes.
 
+        Examples
+        --------
         >>> import heatloop as hl
         >>> hl.SiteFault.kinds()[0].name
         'no fault'
