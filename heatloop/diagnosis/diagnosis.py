@@ -106,9 +106,12 @@ class Diagnosis(TableSet):
     def cautions(self) -> tuple[str, ...]:
         """Safety notices for the search for the fault.
 
+        Examples
+        --------
         >>> import heatloop as hl
-        >>> hl.diagnose(hl.size("data/alder-lodge/draft.toml"), "data/alder-lodge/readings-air.csv").cautions[0][:30]
-        'Hot surfaces. Skirting and pla'
+        >>> design = hl.size("data/alder-lodge/draft.toml")
+        >>> hl.diagnose(design, "data/alder-lodge/readings-air.csv").cautions[0].split(".")[0]
+        'Hot surfaces'
         """
         return CAUTIONS
 
@@ -116,6 +119,8 @@ class Diagnosis(TableSet):
     def text(self) -> str:
         """The diagnosis as a page of plain text.
 
+        Examples
+        --------
         >>> import heatloop as hl
         >>> design = hl.size("data/alder-lodge/draft.toml")
         >>> hl.diagnose(design, "data/alder-lodge/readings-air.csv").text.splitlines()[0]
@@ -129,6 +134,8 @@ class Diagnosis(TableSet):
     def summary_block(self) -> Summary:
         """Verdict, explanations and readings to take, as shown in a notebook.
 
+        Examples
+        --------
         >>> import heatloop as hl
         >>> design = hl.size("data/alder-lodge/draft.toml")
         >>> hl.diagnose(design, "data/alder-lodge/readings-air.csv").summary_block().title

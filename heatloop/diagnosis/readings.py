@@ -170,6 +170,8 @@ class Readings:
     def quantities() -> tuple[Quantity, ...]:
         """All quantities that can be read: name, of what, unit, usual error and meaning.
 
+        Examples
+        --------
         >>> import heatloop as hl
         >>> hl.Readings.quantities()[0].name
         'flow temperature'
@@ -179,6 +181,8 @@ class Readings:
     def get(self, quantity: QuantityName, of: str = "", arm: int = 0) -> Reading | None:
         """The reading of a quantity at a loop, arm, room or of the site; None where it was not read.
 
+        Examples
+        --------
         >>> import heatloop as hl
         >>> readings = hl.read_readings("data/alder-lodge/readings-air.csv", hl.size("data/alder-lodge/draft.toml"))
         >>> readings.get("flow temperature", "Kitchen").of

@@ -87,6 +87,8 @@ class SiteFault:
     def kinds() -> tuple[FaultType, ...]:
         """All kinds of faults: name, causes, first action, and how to distinguish the causes.
 
+        Examples
+        --------
         >>> import heatloop as hl
         >>> hl.SiteFault.kinds()[0].name
         'no fault'

@@ -74,6 +74,8 @@ class DesignResult(TableSet):
     def verdict(self) -> Verdict:
         """Whether the design is ready for installation, and what fails or requires caution.
 
+        Examples
+        --------
         >>> import heatloop as hl
         >>> hl.size("data/mill-annexe/survey.toml").verdict.outcome
         'caution'
@@ -89,6 +91,8 @@ class DesignResult(TableSet):
     def layout(self) -> Layout:
         """Layout of skirting and pipes.
 
+        Examples
+        --------
         >>> import heatloop as hl
         >>> hl.size("data/mill-annexe/survey.toml").layout.loop("Annexe").loop
         'Annexe'
@@ -127,6 +131,8 @@ class DesignResult(TableSet):
     def summary_block(self) -> Summary:
         """Verdict, rooms, loops and checks that are not met, as printed and shown in a notebook.
 
+        Examples
+        --------
         >>> import heatloop as hl
         >>> hl.size("data/mill-annexe/survey.toml").summary_block().title
         'Mill Annexe: flow 70.0 °C, outdoor -4.0 °C'
@@ -141,6 +147,8 @@ class DesignResult(TableSet):
 
         Columns: what, name, quantity (with its unit), before (here), after (in `other`), change.
 
+        Examples
+        --------
         >>> import heatloop as hl
         >>> design = hl.size("data/mill-annexe/survey.toml")
         >>> design.compare(design.resize(flow_temp_c=50.0)).columns.tolist()

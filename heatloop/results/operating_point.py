@@ -61,6 +61,8 @@ class OperatingPoint(TableSet):
     def summary_block(self) -> Summary:
         """Rooms with their heat, loops and their state, as printed and shown in a notebook.
 
+        Examples
+        --------
         >>> import heatloop as hl
         >>> hl.simulate("data/mill-annexe/survey.toml", outdoor_c=8.0).summary_block().title
         'Mill Annexe, operating point: flow 70.0 °C, outdoor 8.0 °C'

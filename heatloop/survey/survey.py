@@ -148,6 +148,8 @@ class SurveyData(HasSummary):
     def summary_block(self) -> Summary:
         """Summary of project, rooms and loops, as printed and as shown in a notebook.
 
+        Examples
+        --------
         >>> import heatloop as hl
         >>> hl.read_survey("data/mill-annexe/survey.toml").summary_block().title
         'Mill Annexe, survey'
@@ -158,6 +160,8 @@ class SurveyData(HasSummary):
     def file(self) -> str:
         """Name of this survey in messages: the path of its file, or "survey" without a file.
 
+        Examples
+        --------
         >>> import heatloop as hl
         >>> hl.read_survey("data/mill-annexe/survey.toml").file
         'data/mill-annexe/survey.toml'
@@ -168,6 +172,8 @@ class SurveyData(HasSummary):
     def catalogue_file(self) -> str:
         """Name of its catalogue in messages: the path of its file or, without a file, as stated in the survey.
 
+        Examples
+        --------
         >>> import heatloop as hl
         >>> hl.read_survey("data/mill-annexe/survey.toml").catalogue_file.split("/")[-1]
         'catalogue.toml'
@@ -177,6 +183,8 @@ class SurveyData(HasSummary):
     def fault(self, place: str, found: str, required: str) -> InputIssue:
         """A fault in this survey's file.
 
+        Examples
+        --------
         >>> import heatloop as hl
         >>> str(hl.read_survey("data/mill-annexe/survey.toml").fault("project, delta_t_k", "0", "above 0"))
         'data/mill-annexe/survey.toml: project, delta_t_k: found 0; required: above 0'
@@ -187,6 +195,8 @@ class SurveyData(HasSummary):
     def profiles(self) -> tuple[Profile, ...]:
         """The profiles of its loops, each once; none where all heat comes from other emitters.
 
+        Examples
+        --------
         >>> import heatloop as hl
         >>> survey = hl.read_survey("data/mill-annexe/survey.toml")
         >>> [profile.name for profile in survey.profiles]
@@ -198,6 +208,8 @@ class SurveyData(HasSummary):
     def heated_rooms(self) -> tuple[str, ...]:
         """Names of the rooms with skirting or another emitter, each once.
 
+        Examples
+        --------
         >>> import heatloop as hl
         >>> survey = hl.read_survey("data/mill-annexe/survey.toml")
         >>> survey.heated_rooms
@@ -209,6 +221,8 @@ class SurveyData(HasSummary):
     def room(self, name: str) -> Room:
         """The room of that name; KeyError if the survey has none.
 
+        Examples
+        --------
         >>> import heatloop as hl
         >>> survey = hl.read_survey("data/mill-annexe/survey.toml")
         >>> survey.room("Annexe").indoor_c
@@ -219,6 +233,8 @@ class SurveyData(HasSummary):
     def build_up(self, name: str) -> BuildUp:
         """The build-up of that name; KeyError if the survey has none.
 
+        Examples
+        --------
         >>> import heatloop as hl
         >>> len(hl.read_survey("data/mill-annexe/survey.toml").build_up("slab").layers)
         2
@@ -228,6 +244,8 @@ class SurveyData(HasSummary):
     def space(self, name: str) -> UnheatedSpace:
         """The unheated space of that name; KeyError if the survey has none.
 
+        Examples
+        --------
         >>> import heatloop as hl
         >>> hl.read_survey("data/alder-lodge/survey.toml").space("Roof space").name
         'Roof space'
@@ -237,6 +255,8 @@ class SurveyData(HasSummary):
     def trunk(self, name: str) -> Trunk:
         """The trunk of that name; KeyError if the survey has none.
 
+        Examples
+        --------
         >>> import heatloop as hl
         >>> hl.read_survey("data/alder-lodge/survey.toml").trunk("upstairs").pipe
         'copper 22'
@@ -246,6 +266,8 @@ class SurveyData(HasSummary):
     def loop(self, name: str) -> Loop:
         """The loop of that name; KeyError if the survey has none.
 
+        Examples
+        --------
         >>> import heatloop as hl
         >>> survey = hl.read_survey("data/mill-annexe/survey.toml")
         >>> survey.loop("Annexe").arrangement

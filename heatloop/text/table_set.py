@@ -120,6 +120,8 @@ class TableSet(HasSummary, metaclass=PublicNames):
     def tables(self) -> dict[str, pd.DataFrame]:
         """All tables by name, as new copies, so that changes of a copy do not affect the result.
 
+        Examples
+        --------
         >>> import heatloop as hl
         >>> sorted(hl.size("data/mill-annexe/survey.toml").tables)[:3]
         ['assumptions', 'checks', 'elements']
@@ -130,6 +132,8 @@ class TableSet(HasSummary, metaclass=PublicNames):
     def summary(self) -> dict[str, Any]:
         """Its key figures by name, each with its unit in the name.
 
+        Examples
+        --------
         >>> import heatloop as hl
         >>> hl.size("data/mill-annexe/survey.toml").summary["rooms"]
         1
@@ -139,6 +143,8 @@ class TableSet(HasSummary, metaclass=PublicNames):
     def to_dict(self) -> dict[str, Any]:
         """All tables as lists of row objects, `summary` and `schema_version`: the JSON form.
 
+        Examples
+        --------
         >>> import heatloop as hl
         >>> hl.size("data/mill-annexe/survey.toml").to_dict()["schema_version"]
         2

@@ -98,6 +98,8 @@ class Design(DesignResult):
     def levels_m(self) -> tuple[float, ...]:
         """Levels with surveyed rooms in m, lowest first: those of `plots.storey_plan`.
 
+        Examples
+        --------
         >>> size("data/mill-annexe/survey.toml").levels_m
         (0.0,)
         """

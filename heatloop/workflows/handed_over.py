@@ -59,6 +59,8 @@ class PartsList(PartsListResult):
     def plots(self) -> PartsPlots:
         """The figures of the parts list.
 
+        Examples
+        --------
         >>> import heatloop as hl
         >>> hl.size("data/mill-annexe/survey.toml").parts().plots.cutting_plan().alt_text[:30]
         'Cutting plan, 5 bars drawn to '
@@ -71,6 +73,8 @@ class PartsList(PartsListResult):
     def show(self) -> PartsSections:
         """The tables of the parts list with heading and caption.
 
+        Examples
+        --------
         >>> import heatloop as hl
         >>> "<table" in str(hl.size("data/mill-annexe/survey.toml").parts().show.parts())
         True
@@ -144,6 +148,8 @@ class FirstFix(FirstFixResult):
 
         The title block is that of the survey's `[document]`, issued today where it states no date.
 
+        Examples
+        --------
         >>> import heatloop as hl
         >>> len(hl.size("data/mill-annexe/survey.toml").first_fix().sheets())
         1
@@ -183,6 +189,8 @@ class FirstFix(FirstFixResult):
     def plots(self) -> FirstFixPlots:
         """The drawings as figures.
 
+        Examples
+        --------
         >>> import heatloop as hl
         >>> first_fix = hl.size("data/mill-annexe/survey.toml").first_fix()
         >>> first_fix.plots.sheet(first_fix.sheets()[0]).alt_text[:11]
@@ -196,6 +204,8 @@ class FirstFix(FirstFixResult):
     def show(self) -> FirstFixSections:
         """The tables of the first fix with heading and caption.
 
+        Examples
+        --------
         >>> import heatloop as hl
         >>> "<table" in str(hl.size("data/mill-annexe/survey.toml").first_fix().show.pipe_totals())
         True
@@ -240,6 +250,8 @@ class Commissioning(CommissioningResult):
     def show(self) -> CommissioningSections:
         """Sections of the report for the site and for the users of the house.
 
+        Examples
+        --------
         >>> import heatloop as hl
         >>> type(hl.size("data/mill-annexe/survey.toml").commissioning(outdoor_c=5.0).show).__name__
         'CommissioningSections'

@@ -113,6 +113,8 @@ class CommissioningResult(TableSet):
     def summary_block(self) -> Summary:
         """Weather, pressures and settings, as printed and shown in a notebook.
 
+        Examples
+        --------
         >>> import heatloop as hl
         >>> hl.size("data/mill-annexe/survey.toml").commissioning(outdoor_c=5.0).summary_block().title
         'Mill Annexe, commissioning: flow 55.2 °C, outdoor 5.0 °C'
@@ -139,6 +141,8 @@ class CommissioningResult(TableSet):
     def sections(self) -> tuple[DocumentSection, ...]:
         """The parts of the pack in order, each with its table and the cautions to show beside it.
 
+        Examples
+        --------
         >>> import heatloop as hl
         >>> hl.size("data/mill-annexe/survey.toml").commissioning(outdoor_c=5.0).sections[0].title
         'Limits of the closed system'

@@ -71,6 +71,8 @@ class FirstFixResult(TableSet):
     def summary_block(self) -> Summary:
         """Positions and pipe lengths, as printed and shown in a notebook.
 
+        Examples
+        --------
         >>> import heatloop as hl
         >>> hl.size("data/mill-annexe/survey.toml").first_fix().summary_block().title
         'Mill Annexe, first fix'

@@ -70,6 +70,8 @@ class PartsListResult(TableSet):
     def summary_block(self) -> Summary:
         """Order and cuts, as printed and shown in a notebook.
 
+        Examples
+        --------
         >>> import heatloop as hl
         >>> hl.size("data/mill-annexe/survey.toml").parts().summary_block().title
         'Mill Annexe, parts'

@@ -132,6 +132,8 @@ class InteractiveLoopPlan:
     def changed(self, tried: SingleLoopResult) -> bytes:
         """The picture of another trial of the same loop, as PNG.
 
+        Examples
+        --------
         >>> import heatloop as hl
         >>> loop = hl.SingleLoop.from_survey(hl.read_survey("data/mill-annexe/survey.toml"), "Annexe")
         >>> hl.InteractiveLoopPlan(loop.at(55.0, 7.0)).changed(loop.at(50.0, 7.0))[1:4]

@@ -141,6 +141,8 @@ class InteractiveDesign:
     def rooms(self) -> pd.DataFrame:
         """Rooms of the displayed design, or of the last one where there is none.
 
+        Examples
+        --------
         >>> import heatloop as hl
         >>> hl.InteractiveDesign("data/mill-annexe/survey.toml").rooms["room"].tolist()
         ['Annexe']
@@ -246,6 +248,8 @@ class InteractiveDesign:
     def markup(self) -> str:
         """The content below the controls, as HTML.
 
+        Examples
+        --------
         >>> import heatloop as hl
         >>> "<svg" in hl.InteractiveDesign("data/mill-annexe/survey.toml").markup()
         True

@@ -43,6 +43,8 @@ class SurveyForms:
     def alt_text(self) -> str:
         """Text alternative: the titles of the sheets.
 
+        Examples
+        --------
         >>> import heatloop as hl
         >>> hl.form(rooms=2).alt_text[:40]
         'Survey form, page 1 of 2; Survey form, p'
@@ -56,6 +58,8 @@ class SurveyForms:
         -------
         bytes
 
+        Examples
+        --------
         >>> import heatloop as hl
         >>> hl.form(rooms=2).pdf()[:5]
         b'%PDF-'

@@ -58,6 +58,8 @@ class SurveyPlan:
     def room_count(self) -> int:
         """Number of rooms that are drawn.
 
+        Examples
+        --------
         >>> import heatloop as hl
         >>> hl.plan("data/mill-annexe/survey.toml").room_count
         1
@@ -68,6 +70,8 @@ class SurveyPlan:
     def standing(self) -> str:
         """Rooms and faults in a sentence.
 
+        Examples
+        --------
         >>> import heatloop as hl
         >>> hl.plan("data/mill-annexe/survey.toml").standing
         '1 room drawn; no faults.'
@@ -82,6 +86,8 @@ class SurveyPlan:
     def alt_text(self) -> str:
         """Text alternative of the plan: levels, rooms, rooms that do not close, and number of errors.
 
+        Examples
+        --------
         >>> import heatloop as hl
         >>> hl.plan("data/mill-annexe/survey.toml").alt_text[:40]
         'Plan of Mill Annexe. 1 room drawn; no fa'
@@ -110,6 +116,8 @@ class SurveyPlan:
         bytes
             The file in UTF-8.
 
+        Examples
+        --------
         >>> import heatloop as hl
         >>> b"<svg" in hl.plan("data/mill-annexe/survey.toml").svg()
         True
@@ -130,6 +138,8 @@ class SurveyPlan:
         -------
         str
 
+        Examples
+        --------
         >>> import heatloop as hl
         >>> "<svg" in hl.plan("data/mill-annexe/survey.toml").html()
         True
