@@ -135,7 +135,7 @@ def _whole(path: Path, entity: Any = None) -> Iterator[None]:
 
 
 def _reason(error: Exception) -> str:
-    """What the library says of a drawing, in brackets; nothing of an error that tells of its own code alone."""
+    """What the library says of a drawing, in brackets; empty for an error inside that library."""
     from ezdxf.lldxf.const import DXFError
 
     words = single_line(" ".join(str(error).split()))
