@@ -109,7 +109,7 @@ class PagePlan:
 
 @dataclass(frozen=True)
 class LabelTexts:
-    """What is written in rooms: numbers that stand for names, and the longest figure of each."""
+    """Texts in rooms: numbers that replace names, and the longest figure of each."""
 
     numbers: Mapping[str, int]
     figures: Mapping[str, str]
