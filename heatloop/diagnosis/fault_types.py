@@ -71,8 +71,8 @@ KINDS: dict[FaultKind, FaultType] = {
             "flow as a share of the expected flow",
             "a valve closed or set too low; air in the loop; a blockage (swarf, sealant, a crushed or kinked tail)",
             "compare the settings of its valves with the commissioning sheet, then vent it",
-            "open all its valves fully and read the return again: if it is now warm, a valve was the cause; if not, "
-            "vent at the far end and read again: if it is now warm, air was the cause; if not, locate the blockage "
+            "open all its valves fully and read the return again: if it is now warm, a valve was the cause. If not, "
+            "vent at the far end and read again: if it is now warm, air was the cause. If not, locate the blockage "
             "with pressure gauges at the test points",
             0.30,
             (0.01, 0.04, 0.08, 0.14, 0.21, 0.29, 0.38, 0.48, 0.59, 0.70),

@@ -1,1 +1,1 @@
-"""What is reported: input errors, assumptions, limits, safety notices."""
+"""Findings of the program: input errors, assumptions, limits, safety notices."""

@@ -156,7 +156,7 @@ def prices_of(text: str, file: str) -> PriceList:
 
 
 def _records(text: str, file: str) -> tuple[list[str], list[tuple[int, list[str]]]]:
-    """What is in # lines before the header, and every record that is not blank with the line it ends on."""
+    """Comment lines (#) before the header, and every record that is not blank, with its last line."""
     lines = io.StringIO(text, newline=None).read().split("\n")
     blank = [not line.strip() or line.lstrip().startswith("#") for line in lines]
     start = blank.index(False) if False in blank else len(lines)

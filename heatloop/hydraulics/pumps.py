@@ -1,4 +1,4 @@
-"""What drives the water of a circuit: a differential pressure, a flow, or a pump with its curve.
+"""Drive of the water of a circuit: a differential pressure, a flow, or a pump with its curve.
 
 Each law gives the head in Pa and its slope in Pa/(m3/s) at a volume flow in m3/s. Between the points of a curve the
 head is a monotone cubic (Fritsch and Butland 1984). Beyond the last point it falls along the last slope, also below

@@ -14,7 +14,7 @@ from heatloop.survey.profiles import Profile
 from heatloop.survey.survey import SurveyData
 
 Meets = PlacedJoint | PlacedCrossing | PlacedEnd
-"""What an end of a piece can meet."""
+"""Joints, crossings and ends at an end of a piece."""
 
 OUT_OF_SQUARE_DEG = 20.0
 """A corner that deviates from square by less than this is reported as square, otherwise as an angle. This is a
@@ -113,7 +113,7 @@ def kind_and_name(catalogue: Catalogue, meets: Meets) -> tuple[JointKind | EndKi
 
 
 def cut_deduction_mm(catalogue: Catalogue, meets: Meets) -> float:
-    """What a joint or end takes off the piece it meets, mm; 0 where the catalogue has no such entry."""
+    """Cut deduction of a joint or end in mm; 0 where the catalogue has no such entry."""
     _, name = kind_and_name(catalogue, meets)
     if not name:
         return 0.0

@@ -57,10 +57,10 @@ def darcy_friction_factor(re: ArrayLike, relative_roughness: ArrayLike, laminar_
 
     - to Re 2000: laminar_f_re / Re, exact;
     - from Re 4000: Colebrook (1939), solved to rounding;
-    - between: the cubic in Re that meets value and slope of f at both ends. That is the interpolation of
-      Dunlop (WADI Users Manual, 1991) which the EPANET 2 manual documents, except that the ends here are
-      Colebrook and the duct's own laminar constant in place of the Swamee-Jain approximation and 64. There
-      are no agreed values in this range: only continuity and a drop that rises with flow are certain.
+    - between: the cubic in Re that meets value and slope of f at both ends. This is the interpolation of
+      Dunlop (WADI Users Manual, 1991), documented in the EPANET 2 manual. Its ends here are Colebrook and the
+      laminar constant of the duct, in place of the Swamee-Jain approximation and 64. There are no agreed
+      values in this range: only continuity and a drop that rises with flow are certain.
 
     Errors: ValueError for a Reynolds number or a constant not above 0, or a roughness outside 0 to 0.05.
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 FAR_SIDES = ("outdoors", "ground", "neighbour")
-"""What may lie beyond a wall beside the rooms and spaces of the survey."""
+"""Adjacent spaces of a wall in addition to the rooms and spaces of the survey."""
 
 Interruption = Literal["crossing", "stop"]
 

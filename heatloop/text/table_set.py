@@ -86,7 +86,7 @@ class PublicNames(ABCMeta):
     """Base class of results: `dir` and completion leave out the names that a class lists in `_internal`."""
 
     def hidden(cls) -> set[str]:
-        """What this class and its bases name in `_internal`."""
+        """Names that this class and its bases list in `_internal`."""
         return {name for base in cls.__mro__ for name in vars(base).get("_internal", ())}
 
     def __dir__(cls) -> list[str]:

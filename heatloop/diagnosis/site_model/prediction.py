@@ -1,8 +1,9 @@
 """Predicted readings of a site with given faults, and their sensitivity to all uncertain quantities.
 
-All values are for N points at once, a point being a fault (or two) of one size. Uncertain values that are no fault
-(bias of the surface probe, control of the source, tolerances of valves and outputs, heat losses of rooms) are assumed
-normal about their expected values, and the readings linear in them."""
+All values are for N points at once, a point being a fault (or two) of one size. Uncertain values that are not a fault
+are assumed normal about their expected values, and the readings linear in them. They are the bias of the surface probe,
+the control of the source, tolerances of valves and outputs, and heat losses of
+rooms."""
 
 from __future__ import annotations
 

@@ -244,7 +244,7 @@ def _hot(system: SizedSystem) -> Iterator[UserRow]:
 
 
 def _untouched(system: SizedSystem) -> Iterator[UserRow]:
-    """What must not be covered or drilled, and the places of hidden pipes."""
+    """Surfaces that must not be covered or drilled, and the places of hidden pipes."""
     yield (
         "Do not cover",
         "Leave 10 cm of air behind furniture, and air below it. No curtains, boxes or carpet over the skirting: "

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 
 GOALS = {"least stock": "mm of new stock", "fewest bars": "new bars", "least cost": "(cost) of new stock"}
-"""What `CuttingOptions.prefer` may be, and the unit of `CutPlan.goal` and `CutPlan.lower_bound`."""
+"""Values of `CuttingOptions.prefer`, with the unit of `CutPlan.goal` and `CutPlan.lower_bound`."""
 
 CutProgress = Callable[[str, float, float], None]
 """Called with what is done, the goal of the best plan so far and its lower bound (one grain at a time)."""

@@ -3,8 +3,8 @@
 A pattern is a bar kind and how often each piece length is cut from it. This module does not use labels, millimetres or
 files; `heatloop.handover.cutting.plan` converts a job to a `CutProblem` and a plan back to pieces.
 
-A piece takes its length and one kerf (its weight); a bar offers its length between the trims and one kerf
-(its capacity), because the last cut may fall on the end of the bar. A pattern fits when the weights add up to
+The weight of a piece is its length and one kerf. The capacity of a bar is its length between the trims and one kerf,
+because the last cut may be at the end of the bar. A pattern fits when the weights add up to
 no more than the capacity.
 """
 

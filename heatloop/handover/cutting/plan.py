@@ -61,10 +61,10 @@ def plan_cuts(
 ) -> CutPlan:
     """Plan of bars that yields every piece once, with the least new stock (or bars, or cost).
 
-    Lengths in mm. Deterministic, unless the time limit cuts the search short. Every piece must fit a new
-    bar of its grain. Raises ValueError, all faults in one line, for a length that is not finite and above
-    0, a negative allowance, a grain without stock, a piece longer than any stock of its grain, a repeated
-    stock length or offcut label, or a missing cost where cost is requested.
+    Lengths in mm. The result is reproducible unless the time limit ends the search. Every piece must fit a new bar of
+    its grain. Raises ValueError, with all errors in one line: a length that is not finite and above 0; a negative
+    allowance; a grain without stock; a piece longer than any stock of its grain; a repeated stock length or offcut
+    label; a missing cost where cost is requested.
 
     >>> plan = plan_cuts([CutPiece("A", 2400), CutPiece("B", 1500), CutPiece("C", 2000)], [Stock(4000), Stock(6000)])
     >>> [(bar.length_mm, [cut.label for cut in bar.cuts]) for bar in plan.bars]

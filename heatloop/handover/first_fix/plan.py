@@ -1,11 +1,10 @@
 """First fix: position of every pipe before the floors are closed, and lengths of plain pipe.
 
-A mark is one place where pipes rise to the end of a piece: a side of a crossing, or a valve end with its
-tails. The pipes of a mark are in what the joint or end takes off the piece, evenly spread, the one of
-the lowest channel nearest the profile so that none has to pass another. Distances are measured to the
-centre of the pipe on the finished wall, from the left-hand corner of the straight as one faces it from
-inside the room; the distance to the right-hand corner checks it.
-Corners are real corners, not the points at which the survey divides one straight wall into two parts.
+A mark is one place where pipes rise to the end of a piece: a side of a crossing, or a valve end with its tails. The
+pipes of a mark are in what the joint or end takes off the piece, evenly spread, the one of the lowest channel nearest
+the profile so that none has to pass another. Distances are measured to the centre of the pipe on the finished wall,
+from the left-hand corner of the straight, facing it from inside the room. The distance to the right-hand corner is a
+check. Corners are real corners, not the points at which the survey divides one straight wall into two parts.
 """
 
 from __future__ import annotations

@@ -33,8 +33,10 @@ class RegisteredFile:
 
 
 def register_content(control: DocumentControl, folder: Path, files: Iterable[RegisteredFile]) -> dict[str, Any]:
-    """What the register holds, from the files as they are in the folder; OSError or UnusableFile for one that cannot
-    be read. Two runs on one survey differ in `made_on` alone."""
+    """Contents of the register, from the files in the folder.
+
+    OSError or UnusableFile for a file that cannot be read. Two runs on one survey differ only in `made_on`.
+    """
     document = control.document
     return {
         "schema": REGISTER_SCHEMA,

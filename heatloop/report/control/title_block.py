@@ -16,7 +16,7 @@ from heatloop.report.control.document_types import DOCUMENT_TYPES
 from heatloop.text.html import rendered
 
 EMPTY = "\N{EN DASH}"
-"""What is in a field that has no value: a field never disappears."""
+"""Text of a field without a value; empty fields remain visible."""
 
 
 @dataclass(frozen=True)

@@ -55,7 +55,7 @@ QUESTIONS: dict[str, tuple[str, str]] = {
         "Until then quantities and price are estimates.",
     ),
 }  # fmt: skip
-"""What a client decides, by the check that raises it: the question and what follows if nothing is done."""
+"""Decisions of a client by check: the question, and the consequence if nothing is done."""
 
 
 @dataclass(frozen=True)

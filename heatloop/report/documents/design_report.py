@@ -98,7 +98,7 @@ def front_page(
 
 
 def _findings(design: DesignResult) -> Iterator[Finding]:
-    """What is not met, each check once, fails first."""
+    """Checks that are not met, each once, failed checks first."""
     checks = (*design.verdict.fails, *design.verdict.cautions)
     signs = limit_signs([asdict(result) for result in checks])
     groups: dict[tuple[str, str, float, str], list[tuple[CheckResult, str]]] = {}

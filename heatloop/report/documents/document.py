@@ -71,8 +71,10 @@ class Numbering:
 
 @dataclass(frozen=True)
 class DocumentContent:
-    """What the body of a document is made of: a template of this package with its values; the numbering is there as
-    `numbers`. warning: a sentence after the headline of a design that is not ready."""
+    """Content of the body of a document: a template of this package with its values.
+
+    The template gets the numbering as `numbers`. warning: a sentence after the headline of a design that is not ready.
+    """
 
     template: str
     values: Mapping[str, object]

@@ -95,7 +95,7 @@ def _block(name: str, room: RoomOnPaper, level: LevelOnPaper, marks: Sequence[Pi
 
 
 def _walls(room: RoomOnPaper, plan: PlanWindow, window: PlanWindow, size: Point) -> Iterator[tuple[Point, Point]]:
-    """What of the walls of a room is in the sketch."""
+    """Parts of the walls of a room inside the sketch."""
     corners = [window.on_paper(plan.in_level(point)) for point in room.outline]
     for a, b in pairwise((*corners, corners[0])):
         part = clipped(a, b, size)
@@ -141,7 +141,7 @@ def _mark_places(mark: str, at: Point, radius: float, size: Point) -> Iterator[t
 
 
 def clipped(a: Point, b: Point, size: Point) -> tuple[Point, Point] | None:
-    """What of a line is in a rectangle from 0, 0 to its size; None where nothing is.
+    """Part of a line inside a rectangle from 0, 0 to its size; None where there is none.
 
     >>> clipped((-2.0, 1.0), (6.0, 1.0), (4.0, 2.0)), clipped((-2.0, 3.0), (6.0, 3.0), (4.0, 2.0))
     (((0.0, 1.0), (4.0, 1.0)), None)

@@ -273,7 +273,7 @@ def _partings(template: Template) -> tuple[Line, ...]:
 
 @dataclass(frozen=True)
 class _Plan:
-    """What is on a plan and about it: its positions, its texts, and enlargements of its corners."""
+    """Contents of a plan: its positions, its texts, and enlargements of its corners."""
 
     marks: tuple[PipePosition, ...]
     texts: PlanTexts

@@ -56,7 +56,7 @@ from heatloop.results.summaries import short_rooms
 
 @dataclass(frozen=True, eq=False)
 class HandedOver:
-    """What is handed over with a design, as far as it was made."""
+    """Handover results of a design, as far as they were made."""
 
     parts: PartsListResult | None = None
     first_fix: FirstFixResult | None = None

@@ -203,7 +203,7 @@ def _totals(book: Book, sheet: Any, last: int, offer: Offer, terms: QuotationTer
 
 
 def columns_sheet(book: Book, tables: Mapping[str, pd.DataFrame]) -> None:
-    """What the columns of all tables mean, and the safety notices."""
+    """Meaning of the columns of all tables, and the safety notices."""
     sheet = book.sheet("Columns and cautions", "Meaning and source of the columns of all tables; safety notices first")
     fill_head(sheet, ("Table", "Column or subject", "Meaning or text", "Source"))
     rows = [("Safety notices", "Precedence", DEFERENCE, "")]

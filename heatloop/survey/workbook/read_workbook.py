@@ -34,7 +34,7 @@ DAMAGED = (
 """Exceptions of openpyxl and its libraries for a file that is not a workbook, or a damaged workbook."""
 
 FORMULA_KIND, ERROR_KIND = "f", "e"
-"""What openpyxl calls cells of these kinds."""
+"""Codes of openpyxl for cells of these kinds."""
 
 FORMULA = "a formula whose result is not saved"
 OPEN_AND_SAVE = "a value: open the file in a spreadsheet program and save it, or type the value"

@@ -110,7 +110,7 @@ VALUES = {
 
 PROSE = {
     "01-one-metre": (
-        "a metre gives {half_w_m:.0f} W, not 75",
+        "A metre then gives {half_w_m:.0f} W, not 75",
         "gives {too_much:.0f} % more output than two linked channels",
         "{one_way_w:.0f} W, against {linked_w:.0f} W there-and-back",
         "{half_flow_w:.0f} W remain, {kept_percent:.0f} % of",
@@ -127,7 +127,7 @@ PROSE = {
     "03-balancing": (
         "change the flow by {flow:.0f} % and the heat by {heat:.0f} %",
         "up to {open_most:.0f} % of the design, and that of the index loop is {open_index:.0f} %",
-        "the bathroom is {bathroom_short_w:.0f} W short",
+        "It is {bathroom_short_w:.0f} W short",
         "only {living_room[0]:.0f} % above the design when its flow is {living_room[1]:.0f} % above",
     ),
     "04-old-system-to-heat-pump": (

@@ -85,7 +85,7 @@ class LevelView:
 
 @dataclass(frozen=True)
 class PlanSource:
-    """What levels are drawn from."""
+    """Data for the drawing of levels."""
 
     design: DesignResult
     states: StateGrid

@@ -77,10 +77,10 @@ class PlacedLabel:
 
 @dataclass(frozen=True)
 class Symbols:
-    """Symbols and labels of a level for one width on the screen; `mm_per_px` is what a pixel is on paper,
-    `valve_mm_per_px` and `tag_mm_per_px` what it is of the symbols of valves and the tags of loops.
+    """Symbols and labels of a level for one width on the screen.
 
-    `touching` lists symbols and labels that found no free place.
+    `mm_per_px`: size of a pixel on paper. `valve_mm_per_px` and `tag_mm_per_px`: the same for the symbols of valves and
+    the tags of loops. `touching`: symbols and labels without a free place.
     """
 
     mm_per_px: float
@@ -109,7 +109,7 @@ class PagePlan:
 
 @dataclass(frozen=True)
 class LabelTexts:
-    """What is written in rooms: numbers that stand for names, and the longest figure of each."""
+    """Texts in rooms: numbers that replace names, and the longest figure of each."""
 
     numbers: Mapping[str, int]
     figures: Mapping[str, str]

@@ -75,7 +75,7 @@ HEADER: tuple[tuple[tuple[str, str, float], ...], ...] = (
 
 @dataclass(frozen=True)
 class FormRoom:
-    """What is printed on the sheets of a room: fields by key, rows of each table, and its plan where it has one."""
+    """Contents of the sheets of a room: fields by key, rows of each table, and its plan if there is one."""
 
     fields: Row = field(default_factory=dict)
     walls: tuple[Row, ...] = ()

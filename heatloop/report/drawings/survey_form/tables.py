@@ -14,7 +14,7 @@ ROW_MM, HEAD_MM, TITLE_MM = 6.5, 8.4, 5.5
 INDENT_MM = 1.0
 
 Row = Mapping[str, str]
-"""What is printed in a row by the keys of its columns; what is missing stays blank."""
+"""Texts of a row by the keys of its columns; missing values stay blank."""
 
 
 @dataclass(frozen=True)
