@@ -30,7 +30,7 @@ from heatloop.diagnosis.tables import (
     recommendation_row,
     sheet_text,
 )
-from heatloop.findings.safety import DEFERENCE, cautions_for
+from heatloop.findings.safety import DEFERENCE, notices_for
 from heatloop.hydraulics.sizing.sized_system import SizedSystem
 from heatloop.text.summary import BulletList, Summary, grid
 from heatloop.text.table_set import Table, TableSet, table_frame
@@ -50,7 +50,7 @@ MISFIT = 1e-3
 MAX_CANDIDATES, MIN_CANDIDATE = 5, 0.01
 
 HAZARDS = ("Hot surfaces", "Scalding", "Electricity", "Gas, oil, refrigerant and flues")
-CAUTIONS = (*(f"{caution.title}. {caution.text}" for caution in cautions_for(HAZARDS)), DEFERENCE)
+SAFETY_NOTICES = (*(f"{caution.title}. {caution.text}" for caution in notices_for(HAZARDS)), DEFERENCE)
 
 
 SHOWN = {
@@ -103,17 +103,17 @@ class Diagnosis(TableSet):
     reading_queries = Table(READING_QUERIES)
 
     @property
-    def cautions(self) -> tuple[str, ...]:
+    def safety_notices(self) -> tuple[str, ...]:
         """Safety notices for the search for the fault.
 
         Examples
         --------
         >>> import heatloop as hl
         >>> design = hl.size("data/alder-lodge/draft.toml")
-        >>> hl.diagnose(design, "data/alder-lodge/readings-air.csv").cautions[0].split(".")[0]
+        >>> hl.diagnose(design, "data/alder-lodge/readings-air.csv").safety_notices[0].split(".")[0]
         'Hot surfaces'
         """
-        return CAUTIONS
+        return SAFETY_NOTICES
 
     @property
     def text(self) -> str:
@@ -128,7 +128,11 @@ class Diagnosis(TableSet):
         """
         frames = self.frames
         return sheet_text(
-            self.facts["words"], frames["explanations"], frames["next_readings"], frames["reading_queries"], CAUTIONS
+            self.facts["words"],
+            frames["explanations"],
+            frames["next_readings"],
+            frames["reading_queries"],
+            SAFETY_NOTICES,
         )
 
     def summary_block(self) -> Summary:
@@ -149,7 +153,7 @@ class Diagnosis(TableSet):
             (shown,),
             tuple(
                 BulletList(caption, items)
-                for caption, items in (("Read next", recommended), ("Cautions", CAUTIONS))
+                for caption, items in (("Read next", recommended), ("Cautions", SAFETY_NOTICES))
                 if items
             ),
         )

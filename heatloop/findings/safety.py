@@ -33,7 +33,7 @@ DEFERENCE = (
     "precedence over this report. It is a calculation, not a permit or a certificate."
 )
 
-CAUTIONS: tuple[SafetyNotice, ...] = (
+SAFETY_NOTICES: tuple[SafetyNotice, ...] = (
     SafetyNotice(
         "Hot surfaces",
         "Skirting and plain pipe are nearly as hot as the water, at a height where children crawl and "
@@ -98,13 +98,13 @@ CAUTIONS: tuple[SafetyNotice, ...] = (
 )
 
 
-def cautions_for(titles: Iterable[str]) -> tuple[SafetyNotice, ...]:
-    """The notices of these titles, each once, in the order of `CAUTIONS`; KeyError for an unknown title."""
+def notices_for(titles: Iterable[str]) -> tuple[SafetyNotice, ...]:
+    """The notices of these titles, each once, in the order of `SAFETY_NOTICES`; KeyError for an unknown title."""
     chosen = set(titles)
-    unknown = chosen - {caution.title for caution in CAUTIONS}
+    unknown = chosen - {caution.title for caution in SAFETY_NOTICES}
     if unknown:
         raise KeyError(f"no safety notice has the title {', '.join(map(repr, sorted(unknown)))}")
-    return tuple(caution for caution in CAUTIONS if caution.title in chosen)
+    return tuple(caution for caution in SAFETY_NOTICES if caution.title in chosen)
 
 
 def notice_titles(cell: str) -> tuple[str, ...]:

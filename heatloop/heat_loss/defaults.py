@@ -19,14 +19,14 @@ class DefaultValue:
 
     value: float
     unit: str
-    what: str
+    description: str
     source: str
 
     def or_stated(self, stated: float | None) -> tuple[float, tuple[Assumption, ...]]:
         """The stated value, or this default with a line that reports it."""
         if stated is not None:
             return stated, ()
-        return self.value, (Assumption(f"{self.what} {self.value:g} {self.unit}".strip(), self.source),)
+        return self.value, (Assumption(f"{self.description} {self.value:g} {self.unit}".strip(), self.source),)
 
 
 AIR_WH_M3K = DefaultValue(0.34, "W h/(m3 K)", "heat capacity of air", "EN 12831-1:2017, rho cp of air, from memory")

@@ -31,7 +31,7 @@ class PipeLength:
     length_m: float
     ends: int
     end_m: float
-    what: str
+    description: str
     loop: str = ""
     room: str = ""
     wall: int | None = None

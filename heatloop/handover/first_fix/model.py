@@ -110,7 +110,7 @@ class PipeRun:
     number: int
     use: str
     loop: str
-    what: str
+    description: str
     pipe: str
     pipes: int
     length_m: float

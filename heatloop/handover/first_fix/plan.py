@@ -177,8 +177,8 @@ def _runs(
             yield _run(number, lay, to_marks=marks) if lay.side == "flow" else _run(number, lay, from_marks=marks)
         else:
             loop, crossing = next(crossings)
-            if (loop.loop, crossing.reason) != (lay.loop, lay.what):
-                raise ValueError(f"pipe lay {lay.what!r} of loop {lay.loop!r} is not the layout's next crossing")
+            if (loop.loop, crossing.reason) != (lay.loop, lay.description):
+                raise ValueError(f"pipe lay {lay.description!r} of loop {lay.loop!r} is not the layout's next crossing")
             own = [(i, rise) for i, rise in enumerate(risen, start=1) if rise.crossing is crossing]
             yield _run(number, lay, *_sides(own))
 
@@ -205,6 +205,6 @@ def _tail_marks(survey: SurveyData, risen: Sequence[PipeRiser], tail: PipeLength
 def _run(number: int, lay: PipeLength, from_marks: tuple[int, ...] = (), to_marks: tuple[int, ...] = ()) -> PipeRun:
     drops, depth_m = (0, math.nan) if lay.depth_m is None else (2, lay.depth_m)
     return PipeRun(
-        number, lay.use, lay.loop, lay.what, lay.pipe, lay.pipes, lay.length_m, drops, depth_m, lay.total_allowance_m,
+        number, lay.use, lay.loop, lay.description, lay.pipe, lay.pipes, lay.length_m, drops, depth_m, lay.total_allowance_m,
         from_marks, to_marks,
     )  # fmt: skip

@@ -185,7 +185,7 @@ def runs_table(runs: Sequence[PipeRun]) -> pd.DataFrame:
             "run": run.number,
             "use": run.use,
             "loop": run.loop,
-            "description": run.what,
+            "description": run.description,
             "from_positions": _listed(run.from_marks),
             "to_positions": _listed(run.to_marks),
             "pipe": run.pipe,

@@ -332,7 +332,7 @@ def pipes_table(lays: Sequence[PipeLength]) -> pd.DataFrame:
             "from_m": lay.from_m,
             "to_wall": pd.NA if lay.to_wall is None else lay.to_wall,
             "to_m": lay.to_m,
-            "passes": lay.what,
+            "passes": lay.description,
             "pipe": lay.pipe,
             "pipe_count": lay.pipes,
             "length_m": lay.length_m,

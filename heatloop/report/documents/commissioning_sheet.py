@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from markupsafe import Markup
 
-from heatloop.findings.safety import DEFERENCE, cautions_for
+from heatloop.findings.safety import DEFERENCE, notices_for
 from heatloop.handover.commissioning.pack import CommissioningResult
 from heatloop.handover.commissioning.site_record import (
     DROP_TOLERANCE,
@@ -59,7 +59,7 @@ def commissioning_body(pack: CommissioningResult, control: DocumentControl, alon
                 "drop_source": DROP_SOURCE,
                 "weather_k": WEATHER_TOLERANCE_K,
                 "instruments": INSTRUMENTS,
-                "cautions": cautions_for(HAZARDS),
+                "cautions": notices_for(HAZARDS),
                 "alone": alone,
                 "deference": Markup.escape(DEFERENCE),
             },

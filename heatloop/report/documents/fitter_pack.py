@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from heatloop.findings.safety import CAUTIONS, DEFERENCE
+from heatloop.findings.safety import DEFERENCE, SAFETY_NOTICES
 from heatloop.handover.commissioning.pack import CommissioningResult
 from heatloop.handover.parts.parts_list import PartsListResult
 from heatloop.handover.second_fix.fixing_steps import fixing_steps
@@ -61,7 +61,7 @@ def fitter_pack(
                 ],
                 "left_out": [DOCUMENT_TYPES[code].title for code in WHAT_FOR if not included[code]],
                 "changes": recommended_changes(unmet_checks(design.verdict)),
-                "cautions": CAUTIONS,
+                "cautions": SAFETY_NOTICES,
                 "deference": DEFERENCE,
             },
             NOT_READY,

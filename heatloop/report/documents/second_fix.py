@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from heatloop.findings.safety import DEFERENCE, cautions_for
+from heatloop.findings.safety import DEFERENCE, notices_for
 from heatloop.handover.parts.parts_list import PartsListResult
 from heatloop.handover.second_fix.fixing_steps import SHOWN_TEMPS_C, fixing_steps
 from heatloop.report.control.control import DocumentControl
@@ -45,7 +45,7 @@ def second_fix_body(
                 "temps_c": SHOWN_TEMPS_C,
                 "restrained": [row for row in parts.frames["thermal_movement"].to_dict("records") if row["reason"]],
                 "joints": [{**row, "place": _place(row)} for row in parts.frames["joints"].to_dict("records")],
-                "cautions": cautions_for(HAZARDS) if alone else (),
+                "cautions": notices_for(HAZARDS) if alone else (),
                 "deference": DEFERENCE,
             },
         ),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from heatloop.findings.safety import DEFERENCE, cautions_for
+from heatloop.findings.safety import DEFERENCE, notices_for
 from heatloop.handover.commissioning.pack import CommissioningResult
 from heatloop.handover.commissioning.user_documents import SETTINGS_AS_LEFT
 from heatloop.report.control.control import DocumentControl
@@ -42,7 +42,7 @@ def user_guide(pack: CommissioningResult, control: DocumentControl) -> str:
                 "annual": pack.frames["annual_checks"].to_dict("records"),
                 "drain": tuple(drain),
                 "contacts": CONTACTS,
-                "cautions": cautions_for(HAZARDS),
+                "cautions": notices_for(HAZARDS),
                 "deference": DEFERENCE,
             },
         ),

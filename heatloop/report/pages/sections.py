@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from heatloop.findings.safety import CAUTIONS, DEFERENCE, cautions_for
+from heatloop.findings.safety import DEFERENCE, SAFETY_NOTICES, notices_for
 from heatloop.handover.commissioning.pack import CommissioningResult
 from heatloop.handover.commissioning.tables import HANDOVER_CHECKS
 from heatloop.report.columns.shown import PAGE
@@ -13,7 +13,7 @@ from heatloop.report.pages.html_tables import HtmlFragment, html_table, part, wi
 
 def safety_notices_html(titles: Iterable[str] | None = None) -> HtmlFragment:
     """The safety notices as part of a page: all, or those of the given titles."""
-    shown = CAUTIONS if titles is None else cautions_for(titles)
+    shown = SAFETY_NOTICES if titles is None else notices_for(titles)
     return part("cautions.html", deference=DEFERENCE, cautions=shown)
 
 
@@ -49,7 +49,7 @@ def section_html(
     frame = with_signs(frame) if name == HANDOVER_CHECKS.name else frame
     shown = html_table(frame, name, columns or PAGE.get(name), section.about, explain)
     return part(
-        "section.html", section=section, cautions=cautions_for(section.cautions if cautions else ()), table=shown
+        "section.html", section=section, cautions=notices_for(section.cautions if cautions else ()), table=shown
     )
 
 

@@ -9,7 +9,7 @@ from typing import Any
 import pandas as pd
 from openpyxl.workbook.defined_name import DefinedName
 
-from heatloop.findings.safety import CAUTIONS, DEFERENCE
+from heatloop.findings.safety import DEFERENCE, SAFETY_NOTICES
 from heatloop.handover.first_fix.plan import FirstFixResult
 from heatloop.handover.offer import Offer
 from heatloop.handover.parts.parts_list import PartsListResult
@@ -207,7 +207,7 @@ def columns_sheet(book: Book, tables: Mapping[str, pd.DataFrame]) -> None:
     sheet = book.sheet("Columns and cautions", "Meaning and source of the columns of all tables; safety notices first")
     fill_head(sheet, ("Table", "Column or subject", "Meaning or text", "Source"))
     rows = [("Safety notices", "Precedence", DEFERENCE, "")]
-    rows += [("Safety notices", caution.title, caution.text, "") for caution in CAUTIONS]
+    rows += [("Safety notices", caution.title, caution.text, "") for caution in SAFETY_NOTICES]
     rows += [
         (table_description(name).title, column.full_heading, column.meaning, column.source)
         for name, frame in tables.items()

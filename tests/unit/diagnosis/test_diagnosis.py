@@ -21,7 +21,7 @@ from heatloop.diagnosis.readings_form import readings_text
 from heatloop.diagnosis.simulate import simulate_readings
 from heatloop.diagnosis.simulated_site import Instruments, SiteFault
 from heatloop.diagnosis.site_model.prediction import site_model
-from heatloop.findings.safety import DEFERENCE, cautions_for
+from heatloop.findings.safety import DEFERENCE, notices_for
 from heatloop.survey.read import survey_of
 from tests.helpers.diagnosis.score import scored
 from tests.helpers.diagnosis.sites import SCORED, quick_design, random_faults, random_site
@@ -141,9 +141,9 @@ def test_what_is_said_is_a_frozen_answer_that_goes_to_json(design, model):
     assert found.explanations["probability"][0] > 0.0
     assert found.summary["verdict"] == "no fault"
     assert json.loads(json.dumps(found.to_dict()))["summary"]["verdict"] == "no fault"
-    for one in cautions_for(["Hot surfaces", "Scalding", "Electricity", "Gas, oil, refrigerant and flues"]):
-        assert any(one.text in text for text in found.cautions)
-    assert found.cautions[-1] == DEFERENCE
+    for one in notices_for(["Hot surfaces", "Scalding", "Electricity", "Gas, oil, refrigerant and flues"]):
+        assert any(one.text in text for text in found.safety_notices)
+    assert found.safety_notices[-1] == DEFERENCE
     assert found.explanations["probability"].sum() <= 1.0 + 1e-9
 
 

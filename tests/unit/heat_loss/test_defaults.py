@@ -187,7 +187,7 @@ def test_supplements_for_bridges_are_those_of_the_table() -> None:
 
 def test_defaults_are_those_that_are_documented() -> None:
     assert {
-        default.what: default.value
+        default.description: default.value
         for default in (
             defaults.AIR_WH_M3K,
             defaults.ANNUAL_MEAN_C,

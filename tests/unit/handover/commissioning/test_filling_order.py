@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 import heatloop as hl
-from heatloop.findings.safety import CAUTIONS, notice_titles
+from heatloop.findings.safety import SAFETY_NOTICES, notice_titles
 from heatloop.handover.commissioning.filling import fill_and_vent_table, filling_steps, remote_ends
 from heatloop.handover.commissioning.pressures import pressures
 from heatloop.handover.commissioning.purging import purges
@@ -15,7 +15,7 @@ from heatloop.survey.water_system import Vessel, WaterSystem
 from tests.helpers.altered import with_survey
 
 WATER = plain_water()
-TITLES = {caution.title for caution in CAUTIONS}
+TITLES = {caution.title for caution in SAFETY_NOTICES}
 
 
 @pytest.fixture(scope="module")

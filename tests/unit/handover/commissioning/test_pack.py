@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 import heatloop as hl
-from heatloop.findings.safety import CAUTIONS, DEFERENCE, cautions_for, notice_titles
+from heatloop.findings.safety import DEFERENCE, SAFETY_NOTICES, notice_titles, notices_for
 from heatloop.handover.commissioning.pack import CommissioningResult
 from heatloop.hydraulics.analysis.water_content import system_water_l
 from heatloop.report.columns.registry import TABLES
@@ -20,7 +20,7 @@ from heatloop.workflows.commission import commission
 from tests.helpers.altered import with_survey
 from tests.helpers.paths import DATA
 
-TITLES = {caution.title for caution in CAUTIONS}
+TITLES = {caution.title for caution in SAFETY_NOTICES}
 
 
 @pytest.fixture(scope="module")
@@ -87,7 +87,7 @@ def test_cautions_stand_where_they_apply(table: str, required: set[str], pack: C
 def test_cautions_defer_to_local_codes_and_licensed_people() -> None:
     assert "Local regulations" in DEFERENCE
     assert "licensed" in DEFERENCE
-    words = {caution.title: caution.text for caution in CAUTIONS}
+    words = {caution.title: caution.text for caution in SAFETY_NOTICES}
     for title, required in (
         ("Hot surfaces", "43 °C"),
         ("Scalding", "cool"),
@@ -103,11 +103,11 @@ def test_cautions_defer_to_local_codes_and_licensed_people() -> None:
 
 
 def test_cautions_by_title() -> None:
-    assert [c.title for c in cautions_for(["Scalding", "Hot surfaces"])] == ["Hot surfaces", "Scalding"]
+    assert [c.title for c in notices_for(["Scalding", "Hot surfaces"])] == ["Hot surfaces", "Scalding"]
     with pytest.raises(KeyError, match="no safety notice has the title 'Frost'"):
-        cautions_for(["Frost"])
+        notices_for(["Frost"])
     assert safety_notices_html(["Pressure"]).markup.count("<dt ") == 1
-    assert safety_notices_html().markup.count("<dt ") == len(CAUTIONS)
+    assert safety_notices_html().markup.count("<dt ") == len(SAFETY_NOTICES)
 
 
 def test_figures_agree_from_table_to_table(pack: CommissioningResult) -> None:

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from heatloop.findings.safety import CAUTIONS
+from heatloop.findings.safety import SAFETY_NOTICES
 from heatloop.handover.commissioning import water_treatment
 from heatloop.handover.commissioning.water_treatment import (
     TreatmentRule,
@@ -198,7 +198,7 @@ def test_antifreeze_is_dosed_by_volume() -> None:
 
 
 def test_every_rule_has_a_source_and_cautions_that_exist() -> None:
-    titles = {caution.title for caution in CAUTIONS}
+    titles = {caution.title for caution in SAFETY_NOTICES}
     rules = load_rules()
     assert len(rules) > 10
     for rule in rules:

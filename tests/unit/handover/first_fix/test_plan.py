@@ -61,7 +61,7 @@ def test_tails_of_a_loop_from_the_middle_rise_at_both_valve_ends(fixed: FirstFix
     assert [(row["wall"], row["from_left_m"], row["direction"]) for row in rows] == [
         (8, 0.703, "return"), (8, 0.768, "flow"), (9, 0.033, "flow"), (9, 0.098, "return"),
     ]  # fmt: skip
-    (flow,) = [run for run in fixed.runs if run.loop == "Living room" and run.what == "flow tail"]
+    (flow,) = [run for run in fixed.runs if run.loop == "Living room" and run.description == "flow tail"]
     assert flow.to_marks == (8, 9)
     assert flow.from_marks == ()
 
@@ -210,13 +210,13 @@ def test_an_outside_door_takes_the_longer_drop_it_asks_for(alder: SurveyData) ->
         )  # fmt: skip
         rooms.append(replace(room, walls=walls))
     deep, usual = first_fix_of(replace(alder, rooms=tuple(rooms))), first_fix_of(alder)
-    (run,) = [r for r in deep.runs if (r.loop, r.what) == ("Kitchen", passed)]
-    (was,) = [r for r in usual.runs if (r.loop, r.what) == ("Kitchen", passed)]
+    (run,) = [r for r in deep.runs if (r.loop, r.description) == ("Kitchen", passed)]
+    (was,) = [r for r in usual.runs if (r.loop, r.description) == ("Kitchen", passed)]
     assert (run.depth_m, was.depth_m, run.drops) == (0.40, 0.15, 2)
     assert run.length_m == pytest.approx(0.84 + 2 * 0.40)
     assert {deep.marks[n - 1].depth_m for n in (*run.from_marks, *run.to_marks)} == {0.40}
-    others = [(r.what, r.length_m) for r in deep.runs if r is not run]
-    assert others == [(r.what, r.length_m) for r in usual.runs if r is not was]
+    others = [(r.description, r.length_m) for r in deep.runs if r is not run]
+    assert others == [(r.description, r.length_m) for r in usual.runs if r is not was]
 
 
 def test_options_out_of_range_are_reported_together(alder: SurveyData) -> None:

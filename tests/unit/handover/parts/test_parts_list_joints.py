@@ -153,7 +153,9 @@ def test_a_doorway_an_outside_door_with_its_reveal_and_units_are_crossed() -> No
     )
     assert (pipes["pipe_count"] == 2).all()
     drops = {
-        run.what: run.depth_m for run in plan_first_fix(survey, build_layout(survey)).runs if run.use == "crossing"
+        run.description: run.depth_m
+        for run in plan_first_fix(survey, build_layout(survey)).runs
+        if run.use == "crossing"
     }
     assert drops == pytest.approx({"hall door": 0.2, "outside door": 0.45, "units": 0.2})
 

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from heatloop.findings.safety import DEFERENCE, cautions_for
+from heatloop.findings.safety import DEFERENCE, notices_for
 from heatloop.report.documents.commissioning_sheet import HAZARDS, NOT_READY, commissioning_body, commissioning_sheet
 from tests.helpers.browser import Browser
 from tests.helpers.handed import Handed
@@ -69,7 +69,7 @@ def test_safety_notices_are_on_the_sheet_and_left_out_in_a_pack(nine_rooms: Hand
     control = nine_rooms.control
     alone = HtmlPage(sheet(nine_rooms)).text
     packed = HtmlPage(commissioning_body(nine_rooms.commissioning, control, alone=False).markup).text
-    for notice in cautions_for(HAZARDS):
+    for notice in notices_for(HAZARDS):
         assert notice.text in alone
         assert notice.text not in packed
     assert alone.count(DEFERENCE) == 1

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from heatloop.findings.safety import CAUTIONS
+from heatloop.findings.safety import SAFETY_NOTICES
 from heatloop.report.documents.fitter_pack import fitter_pack
 from heatloop.report.documents.second_fix import second_fix
 from heatloop.report.pages.html_tables import HtmlFragment
@@ -71,7 +71,7 @@ def test_the_pack_holds_all_parts_and_each_safety_notice_once(nine_rooms: Handed
         nine_rooms.design, nine_rooms.parts, nine_rooms.commissioning, [drawing, drawing], nine_rooms.control
     )
     page = HtmlPage(markup)
-    for notice in CAUTIONS:
+    for notice in SAFETY_NOTICES:
         assert page.text.count(notice.text) == 1
     for title in ("Alder Lodge: fitter pack", "Alder Lodge: second fix", "Alder Lodge: commissioning sheet"):
         assert title in page.text

@@ -21,7 +21,7 @@ import pandas as pd
 import pytest
 
 from heatloop.findings.input_errors import InputError
-from heatloop.findings.safety import CAUTIONS, DEFERENCE
+from heatloop.findings.safety import DEFERENCE, SAFETY_NOTICES
 from heatloop.report.files.export import MANIFEST, ReportError
 from heatloop.report.folders.manifest import HEAD, manifest_text
 from heatloop.report.folders.staging import atomic_write
@@ -136,7 +136,7 @@ def test_every_caution_is_in_the_workbook_and_in_the_fitter_pack(published: Publ
     cells = openpyxl.load_workbook(published.workbook)["Columns and cautions"].iter_rows(values_only=True)
     words["workbook"] = " ".join(str(cell) for row in cells for cell in row if cell is not None)
     for place, text in words.items():
-        missing = [one.title for one in CAUTIONS if one.title not in text or one.text not in text]
+        missing = [one.title for one in SAFETY_NOTICES if one.title not in text or one.text not in text]
         assert not missing, place
         assert DEFERENCE in text, place
 
