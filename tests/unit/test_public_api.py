@@ -35,6 +35,11 @@ def test_dir_has_the_public_names_alone():
     assert done.stdout.split() == sorted(hl.__all__)
 
 
+@pytest.mark.parametrize("module", ["plotting", "build"])
+def test_dir_of_a_public_module_has_its_public_names_alone(module):
+    assert dir(getattr(hl, module)) == sorted(getattr(hl, module).__all__)
+
+
 def test_a_name_that_is_not_public_is_an_error():
     for name in ("parts", "price", "commission", "fewer_bars", "sise"):
         with pytest.raises(AttributeError, match=f"no attribute '{name}'"):

@@ -205,6 +205,6 @@ def _tail_marks(survey: SurveyData, risen: Sequence[PipeRiser], tail: PipeLength
 def _run(number: int, lay: PipeLength, from_marks: tuple[int, ...] = (), to_marks: tuple[int, ...] = ()) -> PipeRun:
     drops, depth_m = (0, math.nan) if lay.depth_m is None else (2, lay.depth_m)
     return PipeRun(
-        number, lay.use, lay.loop, lay.description, lay.pipe, lay.pipes, lay.length_m, drops, depth_m, lay.total_allowance_m,
-        from_marks, to_marks,
+        number, lay.use, lay.loop, lay.description, lay.pipe, lay.pipes, lay.length_m,
+        drops, depth_m, lay.total_allowance_m, from_marks, to_marks,
     )  # fmt: skip

@@ -35,6 +35,12 @@ __all__ = [
     "legend_under_title", "side_by_side",
 ]  # fmt: skip
 
+
+def __dir__() -> list[str]:
+    """The public names, as `heatloop.plotting` offers them."""
+    return __all__
+
+
 WALL = "#3b434a"
 
 FLOOR = "#f4f3ef"

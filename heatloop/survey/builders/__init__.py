@@ -28,3 +28,8 @@ __all__ = [
     "obstacle", "pipe", "pump", "rectangle", "room", "route", "source", "space", "surface", "survey", "tails", "trunk",
     "valves", "wall", "window",
 ]  # fmt: skip
+
+
+def __dir__() -> list[str]:
+    """The public names."""
+    return __all__

@@ -8,7 +8,7 @@ import pytest
 
 from heatloop.findings.input_errors import (
     LONGEST,
-    MAX_TOLD,
+    MAX_LISTED,
     InputError,
     InputIssue,
     check_given,
@@ -41,14 +41,14 @@ def test_a_long_text_loses_its_middle() -> None:
     assert "end; required: z" in line
 
 
-@pytest.mark.parametrize(("count", "more", "rest"), [(1, 0, 0), (MAX_TOLD, 0, 0), (MAX_TOLD + 7, 0, 7), (3, 5, 5)])
+@pytest.mark.parametrize(("count", "more", "rest"), [(1, 0, 0), (MAX_LISTED, 0, 0), (MAX_LISTED + 7, 0, 7), (3, 5, 5)])
 def test_the_first_hundred_have_a_line_and_the_others_are_counted(count: int, more: int, rest: int) -> None:
     issues = [InputIssue("a.toml", f"room {number}", "x", "y") for number in range(count)]
     error = InputError(issues, more=more)
     lines = str(error).splitlines()
     assert error.issues == tuple(issues)
-    assert lines[: min(count, MAX_TOLD)] == [str(issue) for issue in issues[:MAX_TOLD]]
-    assert lines[min(count, MAX_TOLD) :] == ([f"and {rest} more faults"] if rest else [])
+    assert lines[: min(count, MAX_LISTED)] == [str(issue) for issue in issues[:MAX_LISTED]]
+    assert lines[min(count, MAX_LISTED) :] == ([f"and {rest} more faults"] if rest else [])
 
 
 def test_arguments_of_another_type_are_refused_together() -> None:
