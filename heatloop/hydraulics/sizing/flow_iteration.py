@@ -113,14 +113,12 @@ def converged_flows(
         if moved < SHARE_TOLERANCE and worst <= 1.0 and cooled_k < TOLERANCE_K:
             return flows, slopes
         if before is not None and slopes.size:
-            slopes = _corrected(
-                trial, slopes, np.log(flows / before[0]), misses - before[1], ~(aim.by_loss | aim.fixed)
-            )
+            slopes = _corrected(trial, slopes, np.log(flows / before[0]), misses - before[1], ~aim.fixed)
         before = flows, misses
         renewed = (worst > 0.3 * last and worst > 1.0) or not slopes.size
         if renewed:
             supply_c = trial.supply
-            slopes = _slopes(trial, lambda tried: missed(tried)[0], flows, misses)
+            slopes = _slopes(trial, lambda tried: missed(tried)[0], flows, misses, aim.fixed)
             trial.supply = supply_c
         # an arm that would have to slow down further gives no more: its loop's tails take the rest
         stuck = np.flatnonzero((flows <= aim.slowest_kg_s) & (misses < -close))
@@ -196,14 +194,17 @@ def _owed_w(duty: LoopDuty, metres: Mapping[str, float], part: float) -> dict[st
     return {room: required[room] * metres[room] for room in metres} | by_emitters
 
 
-def _slopes(trial: TrialSolution, missed: Callable[[Array], Array], flows: Array, miss: Array) -> Array:
-    """Change of the deviation of each unit with the logarithm of the flows (U, U): only between units of one loop."""
+def _slopes(trial: TrialSolution, missed: Callable[[Array], Array], flows: Array, miss: Array, fixed: Mask) -> Array:
+    """Change of the deviation of each unit with the logarithm of the flows (U, U): only between units of one loop.
+
+    Fixed units keep their flow and are not varied.
+    """
     count, step = flows.size, 1e-4
     same_loop = trial.loop_of_unit[:, None] == trial.loop_of_unit[None, :]
     rank = np.array([int(same_loop[u, :u].sum()) for u in range(count)])
     slopes = np.zeros((count, count))
     for turn in range(int(rank.max()) + 1):
-        moved = rank == turn
+        moved = (rank == turn) & ~fixed
         change = (missed(np.where(moved, flows * (1.0 + step), flows)) - miss) / np.log1p(step)
         slopes += np.where(same_loop & moved[None, :], change[:, None], 0.0)
     flat = np.abs(np.diag(slopes)) < 1e-9

@@ -54,6 +54,7 @@ class TrialSolution:
         self.supply, self.fluid = supply_c, fluid
         self.initial_guess: list[GroupSolution | None] = [None] * len(self.network.groups)
         self.tolerance_k = FINE_K
+        self._shared_at: dict[int, tuple[float, ...]] = {}  # supply and flows at which each loop was last shared
         self.units: list[FlowUnit] = []
         lengths = np.array([sum(cell.length_m for cell in arm.cells) for arm in self.network.arms])
         for loop, path in enumerate(self.network.loops):
@@ -197,8 +198,10 @@ class TrialSolution:
             for unit, flow in zip(units, unit_flow[self.loop_of_unit == loop], strict=True):
                 moved, unit.part = max(moved, abs(flow / total - unit.part)), float(flow / total)
             arms = [a for unit in units for a in unit.arms]
-            if self._shares_by_symmetry(loop):
+            conditions = (float(self.supply[loop]), *unit_flow[self.loop_of_unit == loop].tolist())
+            if self._shares_by_symmetry(loop) or self._shared_at.get(loop) == conditions:
                 continue
+            self._shared_at[loop] = conditions
             alone = self.alone(loop, unit_flow)
             link_flow = np.zeros(alone.network.graph.start.size)
             link_flow[alone.network.elements.link] = alone.flow_kg_s
