@@ -10,6 +10,8 @@ import pandas as pd
 from heatloop.heat_loss.model import RoomLoss
 from heatloop.hydraulics.solver.operating_state import SystemState
 from heatloop.layout.model import Layout
+from heatloop.results.checks.design_checks import CHECKS
+from heatloop.results.checks.operating_checks import SCOPE
 from heatloop.results.summaries import operating_summary_block
 from heatloop.results.tables.loops_and_rooms import ALONG, ELEMENTS
 from heatloop.results.tables.operating_point import RATED_LOOPS, RATED_ROOMS, RATED_VALVES, RATING_SUMMARY
@@ -27,7 +29,7 @@ class OperatingPoint(TableSet):
     ----------
     survey : Survey
         The survey at these conditions.
-    loops, rooms, elements, valves, pumps, temperature_profile : pandas.DataFrame
+    loops, rooms, elements, valves, pumps, temperature_profile, checks : pandas.DataFrame
         The tables; the page "Tables" of the documentation describes their columns.
     summary : dict
         Key figures by name, each with its unit in the name.
@@ -57,6 +59,19 @@ class OperatingPoint(TableSet):
     valves = Table(RATED_VALVES)
     pumps = Table(PUMPS)
     temperature_profile = Table(ALONG)
+    checks = Table(CHECKS)
+
+    @property
+    def scope(self) -> tuple[str, ...]:
+        """What is checked at these conditions. Whether a system is ready for installation is stated by its design.
+
+        Examples
+        --------
+        >>> import heatloop as hl
+        >>> hl.simulate("data/mill-annexe/survey.toml", outdoor_c=8.0).scope[0]
+        'heat to rooms'
+        """
+        return SCOPE
 
     def summary_block(self) -> Summary:
         """Rooms with their heat, loops and their state, as printed and shown in a notebook.

@@ -9,6 +9,7 @@ from typing import Any, Literal
 import pandas as pd
 
 from heatloop.findings.verdict import Verdict
+from heatloop.results.checks.operating_checks import SCOPE
 from heatloop.results.checks.remedies import recommended_changes, source_draw_words
 from heatloop.results.tables.loops_and_rooms import LOOPS, ROOMS
 from heatloop.results.tables.operating_point import RATED_LOOPS, RATED_ROOMS
@@ -82,7 +83,7 @@ def design_summary(facts: Mapping[str, Any], frames: Mapping[str, pd.DataFrame],
             grid("Rooms", rooms.to_dict("records"), SHOWN_ROOMS),
             grid("Loops", loops.to_dict("records"), SHOWN_LOOPS),
         ),
-        tuple(_standing(verdict)),
+        tuple(_bullets(unmet_checks(verdict))),
     )
 
 
@@ -103,11 +104,28 @@ def operating_summary_block(facts: Mapping[str, Any], frames: Mapping[str, pd.Da
             f"Source: {number(facts['source_heat_w'])} W, {number(facts['source_flow_l_h'])} l/h, return "
             f"{number(facts['return_temp_c'], 1)} °C; pump: {number(facts['pump_head_kpa'], 1)} kPa "
             f"({facts['pump_control']}).",
+            _limits_words(frames["checks"]),
         ),
         (
             grid("Rooms", rooms, SHOWN_RATED_ROOMS),
             grid("Loops", frames["loops"].to_dict("records"), SHOWN_RATED_LOOPS),
         ),
+        tuple(_bullets(frames["checks"])),
+    )
+
+
+def _limits_words(checks: pd.DataFrame) -> str:
+    """How many limits are not met at these conditions, and what was checked."""
+    counts = checks["verdict"].value_counts()
+    unmet = [
+        plural(int(counts[outcome]), *words)
+        for outcome, words in (("fail", ("check fails", "checks fail")), ("caution", ("caution", "cautions")))
+        if outcome in counts
+    ]
+    state = listing(unmet) if unmet else "all limits are met"
+    return (
+        f"Checked at these conditions: {listing(SCOPE)}; {state}. "
+        "Whether the system is ready for installation is stated for its design only."
     )
 
 
@@ -118,8 +136,9 @@ def unmet_checks(verdict: Verdict) -> pd.DataFrame:
     )
 
 
-def _standing(verdict: Verdict) -> Iterator[BulletList]:
-    recommendations = recommended_changes(unmet_checks(verdict))
+def _bullets(checks: pd.DataFrame) -> Iterator[BulletList]:
+    """Failed checks and cautions, each with its place and remedy."""
+    recommendations = recommended_changes(checks)
     for outcome, caption in (("fail", "Failed checks"), ("caution", "Cautions")):
         items = tuple(
             f"{recommendation.where}, {recommendation.what}. {recommendation.remedy}"

@@ -24,6 +24,7 @@ from heatloop.hydraulics.solver.operating_state import OperatingConditions, Syst
 from heatloop.layout.build import validated_survey
 from heatloop.layout.model import floor_areas_m2
 from heatloop.physics.water import Fluid
+from heatloop.results.checks.operating_checks import operating_checks
 from heatloop.results.design import DesignResult
 from heatloop.results.operating_point import OperatingPoint
 from heatloop.results.tables import loops_and_rooms, operating_point
@@ -205,4 +206,5 @@ def _operating_point(design: DesignResult, solved: SolvedConditions) -> Operatin
         "temperature_profile": loops_and_rooms.temperature_profile_table(state),
     }
     facts = operating_point.operating_summary(survey, losses, state, frames, density[0])
+    frames["checks"] = operating_checks(survey, frames, facts)
     return OperatingPoint(survey, design.layout, losses, state, frames, facts)

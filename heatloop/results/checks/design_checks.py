@@ -78,7 +78,8 @@ def design_checks(survey: SurveyData, frames: Mapping[str, pd.DataFrame], facts:
     """All checks of a design from its tables and summary, the worst first within the order of the limits."""
     rows = [
         *heat_checks(survey, frames),
-        *_loop_checks(survey, frames["loops"], frames["elements"]),
+        *loop_checks(frames["loops"], frames["elements"]),
+        *_regime_checks(frames["loops"], frames["elements"]),
         *_valve_checks(survey, frames["loops"], frames["valves"]),
         *_balance_checks(frames),
         *_source_checks(survey, facts),
@@ -94,23 +95,27 @@ def design_checks(survey: SurveyData, frames: Mapping[str, pd.DataFrame], facts:
     return table_frame(CHECKS, map(asdict, ranked))
 
 
-def _loop_checks(survey: SurveyData, loops: pd.DataFrame, elements: pd.DataFrame) -> Iterator[CheckResult]:
+def loop_checks(loops: pd.DataFrame, elements: pd.DataFrame) -> Iterator[CheckResult]:
+    """Water velocity and pipe friction of every loop and trunk."""
     for loop in loops.to_dict("records"):
         yield check_at_most(VELOCITY, loop["loop"], loop["max_velocity_m_s"], MAX_VELOCITY_M_S)
         pipes = elements[(elements["loop"] == loop["loop"]) & elements["kind"].isin(["tail", "piece", "floor section"])]
         gradient = (pipes["pressure_drop_pa"] / pipes["length_m"])[pipes["length_m"] > 0]
         yield check_at_most(GRADIENT, loop["loop"], gradient.max(), MAX_GRADIENT_PA_M)
-        channels = elements[
-            (elements["loop"] == loop["loop"]) & elements["kind"].isin(["piece", "floor section", "crossing"])
-        ]
-        between = channels["reynolds"].between(LAMINAR_RE, TURBULENT_RE, inclusive="neither")
-        if between.any():
-            yield check_at_most(BETWEEN, loop["loop"], channels["reynolds"][between].max(), LAMINAR_RE)
     trunks = elements[elements["kind"] == "trunk"]
     for name, rows in trunks.groupby("label", sort=False):
         subject = f"trunk {name}"
         yield check_at_most(VELOCITY, subject, rows["velocity_m_s"].max(), MAX_VELOCITY_M_S)
         yield check_at_most(GRADIENT, subject, (rows["pressure_drop_pa"] / rows["length_m"]).max(), MAX_GRADIENT_PA_M)
+
+
+def _regime_checks(loops: pd.DataFrame, elements: pd.DataFrame) -> Iterator[CheckResult]:
+    """Loops whose channels are between laminar and turbulent flow."""
+    for name in loops["loop"]:
+        channels = elements[(elements["loop"] == name) & elements["kind"].isin(["piece", "floor section", "crossing"])]
+        between = channels["reynolds"].between(LAMINAR_RE, TURBULENT_RE, inclusive="neither")
+        if between.any():
+            yield check_at_most(BETWEEN, name, channels["reynolds"][between].max(), LAMINAR_RE)
 
 
 def _valve_checks(survey: SurveyData, loops: pd.DataFrame, valves: pd.DataFrame) -> Iterator[CheckResult]:

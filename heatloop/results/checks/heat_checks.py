@@ -95,7 +95,7 @@ COLD_PANE = Limit(
 def heat_checks(survey: SurveyData, frames: Mapping[str, pd.DataFrame]) -> Iterator[CheckResult]:
     """All checks of rooms, surfaces and losses."""
     yield from _room_checks(survey, frames["rooms"], frames["temperature_profile"], frames["elements"])
-    yield from _floor_section_checks(survey, frames["temperature_profile"], frames["elements"])
+    yield from floor_section_checks(survey, frames["temperature_profile"], frames["elements"])
     yield from _u_checks(frames["heat_loss_parts"])
     yield from _rating_checks(frames["profile_ratings"])
     yield from _link_checks(survey, frames["output_range"])
@@ -105,8 +105,7 @@ def heat_checks(survey: SurveyData, frames: Mapping[str, pd.DataFrame]) -> Itera
 def _room_checks(
     survey: SurveyData, rooms: pd.DataFrame, along: pd.DataFrame, elements: pd.DataFrame
 ) -> Iterator[CheckResult]:
-    """Heat to rooms and surface temperatures; another emitter is assumed as hot as its inlet water."""
-    others = elements[elements["kind"] == "emitter"].groupby("room")["inlet_temp_c"].max()
+    """Heat to rooms and surface temperatures."""
     for row in rooms.to_dict("records"):
         if row["heat_loss_w"] <= 0:
             continue
@@ -116,11 +115,18 @@ def _room_checks(
             limit = WALL_TO_SPARE if row["free_wall_m"] > 0 else ROOM_WARM
             yield check_at_least(limit, row["room"], row["coverage"], MIN_COVERAGE)
             yield check_at_most(OVERSIZED, row["room"], row["heat_to_rooms_w"] / row["heat_loss_w"], MAX_OUTPUT_SHARE)
-    skirting = along.groupby("room")["surface_temp_c"].max().dropna()
-    hottest = pd.concat([skirting, others]).groupby(level=0).max()
+    hottest = hottest_surfaces_c(along, elements)
     for room in survey.rooms:
         if room.vulnerable and room.name in hottest.index:
             yield check_at_most(TOUCH, room.name, hottest[room.name], TOUCH_C)
+
+
+def hottest_surfaces_c(along: pd.DataFrame, elements: pd.DataFrame) -> pd.Series:
+    """Hottest surface of each room in °C; another emitter is assumed as hot as its inlet water."""
+    others = elements[elements["kind"] == "emitter"].groupby("room")["inlet_temp_c"].max()
+    skirting = along.groupby("room")["surface_temp_c"].max().dropna()
+    hottest: pd.Series = pd.concat([skirting, others]).groupby(level=0).max()
+    return hottest
 
 
 def _u_checks(losses: pd.DataFrame) -> Iterator[CheckResult]:
@@ -129,7 +135,7 @@ def _u_checks(losses: pd.DataFrame) -> Iterator[CheckResult]:
         yield check_at_most(UNLIKELY_U, str(room), u_w_m2k, UNLIKELY_U_W_M2K)
 
 
-def _floor_section_checks(survey: SurveyData, along: pd.DataFrame, elements: pd.DataFrame) -> Iterator[CheckResult]:
+def floor_section_checks(survey: SurveyData, along: pd.DataFrame, elements: pd.DataFrame) -> Iterator[CheckResult]:
     """Surface temperature of each floor section: between room and metal temperature, as in its rating."""
     hottest = along.groupby("label")["surface_temp_c"].max()
     sections = elements[elements["kind"] == "floor section"].drop_duplicates("label")

@@ -30,7 +30,7 @@ from heatloop.text.column import (
 from heatloop.text.table_set import table_frame
 
 SATISFIED = 0.999
-"""Minimum coverage at which a room counts as warm."""
+"""Minimum coverage at which a room counts as warm: a thermostatic valve holds it within this."""
 
 LoopState = Literal["open", "throttled", "shut"]
 
