@@ -36,7 +36,7 @@ from heatloop.results.tables.summary import summary_figures
 from heatloop.results.tables.valves import design_valves_table, loop_isolation_table
 from heatloop.survey.survey import SurveyData
 from heatloop.text.table_set import TablesOnDemand
-from heatloop.workflows.source_duty import held_flow_temp_c
+from heatloop.workflows.source_duty import held_flow_temp_c, warm_flow_temp_c
 from heatloop.workflows.verdict import design_verdict
 
 
@@ -133,7 +133,12 @@ class DesignFigures:
     def duty_facts(self) -> dict[str, Any]:
         """The key figures without those of the verdict."""
         facts = summary_figures(self.system, self.load, self.frames, self.plain)
-        return facts | {"held_flow_temp_c": held_flow_temp_c(self.system)}
+        warm_c, warm_w = warm_flow_temp_c(self.system) or (None, None)
+        return facts | {
+            "held_flow_temp_c": held_flow_temp_c(self.system),
+            "warm_flow_temp_c": warm_c,
+            "warm_source_heat_w": warm_w,
+        }
 
     @cached_property
     def load(self) -> BuildingLoad:

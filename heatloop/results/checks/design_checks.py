@@ -55,7 +55,7 @@ from heatloop.results.checks.limits import (
     VELOCITY,
 )
 from heatloop.results.checks.plausibility import plausibility_checks
-from heatloop.results.checks.remedies import source_draw_words
+from heatloop.results.checks.remedies import source_draw_remedy, source_draw_words
 from heatloop.results.tables.pumps import set_head_kpa
 from heatloop.survey.rules.adjacent_rooms import unmatched_doorways, unmatched_walls, walls_without_adjacent_side
 from heatloop.survey.survey import SurveyData
@@ -185,7 +185,7 @@ def _source_checks(survey: SurveyData, facts: Mapping[str, Any]) -> Iterator[Che
         drawn_kw = facts["source_heat_w"] / 1000.0
         limit = SOURCE_DRAW
         if drawn_kw > source.output_kw:
-            limit = replace(limit, remedy=f"{source_draw_words(facts)}: {limit.remedy}")
+            limit = replace(limit, remedy=f"{source_draw_words(facts)}: {limit.remedy}{source_draw_remedy(facts)}")
         yield check_at_most(limit, source.kind, drawn_kw, source.output_kw)
     if source.min_flow_l_h is not None:
         yield check_at_least(SOURCE_FLOW, source.kind, facts["pump_flow_l_h"], source.min_flow_l_h)

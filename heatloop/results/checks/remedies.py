@@ -55,6 +55,14 @@ def recommended_changes(checks: pd.DataFrame) -> list[Recommendation]:
     return recommendations
 
 
+def source_draw_remedy(summary: Mapping[str, Any]) -> str:
+    """The lowest flow temperature at which all rooms are warm, and the heat drawn then; empty where it is unknown."""
+    warm_c, warm_w = summary["warm_flow_temp_c"], summary["warm_source_heat_w"]
+    if warm_c is None or warm_c != warm_c:
+        return ""
+    return f"; all rooms are warm from {number(warm_c, 1)} °C, which draws {number(warm_w / 1000.0, 1)} kW"
+
+
 def source_draw_words(summary: Mapping[str, Any]) -> str:
     """The heat drawn with all valves open, the source output below it, and the flow temperature that it can hold."""
     held_c = summary["held_flow_temp_c"]

@@ -36,6 +36,8 @@ SUMMARY: tuple[Column, ...] = (
     number_column("back_loss_w", "Back loss through walls behind skirting", "W", 0),
     number_column("source_output_kw", "Output of the source", "kW", 1),
     number_column("held_flow_temp_c", "Flow temperature that the source can hold with all valves open", "°C", 1),
+    number_column("warm_flow_temp_c", "Lowest flow temperature with all rooms warm, all valves open", "°C", 1),
+    number_column("warm_source_heat_w", "Heat from the source at that flow temperature", "W", 0),
     number_column("pump_flow_l_h", "Pump flow", "l/h", 0),
     number_column("pump_head_kpa", "Pump head required", "kPa", 2),
     text_column("pump_control", "Pump control"),

@@ -100,6 +100,12 @@ def test_a_source_that_holds_less_than_the_open_valves_draw(mill_annexe: hl.Desi
     held = hl.simulate(small, flow_temp_c=held_c, thermostats=False)
     assert held.summary["source_heat_w"] == pytest.approx(950.0 * drawn_kw, rel=2e-3)
     assert mill_annexe.summary["held_flow_temp_c"] is None
+    warm_c, warm_w = small.summary["warm_flow_temp_c"], small.summary["warm_source_heat_w"]
+    assert f"all rooms are warm from {warm_c:.1f} °C, which draws {warm_w / 1000.0:.1f} kW" in caution.recommendation
+    warm = hl.simulate(small, flow_temp_c=warm_c, thermostats=False)
+    assert warm.rooms["coverage"].min() == pytest.approx(1.0, abs=2e-3)
+    assert warm.summary["source_heat_w"] == pytest.approx(warm_w, rel=1e-3)
+    assert mill_annexe.summary["warm_flow_temp_c"] is None
     load_kw = small.summary["building_load_w"] / 1000.0
     failing = hl.size(replace(survey, source=replace(survey.source, output_kw=0.9 * load_kw)))
     assert failing.verdict.headline == (
