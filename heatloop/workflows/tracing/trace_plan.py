@@ -79,7 +79,8 @@ def trace_plan(
 
     Examples
     --------
-    >>> import heatloop as hl, tempfile
+    >>> import heatloop as hl
+    >>> import tempfile
     >>> with tempfile.TemporaryDirectory() as folder:
     ...     trace = hl.trace_plan("data/alder-lodge/plan.pdf", state=folder + "/lodge.trace.json")
     ...     print(trace)
@@ -117,7 +118,8 @@ class PlanTrace:
 
     Examples
     --------
-    >>> import heatloop as hl, tempfile
+    >>> import heatloop as hl
+    >>> import tempfile
     >>> with tempfile.TemporaryDirectory() as folder:
     ...     trace = hl.trace_plan("data/alder-lodge/plan.pdf", state=folder + "/lodge.trace.json")
     ...     for x, y in [(200, 900), (1000, 900)]:
