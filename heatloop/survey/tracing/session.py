@@ -103,7 +103,12 @@ def click(session: TracingSession, at: PixelPoint, screen_px: float, free: bool 
             return _close_room(session)
         if session.points and math.dist(snap.point, session.points[-1].point) <= screen_px:
             return _refuse(session, "The same point again: no corner was placed.")
-        return _say(replace(session, points=(*session.points, snap)), f"Corner {len(session.points) + 1} placed.")
+        words = (
+            "the first corner or Enter closes the room."
+            if len(session.points) + 1 >= MIN_CORNERS
+            else "click the next."
+        )
+        return _say(replace(session, points=(*session.points, snap)), f"Corner {len(session.points) + 1}: {words}")
     return _opening_click(session, snap)
 
 

@@ -6,8 +6,10 @@ Texts are texts: the page sets them as such and never as HTML.
 from __future__ import annotations
 
 import math
+from itertools import pairwise
 from typing import Any
 
+from heatloop.survey.drawing.outlines import contains_point
 from heatloop.survey.room_geometry import polygon_area_m2
 from heatloop.survey.tracing.accuracy import length_error_m, point_error_px
 from heatloop.survey.tracing.model import PixelPoint, TracedOpening, TracedPage, TracedRoom
@@ -81,7 +83,7 @@ def length_words(page: TracedPage) -> str:
     error_m = length_error_m(STATED_AT_M, page.scale, point_error_px(click_px))
     if not math.isfinite(error_m):
         return "The scale line is too short for any length"
-    return f"A length of {STATED_AT_M:g} m is right to {1000.0 * error_m:.0f} mm"
+    return f"A length of {STATED_AT_M:g} m is right to within {1000.0 * error_m:.0f} mm"
 
 
 def _length(page: TracedPage, span_px: float) -> str:
@@ -96,10 +98,26 @@ def _room(session: TracingSession, index: int, room: TracedRoom) -> dict[str, An
         labels.append(f"{abs(polygon_area_m2(room.corners_px)) * page.m_per_px**2:.1f} m²")
     return {
         "corners": [list(corner) for corner in room.corners_px],
+        "label_at": list(_label_at(room.corners_px)),
         "labels": labels,
         "selected": session.selected == ("room", index),
         "here": here,
     }
+
+
+def _label_at(corners: tuple[PixelPoint, ...]) -> PixelPoint:
+    """The centre of area of an outline; where that is outside, the middle of its widest part at that height."""
+    sides = list(pairwise((*corners, corners[0])))
+    area = sum(x0 * y1 - x1 * y0 for (x0, y0), (x1, y1) in sides)
+    if area == 0.0:
+        return corners[0]
+    x = sum((x0 + x1) * (x0 * y1 - x1 * y0) for (x0, y0), (x1, y1) in sides) / (3.0 * area)
+    y = sum((y0 + y1) * (x0 * y1 - x1 * y0) for (x0, y0), (x1, y1) in sides) / (3.0 * area)
+    if contains_point((x, y), corners):
+        return x, y
+    met = sorted(x0 + (y - y0) * (x1 - x0) / (y1 - y0) for (x0, y0), (x1, y1) in sides if (y0 > y) != (y1 > y))
+    a, b = max(zip(met[::2], met[1::2], strict=False), key=lambda pair: pair[1] - pair[0], default=(x, x))
+    return (a + b) / 2.0, y
 
 
 def _opening(session: TracingSession, index: int, one: TracedOpening) -> dict[str, Any]:

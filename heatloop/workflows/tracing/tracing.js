@@ -42,7 +42,7 @@ function render({ model, el }) {
   const picture = svg("image"), drawn = svg("g"), aim = svg("g", { class: "hlt-aim" });
   const canvas = svg("svg", { class: "hlt-canvas", tabindex: "0", role: "application" }, picture, drawn, aim);
   const tools = html("div", { class: "hlt-row", role: "toolbar", "aria-label": "Tools" });
-  const fields = html("div", { class: "hlt-row hlt-fields" });
+  const fields = html("div", { class: "hlt-row" }), views = html("div", { class: "hlt-row hlt-views" });
   const status = html("div", { class: "hlt-status", role: "status" });
   const figures = html("div", { class: "hlt-figures" });
   const keys = html("details", { class: "hlt-keys" }, html("summary", {}, "Keys and mouse"), html("p", {},
@@ -50,7 +50,8 @@ function render({ model, el }) {
     "Arrow keys move the pointer, with Shift by ten; N places a point, Enter closes a room, Backspace takes a point " +
     "back, Escape drops all points, Delete removes what is selected. Shift while clicking: no snapping. " +
     "Ctrl Z undoes, Ctrl Y repeats; plus, minus and 0 zoom."));
-  const root = html("div", { class: "hlt" }, tools, fields, canvas, status, figures, keys);
+  const root = html("div", { class: "hlt" }, tools,
+    html("div", { class: "hlt-row" }, fields, views), canvas, status, figures, keys);
   el.append(root);
 
   let view = null, pointer = null, free = false, panning = null, spaced = false;
@@ -60,6 +61,7 @@ function render({ model, el }) {
   const onScreen = ([x, y]) => [view.x + view.zoom * x, view.y + view.zoom * y];
   const onPicture = ([x, y]) => [(x - view.x) / view.zoom, (y - view.y) / view.zoom];
   const box = () => [canvas.clientWidth, canvas.clientHeight];
+  const middle = () => [box()[0] / 2, box()[1] / 2];
   const report = (event, values = {}) => model.send({ event, ...values });
 
   function place(event) {
@@ -119,15 +121,10 @@ function render({ model, el }) {
     const chosen = s.tools.map((tool) => button(tool.label, () => report("tool", { tool: tool.id }), {
       "aria-pressed": String(tool.id === s.tool), "data-tool": tool.id, title: `${tool.label}: key ${tool.key.toUpperCase()}`,
     }));
-    const middle = () => [box()[0] / 2, box()[1] / 2];
     tools.replaceChildren(...chosen, html("span", { class: "hlt-gap" }),
       button("Undo", undo, { disabled: !s.can_undo, "data-do": "undo" }),
       button("Redo", redo, { disabled: !s.can_redo, "data-do": "redo" }),
-      button("Delete", () => report("key", { key: "Delete" }), { disabled: !s.can_delete, "data-do": "delete" }),
-      html("span", { class: "hlt-gap" }),
-      button("+", () => zoom(ZOOM_STEP, middle()), { "aria-label": "Enlarge" }),
-      button("−", () => zoom(1 / ZOOM_STEP, middle()), { "aria-label": "Reduce" }),
-      button("Whole page", fit));
+      button("Delete", () => report("key", { key: "Delete" }), { disabled: !s.can_delete, "data-do": "delete" }));
   }
 
   function input(label, value, name, enter) {
@@ -172,15 +169,18 @@ function render({ model, el }) {
 
   const path = (points, closed) => "M" + points.map((point) => onScreen(point).join(",")).join("L") + (closed ? "Z" : "");
 
-  function middleOf(points) {
-    const sum = points.reduce(([x, y], [u, v]) => [x + u, y + v], [0, 0]);
-    return [sum[0] / points.length, sum[1] / points.length];
-  }
-
   function room(one) {
     const state = `${one.selected ? " hlt-chosen" : ""}${one.here ? "" : " hlt-away"}`;
     return svg("g", { class: `hlt-room${state}` }, svg("path", { d: path(one.corners, true) }),
-      words(onScreen(middleOf(one.corners)), one.labels, "hlt-name"));
+      words(onScreen(one.label_at), one.labels, "hlt-name"));
+  }
+
+  // A plate behind the name of each room, since the plan has its own names below it.
+  function plates() {
+    for (const name of drawn.querySelectorAll(".hlt-name")) {
+      const { x, y, width, height } = name.getBBox();
+      name.before(svg("rect", { x: x - 5, y: y - 3, width: width + 10, height: height + 6, rx: 3 }));
+    }
   }
 
   function opening(one) {
@@ -206,6 +206,7 @@ function render({ model, el }) {
         ...s.points.map((point) => { const [x, y] = onScreen(point); return svg("circle", { cx: x, cy: y, r: 4 }); })));
     }
     drawn.replaceChildren(...parts);
+    plates();
   }
 
   function drawAim() {
@@ -277,7 +278,7 @@ function render({ model, el }) {
     event.stopPropagation(); // Enter, Backspace and letters are commands of the notebook
     if (event.key === "Tab") return;
     event.preventDefault();
-    const key = event.key.toLowerCase(), step = STEPS[event.key], middle = [box()[0] / 2, box()[1] / 2];
+    const key = event.key.toLowerCase(), step = STEPS[event.key];
     if (event.ctrlKey || event.metaKey) {
       if (key === "z") (event.shiftKey ? redo : undo)();
       if (key === "y") redo();
@@ -290,12 +291,17 @@ function render({ model, el }) {
       ask();
     } else if (event.key === " ") spaced = true;
     else if (key === "n" && pointer) clickHere();
-    else if (key === "+" || key === "=") zoom(ZOOM_STEP, pointer || middle);
-    else if (key === "-") zoom(1 / ZOOM_STEP, pointer || middle);
+    else if (key === "+" || key === "=") zoom(ZOOM_STEP, pointer || middle());
+    else if (key === "-") zoom(1 / ZOOM_STEP, pointer || middle());
     else if (key === "0") fit();
     else if (tool) report("tool", { tool: tool.id });
     else if (["Enter", "Backspace", "Escape", "Delete"].includes(event.key)) report("key", { key: event.key });
   });
+
+  views.append(
+    button("+", () => zoom(ZOOM_STEP, middle()), { "aria-label": "Enlarge" }),
+    button("−", () => zoom(1 / ZOOM_STEP, middle()), { "aria-label": "Reduce" }),
+    button("Whole page", fit));
 
   const redraw = () => { draw(); if (pointer) { waiting = false; ask(); } };
   model.on("change:scene", redraw);
