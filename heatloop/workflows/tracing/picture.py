@@ -25,6 +25,8 @@ LONGEST_SIDE_PX = 4000
 SHORTEST_SIDE_PX = 20
 MAX_IMAGE_PX = 400_000_000
 POINTS_IN_INCH = 72.0
+PDF_MARK, PDF_MARK_WITHIN = b"%PDF", 1024
+"""How a PDF begins: the mark may stand behind other bytes (ISO 32000, from memory)."""
 JPEG_QUALITY = 88
 IMAGES = "a PDF, or an image such as PNG or JPEG"
 
@@ -47,7 +49,7 @@ def page_pictures(path: Path, numbers: Sequence[int], dpi: float) -> tuple[PageP
     pages, no such page, a picture that is damaged, too large or too small.
     """
     content = _content(path)
-    if content.startswith(b"%PDF") or path.suffix.casefold() == ".pdf":
+    if PDF_MARK in content[:PDF_MARK_WITHIN] or path.suffix.casefold() == ".pdf":
         return _pdf_pages(path, content, numbers, dpi)
     if tuple(numbers) != (1,):
         raise _error(path, f"page {', '.join(map(str, numbers))} of an image", "page 1: an image has no other")
@@ -75,18 +77,18 @@ def _content(path: Path) -> bytes:
 def _pdf_pages(path: Path, content: bytes, numbers: Sequence[int], dpi: float) -> tuple[PagePicture, ...]:
     import pypdfium2 as pdfium
 
-    if not content.startswith(b"%PDF"):
+    if PDF_MARK not in content[:PDF_MARK_WITHIN]:
         raise _error(path, "a file that is no PDF, whatever its name", IMAGES)
     try:
         document = pdfium.PdfDocument(content)
     except pdfium.PdfiumError as error:
         if "password" in str(error).casefold():
             raise _error(path, "a PDF that is encrypted", "the same saved without a password") from None
+        if "Success" in str(error):  # read without an error, and refused since there is nothing in it
+            raise _error(path, "a PDF without pages", "a PDF of at least one page") from None
         raise _error(path, "a PDF that is damaged", "a complete PDF, saved again by the program that made it") from None
     try:
         count = len(document)
-        if count == 0:
-            raise _error(path, "a PDF without pages", "a PDF of at least one page")
         missing = [number for number in numbers if number > count]
         if missing:
             raise _error(path, f"page {missing[0]}", f"a page from 1 to {count}")
