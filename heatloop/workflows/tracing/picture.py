@@ -82,11 +82,10 @@ def _pdf_pages(path: Path, content: bytes, numbers: Sequence[int], dpi: float) -
     try:
         document = pdfium.PdfDocument(content)
     except pdfium.PdfiumError as error:
-        if "password" in str(error).casefold():
+        if "password" in str(error).casefold() and b"/Encrypt" in content:  # the error may be that of a file before
             raise _error(path, "a PDF that is encrypted", "the same saved without a password") from None
-        if "Success" in str(error):  # read without an error, and refused since there is nothing in it
-            raise _error(path, "a PDF without pages", "a PDF of at least one page") from None
-        raise _error(path, "a PDF that is damaged", "a complete PDF, saved again by the program that made it") from None
+        found = "a PDF that is damaged or has no pages"
+        raise _error(path, found, "a complete PDF, saved again by the program that made it") from None
     try:
         count = len(document)
         missing = [number for number in numbers if number > count]
