@@ -5,8 +5,9 @@ from __future__ import annotations
 
 import datetime as dt
 import math
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+import random
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -14,6 +15,7 @@ import heatloop as hl
 from heatloop.layout.draft_rooms import DraftRoom, draft_plan
 from heatloop.report.drawings.geometry import LARGE_MM, MIDDLE_MM, Line, Sheet, Words
 from heatloop.report.drawings.writers.sheet_pdf import write_sheets_pdf
+from heatloop.survey.building import Room
 from tests.helpers.paths import DATA
 
 LODGE = DATA / "alder-lodge" / "survey.toml"
@@ -129,6 +131,44 @@ def steps(survey: hl.Survey, astray: Astray, screen_px: float) -> Iterator[tuple
             for _, a, b in (one for one in openings(storey) if one[0] == kind):
                 yield click(a)
                 yield click(b)
+
+
+def hand(seed: int, screen_px: float) -> Astray:
+    """Clicks that fall anywhere within a pixel of the screen around the point that is meant."""
+    rng = random.Random(seed)
+
+    def astray(point: Point) -> Point:
+        share, angle = math.sqrt(rng.random()), rng.uniform(0.0, 2.0 * math.pi)
+        return point[0] + share * screen_px * math.cos(angle), point[1] + share * screen_px * math.sin(angle)
+
+    return astray
+
+
+def entered(survey: hl.Survey, rooms: Sequence[Room]) -> hl.Survey:
+    """A survey with the walls and openings of traced rooms in place of its own, and all else as it was.
+
+    What stands against a wall keeps its share of the length. AssertionError where a room has other walls.
+    """
+    traced = {room.name: room for room in rooms}
+    found = []
+    for room in survey.rooms:
+        walls = []
+        for wall, new in zip(room.walls, traced[room.name].walls, strict=True):
+            assert (wall.turn_deg, wall.beyond) == (new.turn_deg, new.beyond), f"{room.name}: {wall}, traced as {new}"
+            assert [one.kind for one in wall.openings] == [one.kind for one in new.openings]
+            openings = tuple(
+                replace(one, start_m=other.start_m, width_m=other.width_m)
+                for one, other in zip(wall.openings, new.openings, strict=True)
+            )
+            share = new.length_m / wall.length_m
+            obstacles, covered = (
+                tuple(replace(one, start_m=one.start_m * share, width_m=one.width_m * share) for one in items)
+                for items in (wall.obstacles, wall.covered)
+            )
+            length_m = new.length_m
+            walls.append(replace(wall, length_m=length_m, openings=openings, obstacles=obstacles, covered=covered))
+        found.append(replace(room, walls=tuple(walls)))
+    return replace(survey, rooms=tuple(found))
 
 
 if __name__ == "__main__":

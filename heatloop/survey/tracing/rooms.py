@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 from heatloop.findings.input_errors import InputIssue
 from heatloop.survey.drawing.outlines import Outline, OutlineProblem, Point, closed_outline, overlapping
@@ -12,6 +14,7 @@ from heatloop.survey.tracing.accuracy import ROUND_M, wall_error_m
 from heatloop.survey.tracing.model import PixelPoint, TracedPage, TracedRoom, Tracing
 from heatloop.text.quoting import single_line
 
+ALONG_PX = 1e-6
 JOIN_M, NEAR_M, WALL_M, SNAP_DEG = 0.02, 0.05, 0.6, 1.0
 
 
@@ -29,8 +32,7 @@ class WallLength:
 def traced_rooms(tracing: Tracing, plan: str, north_deg: float) -> tuple[tuple[DrawnRoom, ...], list[InputIssue]]:
     """The rooms of a tracing in the order in which they were traced, and every fault; no rooms where there are any.
 
-    Corners are rounded to the centimetre. Rooms of the same page and level are neighbours where their walls face each
-    other across at most 0.6 m.
+    Rooms of the same page and level are neighbours where their walls face each other across at most 0.6 m.
     """
     issues: list[InputIssue] = []
     found: dict[str, DrawnRoom] = {}
@@ -50,20 +52,25 @@ def wall_lengths(tracing: Tracing) -> tuple[WallLength, ...]:
     found = []
     for page in (page for page in tracing.pages if page.scale is not None):
         for room in page.rooms:
-            points = [metres(page, corner) for corner in room.corners_px]
+            points = metres(page, room.corners_px)
             for number, (a, b) in enumerate(zip(points, (*points[1:], points[0]), strict=True), start=1):
                 length_m = round(math.dist(a, b), 3)
                 found.append(WallLength(page.number, room.name, number, length_m, wall_error_m(length_m, page, room)))
     return tuple(found)
 
 
-def metres(page: TracedPage, point: PixelPoint) -> Point:
-    """A point of the picture in metres, x to the right and y up, rounded to the centimetre."""
+def metres(page: TracedPage, points: Sequence[PixelPoint]) -> list[Point]:
+    """Points of the picture in metres, x to the right and y up.
+
+    They are rounded to the centimetre where each is beside or above the one before; others, at an angle that rounding
+    would change, to the millimetre.
+    """
     if page.scale is None:
         raise ValueError("no scale")
     s = page.scale.m_per_px
-    x, y = (round(value * s / ROUND_M) * ROUND_M for value in (point[0], page.height_px - point[1]))
-    return round(x, 6), round(y, 6)
+    straight = all(min(abs(x - u), abs(y - v)) < ALONG_PX for (x, y), (u, v) in pairwise((*points, points[0])))
+    digits = 2 if straight else 3
+    return [(round(x * s, digits) + 0.0, round((page.height_px - y) * s, digits) + 0.0) for x, y in points]
 
 
 def _level(page: TracedPage, level_m: float, plan: tuple[str, float], issues: list[InputIssue]) -> dict[str, DrawnRoom]:
@@ -72,7 +79,7 @@ def _level(page: TracedPage, level_m: float, plan: tuple[str, float], issues: li
     rooms = page.on_level(level_m)
     outlines: list[Outline] = []
     for room in rooms:
-        outline = closed_outline([metres(page, corner) for corner in room.corners_px], JOIN_M)
+        outline = closed_outline(metres(page, room.corners_px), JOIN_M)
         if isinstance(outline, OutlineProblem):
             issues.append(InputIssue(file, _place(page, room), outline.found, outline.required))
         else:
@@ -93,7 +100,7 @@ def _place(page: TracedPage, room: TracedRoom) -> str:
 
 
 def _symbol(page: TracedPage, kind: OpeningKind, ends_px: tuple[PixelPoint, PixelPoint]) -> DrawnOpeningSymbol:
-    (x0, y0), (x1, y1) = (metres(page, end) for end in ends_px)
+    (x0, y0), (x1, y1) = metres(page, ends_px)
     width_m = max(math.dist((x0, y0), (x1, y1)), ROUND_M)
     middle, along = ((x0 + x1) / 2.0, (y0 + y1) / 2.0), ((x1 - x0) / width_m, (y1 - y0) / width_m)
     return DrawnOpeningSymbol(kind, middle, along, round(width_m, 3), NEAR_M, middle)

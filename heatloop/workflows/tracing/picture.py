@@ -26,7 +26,7 @@ SHORTEST_SIDE_PX = 20
 MAX_IMAGE_PX = 400_000_000
 POINTS_IN_INCH = 72.0
 PDF_MARK, PDF_MARK_WITHIN = b"%PDF", 1024
-"""How a PDF begins: the mark may stand behind other bytes (ISO 32000, from memory)."""
+"""A PDF has this mark among its first bytes, which may come after others."""
 JPEG_QUALITY = 88
 IMAGES = "a PDF, or an image such as PNG or JPEG"
 

@@ -277,7 +277,7 @@ class PlanTrace:
 
     def _known(self, project: str | None, *numbers: float | None) -> TemplateOptions:
         indoor_c, height_m, outdoor_c, flow_temp_c = numbers
-        remarks = [f"Page {page.number}: {length_words(page)}, see its scale." for page in self._scaled()]
+        remarks = [f"Page {page.number}: {length_words(page)}." for page in self._scaled()]
         options = TemplateOptions(origin=f"traced on {self.plan.name}", remarks=tuple(remarks))
         return replace(
             options, project=project or self.plan.stem, indoor_c=indoor_c, height_m=height_m, outdoor_c=outdoor_c,
