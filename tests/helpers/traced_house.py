@@ -56,6 +56,16 @@ def corners(room: DraftRoom) -> list[Point]:
     return kept
 
 
+def surveyed_lengths(room: Room) -> list[float]:
+    """Lengths from corner to corner: walls that run straight on are one."""
+    found = [0.0]
+    for wall in room.walls:
+        found[-1] += wall.length_m
+        if wall.turn_deg != 0.0:
+            found.append(0.0)
+    return found[:-1]
+
+
 def openings(storey: Storey) -> list[tuple[str, Point, Point]]:
     """Kind and ends of every opening of a level, a doorway between two rooms once."""
     found, names = [], set()

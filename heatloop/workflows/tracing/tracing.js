@@ -65,8 +65,8 @@ function render({ model, el }) {
   const report = (event, values = {}) => model.send({ event, ...values });
 
   function place(event) {
-    const bounds = canvas.getBoundingClientRect();
-    return [event.clientX - bounds.left, event.clientY - bounds.top];
+    const { x, y } = new DOMPoint(event.clientX, event.clientY).matrixTransform(canvas.getScreenCTM().inverse());
+    return [x, y]; // of the drawing: its frame has a border
   }
 
   function position() {

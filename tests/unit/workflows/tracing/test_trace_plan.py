@@ -13,7 +13,7 @@ import pytest
 import heatloop as hl
 from heatloop.workflows.tracing.trace_plan import PlanTrace
 from tests.helpers.paths import ROOT
-from tests.helpers.traced_house import LODGE, PLAN, corners, entered, hand, in_picture, steps, storeys
+from tests.helpers.traced_house import LODGE, PLAN, corners, entered, hand, in_picture, steps, storeys, surveyed_lengths
 
 images = pytest.importorskip("PIL.Image")
 pytest.importorskip("pypdfium2")
@@ -52,16 +52,6 @@ def test_the_plan_is_drawn_where_the_clicks_fall(survey):
             for corner in corners(room):
                 x, y = (round(value) for value in in_picture(corner))
                 assert grey[y - 2 : y + 3, x - 2 : x + 3].min() < 128, (room.name, corner)
-
-
-def surveyed_lengths(room):
-    """Lengths from corner to corner: walls that run straight on are one."""
-    found = [0.0]
-    for wall in room.walls:
-        found[-1] += wall.length_m
-        if wall.turn_deg != 0.0:
-            found.append(0.0)
-    return found[:-1]
 
 
 @pytest.mark.parametrize("seed", range(4))
