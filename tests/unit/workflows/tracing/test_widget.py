@@ -16,7 +16,7 @@ import heatloop as hl
 from heatloop.report.files.export import ReportError
 from heatloop.report.files.pdf import find_chromium
 from tests.helpers.paths import ROOT
-from tests.helpers.traced_house import LODGE, PLAN, steps
+from tests.helpers.traced_house import LODGE, PLAN, steps, surveyed_lengths
 
 pytest.importorskip("pypdfium2")
 pytest.importorskip("anywidget")
