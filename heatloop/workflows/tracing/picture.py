@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import io
 import math
+import warnings
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -23,7 +24,8 @@ MAX_FILE_BYTES = 200_000_000
 LONGEST_SIDE_PX = 4000
 """A picture is made smaller than this, so that a page of any paper size can be sent to the screen."""
 SHORTEST_SIDE_PX = 20
-MAX_IMAGE_PX = 400_000_000
+MAX_IMAGE_PX = 170_000_000
+"""A scan of the largest paper at 300 pixels per inch."""
 POINTS_IN_INCH = 72.0
 PDF_MARK, PDF_MARK_WITHIN = b"%PDF", 1024
 """A PDF has this mark among its first bytes, which may come after others."""
@@ -115,13 +117,14 @@ def _image(path: Path, content: bytes) -> PagePicture:
     from PIL import Image, ImageOps, UnidentifiedImageError
 
     try:
-        with Image.open(io.BytesIO(content)) as opened:
-            kind = "JPEG" if opened.format in ("JPEG", "MPO") else "PNG"
-            if opened.width * opened.height > MAX_IMAGE_PX:
-                found = f"an image of {opened.width} x {opened.height} pixels"
-                raise _error(path, found, f"at most {MAX_IMAGE_PX // 1_000_000} million pixels")
-            upright = ImageOps.exif_transpose(opened)
-            shown = _on_white(upright)
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore", Image.DecompressionBombWarning)  # large scans are in order
+            opened = Image.open(io.BytesIO(content))
+        kind = "JPEG" if opened.format in ("JPEG", "MPO") else "PNG"
+        if opened.width * opened.height > MAX_IMAGE_PX:
+            found = f"an image of {opened.width} x {opened.height} pixels"
+            raise _error(path, found, f"at most {MAX_IMAGE_PX // 1_000_000} million pixels")
+        shown = _on_white(ImageOps.exif_transpose(opened))
     except UnidentifiedImageError:
         raise _error(path, "a file that is no PDF and no image", IMAGES) from None
     except (OSError, ValueError, SyntaxError, Image.DecompressionBombError):
@@ -134,9 +137,11 @@ def _image(path: Path, content: bytes) -> PagePicture:
 
 
 def _on_white(image: Image) -> Image:
-    """An image in red, green and blue, its transparent parts white as paper."""
+    """An image in red, green and blue, its transparent parts white as paper, and no larger than is sent."""
     from PIL import Image as images
 
+    if image.mode in ("L", "RGB", "RGBA"):
+        image.thumbnail((LONGEST_SIDE_PX, LONGEST_SIDE_PX))  # before it takes more memory
     if "A" not in image.getbands() and "transparency" not in image.info:
         return image.convert("RGB")
     layer = image.convert("RGBA")

@@ -26,7 +26,7 @@ from heatloop.workflows.tracing.picture import page_pictures
 from heatloop.workflows.tracing.scene import length_words
 
 if TYPE_CHECKING:
-    import ipywidgets
+    from heatloop.workflows.tracing.widget import TracingWidget
 
 STATE_ENDING = ".trace.json"
 MIN_DPI, MAX_DPI = 36.0, 600.0
@@ -161,6 +161,8 @@ class PlanTrace:
             If there is no such event, or a value of it does not exist.
         """
         self._kept.act(event, values)
+        if "widget" in vars(self):
+            self.widget.show()
 
     @property
     def rooms(self) -> tuple[Room, ...]:
@@ -288,8 +290,8 @@ class PlanTrace:
         return [page for page in self._kept.session.tracing.pages if page.rooms and page.scale is not None]
 
     @cached_property
-    def widget(self) -> ipywidgets.DOMWidget:
-        """The picture with its tools."""
+    def widget(self) -> TracingWidget:
+        """The picture with its tools, as a widget."""
         from heatloop.workflows.tracing.widget import TracingWidget
 
         return TracingWidget(self._kept)

@@ -188,7 +188,7 @@ function render({ model, el }) {
     const across = Math.hypot(b[0] - a[0], b[1] - a[1]) || 1;
     const [nx, ny] = [(5 * (a[1] - b[1])) / across, (5 * (b[0] - a[0])) / across];
     const stops = [a, b].map(([x, y]) => `M${x - nx},${y - ny}L${x + nx},${y + ny}`).join("");
-    const at = [(a[0] + b[0]) / 2 + 2.4 * nx, (a[1] + b[1]) / 2 + 2.4 * ny];
+    const at = [(a[0] + b[0]) / 2 + 3 * nx, (a[1] + b[1]) / 2 + 3 * ny];
     const name = `hlt-opening hlt-${one.mark.toLowerCase()}${one.selected ? " hlt-chosen" : ""}`;
     return svg("g", { class: name }, svg("path", { d: `M${a.join(",")}L${b.join(",")}${stops}` }), words(at, [one.mark], "hlt-mark"));
   }
