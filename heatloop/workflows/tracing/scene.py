@@ -14,7 +14,7 @@ from heatloop.survey.room_geometry import polygon_area_m2
 from heatloop.survey.tracing.accuracy import length_error_m, point_error_px
 from heatloop.survey.tracing.model import PixelPoint, TracedOpening, TracedPage, TracedRoom
 from heatloop.survey.tracing.session import TOOLS, Tool, TracingSession, placed
-from heatloop.survey.tracing.snapping import SnapKind
+from heatloop.survey.tracing.snapping import Snap, SnapKind, direction_deg
 
 LABELS: dict[Tool, tuple[str, str]] = {
     "scale": ("Scale", "s"),
@@ -68,11 +68,19 @@ def preview(session: TracingSession, at: PixelPoint, screen_px: float, free: boo
     snap = placed(session, at, screen_px, free)
     if snap is None or session.tool == "select":
         return {"point": None, "kind": "", "words": ""}
-    words = [] if session.tool == "scale" else [SNAP_WORDS[snap.kind]]
+    words = [] if session.tool == "scale" else [_snap_words(session, snap)]
     if session.points and len(session.points) < (2 if session.tool != "room" else math.inf):
         span_px = math.dist(session.points[-1].point, snap.point)
         words.insert(0, _length(session.page, span_px))
     return {"point": list(snap.point), "kind": snap.kind, "words": ", ".join(words)}
+
+
+def _snap_words(session: TracingSession, snap: Snap) -> str:
+    if snap.kind == "square" and session.points:
+        turned_deg = direction_deg(session.points[-1].point, snap.point) - session.frame_deg
+        if abs(turned_deg % 90.0 - 45.0) < 1.0:
+            return "at 45 degrees"
+    return SNAP_WORDS[snap.kind]
 
 
 def length_words(page: TracedPage) -> str:

@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 
 import heatloop as hl
 from heatloop.survey.tracing.model import ScaleLine, TracedOpening, TracedPage, TracedRoom, Tracing
+from heatloop.survey.tracing.rooms import traced_rooms
 from heatloop.survey.tracing.saved import tracing_of, tracing_values
 
 coordinate = st.floats(0.0, 900.0)
@@ -106,3 +107,30 @@ def test_an_altered_file_is_refused(path, value, found):
 def test_what_is_no_tracing_is_refused(values):
     with pytest.raises(hl.InputError, match="the keys version, pages"):
         tracing_of(values, blank_of(TRACING), (0.0,), "plan.json")
+
+
+anything = st.recursive(
+    st.none() | st.booleans() | st.integers(-(10**400), 10**400) | st.floats() | st.text(max_size=3),
+    lambda inner: st.lists(inner, max_size=3) | st.dictionaries(st.text(max_size=3), inner, max_size=2),
+    max_leaves=4,
+)
+
+
+def places_of(values, path=()):
+    """Every place in nested lists and dictionaries."""
+    items = values.items() if isinstance(values, dict) else enumerate(values) if isinstance(values, list) else ()
+    for key, value in items:
+        yield (*path, key)
+        yield from places_of(value, (*path, key))
+
+
+@given(st.sampled_from(list(places_of(VALUES))), anything)
+def test_whatever_a_file_holds_it_is_read_or_refused(path, value):
+    try:
+        tracing, _ = tracing_of(altered(path, value), blank_of(TRACING), (0.0,), "plan.json")
+    except hl.InputError as error:
+        lines = str(error).splitlines()
+    else:
+        lines = ["read"]
+        traced_rooms(tracing, "plan.pdf", 0.0)
+    assert len(lines) == 1

@@ -1,6 +1,7 @@
 """Pictures of pages, and one line for every file that gives none."""
 
 import io
+import random
 
 import pytest
 
@@ -118,3 +119,21 @@ def test_an_image_of_too_many_pixels_is_not_unpacked(tmp_path, monkeypatch):
     monkeypatch.setattr("heatloop.workflows.tracing.picture.MAX_IMAGE_PX", 1000)
     with pytest.raises(hl.InputError, match="an image of 300 x 200 pixels"):
         page_pictures(image(tmp_path / "big.png"), (1,), 150.0)
+
+
+@pytest.mark.parametrize("name", ["plan.pdf", "photo.png", "photo.jpg"])
+def test_a_damaged_file_gives_a_picture_or_one_line(tmp_path, name):
+    rng = random.Random(7)
+    whole = PLAN.read_bytes() if name == "plan.pdf" else image(tmp_path / name).read_bytes()
+    for _ in range(40):
+        content = bytearray(whole)
+        for _ in range(rng.randint(1, 30)):
+            content[rng.randrange(len(content))] = rng.randrange(256)
+        (tmp_path / name).write_bytes(bytes(content[: rng.randint(1, len(content))] if rng.random() < 0.3 else content))
+        try:
+            (page,) = page_pictures(tmp_path / name, (1,), 36.0)
+        except hl.InputError as error:
+            lines = str(error).splitlines()
+        else:
+            lines = [f"{page.width_px} pixels"]
+        assert len(lines) == 1
