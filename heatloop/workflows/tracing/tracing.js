@@ -127,12 +127,17 @@ function render({ model, el }) {
       button("Delete", () => report("key", { key: "Delete" }), { disabled: !s.can_delete, "data-do": "delete" }));
   }
 
+  // A text is taken by Enter, and where the field is left for the plan or a tool; Escape leaves all as it was.
   function input(label, value, name, enter) {
     const field = html("input", { type: "text", value, name, autocomplete: "off", spellcheck: "false" });
+    let taken = false;
+    const take = () => { if (!taken) { taken = true; enter(field.value); } };
+    field.addEventListener("input", () => { taken = false; });
+    field.addEventListener("change", take);
     field.addEventListener("keydown", (event) => {
       event.stopPropagation();
-      if (event.key === "Enter") { event.preventDefault(); enter(field.value); canvas.focus({ preventScroll: true }); }
-      if (event.key === "Escape") { report("key", { key: "Escape" }); canvas.focus({ preventScroll: true }); }
+      if (event.key === "Enter") { event.preventDefault(); taken = false; take(); canvas.focus({ preventScroll: true }); }
+      if (event.key === "Escape") { taken = true; report("key", { key: "Escape" }); canvas.focus({ preventScroll: true }); }
     });
     return [html("label", { class: "hlt-label" }, label, field), field];
   }
@@ -149,9 +154,7 @@ function render({ model, el }) {
       choice.addEventListener("keydown", (event) => event.stopPropagation());
       fields.append(html("label", { class: "hlt-label" }, "Page", choice));
     }
-    const [level, levelField] = input("Level, m", s.level, "level", (text) => report("level", { text }));
-    levelField.addEventListener("change", () => report("level", { text: levelField.value }));
-    fields.append(level);
+    fields.append(input("Level, m", s.level, "level", (text) => report("level", { text }))[0]);
     if (s.ask) {
       const [asked, field] = input(s.ask.label, s.ask.value, "asked", (text) => report("text", { text }));
       asked.classList.add("hlt-asked");
@@ -303,7 +306,12 @@ function render({ model, el }) {
     button("−", () => zoom(1 / ZOOM_STEP, middle()), { "aria-label": "Reduce" }),
     button("Whole page", fit));
 
-  const redraw = () => { draw(); if (pointer) { waiting = false; ask(); } };
+  const redraw = () => {
+    draw();
+    const field = fields.querySelector("input[name=asked]");
+    if (scene().refused && field) { field.focus({ preventScroll: true }); field.select(); }
+    if (pointer) { waiting = false; ask(); }
+  };
   model.on("change:scene", redraw);
   model.on("change:picture", show);
   model.on("msg:custom", heard);

@@ -87,6 +87,33 @@ def test_a_text_is_never_html(scaled):
     assert scaled.browser.run("document.querySelectorAll('.hlt img, .hlt b').length + (window.harm || 0)") == 0
 
 
+def test_a_name_is_taken_where_the_field_is_left_and_dropped_by_escape(scaled):
+    for name, key in (("Hall", ""), ("Den", "Escape")):
+        shift = 0.0 if name == "Hall" else 500.0
+        for x, y in (*ROOM, ROOM[0]):
+            scaled.click((x + shift, y))
+        scaled.browser.call("Input.insertText", text=name)
+        if key:
+            scaled.key(key, 27)
+        else:
+            scaled.click((850.0, 300.0))
+            scaled.key("Backspace", 8)
+    assert scaled.kept.session.tracing.room_names == ("Hall", "Room 2")
+    assert [one["text"] for one in scaled.messages if one["event"] == "text"] == ["10.00", "Hall"]
+
+
+def test_a_name_that_is_refused_is_asked_for_again(scaled):
+    for shift, name in ((0.0, "Hall"), (500.0, "Hall")):
+        for x, y in (*ROOM, ROOM[0]):
+            scaled.click((x + shift, y))
+        scaled.type(name)
+        scaled.answer()
+    assert scaled.text(".hlt-status").startswith("Not done: There is a Hall already")
+    scaled.type("Den")
+    scaled.answer()
+    assert scaled.kept.session.tracing.room_names == ("Hall", "Den")
+
+
 def test_a_label_runs_along_with_length_and_what_it_is_held_to(scaled):
     scaled.click(ROOM[0])
     scaled.hover((303.0, 502.0))
