@@ -1,5 +1,6 @@
 """A flat of two rooms on an image: traced, saved, completed as its survey file asks, and designed."""
 
+import math
 import re
 
 import pytest
@@ -86,3 +87,44 @@ def test_the_widget_answers_the_page_and_leaves_out_what_makes_no_sense(trace, m
     assert sent == [{"turn": 7, "point": [100.0, 300.0], "kind": "wall", "words": "on a wall"}]
     shown._answer(shown, {"event": "tool", "tool": "select"}, [])
     assert shown.scene["tool"] == "select"
+
+
+def test_a_plan_that_lies_askew_has_square_rooms(tmp_path):
+    """Turned by 1.4 degrees: the first wall is clicked with Shift, all others are square to it."""
+    turn = math.radians(1.4)
+    images.new("RGB", (1000, 700), "white").save(tmp_path / "flat.png")
+    trace = hl.trace_plan(tmp_path / "flat.png")
+
+    def click(x, y, **more):
+        u, v = x * math.cos(turn) - y * math.sin(turn), x * math.sin(turn) + y * math.cos(turn)
+        trace.act("click", x=100.0 + PX_PER_M * u, y=600.0 - PX_PER_M * v, **more)
+
+    click(0.0, -0.5)
+    click(8.0, -0.5)
+    trace.act("text", text="8.00")
+    for name, corners in (("Lounge", LOUNGE), ("Bedroom", BEDROOM)):
+        for index, (x, y) in enumerate(corners):
+            astray = 0.0 if index < 2 else 0.03  # within reach of square
+            click(x + astray, y + astray, free=index == 1 and name == "Lounge")
+        trace.act("key", key="Enter")
+        trace.act("text", text=name)
+    for room in trace.rooms:
+        assert [wall.turn_deg for wall in room.walls] == [90.0] * 4
+        assert room.first_wall_bearing_deg == pytest.approx(360.0 - 1.4, abs=0.02)
+    assert {wall.beyond for wall in trace.rooms[0].walls} == {"outdoors", "Bedroom"}
+    assert [wall.length_m for wall in trace.rooms[0].walls] == pytest.approx([4.0, 5.03, 4.0, 5.03], abs=0.035)
+
+
+def test_two_floors_on_one_page_are_levels(trace):
+    """The level is typed between them; the same walls on another level take the doors of that level alone."""
+    trace.act("level", text="2,6")
+    trace.act("tool", tool="room")
+    clicked(trace, *LOUNGE, LOUNGE[0])
+    trace.act("text", text="Loft")
+    trace.act("tool", tool="door")
+    clicked(trace, (5.0, 3.0), (5.0, 3.8))
+    rooms = {room.name: room for room in trace.rooms}
+    assert {name: room.level_m for name, room in rooms.items()} == {"Lounge": 0.0, "Bedroom": 0.0, "Loft": 2.6}
+    assert [wall.beyond for wall in rooms["Loft"].walls] == ["outdoors"] * 4
+    assert [len(wall.openings) for wall in rooms["Loft"].walls] == [0, 0, 1, 0]
+    assert [len(wall.openings) for wall in rooms["Lounge"].walls] == [1, 1, 1, 0]

@@ -9,6 +9,7 @@ import socket
 import subprocess
 import sys
 import time
+from pathlib import Path
 
 import pytest
 
@@ -25,6 +26,7 @@ pytest.importorskip("websocket")
 from tests.helpers.browser import Browser
 from tests.helpers.tracing_page import Pointer, TracingPage
 
+AXE = "HEATLOOP_AXE"
 BAR = ((265.75, 1110.24), (1446.85, 1110.24))
 ROOM = [(300.0, 800.0), (300.0, 500.0), (700.0, 500.0), (700.0, 800.0)]
 SHIFT, CTRL = 8, 2
@@ -204,6 +206,20 @@ def test_moves_wait_for_their_answer(scaled):
     moves = [one for one in scaled.messages[seen:] if one["event"] == "move"]
     assert len(moves) <= 3
     assert moves[-1]["x"] == pytest.approx(ROOM[1][0] + 29 * moves[-1]["screen_px"], abs=1.0)
+
+
+@pytest.mark.skipif(not os.environ.get(AXE), reason=f"{AXE} is not the path of axe.min.js (npm package axe-core)")
+def test_an_accessibility_scan_finds_nothing(scaled):
+    """Of the tools and fields, with a room that is asked for its name."""
+    for corner in (*ROOM, ROOM[0]):
+        scaled.click(corner)
+    scaled.browser.run(Path(os.environ[AXE]).read_text(encoding="utf-8"))
+    found = scaled.browser.run(
+        "axe.run(document.querySelector('.hlt')).then(r => ({passes: r.passes.length, violations: r.violations.map("
+        "v => v.id + ': ' + v.nodes.map(n => n.target).join(', '))}))"
+    )
+    assert found["passes"] > 5
+    assert found["violations"] == []
 
 
 # --- in a notebook -------------------------------------------------------------------------------------
