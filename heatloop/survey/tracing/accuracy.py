@@ -1,4 +1,4 @@
-"""How far a traced length can be from the length on the plan."""
+"""Maximum error of traced lengths."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from heatloop.survey.tracing.model import ScaleLine, TracedPage, TracedRoom
 from heatloop.survey.tracing.snapping import direction_deg
 
 CLICK_SCREEN_PX = 1.0
-"""Distance of a click from the corner that is meant, in pixels of the screen."""
+"""Maximum distance of a click from its corner, in pixels of the screen."""
 HALF_PIXEL_PX = math.sqrt(0.5)
 """A drawn corner is anywhere in its pixel of the picture: half of its diagonal."""
 TYPED_WITHIN_M = 0.005

@@ -1,4 +1,4 @@
-"""A tracing to rooms as a drawing has them: walls, doorways, and which room lies behind which wall."""
+"""Rooms of a tracing in the form of rooms from a drawing: walls, doorways, and the room behind each wall."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ class WallLength:
 
 
 def traced_rooms(tracing: Tracing, plan: str, north_deg: float) -> tuple[tuple[DrawnRoom, ...], list[InputIssue]]:
-    """The rooms of a tracing in the order in which they were traced, and every fault; no rooms where there are any.
+    """The rooms of a tracing in the order of tracing, and every fault; no rooms if there is a fault.
 
     Rooms of the same page and level are neighbours where their walls face each other across at most 0.6 m.
     """

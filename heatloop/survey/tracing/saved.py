@@ -1,4 +1,4 @@
-"""A tracing as plain values for a JSON file, and back; what a file holds is checked value by value."""
+"""A tracing as plain values for a JSON file, and back; every value of a file is checked."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ MAX_ITEMS = 10_000
 
 
 def tracing_values(tracing: Tracing, levels_m: Sequence[float]) -> dict[str, Any]:
-    """A tracing, and the level in hand on each page, as dictionaries, lists, texts and numbers."""
+    """A tracing, and the present level of each page, as dictionaries, lists, texts and numbers."""
     return {
         "version": VERSION,
         "pages": [
@@ -54,7 +54,7 @@ def tracing_values(tracing: Tracing, levels_m: Sequence[float]) -> dict[str, Any
 def tracing_of(values: Any, blank: Tracing, levels_m: Sequence[float], file: str) -> tuple[Tracing, tuple[float, ...]]:
     """The tracing in the values of a file, and its levels, on the pages of `blank`, which may be more.
 
-    Raises InputError with the first value that cannot be used, or where it was traced on other pictures.
+    Raises InputError for the first value that cannot be used, and if the tracing is of other pictures.
     """
     reader = _Reader(file)
     pages = reader.items(reader.keyed(values, "version", "pages")["pages"], "pages")
@@ -95,7 +95,7 @@ def _lists(points: Sequence[PixelPoint]) -> list[list[float]]:
 
 
 class _Reader:
-    """Values of one file, each checked; InputError at its place."""
+    """Values of one file; each is checked, and InputError names its place."""
 
     def __init__(self, file: str) -> None:
         self.file = file
@@ -131,7 +131,7 @@ class _Reader:
         return self.number(value, f"{place}, click_px", 0.0, LARGEST_CLICK_PX)
 
     def points(self, value: Any, place: str, size: tuple[int, int]) -> tuple[PixelPoint, ...]:
-        """Points of the picture, or little outside it."""
+        """Points of the picture, or not far outside it."""
         found = []
         for item in self.items(value, place):
             pair = self.items(item, place)

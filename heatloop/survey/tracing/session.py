@@ -1,4 +1,4 @@
-"""The steps of a tracing: what a click, a key or a typed text makes of it. Every step returns a new value."""
+"""The steps of a tracing: clicks, keys and typed texts. Every step returns a new value."""
 
 from __future__ import annotations
 
@@ -45,10 +45,10 @@ NUMBER = re.compile(r"\s*([-+]?\d{1,6}(?:[.,]\d{1,6})?)\s*m?\s*")
 
 @dataclass(frozen=True)
 class TracingSession:
-    """A tracing in hand: its page, tool and level, the points placed, what is selected, and what undo goes back to.
+    """A tracing in progress: page, tool, level, points placed, selection, and the earlier values for undo.
 
-    `awaited` is the text that is typed next, `selected` the index of a room or an opening of the page, `message` what
-    the last step did or why it did nothing (`refused`).
+    `awaited` is the text that is requested, `selected` the index of a room or an opening of the page, `message` the
+    effect of the last step, or the reason why it had none (`refused`).
     """
 
     tracing: Tracing
@@ -113,7 +113,7 @@ def click(session: TracingSession, at: PixelPoint, screen_px: float, free: bool 
 
 
 def placed(session: TracingSession, at: PixelPoint, screen_px: float, free: bool = False) -> Snap | None:
-    """Where a click of the tool in hand falls; None for an opening beside every wall."""
+    """Position of a click with the present tool; None for an opening that is on no wall."""
     reach_px = REACH_SCREEN_PX * screen_px
     if session.tool in ("scale", "select"):
         return Snap(at, "free")
@@ -139,7 +139,7 @@ def press(session: TracingSession, key: str) -> TracingSession:
 
 
 def typed(session: TracingSession, text: str) -> TracingSession:
-    """The text that was awaited: a length in metres for the scale, or the name of a room."""
+    """The text that was requested: a length in metres for the scale, or the name of a room."""
     if session.awaited == "length":
         return _scale_typed(session, text)
     if session.awaited == "name" and session.selected is not None:
@@ -159,7 +159,7 @@ def with_tool(session: TracingSession, tool: Tool) -> TracingSession:
 
 
 def with_page_shown(session: TracingSession, index: int) -> TracingSession:
-    """Another page of the plan; nothing where there is no such page."""
+    """Show another page of the plan; no change if there is no such page."""
     if not 0 <= index < len(session.tracing.pages):
         return session
     tool: Tool = "scale" if session.tracing.pages[index].scale is None else "room"
@@ -178,7 +178,7 @@ def with_level(session: TracingSession, text: str) -> TracingSession:
 
 
 def number_of(text: str) -> float | None:
-    """A number of metres as it is typed, with a point or a comma; None where it is none.
+    """A number of metres as typed, with a point or a comma; None if the text is not a number.
 
     >>> number_of("6,02 m"), number_of("about 6")
     (6.02, None)

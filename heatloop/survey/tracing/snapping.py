@@ -1,4 +1,4 @@
-"""Where a click falls: square to the wall before it, on a corner or wall that is there, in line with the first corner.
+"""Snapping of clicks: square to the previous wall, on an existing corner or wall, in line with the first corner.
 
 All distances are in pixels of the picture. `reach_px` is how far a point may be moved; towards other rooms it is half
 of that, since the two faces of a partition are near each other.
@@ -22,7 +22,7 @@ MIN_CORNERS = 3
 
 @dataclass(frozen=True)
 class Snap:
-    """The point where a click falls, what it was moved to, and the pixel size of the clicks behind that."""
+    """A snapped point, the kind of snap, and the pixel size of the clicks that an existing corner or wall came from."""
 
     point: PixelPoint
     kind: SnapKind

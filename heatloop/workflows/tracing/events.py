@@ -1,4 +1,4 @@
-"""What the page reports, a click, a key, a text, to the step of the tracing that it is."""
+"""Events of the page (click, key, text and others) and the step of the tracing that each is."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ LONGEST_TEXT = 1000
 
 
 def after(session: TracingSession, event: str, values: Mapping[str, Any]) -> TracingSession:
-    """The session after an event. Raises ValueError for an event, or a value of it, that does not exist."""
+    """The session after an event. Raises ValueError for an unknown event or an invalid value."""
     if event == "click":
         x, y, screen_px, free = position(session, values)
         return click(session, (x, y), screen_px, free)
@@ -44,7 +44,7 @@ def after(session: TracingSession, event: str, values: Mapping[str, Any]) -> Tra
 
 
 def position(session: TracingSession, values: Mapping[str, Any]) -> tuple[float, float, float, bool]:
-    """Point of the picture, held to it, size of a screen pixel, and whether it is left as it is."""
+    """Coordinates within the picture, size of a screen pixel, and whether snapping is off, from the values of an event."""
     x, y, screen_px = values.get("x"), values.get("y"), values.get("screen_px", 1.0)
     if not (is_number(x) and is_number(y) and is_number(screen_px) and 0.0 < float(screen_px) <= 1000.0):
         raise ValueError(f"a point at {x!r}, {y!r} with pixels of {screen_px!r}")

@@ -1,4 +1,4 @@
-"""A tracing in hand with its pictures, and the file that keeps it: written after every change, read when it begins."""
+"""A tracing with its pictures and its state file, which is written after every change and read at the start."""
 
 from __future__ import annotations
 
@@ -18,9 +18,9 @@ from heatloop.workflows.tracing.scene import scene
 
 
 class KeptTracing:
-    """The tracing that a widget and its user change step by step; `session` is what it is now.
+    """A tracing that is changed step by step; `session` is its present value.
 
-    InputError where the file at `path` cannot be used.
+    Raises InputError if the file at `path` cannot be used.
     """
 
     def __init__(self, path: Path, pictures: Sequence[PagePicture], levels_m: Sequence[float]) -> None:
@@ -29,7 +29,7 @@ class KeptTracing:
         self.session: TracingSession = begin(*_restored(path, blank, tuple(levels_m)))
 
     def act(self, event: str, values: Mapping[str, Any]) -> None:
-        """Take one step, and save the tracing if it changed. ValueError for an event that does not exist."""
+        """Take one step, and save the tracing if it changed. Raises ValueError for an unknown event."""
         before, self.session = self.session, after(self.session, event, values)
         if (before.tracing, before.levels_m) != (self.session.tracing, self.session.levels_m):
             self._save()
@@ -55,7 +55,7 @@ class KeptTracing:
 
 
 def _restored(path: Path, blank: Tracing, levels_m: tuple[float, ...]) -> tuple[Tracing, tuple[float, ...]]:
-    """The tracing that a file keeps; the blank one where there is no such file."""
+    """The tracing in a state file; the blank one if there is no such file."""
     try:
         values = json.loads(file_bytes(path).decode("utf-8"))
     except FileNotFoundError:

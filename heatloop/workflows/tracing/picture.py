@@ -28,7 +28,7 @@ MAX_IMAGE_PX = 170_000_000
 """A scan of the largest paper at 300 pixels per inch."""
 POINTS_IN_INCH = 72.0
 PDF_MARK, PDF_MARK_WITHIN = b"%PDF", 1024
-"""A PDF has this mark among its first bytes, which may come after others."""
+"""A PDF contains this mark within so many bytes from its start."""
 JPEG_QUALITY = 88
 IMAGES = "a PDF, or an image such as PNG or JPEG"
 
@@ -137,7 +137,7 @@ def _image(path: Path, content: bytes) -> PagePicture:
 
 
 def _on_white(image: Image) -> Image:
-    """An image in red, green and blue, its transparent parts white as paper, and no larger than is sent."""
+    """An image in red, green and blue, with white in place of transparent parts, within the size limit."""
     from PIL import Image as images
 
     if image.mode in ("L", "RGB", "RGBA"):

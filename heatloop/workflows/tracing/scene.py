@@ -1,6 +1,6 @@
-"""What is shown over the picture of a plan, as plain values for the page: outlines, labels, tools, state in words.
+"""What is shown over the picture of a plan, as plain values for the page: outlines, labels, tools, status line.
 
-Texts are texts: the page sets them as such and never as HTML.
+The page sets texts as text, never as HTML.
 """
 
 from __future__ import annotations
@@ -84,7 +84,7 @@ def _snap_words(session: TracingSession, snap: Snap) -> str:
 
 
 def length_words(page: TracedPage) -> str:
-    """The error of lengths on a page in one sentence, for a screen pixel as large as its largest; empty without it."""
+    """The error of lengths on a page in one sentence, for its largest screen pixel; empty without a scale."""
     if page.scale is None:
         return ""
     click_px = max((room.click_px for room in page.rooms), default=page.scale.click_px)
@@ -114,7 +114,7 @@ def _room(session: TracingSession, index: int, room: TracedRoom) -> dict[str, An
 
 
 def _label_at(corners: tuple[PixelPoint, ...]) -> PixelPoint:
-    """The centre of area of an outline; where that is outside, the middle of its widest part at that height."""
+    """The centroid of an outline; if that is outside, the middle of the widest part at the same height."""
     sides = list(pairwise((*corners, corners[0])))
     area = sum(x0 * y1 - x1 * y0 for (x0, y0), (x1, y1) in sides)
     if area == 0.0:
@@ -144,7 +144,7 @@ def _scale(page: TracedPage) -> dict[str, Any] | None:
 
 
 def _ask(session: TracingSession) -> dict[str, str] | None:
-    """The text that is to be typed: a label and what stands in the field; it changes its `id` for each question."""
+    """The text that is requested: label and initial value of its field, with a new `id` for each request."""
     number = f"{session.page_index} {len(session.past)} {session.selected}"
     if session.awaited == "length":
         return {"id": f"length {number}", "label": "Length, m", "value": ""}

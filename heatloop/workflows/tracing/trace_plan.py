@@ -246,12 +246,12 @@ class PlanTrace:
         outdoor_c: float | None = None,
         flow_temp_c: float | None = None,
     ) -> list[Path]:
-        """Write the survey of the traced rooms, survey.toml, and a catalogue into a folder, made if need be.
+        """Write the survey of the traced rooms, survey.toml, and a catalogue into a folder.
 
         Parameters
         ----------
         folder : str or pathlib.Path
-            Where to put the files.
+            Where to put the files; the folder is created if it does not exist.
         project : str, optional
             Name of the project; by default the name of the plan.
         indoor_c, height_m : float, optional
@@ -311,7 +311,7 @@ class PlanTrace:
 
 
 def _check(numbers: Sequence[object], levels: Sequence[object], north_deg: float, dpi: float) -> None:
-    """InputError for arguments that cannot be used."""
+    """Raise InputError for arguments that cannot be used."""
     issues = []
     if not numbers or any(not isinstance(one, int) or isinstance(one, bool) or one < 1 for one in numbers):
         issues.append(InputIssue("trace_plan", "page", quoted_value(numbers), "numbers of pages, from 1"))
@@ -335,7 +335,7 @@ def _within(value: Any, least: float, most: float) -> bool:
 
 
 def _check_libraries(path: Path) -> None:
-    """InputError where a library of the extra is not installed."""
+    """Raise InputError if a library of the extra is not installed."""
     for name in ("anywidget", "pypdfium2"):
         if find_spec(name) is None:
             raise InputError([InputIssue(str(path), "", "a plan, but no library to trace it", f"{name}, {EXTRA}")])

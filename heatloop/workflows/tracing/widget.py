@@ -33,7 +33,7 @@ class TracingWidget(anywidget.AnyWidget):
         self.on_msg(self._answer)
 
     def _answer(self, _: object, message: object, __: object) -> None:
-        """One message of the script; one that makes no sense is left out, and the page keeps what it shows."""
+        """Answer one message of the script; an invalid message is ignored."""
         if not isinstance(message, dict):
             return
         values = {key: value for key, value in message.items() if key not in ("event", "turn")}
