@@ -44,7 +44,7 @@ def after(session: TracingSession, event: str, values: Mapping[str, Any]) -> Tra
 
 
 def position(session: TracingSession, values: Mapping[str, Any]) -> tuple[float, float, float, bool]:
-    """Coordinates within the picture, size of a screen pixel, and whether snapping is off, from the values of an event."""
+    """Coordinates within the picture, size of a screen pixel, and whether snapping is off."""
     x, y, screen_px = values.get("x"), values.get("y"), values.get("screen_px", 1.0)
     if not (is_number(x) and is_number(y) and is_number(screen_px) and 0.0 < float(screen_px) <= 1000.0):
         raise ValueError(f"a point at {x!r}, {y!r} with pixels of {screen_px!r}")
