@@ -43,13 +43,15 @@ from heatloop.workflows.operating_point import simulate as simulate
 from heatloop.workflows.publishing.publish import publish_report as publish_report
 from heatloop.workflows.surveying.form import form as form
 from heatloop.workflows.surveying.plan import plan as plan
+from heatloop.workflows.tracing.trace_plan import PlanTrace as PlanTrace
+from heatloop.workflows.tracing.trace_plan import trace_plan as trace_plan
 
 __all__ = [
     "BarSaving", "Commissioning", "CuttingOptions", "Design", "Diagnosis", "Estimate", "FirstFix", "FirstFixOptions",
     "InputError", "InputIssue", "InteractiveDesign", "InteractiveLoopPlan", "LowestFlowTemperature", "Offcut",
-    "OperatingPoint", "PartsList", "PartsOptions", "Quotation", "Reading", "Readings", "SingleLoop", "SiteFault",
-    "SkirtingRun", "Survey", "SurveyForms", "SurveyPlan", "build", "diagnose", "estimate", "form",
+    "OperatingPoint", "PartsList", "PartsOptions", "PlanTrace", "Quotation", "Reading", "Readings", "SingleLoop",
+    "SiteFault", "SkirtingRun", "Survey", "SurveyForms", "SurveyPlan", "build", "diagnose", "estimate", "form",
     "lowest_flow_temperature", "physics", "plan", "plotting", "publish_report", "read_readings", "read_survey",
     "show_versions", "simulate", "simulate_readings", "size", "skirting_run", "start_project", "survey_from_frames",
-    "survey_from_schedule",
+    "survey_from_schedule", "trace_plan",
 ]  # fmt: skip

@@ -118,7 +118,10 @@ def number_faults(call: str, numbers: Mapping[str, object], required: str = "a n
 
 def is_number(value: Any) -> bool:
     """Whether it is a finite number, and not true or false."""
-    return isinstance(value, Real) and not isinstance(value, bool) and math.isfinite(float(value))
+    try:
+        return isinstance(value, Real) and not isinstance(value, bool) and math.isfinite(float(value))
+    except OverflowError:  # a whole number beyond every float
+        return False
 
 
 def quoted_value(value: object) -> str:

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Sequence
+from dataclasses import replace
 from importlib import resources
 from pathlib import Path
 from typing import Any
@@ -10,6 +12,7 @@ from typing import Any
 from heatloop.findings.input_errors import InputError, InputIssue
 from heatloop.survey.drawing.options import DrawingOptions
 from heatloop.survey.drawing.read_dxf import read_drawing
+from heatloop.survey.drawing.rooms import DrawnRoom
 from heatloop.survey.drawing.survey_template import TemplateOptions, survey_skeleton, write_if_absent
 from heatloop.survey.read import read_catalogue
 from heatloop.survey.toml.toml_reader import load_toml
@@ -143,14 +146,19 @@ def drawn_files(
     Values that the drawing does not contain are marked "?". Raises InputError, with nothing written,
     for every issue of the drawing, each with its coordinates, and as :func:`start_files`.
     """
-    texts = resources.files("heatloop.survey").joinpath("templates")
-    catalogue = texts.joinpath(CATALOGUE)
+    return begun_files(folder, read_drawing(drawing, layer, options), TemplateOptions(project=Path(drawing).stem))
+
+
+def begun_files(folder: str | Path, rooms: Sequence[DrawnRoom], known: TemplateOptions) -> list[Path]:
+    """Write a survey of rooms from a drawing, to be filled in, and a catalogue; the paths written.
+
+    Raises InputError, with nothing written, as :func:`start_files`.
+    """
+    catalogue = resources.files("heatloop.survey").joinpath("templates").joinpath(CATALOGUE)
     with resources.as_file(catalogue) as path:
         entries = read_catalogue(path)
-    rooms = read_drawing(drawing, layer, options)
-    known = TemplateOptions(project=Path(drawing).stem, catalogue=CATALOGUE, entries=entries)
-    files = {SURVEY: survey_skeleton(rooms, known), CATALOGUE: catalogue.read_text(encoding="utf-8")}
-    return write_if_absent(Path(folder), files)
+    text = survey_skeleton(rooms, replace(known, catalogue=CATALOGUE, entries=entries))
+    return write_if_absent(Path(folder), {SURVEY: text, CATALOGUE: catalogue.read_text(encoding="utf-8")})
 
 
 def _notebook(survey: str) -> dict[str, Any]:

@@ -35,6 +35,7 @@ WHY = {
     "test_four_reports_at_once_from_one_folder_leave_nothing_in_it": "four reports, each in a process of its own",
     "test_nothing_is_fetched_said_or_run": "makes the whole report of nine rooms that all tests in the browser read",
     "test_diagnoses_are_right_as_often_as_they_should_be": "24 random systems are sized, simulated and diagnosed",
+    "test_a_house_of_nine_rooms_is_traced_in_a_notebook": "starts JupyterLab, and traces nine rooms in it by mouse",
     "test_pages": "runs the notebook of the design report and prints its pages by Chromium",
     "test_all_commands_print_one_verdict_and_end_with_one_status": "every command, the whole report among them",
     "test_an_independent_evaluator_finds_the_stored_results": "another library calculates every formula of a workbook",

@@ -38,7 +38,9 @@ NEEDED = (".toml", ".csv", ".css", ".html", ".typed", ".ipynb", ".py", ".pyi")
 
 def oldest(arguments: list[str]) -> int:
     """The suite with the lowest versions that pyproject.toml allows, pinned in tests/constraints-oldest.txt."""
-    return _suite("oldest", arguments, ("-c", str(OLDEST), "-e", f"{ROOT}[notebook,drawing,docs]", *TOOLS), ALL_OURS)
+    return _suite(
+        "oldest", arguments, ("-c", str(OLDEST), "-e", f"{ROOT}[notebook,drawing,trace,docs]", *TOOLS), ALL_OURS
+    )
 
 
 def newest(arguments: list[str]) -> int:

@@ -97,7 +97,9 @@ WITHOUT_EXAMPLE = {
     "BarSaving.summary", "BarSaving.summary_block", "BarSaving.survey_lines", "Design.measured_rooms", "Design.plots",
     "Design.save_bars", "Design.show", "Design.survey", "Design.write_files", "Estimate.answer", "Estimate.html",
     "Estimate.save", "Estimate.summary_block", "FirstFix.write_drawings", "InputError.add_note",
-    "InputError.with_traceback", "InteractiveDesign.save", "InteractiveDesign.widget", "Quotation.summary_block",
+    "InputError.with_traceback", "InteractiveDesign.save", "InteractiveDesign.widget", "PlanTrace.act",
+    "PlanTrace.issues", "PlanTrace.lengths", "PlanTrace.rooms", "PlanTrace.save", "PlanTrace.to_toml",
+    "PlanTrace.widget", "Quotation.summary_block",
     "Survey.save", "Survey.without_room", "SurveyForms.save", "SurveyPlan.news", "SurveyPlan.save",
 }  # fmt: skip
 """Members without an example of their own: they write files, open a window, or the class shows them in its example."""

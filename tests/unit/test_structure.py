@@ -84,7 +84,7 @@ def test_there_is_no_cycle(graph):
 
 SURVEY_ORDER = {
     "toml": 1, "files": 1, "survey": 1, "to_tables": 1, "workbook": 1, "rules": 2, "read": 3, "drawing": 3,
-    "converting": 4, "editing": 4, "entry": 4, "starter_files": 4, "builders": 5,
+    "converting": 4, "editing": 4, "entry": 4, "starter_files": 4, "tracing": 4, "builders": 5,
 }  # fmt: skip
 """Parts of `survey/`, lowest first; every other file there is a value, at 0."""
 

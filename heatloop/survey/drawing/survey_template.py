@@ -31,7 +31,7 @@ class TemplateOptions:
     """Values that are known already; None leaves a value to be entered.
 
     `catalogue` is the path that the survey states. If its `entries` are given, its first profile, pipe and valves are
-    written into the loops.
+    written into the loops. `origin` says where the rooms are from; `remarks` are lines of their own below it.
     """
 
     project: str = "New survey"
@@ -44,6 +44,8 @@ class TemplateOptions:
     flow_temp_c: float | None = None
     floor_beyond: str | None = None
     ceiling_beyond: str | None = None
+    origin: str = "from a drawing"
+    remarks: tuple[str, ...] = ()
 
 
 def survey_skeleton(rooms: Sequence[DrawnRoom], options: TemplateOptions | None = None) -> str:
@@ -95,7 +97,8 @@ def _is(path: Path) -> bool:
 
 
 def _head(options: TemplateOptions) -> Iterator[str]:
-    yield f"# {single_line(options.project)}: from a drawing, to be completed on site."
+    yield f"# {single_line(options.project)}: {single_line(options.origin)}, to be completed on site."
+    yield from (f"# {single_line(line)}" for line in options.remarks)
     yield "#"
     yield f'# Values that the drawing does not contain are marked "{UNKNOWN}": search for them and enter'
     yield "# them; heatloop lists all that remain. Lengths are from the drawing: measure each wall before cutting."
@@ -139,7 +142,7 @@ def _rooms(rooms: Sequence[DrawnRoom], options: TemplateOptions) -> Iterator[str
         yield ""
         yield "[[room]]"
         yield f"name = {_quoted(room.name)}"
-        yield f"level_m = {options.level_m:g}"
+        yield f"level_m = {_plain(options.level_m if room.level_m is None else room.level_m)}"
         yield f"indoor_c = {_number(options.indoor_c)}"
         yield f"height_m = {_number(options.height_m)}"
         yield _line("# air_changes_h = 0.5", "outdoor air, leaks included; by rule for a habitable room unless given")

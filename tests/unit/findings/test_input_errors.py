@@ -61,7 +61,7 @@ def test_arguments_of_another_type_are_refused_together() -> None:
     ]
 
 
-@pytest.mark.parametrize("value", [True, math.nan, math.inf, "1", None, 1j])
+@pytest.mark.parametrize("value", [True, math.nan, math.inf, "1", None, 1j, 10**400])
 def test_what_is_no_finite_number(value: object) -> None:
     assert not is_number(value)
     (fault,) = number_faults("simulate", {"flow": value, "other": 1.5}, "a number of K")
