@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from numbers import Real
 from typing import Any
 
@@ -50,7 +50,8 @@ class InputIssue:
 class InputError(Exception):
     """The input cannot be used; every issue is listed.
 
-    `str()` has one line for each of the first hundred issues and counts the rest.
+    `str()` has one line for each of the first hundred issues and counts the rest. Places that refer to the same missing
+    name share a line.
 
     Attributes
     ----------
@@ -75,9 +76,40 @@ class InputError(Exception):
         self.issues = tuple(issues)
         self.partial = partial
         self.more = more
-        unlisted = len(self.issues) - MAX_LISTED + more if len(self.issues) > MAX_LISTED else more
-        lines = [str(issue) for issue in self.issues[:MAX_LISTED]]
+        grouped = _grouped(self.issues)
+        lines = [_line_of(group) for group in grouped[:MAX_LISTED]]
+        unlisted = sum(map(len, grouped[MAX_LISTED:])) + more
         super().__init__("\n".join([*lines, f"and {unlisted} more faults"] if unlisted else lines))
+
+
+MAX_PLACES = 3
+"""Places that a line lists where they refer to the same missing name."""
+
+REFERENCE = "the name of "
+"""How the requirement of a reference to another item begins."""
+
+
+def _grouped(issues: Sequence[InputIssue]) -> list[list[InputIssue]]:
+    """The issues in order; references to the same missing name are in one group, at the first of them."""
+    groups: list[list[InputIssue]] = []
+    references: dict[tuple[str, str, str], list[InputIssue]] = {}
+    for issue in issues:
+        key = (issue.file, issue.found, issue.required)
+        if key in references:
+            references[key].append(issue)
+            continue
+        groups.append([issue])
+        if issue.required.startswith(REFERENCE):
+            references[key] = groups[-1]
+    return groups
+
+
+def _line_of(group: Sequence[InputIssue]) -> str:
+    """The line of an issue, or of several with their places."""
+    places = [issue.place for issue in group[:MAX_PLACES]]
+    if len(group) > MAX_PLACES:
+        places.append(f"and {len(group) - MAX_PLACES} more places")
+    return str(replace(group[0], place="; ".join(places)))
 
 
 def _cut(text: str) -> str:

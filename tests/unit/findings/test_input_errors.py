@@ -51,6 +51,25 @@ def test_the_first_hundred_have_a_line_and_the_others_are_counted(count: int, mo
     assert lines[min(count, MAX_LISTED) :] == ([f"and {rest} more faults"] if rest else [])
 
 
+def test_places_that_refer_to_the_same_missing_name_share_a_line() -> None:
+    required = 'the name of a build-up; the nearest is "outer wal"'
+    walls = [InputIssue("a.toml", f"wall {number}, build_up", '"outer wall"', required) for number in range(1, 6)]
+    other = InputIssue("a.toml", "wall 2, length_m", "-1", "above 0")
+    error = InputError([walls[0], other, *walls[1:]])
+    assert error.issues == (walls[0], other, *walls[1:])
+    assert str(error).splitlines() == [
+        "a.toml: wall 1, build_up; wall 2, build_up; wall 3, build_up; and 2 more places: "
+        f'found "outer wall"; required: {required}',
+        str(other),
+    ]
+    assert str(InputError(walls[:1])) == str(walls[0])
+
+
+def test_the_same_value_in_two_places_is_two_slips() -> None:
+    issues = [InputIssue("a.toml", f"wall {number}, length_m", "-1", "above 0") for number in (1, 2)]
+    assert str(InputError(issues)).splitlines() == [str(issue) for issue in issues]
+
+
 def test_arguments_of_another_type_are_refused_together() -> None:
     check_given("size", survey=("a", str, "a path"), count=(1, int | float, "a number"))
     with pytest.raises(InputError) as caught:
