@@ -68,7 +68,7 @@ def _suite_by(interpreter: str, tests: Sequence[str]) -> int:
     """Exit code of the tests in a fresh environment of an interpreter."""
     with tempfile.TemporaryDirectory() as folder:
         python = fresh_environment(Path(folder), interpreter)
-        _run([python, "-m", "pip", "install", "-q", "-e", f"{ROOT}[notebook,drawing,docs]", *TOOLS], Path(folder))
+        _run([python, "-m", "pip", "install", "-q", "-e", f"{ROOT}[notebook,drawing,trace,docs]", *TOOLS], Path(folder))
         return subprocess.run(
             [python, "-m", "pytest", "-q", *tests], cwd=ROOT, env={**os.environ, "PYTHONPATH": str(ROOT)}, check=False
         ).returncode
@@ -124,6 +124,7 @@ def wheel(arguments: list[str]) -> int:
         _run([command, "size", "job/survey.toml"], place, (0, 1))
         _run([command, "report", "job/survey.toml", "-o", "report"], place, (0, 1))
         assert any((place / "report").rglob("*_design-report.html")), "no design report"
+    write_record("wheel", {"version": version("heatloop"), "python": ".".join(map(str, sys.version_info[:3]))})
     print(f"wheel {version('heatloop')}: built, installed, a job started, sized and reported")
     return 0
 

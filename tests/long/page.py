@@ -86,6 +86,17 @@ def _order(figures: dict[str, Any]) -> Iterator[str]:
     yield f"{figures['seed']} draws."
 
 
+def _systems(figures: dict[str, Any]) -> Iterator[str]:
+    yield f"{figures['surveys']} random surveys from seed {figures['first']}: {figures['refused']} were refused with their"
+    yield "reason, all others were sized with all their tables. The worst residual of their balances is"
+    yield f"{figures['worst_residual']:.1e}; the slowest took {figures['longest_by_median']:.1f} times the median time."
+
+
+def _wheel(figures: dict[str, Any]) -> Iterator[str]:
+    yield f"Wheel and source archive of version {figures['version']} were built by Python {figures['python']}. The wheel"
+    yield "was installed in an empty environment; there a job was started, sized and reported."
+
+
 def _drawings(figures: dict[str, Any]) -> Iterator[str]:
     yield f"{figures['plans']} random plans from seed {figures['seed']}: {figures['pipes']} pipes on"
     yield f"{figures['sheets']} sheets, {figures['without_plan']} of them with table and details only. No text"
@@ -110,7 +121,9 @@ SECTIONS = {
     "fuzz": ("Corrupted input files", _fuzz),
     "kills": ("Interrupted reports", _kills),
     "order": ("Another order of the tests", _order),
+    "systems": ("Random surveys", _systems),
     "drawings": ("First-fix sheets", _drawings),
+    "wheel": ("Wheel and source archive", _wheel),
     "oldest": ("Oldest dependencies", _installed),
     "newest": ("Newest dependencies", _installed),
     "pythons": ("Versions of Python", _pythons),

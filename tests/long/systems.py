@@ -13,6 +13,7 @@ import warnings
 import heatloop as hl
 from heatloop.findings.input_errors import InputError
 from tests.helpers.random_systems import every_table, random_survey, worst_residual
+from tests.long.records import write_record
 
 MAX_RESIDUAL = 1e-9
 TIMES_MEDIAN = 20.0
@@ -53,4 +54,14 @@ def systems(arguments: list[str]) -> int:
         print(f"seed {seed}: {seconds[seed]:.1f} s")
     longest_s = max(seconds.values(), default=0.0)
     print(f"worst residual {max(residuals):.1e}; time {median_s:.2f} s, at most {longest_s:.1f} s")
-    return int(stopped > 0 or bool(slow) or not max(residuals) <= MAX_RESIDUAL)
+    passed = not stopped and not slow and max(residuals) <= MAX_RESIDUAL
+    if passed:
+        figures = {
+            "surveys": asked.count,
+            "first": asked.first,
+            "refused": refused,
+            "worst_residual": float(f"{max(residuals):.1e}"),
+            "longest_by_median": round(longest_s / median_s, 1),
+        }
+        write_record("systems", figures)
+    return int(not passed)
