@@ -87,14 +87,14 @@ def _order(figures: dict[str, Any]) -> Iterator[str]:
 
 
 def _systems(figures: dict[str, Any]) -> Iterator[str]:
-    yield f"{figures['surveys']} random surveys from seed {figures['first']}: {figures['refused']} were"
-    yield "refused with their reason, all others were sized with all their tables. The worst residual of their"
-    yield f"balances is {figures['worst_residual']:.1e}; the slowest took {figures['longest_by_median']:.1f} times the median time."
+    yield f"{figures['surveys']} random surveys from seed {figures['first']}: {figures['refused']} were refused with"
+    yield "their reason, all others were sized with all their tables. The worst residual of their balances is"
+    yield f"{figures['worst_residual']:.1e}; the slowest took {figures['longest_by_median']:.1f} times the median."
 
 
 def _wheel(figures: dict[str, Any]) -> Iterator[str]:
-    yield f"Wheel and source archive of version {figures['version']} were built by Python"
-    yield f"{figures['python']}. The wheel was installed in an empty environment; there a job was started, sized and reported."
+    yield f"Wheel and source archive of version {figures['version']} were built by Python {figures['python']}."
+    yield "The wheel was installed in an empty environment; there a job was started, sized and reported."
 
 
 def _drawings(figures: dict[str, Any]) -> Iterator[str]:
