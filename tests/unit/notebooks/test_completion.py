@@ -60,7 +60,7 @@ def test_the_package_offers_its_public_names(completed):
 def test_a_design_offers_its_tables_and_what_is_done_with_it(completed):
     assert completed("design.") == DESIGN | set(DesignResult.descriptions())
     assert completed("point.") == {
-        "layout", "summary", "summary_block", "survey", "tables", "to_dict", *OperatingPoint.descriptions(),
+        "layout", "scope", "summary", "summary_block", "survey", "tables", "to_dict", *OperatingPoint.descriptions(),
     }  # fmt: skip
 
 
