@@ -15,7 +15,7 @@ import websocket
 
 from heatloop.report.files.pdf import browser_options, find_chromium
 
-START_S, ANSWER_S = 300.0, 600.0
+START_S, ANSWER_S = 120.0, 180.0
 WATCHED = ("Page", "Runtime", "Log", "Network")
 
 
@@ -73,22 +73,30 @@ class Browser:
 
     def call(self, method: str, **params: Any) -> dict[str, Any]:
         """Send one command and wait for its answer; what happens meanwhile is kept as events."""
+        own = self._send(method, params)
+        while True:
+            answer = self._next()
+            if answer.get("id") == own:
+                if "error" in answer:
+                    raise RuntimeError(f"{method}: {answer['error']['message']}")
+                return dict(answer["result"])
+
+    def _send(self, method: str, params: dict[str, Any]) -> int:
+        """Send one command; its number, which its answer has too."""
         self._sent += 1
         message: dict[str, Any] = {"id": self._sent, "method": method, "params": params}
         if self._session:
             message["sessionId"] = self._session
         self._socket.send(json.dumps(message))
-        while True:
-            answer = self._next()
-            if answer.get("id") == self._sent:
-                if "error" in answer:
-                    raise RuntimeError(f"{method}: {answer['error']['message']}")
-                return dict(answer["result"])
+        return self._sent
 
     def _next(self) -> dict[str, Any]:
+        """The next message; a page that asks whether it may be left is answered, since it would wait for ever."""
         message: dict[str, Any] = json.loads(self._socket.recv())
         if "method" in message:
             self.events.append(message)
+        if message.get("method") == "Page.javascriptDialogOpening":
+            self._send("Page.handleJavaScriptDialog", {"accept": True})
         return message
 
     def open(
