@@ -25,6 +25,7 @@ from heatloop.text.column import (
     number_column,
     text_column,
 )
+from heatloop.text.formatting import listing
 from heatloop.text.table_set import table_frame
 
 if TYPE_CHECKING:
@@ -382,14 +383,14 @@ def _machining(catalogue: Catalogue, placed: PlacedPiece) -> str:
 
 
 def _fixings(catalogue: Catalogue, placed: PlacedPiece) -> str:
-    """Positions of spaced fixings from the left-hand end of the piece, mm."""
+    """Positions of spaced fixings from the left-hand end of the piece, mm; items with the same positions together."""
     kind = "floor section" if placed.piece.floor_section is not None else "wall"
-    texts = []
+    items: dict[str, list[str]] = {}
     for rule in catalogue.fixings:
         if rule.per != "spacing" or rule.spacing_m is None:
             continue
         if (rule.at and kind not in rule.at) or (rule.profiles and placed.profile.name not in rule.profiles):
             continue
         at_m = fixing_positions_m(placed.piece.cut_m, rule.spacing_m, rule.end_m)
-        texts.append(f"{rule.item}: {', '.join(f'{1000.0 * x:.0f}' for x in at_m)}")
-    return "; ".join(texts)
+        items.setdefault(", ".join(f"{1000.0 * x:.0f}" for x in at_m), []).append(rule.item)
+    return "; ".join(f"{listing(names)}: {positions}" for positions, names in items.items())
