@@ -53,11 +53,19 @@ GLAZING = TableDescription(
         text_column("below_opening", "Below the opening", "heat source along its width at the floor"),
         number_column("covered_width_m", "Covered width", "m", 2, "part of its width with this heat source"),
         number_column("skirting_w_m", "Skirting output", "W/m", 0, "per metre of the opening"),
-        number_column("pane_loss_w_m", "Pane loss", "W/m", 0, "U · height · difference, convention of this program"),
+        number_column(
+            "pane_loss_w_m",
+            "Pane loss",
+            "W/m",
+            0,
+            "U times height times temperature difference; convention of this program",
+        ),
         share_column("covered_share", "Loss covered", "skirting output divided by pane loss"),
         number_column("velocity_at_sill_m_s", "Velocity at the sill", "m/s", 2, source=DOWNDRAUGHT),
         number_column("velocity_1m_m_s", "Velocity at 1 m", "m/s", 2, "on the floor", DOWNDRAUGHT),
-        number_column("draught_rate_percent", "Draught rate", "%", 0, "dissatisfied, 20 to 26 °C", "ISO 7730"),
+        number_column(
+            "draught_rate_percent", "Draught rate", "%", 0, "persons dissatisfied, for air of 20 to 26 °C", "ISO 7730"
+        ),
         number_column("asymmetry_k", "Asymmetry", "K", 1, "radiant, 1 m in front of its middle", "ISO 7726"),
         number_column(
             "asymmetry_dissatisfied_percent",

@@ -26,7 +26,7 @@ def run(capsys: pytest.CaptureFixture[str], *arguments: object) -> tuple[int, st
 def test_a_plan_without_faults(folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     out = tmp_path / "plan"
     status, text, _ = run(capsys, "plan", folder / "survey.toml", "-o", out)
-    assert (status, text) == (0, f"{out / 'plan.html'}\n{out / 'plan.svg'}\n9 rooms drawn; no faults.\n")
+    assert (status, text) == (0, f"{out / 'plan.html'}\n{out / 'plan.svg'}\n9 rooms drawn; no errors.\n")
     assert run(capsys, "plan", folder / "survey.toml", "-o", out)[0] == 0  # its own files are replaced
 
 

@@ -91,7 +91,7 @@ def test_a_design_tells_verdict_rooms_and_loops_in_both_forms(design: hl.Design)
 def test_the_rooms_reported_add_up(alder_draft: hl.Design) -> None:
     """Loss and what is lost behind are taken from the output: the margin, in whole watts. One room has a sill."""
     rooms = next(one for one in alder_draft.summary_block().grids if one.caption == "Rooms")
-    places = [rooms.headings.index(heading) for heading in ("Heat to rooms, W", "Loss, W", "Back loss, W", "Margin, W")]
+    places = [rooms.headings.index(heading) for heading in ("Heat to rooms, W", "Heat loss, W", "Back loss, W", "Margin, W")]
     for row in rooms.rows:
         output, loss, behind, margin = (int(row[place]) for place in places)
         assert abs(output - loss - behind - margin) <= 2, row[0]
