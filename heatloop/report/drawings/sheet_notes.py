@@ -94,7 +94,7 @@ def _notes(first_fix: FirstFixResult, marks: Sequence[PipePosition], remarks: Pl
     yield from _cautions(first_fix, marks)
     slots = [mark.number for mark in marks if _is_slot(mark)]
     if slots:
-        yield f"Less than {SLOT_WEB_MM:g} mm between openings: one slot may replace them, at {_listed(slots)}."
+        yield f"Less than {SLOT_WEB_MM:g} mm between openings: one slot may replace two openings, at {_listed(slots)}."
     yield (
         "Locate cables, water and gas first. Notch or bore joists only by the structural rules. Pressure-test the "
         "pipes before the floor is closed; record it on the commissioning sheet."
@@ -144,7 +144,7 @@ def _floors(first_fix: FirstFixResult, marks: Sequence[PipePosition]) -> Iterato
 _WORDS = {
     "hole": "holes are bored",
     "sleeve": "sleeves are set before the screed, not bored",
-    "opening": "find out on site what the openings pass through",
+    "opening": "find the structure below the openings on site",
 }
 
 
@@ -160,8 +160,8 @@ def _cautions(first_fix: FirstFixResult, marks: Sequence[PipePosition]) -> Itera
         without = sorted({*_near(positions, *apart), *_near(positions, *off)})
         if without:
             yield (
-                f"No space for insulation of {apart[1]:.4g}: bare at the floor; from 50 below {apart[1]:.4g} apart and "
-                f"{off[1]:.4g} off the wall. {_which(without, len(marks))}."
+                f"Insulation of {apart[1]:.4g} does not fit at the floor: bare pipe there. From 50 below the floor: pipes "
+                f"{apart[1]:.4g} apart, {off[1]:.4g} off the wall. {_which(without, len(marks))}."
             )
     for (check, limit), numbers in positions.items():
         if check == DROP_WITHIN_FLOOR.check:

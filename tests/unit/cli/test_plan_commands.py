@@ -37,7 +37,7 @@ def test_faults_are_listed_by_the_numbers_of_the_plan(
     survey.write_text(survey.read_text("utf-8").replace("length_m = 2.81", "length_m = 3.32"), encoding="utf-8")
     status, text, _ = run(capsys, "plan", survey, "-o", tmp_path / "plan")
     assert status == 1
-    assert "9 rooms drawn; 1 fault.\n" in text
+    assert "9 rooms drawn; 1 error.\n" in text
     assert '  1  room "Study", walls: found a last wall that ends 520 mm' in text
 
 
