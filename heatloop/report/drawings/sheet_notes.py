@@ -94,7 +94,7 @@ def _notes(first_fix: FirstFixResult, marks: Sequence[PipePosition], remarks: Pl
     yield from _cautions(first_fix, marks)
     slots = [mark.number for mark in marks if _is_slot(mark)]
     if slots:
-        yield f"Less than {SLOT_WEB_MM:g} mm between openings: one slot may replace two openings, at {_listed(slots)}."
+        yield f"Less than {SLOT_WEB_MM:g} mm between openings: one slot may replace them, at {_listed(slots)}."
     yield (
         "Locate cables, water and gas first. Notch or bore joists only by the structural rules. Pressure-test the "
         "pipes before the floor is closed; record it on the commissioning sheet."
@@ -160,7 +160,7 @@ def _cautions(first_fix: FirstFixResult, marks: Sequence[PipePosition]) -> Itera
         without = sorted({*_near(positions, *apart), *_near(positions, *off)})
         if without:
             yield (
-                f"Insulation of {apart[1]:.4g} does not fit at the floor: bare pipe there. From 50 below the floor: pipes "
+                f"No space for insulation of {apart[1]:.4g} at the floor: bare there. From 50 below: "
                 f"{apart[1]:.4g} apart, {off[1]:.4g} off the wall. {_which(without, len(marks))}."
             )
     for (check, limit), numbers in positions.items():
