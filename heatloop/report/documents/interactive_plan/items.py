@@ -182,7 +182,7 @@ def pipe_items(marks: Sequence[PipePosition]) -> Kind:
         sentence = sentence_of(words, *water)
         figures = ", ".join(f"{_from_left(pipe)} {pipe.direction}" for pipe in mark.pipes)
         items.append(Item(f"Position {mark.number}", sentence, (place, mark.loop, use, figures, opening), mark.loop))
-    columns = (("Position", False), ("Room, wall", False), ("Loop", False), ("Passes", False),
+    columns = (("Position", False), ("Room, wall", False), ("Loop", False), ("Use", False),
                ("From the left-hand corner, mm", False), ("Opening, mm", False), ("Flow, in → out, °C", True),
                ("Return, in → out, °C", True))  # fmt: skip
     caption = "Pipes: positions as numbered on the first-fix drawings"
@@ -238,7 +238,7 @@ def valve_items(design: DesignResult) -> Kind:
         sentence = sentence_of(words, 0, " l/h, pressure drop ", 1, " kPa")
         cells = (row["loop"], row["side"], serves, printed(row["calculated_setting"], 1), str(row["nearest_setting"]))
         items.append(Item(row["valve"], sentence, cells, row["loop"]))
-    columns = (("Valve", False), ("Loop", False), ("On the", False), ("Serves", False), ("Calculated setting", True),
+    columns = (("Valve", False), ("Loop", False), ("Side", False), ("Serves", False), ("Calculated setting", True),
                ("Nearest setting", True), ("Flow, l/h", True), ("Pressure drop, kPa", True))  # fmt: skip
     return Kind("valve", "Valves", "Valves at their calculated settings", columns, tuple(items))
 
