@@ -72,7 +72,7 @@ GLAZING = TableDescription(
             "Dissatisfied by asymmetry",
             "%",
             1,
-            "dissatisfied, cool wall, up to 15 K",
+            "persons dissatisfied, cool wall, up to 15 K",
             "ISO 7730",
         ),
     ),
