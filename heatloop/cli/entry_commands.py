@@ -86,7 +86,12 @@ def convert_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of `convert`."""
     kinds = "a survey, a catalogue (TOML or .xlsx) or a price file (CSV or .xlsx)"
     parser.add_argument("source", metavar="FROM", type=Path, help=kinds)
-    parser.add_argument("target", metavar="TO", type=Path, help="the new file, of the other kind; never overwritten")
+    parser.add_argument(
+        "target",
+        metavar="TO",
+        type=Path,
+        help="the new file: .xlsx from TOML or CSV, and the reverse; never overwritten",
+    )
 
 
 def run_convert(arguments: argparse.Namespace) -> int:
@@ -104,26 +109,31 @@ def run_convert(arguments: argparse.Namespace) -> int:
 
 def estimate_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of `estimate`."""
-    parser.add_argument("schedule", metavar="SCHEDULE", type=Path, help="a row for each room (CSV or .xlsx)")
+    parser.add_argument(
+        "schedule", metavar="SCHEDULE", type=Path, help="the schedule of rooms, one row for each (CSV or .xlsx)"
+    )
     parser.add_argument("--catalogue", metavar="FILE", type=Path, required=True, help="the catalogue (TOML or .xlsx)")
     parser.add_argument("--prices", metavar="FILE", type=Path, help="the price file (CSV or .xlsx)")
     parser.add_argument(
         "--column", metavar="KEY=HEADING", action="append", default=[],
-        help="heading of the schedule for name, indoor_c, heat_loss_w, area_m2, estimated_wall_m or level_m",
+        help="heading in the schedule for one key: name, indoor_c, heat_loss_w, area_m2, estimated_wall_m or level_m",
     )  # fmt: skip
     parser.add_argument("--outdoor", metavar="C", type=float, required=True, help="design outdoor temperature, °C")
     parser.add_argument(
         "--flow-temp", metavar="C", type=float, action="append",
-        help="flow temperature, °C: once for the quotation at it, several times for a table "
-        "(without it: 35, 40, 45, 50 and 55)",
+        help="flow temperature, °C: give one for a quotation, several for a table "
+        "(default: a table for 35, 40, 45, 50 and 55)",
     )  # fmt: skip
     parser.add_argument(
         "--heat", metavar="W_M2", type=float, help="heat loss per floor area, W/m², for rooms given by their area"
     )
     parser.add_argument(
-        "--loss-range", metavar="PERCENT", type=float, help="range of the heat losses either way in the table (15)"
+        "--loss-range",
+        metavar="PERCENT",
+        type=float,
+        help="uncertainty of the heat losses, plus or minus, in the table (default: 15)",
     )
-    parser.add_argument("--page", metavar="FILE", type=Path, help="also write the table as one page, .html")
+    parser.add_argument("--page", metavar="FILE", type=Path, help="also write the table as a page to print, .html")
     parser.add_argument("--profile", metavar="NAME", help="profile of the catalogue (default: the first one)")
     parser.add_argument("--save", metavar="FILE", type=Path, help="also write the survey, .toml or .xlsx")
 

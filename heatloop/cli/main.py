@@ -49,13 +49,13 @@ from heatloop.text.summary import line_width
 EPILOG = """\
 examples:
   heatloop start my-house                          start a project: a small survey that can be sized
-  heatloop check survey.xlsx --mark                list all input errors, in a workbook with their cells
-  heatloop form -o forms --rooms 8                 write blank forms to measure rooms with
-  heatloop plan survey.toml -o plan --watch        draw the rooms while you enter them, with their errors
+  heatloop check survey.xlsx --mark                list all input errors; mark their cells in red
+  heatloop form -o forms --rooms 8                 write blank survey forms
+  heatloop plan survey.toml -o plan --watch        draw the rooms and the errors during entry
   heatloop convert survey.toml survey.xlsx         write a survey as a workbook, or the reverse
-  heatloop estimate rooms.csv --help               will it work at 35 to 55 °C, how many metres, what price
+  heatloop estimate rooms.csv --help               options of an estimate before the survey
   heatloop size survey.toml                        print rooms, loops and failed checks
-  heatloop report survey.toml -o report            write all documents, for client, fitter, order and check
+  heatloop report survey.toml -o report            write all documents and an index
   heatloop simulate survey.toml --outdoor 5        calculate the operating point at 5 °C outdoors
   heatloop compare survey.toml warmer.toml         compare two designs
   heatloop price survey.toml --prices prices.csv   price the parts list
@@ -65,7 +65,7 @@ examples:
 exit status:
   0  completed; a design is ready for installation, with or without cautions
   1  size, report, price, commission, compare: the design is not ready for installation;
-     plan: the survey has faults; estimate: rooms are short at every flow temperature;
+     plan: the survey has errors; estimate: rooms are short at every flow temperature;
      simulate: a room is below its temperature;
      diagnose: a fault is likely, or the readings do not identify a single fault
   2  an input is invalid, or a file cannot be read or written: one line for each error
@@ -94,14 +94,14 @@ COMMANDS: tuple[Command, ...] = (
     ),
     Command(
         "form",
-        "write forms to take a survey with, blank or filled in from a survey, as a PDF of A4",
+        "write survey forms as an A4 PDF, blank or with the rooms of a survey filled in",
         ("heatloop form -o forms --rooms 8", "heatloop form survey.toml -o forms"),
         form_arguments,
         run_form,
     ),
     Command(
         "plan",
-        "draw the rooms of a survey while it is entered, with its faults numbered on them",
+        "draw the rooms of a survey while it is entered; errors are numbered on the plan",
         ("heatloop plan survey.toml -o plan", "heatloop plan survey.toml -o plan --watch"),
         plan_arguments,
         run_plan,
@@ -115,7 +115,7 @@ COMMANDS: tuple[Command, ...] = (
     ),
     Command(
         "estimate",
-        "metres, rooms that are short and price by flow temperature from a schedule of rooms, before any survey",
+        "estimate skirting length, rooms short of wall and price by flow temperature, from a schedule of rooms",
         (
             "heatloop estimate rooms.csv --catalogue catalogue.toml --outdoor -3 --page answer.html",
             "heatloop estimate rooms.csv --catalogue catalogue.toml --prices prices.csv --outdoor -3 --flow-temp 50",
@@ -132,7 +132,7 @@ COMMANDS: tuple[Command, ...] = (
     ),
     Command(
         "report",
-        "write the documents of a design for client, fitter, order and check, with an index",
+        "write the documents of a design for client, fitter, order and design check, with an index",
         (
             "heatloop report survey.toml -o report --prices prices.csv --pdf",
             "heatloop report survey.toml -o report --for client",

@@ -66,11 +66,11 @@ def _watch(survey: Path, folder: Path) -> int:
 def form_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of `form`."""
     parser.add_argument(
-        "survey", metavar="SURVEY", type=Path, nargs="?", help="a survey (TOML or .xlsx) whose rooms are filled in"
+        "survey", metavar="SURVEY", type=Path, nargs="?", help="a survey (TOML or .xlsx) to fill in the forms from"
     )
     output_argument(parser)
     parser.add_argument(
-        "--large-plans", action="store_true", help="a page more for each room whose plan is smaller than 1:50"
+        "--large-plans", action="store_true", help="add a page for each room whose plan is drawn smaller than 1:50"
     )
     parser.add_argument("--rooms", metavar="N", type=int, help="number of blank sheets without SURVEY (default: 4)")
 

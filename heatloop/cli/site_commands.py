@@ -13,7 +13,7 @@ def price_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of `price`."""
     survey_argument(parser)
     parser.add_argument("--prices", metavar="FILE", type=Path, required=True, help="the price file (CSV or .xlsx)")
-    parser.add_argument("--csv", metavar="FILE", type=Path, help="also write the lines as CSV")
+    parser.add_argument("--csv", metavar="FILE", type=Path, help="also write the priced lines as CSV")
     parser.add_argument(
         "--cutting-time",
         metavar="SECONDS",
@@ -80,7 +80,7 @@ def diagnose_arguments(parser: argparse.ArgumentParser) -> None:
         "readings",
         metavar="READINGS",
         type=Path,
-        help="the readings from site (CSV), in the form from commission",
+        help="the site readings (CSV), in the form that commission writes",
     )
     json_argument(parser)
 

@@ -262,7 +262,7 @@ def _verdict(model: SiteModel, inferred: _Inferred) -> tuple[Verdict, str]:
         help_ = ""
         if recommended:
             help_ = f" Read next: {recommended[0].quantity}{f' of {recommended[0].of}' if recommended[0].of else ''}."
-        words = "The readings do not identify a single fault. Probability of each, alone or with another"
+        words = "The readings do not identify a single fault. Probability of each fault, alone or together with another"
         return "not identified", f"{named}{words}: {listed}.{help_}"
     if best.hypothesis.faults[0].kind == NO_FAULT:
         return "no fault", f"No fault found ({sure})."

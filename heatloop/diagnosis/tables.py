@@ -77,7 +77,7 @@ def sheet_text(
 def _candidate(row: Mapping[Hashable, Any]) -> Iterator[str]:
     yield from _wrapped(f"{row['rank']}. {row['fault']}: {100.0 * row['probability']:.0f} in 100")
     for name, text in (
-        ("size", _size_lines(row)),
+        ("extent", _size_lines(row)),
         ("evidence", row["evidence"]),
         ("causes", row["causes"]),
         ("first action", row["first_action"] if row["causes"] else ""),

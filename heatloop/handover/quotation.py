@@ -154,8 +154,8 @@ class Quotation(TableSet):
         """Lines and totals, without waste and as ordered, as printed and shown in a notebook."""
         facts, money = self.facts, self.currency
         sentences = [
-            f"Order: {number(facts['order_cost'], 2)} {money}, of which {number(facts['net_cost'], 2)} {money} is "
-            f"for fitted parts; {number(facts['labour_min'] / 60.0, 1)} hours of labour."
+            f"Order: {number(facts['order_cost'], 2)} {money}, of which {number(facts['net_cost'], 2)} {money} for "
+            f"fitted parts. Labour: {number(facts['labour_min'] / 60.0, 1)} hours, not in this price."
         ]
         if facts["estimate"]:
             sentences.append("Estimate: some rooms have not been surveyed.")

@@ -34,14 +34,14 @@ ANNUAL_MEAN_C = DefaultValue(10.0, "°C", "annual mean outdoors", "common practi
 # the ground follows the annual mean, not the design day
 GROUND_SEASON = DefaultValue(
     1.45,
-    "times",
-    "loss to the ground in the cold season",
+    "",
+    "correction of the loss to the ground for the cold season, factor",
     "EN 12831-1:2017 and EN 12831:2003 D.4.3, from memory",
 )
 GROUND_WATER = DefaultValue(
     1.0,
-    "times",
-    "ground water at least 1 m below the floor, loss to the ground",
+    "",
+    "correction of the loss to the ground for ground water at least 1 m below the floor, factor",
     "factor G_w of EN 12831:2003 D.4.3, f_GW of EN 12831-1:2017 (1.15 if it is nearer), from memory",
 )
 GROUND_W_MK = DefaultValue(

@@ -25,7 +25,7 @@ BY_TEMPERATURE = TableDescription(
         number_column("needed_m", "Skirting needed", "m", 1, "all rooms together"),
         number_column("needed_min_m", "Needed at least", "m", 1),
         number_column("needed_max_m", "Needed at most", "m", 1),
-        number_column("available_m", "Wall there is", "m", 1, "as the schedule states it"),
+        number_column("available_m", "Available wall", "m", 1, "as the schedule states it"),
         count_column("rooms_short", "Rooms short", "that need more than there is"),
         count_column("rooms_doubtful", "Rooms in doubt", "short at the upper end of the range alone"),
         number_column("price", "Price", "", 0, "of what is needed, as far as there is wall, as ordered"),
@@ -43,12 +43,12 @@ BY_ROOM = TableDescription(
         text_column("room", "Room"),
         number_column("flow_temp_c", "Flow", "°C", 0),
         text_column("answer", "Enough wall"),
-        number_column("heat_loss_w", "Loss", "W", 0),
+        number_column("heat_loss_w", "Heat loss", "W", 0),
         number_column("output_w_m", "Output", "W/m", 0, "net heat to the room of a metre of skirting"),
         number_column("needed_m", "Needed", "m", 1),
         number_column("needed_min_m", "Needed at least", "m", 1),
         number_column("needed_max_m", "Needed at most", "m", 1),
-        number_column("available_m", "Wall there is", "m", 1),
+        number_column("available_m", "Available wall", "m", 1),
     ),
 )
 
@@ -56,18 +56,19 @@ ESTIMATE_SUMMARY: tuple[Column, ...] = (
     text_column("project", "Project"),
     number_column("outdoor_c", "Outdoor", "°C", 1),
     number_column("heat_loss_w", "Heat loss", "W", 0),
-    number_column("loss_range_percent", "Range of the heat losses", "%", 0, "taken either way"),
+    number_column("loss_range_percent", "Range of the heat losses", "%", 0, "added and subtracted"),
     number_column("lowest_sure_c", "Lowest flow with enough wall", "°C", 0, "at the upper end of the range"),
     number_column("lowest_probable_c", "Lowest flow with probably enough wall", "°C", 0),
     text_column("currency", "Currency"),
 )
 
 SHOWN = {
-    "flow_temp_c": "Flow", "answer": "Enough wall", "needed_m": "Needed", "needed_min_m": "from", "needed_max_m": "to",
-    "available_m": "There is", "rooms_short": "Rooms short",
+    "flow_temp_c": "Flow", "answer": "Enough wall", "needed_m": "Needed", "needed_min_m": "minimum",
+    "needed_max_m": "maximum",
+    "available_m": "Available", "rooms_short": "Rooms short",
 }  # fmt: skip
 
-SHOWN_PRICES = {"price": "Price", "price_min": "from", "price_max": "to"}
+SHOWN_PRICES = {"price": "Price", "price_min": "minimum", "price_max": "maximum"}
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -92,11 +93,13 @@ class EstimateResult(TableSet):
         sure, probable = self.facts["lowest_sure_c"], self.facts["lowest_probable_c"]
         sentences = []
         if sure == sure:
-            sentences.append(f"At {number(sure)} °C and above every room has enough wall, by this estimate.")
+            sentences.append(f"At {number(sure)} °C and above every room has enough wall according to this estimate.")
         if probable == probable and probable != sure:
-            sentences.append(f"At {number(probable)} °C it is probably enough: the range goes beyond the wall.")
+            sentences.append(
+                f"At {number(probable)} °C the wall is probably enough, but not at the upper end of the range."
+            )
         if probable != probable:
-            sentences.append("At none of these temperatures does every room have enough wall.")
+            sentences.append("At none of these temperatures is there enough wall in every room.")
         if short := [row for row in rows if row["answer"] == "no"]:
             sentences.append(f"At {number(short[-1]['flow_temp_c'])} °C {self._short(short[-1])}.")
         return " ".join(sentences)
@@ -115,9 +118,11 @@ class EstimateResult(TableSet):
         shown = {**SHOWN, **(SHOWN_PRICES if self.facts["currency"] else {})}
         money = f", prices in {self.facts['currency']}" if self.facts["currency"] else ""
         table = grid(
-            f"Skirting in m{money}", self.frames[BY_TEMPERATURE.name].to_dict("records"), BY_TEMPERATURE.headed(shown)
+            f"Length of skirting by flow temperature{money}",
+            self.frames[BY_TEMPERATURE.name].to_dict("records"),
+            BY_TEMPERATURE.headed(shown),
         )
-        sentences = ("An estimate before any survey, with its range.", self.answer)
+        sentences = ("Estimate before the survey: no wall has been measured.", self.answer)
         return Summary(f"{self.facts['project']}, estimate", sentences, (table,))
 
     def __repr__(self) -> str:

@@ -21,11 +21,11 @@ SHOWN_ROOMS = ROOMS.headed(
     {
         "room": "Room",
         "indoor_c": "Indoor",
-        "heat_loss_w": "Loss",
+        "heat_loss_w": "Heat loss",
         "back_loss_w": "Back loss",
         "heat_to_rooms_w": "Heat to rooms",
         "margin_w": "Margin",
-        "heated_length_m": "Heated",
+        "heated_length_m": "Heated length",
         "free_wall_m": "Free wall",
     }
 )
@@ -57,7 +57,7 @@ SHOWN_RATED_ROOMS = (
         {
             "room": "Room",
             "indoor_c": "Indoor",
-            "heat_loss_w": "Loss",
+            "heat_loss_w": "Heat loss",
             "back_loss_w": "Back loss",
             "heat_to_rooms_w": "Heat to rooms",
             "margin_w": "Margin",
@@ -186,7 +186,7 @@ def plant_statement(summary: Mapping[str, Any]) -> str:
         f"Heat to rooms: {number(summary['heat_to_rooms_w'])} W for a heat loss of "
         f"{number(summary['heat_loss_w'])} W; flow {number(summary['flow_temp_c'], 1)} °C, return "
         f"{number(summary['return_temp_c'], 1)} °C. Pump: {number(summary['pump_flow_l_h'])} l/h at "
-        f"{number(summary['pump_head_kpa'], 1)} kPa ({summary['pump_control']}).{_plain(summary)}"
+        f"{number(summary['pump_head_kpa'], 1)} kPa required (control: {summary['pump_control']}).{_plain(summary)}"
     )
 
 
@@ -201,11 +201,15 @@ def _plain(summary: Mapping[str, Any]) -> str:
 def source_statement(summary: Mapping[str, Any]) -> str:
     """Heat balance of the source, index loop and water content; the printed watts add up."""
     head = summary["pump_head_available_kpa"]
-    pump = "" if head is None or head != head else f" Available pump head at that flow: {number(head, 1)} kPa."
+    pump = "" if head is None or head != head else f" Pump head available at this flow rate: {number(head, 1)} kPa."
     from_source_w, used = round(summary["source_heat_w"]), round(summary["heat_to_rooms_w"])
-    lost = (("from pipes", "pipe_loss_w"), ("from trunks", "trunk_loss_w"), ("below floor sections", "downward_loss_w"))
+    lost = (
+        ("pipes", "pipe_loss_w"),
+        ("trunks", "trunk_loss_w"),
+        ("the underside of floor sections", "downward_loss_w"),
+    )
     ways = [way for way, key in lost if summary[key] > 0.0]
-    loss = f" and {number(from_source_w - used)} W lost {listing(ways)}" if ways else ""
+    loss = f" and {number(from_source_w - used)} W lost from {listing(ways)}" if ways else ""
     return (
         f"{_source_words(summary, from_source_w)}, of which {number(used)} W to the rooms{loss}.{pump} "
         f"Index loop: {summary['index_loop']}. Water content: {number(summary['water_content_l'], 1)} l."

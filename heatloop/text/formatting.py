@@ -103,7 +103,9 @@ def unit_text(unit: object) -> str:
     >>> unit_text("degC"), unit_text("-"), unit_text("m3/h")
     ('°C', '', 'm³/h')
     """
-    return {"-": "", "degC": "°C", "m3/h": "m³/h"}.get(str(unit), escape_control_characters(unit))
+    return {"-": "", "degC": "°C", "m3/h": "m³/h", "W/(m2 K)": "W/(m² K)"}.get(
+        str(unit), escape_control_characters(unit)
+    )
 
 
 def is_missing(value: object) -> bool:

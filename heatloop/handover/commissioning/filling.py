@@ -30,7 +30,7 @@ FILL_AND_VENT = TableDescription(
         count_column("step", "Step"),
         text_column("stage", "Stage"),
         text_column("loop", "Loop"),
-        count_column("arm", "Arm", "the arm it serves; 0 the whole loop"),
+        count_column("arm", "Arm", "the arm that the valve serves; 0: the whole loop"),
         text_column("room", "Room"),
         count_column("wall", "Wall"),
         number_column("at_m", "At", "m", 2, "from the left-hand end of the wall as you face it"),
@@ -237,9 +237,9 @@ def _pressurise(system_pressures: Pressures) -> Iterator[FillingStep]:
     )
     yield FillingStep(
         "warm up",
-        "Set every valve to its setting; the heads stay removed. After an hour of steady running read flow and return "
-        "of each loop and compare them with the commissioning sheet. Then fit the covers; fit the thermostatic heads "
-        "last.",
+        "Set every valve to its setting; the heads stay removed. After an hour of steady running read the flow "
+        "and return temperature of each loop and compare them with the expected values. Then fit the covers; fit the "
+        "thermostatic heads last.",
     )
 
 

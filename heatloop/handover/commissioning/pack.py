@@ -200,7 +200,9 @@ SECTIONS = (
         "commissioning",
         ("Hot surfaces", "Scalding", "Electricity", "Gas, oil, refrigerant and flues"),
     ),
-    DocumentSection("Other weather", "Values to expect on a colder or milder day.", "part_load"),
+    DocumentSection(
+        "Other weather", "Expected values from the design outdoor temperature to milder weather.", "part_load"
+    ),
     DocumentSection(
         "Surface temperatures",
         "The hottest skirting of each room; rooms marked for vulnerable people first.",

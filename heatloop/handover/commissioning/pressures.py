@@ -256,7 +256,7 @@ def _water_rows(survey: SurveyData, levels: Pressures) -> Iterator[PressureRow]:
     """Water content, temperatures and expansion."""
     by = "EN 12828 table, filled at 10 °C" if levels.by_table else "density cold / density hot - 1"
     yield from (
-        ("water content", levels.content_l, "l", "bores times lengths, plus stated volumes", "water_content"),
+        ("water content", levels.content_l, "l", "bores times lengths, plus stated volumes", "table of water content"),
         ("temperature when filled", levels.fill_c, "degC", "stated or 10", STATED),
         ("maximum temperature", levels.max_temp_c, "degC", "stated, else of the source, else of the design", STATED),
         ("expansion", 100.0 * levels.expansion, "%", by, EN_12828 if levels.by_table else _density_source(survey)),

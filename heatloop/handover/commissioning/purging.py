@@ -33,7 +33,7 @@ PURGE = TableDescription(
     "Purge flow of each loop, one loop at a time, with its valves fully open.",
     (
         text_column("loop", "Loop"),
-        count_column("arm", "Arm", "the arm it serves; 0 the whole loop"),
+        count_column("arm", "Arm", "the arm that the valve serves; 0: the whole loop"),
         number_column("purge_velocity_m_s", "Purge velocity", "m/s", 2, "in the slowest channel or pipe"),
         number_column("purge_flow_l_h", "Purge flow", "l/h", 0),
         text_column("slowest_section", "Slowest section"),

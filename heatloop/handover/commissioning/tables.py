@@ -55,7 +55,7 @@ COMMISSIONING = TableDescription(
     "One row for each balancing valve: setting, values expected in today's conditions, boxes for readings.",
     (
         text_column("loop", "Loop"),
-        count_column("arm", "Arm", "the arm it serves; 0 the whole loop"),
+        count_column("arm", "Arm", "the arm that the valve serves; 0: the whole loop"),
         text_column("rooms", "Rooms"),
         text_column("valve", "Balancing valve"),
         number_column(

@@ -85,7 +85,7 @@ CARE: tuple[UserRow, ...] = (
     (
         "Valves",
         "Adjust thermostatic heads as required. Do not change the capped valves: their settings balance the loops and "
-        "are recorded in this pack.",
+        "are recorded in the table of settings.",
         "",
     ),
     (
@@ -148,7 +148,7 @@ def _settings(
 def water_record_table(facts: TreatmentInputs) -> pd.DataFrame:
     """Quantities to measure in the water, their targets, and boxes for three readings."""
     system = facts.survey.system
-    inhibitor = "the label's" if system.inhibitor is None else f"{system.inhibitor.name}, by its label"
+    inhibitor = "the label's" if system.inhibitor is None else f"{system.inhibitor.name}: as on its label"
     label = "label of the inhibitor"
     rows = [
         ("date and name", "", "", "", *_boxes()),
@@ -174,7 +174,7 @@ def _boxes() -> tuple[str, str, str]:
 
 
 def _litres(value: float) -> str:
-    return "by its label" if math.isnan(value) else f"{value:.2f}"
+    return "as on its label" if math.isnan(value) else f"{value:.2f}"
 
 
 def user_table(system: SizedSystem, system_pressures: Pressures, outdoor_steps: pd.DataFrame) -> pd.DataFrame:
@@ -322,18 +322,18 @@ def _yearly(system: SizedSystem, system_pressures: Pressures, facts: TreatmentIn
         ),
         (
             "relief valve",
-            f"{system_pressures.relief_kpa:.0f} kPa, dry, its discharge safe",
+            f"{system_pressures.relief_kpa:.0f} kPa; dry; discharge pipe ends in a safe place",
             FITTER,
             "Pressure; Scalding",
             PRACTICE,
         ),
         ("filter", "clean its element and magnet", FITTER, "Scalding; Chemicals", BS_7593),
         ("inhibitor and pH", f"strength of the label; pH {ph}; fill in the record", FITTER, "Chemicals", BS_7593),
-        ("dose", "renew after five years, or after any large loss of water", FITTER, "Chemicals", BS_7593),
+        ("inhibitor dose", "renew after five years, or after any large loss of water", FITTER, "Chemicals", BS_7593),
         ("air", air, FITTER, "Scalding", PRACTICE),
         ("joints, corners, crossings", "dry, no green or white crust, covers seated", OWNER, "", PRACTICE),
         ("thermostatic valves", "pins move, heads open and close them", OWNER, "", PRACTICE),
-        ("flow and return", "close to the table for that outdoor temperature", FITTER, "Hot surfaces", PRACTICE),
+        ("flow and return", "close to the design values at this outdoor temperature", FITTER, "Hot surfaces", PRACTICE),
         ("surfaces where vulnerable people live", safe, OWNER, "Hot surfaces", TOUCH.source),
         (
             "source, fuel, flue, refrigerant",

@@ -31,7 +31,7 @@ DROP_WITHIN_FLOOR = Limit(
 
 CAN_BE_BORED = Limit(
     "space to bore", "mm", "half the hole and bore_reach_mm of the survey",
-    "make a slot, or bore before the wall is plastered at the skirting", "caution",
+    "make a slot, or bore before the wall behind the skirting is plastered", "caution",
 )  # fmt: skip
 
 

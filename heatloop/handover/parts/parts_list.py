@@ -229,14 +229,14 @@ def _notes(
     movement: MovementPlan,
     options: PartsOptions,
 ) -> Iterator[tuple[str, str, str]]:
-    hottest = ", ".join(dict.fromkeys(f"{move.hottest_c:g}" for move in movement.moves))
+    hottest = " or ".join(dict.fromkeys(f"{move.hottest_c:g}" for move in movement.moves))
     if hottest:
         text = f"from {options.installation_temp_c:g} °C during fitting to {hottest} °C along the whole length, "
         text += f"minimum gap {options.min_gap_mm:g} mm"
         yield "movement", text, "linear expansion of the profile; maximum flow temperature of the survey"
         yield (
             "movement",
-            "one end of each straight free, the other fixed",
+            "one end of each straight length free, the other fixed",
             "common practice; free ends by the catalogue",
         )
     cutting = options.cutting

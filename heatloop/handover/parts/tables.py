@@ -62,7 +62,7 @@ PARTS = TableDescription(
 PIECES = TableDescription(
     "pieces",
     "Pieces for second fix",
-    "One row for each piece; left and right as you face the wall.",
+    "One row for each piece; left and right when facing the wall.",
     (
         _LOOP,
         _ARM,
@@ -106,7 +106,7 @@ JOINTS = TableDescription(
     (
         _LOOP,
         _ARM,
-        count_column("position", "Place", "order along the water"),
+        count_column("position", "Position", "order along the water path"),
         text_column("kind", "Kind"),
         text_column("catalogue_entry", "Catalogue entry"),
         _ROOM,
@@ -131,7 +131,7 @@ MOVEMENT = TableDescription(
         text_column("straight_length", "Straight length"),
         number_column("length_m", "Length", "m", 2),
         number_column("expansion_mm", "Thermal expansion", "mm", 1, "from installation to the hottest water"),
-        text_column("free_end", "Free end", "as you face the wall"),
+        text_column("free_end", "Free end", "when facing the wall"),
         text_column("fixed_end", "Fixed end"),
         number_column("gap_mm", "Gap", "mm", 1, "to leave at each free end at the installation temperature"),
         Column("verdict", "Verdict", "", "verdict"),

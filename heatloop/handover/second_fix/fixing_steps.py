@@ -12,12 +12,12 @@ SHOWN_TEMPS_C = (5, 15, 25)
 """Temperatures of the fitting day that documents print a gap for, °C."""
 
 FIRST = {
-    "left": "Right-hand end first. Leave the gap at the left.",
-    "right": "Left-hand end first. Leave the gap at the right.",
+    "left": "Fix the right-hand end first. Leave the gap at the left.",
+    "right": "Fix the left-hand end first. Leave the gap at the right.",
     "both": "Fix its middle first. Leave a gap at both ends.",
 }
 
-NO_GAP = "Either end first: no gap at this piece."
+NO_GAP = "Fix either end first. No gap at this piece."
 
 
 @dataclass(frozen=True)
@@ -48,19 +48,19 @@ class FixingStep:
 
     @property
     def gap_words(self) -> str:
-        """The gap to leave, in words: at 15 °C first, then on a colder and a warmer day."""
+        """The gap to leave, in words, at each of `SHOWN_TEMPS_C`."""
         if not self.gaps_mm:
             return "No gap at this piece."
         cold, usual, warm = map(_millimetres, self.gaps_mm)
         side = "both ends" if self.free_end == "both" else f"the {self.free_end}"
-        return f"Gap {usual} mm at {side} (15 °C); 5 °C: {cold}, 25 °C: {warm}"
+        return f"Gap at {side}, mm: {cold} at 5 °C, {usual} at 15 °C, {warm} at 25 °C"
 
 
 def fixing_order(free_end: str) -> str:
     """Which end of a piece is fixed first, by the end that is left free to slide.
 
     >>> fixing_order("right")
-    'Left-hand end first. Leave the gap at the right.'
+    'Fix the left-hand end first. Leave the gap at the right.'
     """
     return FIRST.get(free_end, NO_GAP)
 

@@ -117,7 +117,7 @@ def _variants(profiles: Sequence[Profile], film: bool) -> Iterator[RatingVariant
     for known in (False, True):
         some = [p.name for p in linked if (p.link is not None) == known]
         for link in LINKS_W_MK if some else ():
-            words = f"channel coupling {link:g} W/(m K)" + (", although stated" if known else "")
+            words = f"channel coupling {link:g} W/(m K)" + (" instead of the stated value" if known else "")
             yield RatingVariant(
                 words, not known, RatingAssumptions(film, {name: RatingInterpretation(link_w_mk=link) for name in some})
             )

@@ -9,10 +9,10 @@ from heatloop.report.control.document_types import DOCUMENT_TYPES
 from heatloop.text.formatting import listing
 
 RELIES_ON: Mapping[str, tuple[tuple[str, str], ...]] = {
-    "SF": (("FF", "where the pipes stand"), ("OL", "from which bar a piece is cut")),
-    "OL": (("SF", "where a piece goes"),),
+    "SF": (("FF", "positions of the pipes"), ("OL", "from which bar a piece is cut")),
+    "OL": (("SF", "place of each piece"),),
     "CS": (("UG", "settings and water as left"),),
-    "UG": (("CS", "how the heating was set up"),),
+    "UG": (("CS", "pressures, flows and settings at commissioning"),),
     "PL": (("FF", "pipe positions"), ("SF", "pieces in the order of fixing"), ("CS", "settings of the valves")),
 }
 """By the letters of a document: those that it relies on, and for what. Each is written where the document itself is."""

@@ -32,7 +32,7 @@ HAZARDS = ("Pressure", "Scalding", "Hot surfaces", "Chemicals", "Electricity", "
 """Safety notices printed on the sheet; the others belong to the fitting work."""
 
 FLOW_SOURCE = "usual in commissioning guides for water systems, from memory; agree it with the client"
-DROP_SOURCE = "judgement of this program: a temperature drop identifies a flow less exactly"
+DROP_SOURCE = "assumption of this program: a temperature drop determines the flow less exactly"
 
 
 def commissioning_body(pack: CommissioningResult, control: DocumentControl, alone: bool = True) -> HtmlFragment:

@@ -147,7 +147,7 @@ def _plant(design: DesignResult, pack: CommissioningResult) -> Iterator[tuple[st
 
     drawn_kw = float(facts["source_heat_w"]) / 1000.0
     yield (
-        "Heat from the source, every valve open",
+        "Heat from the source, all valves open",
         f"{printed(drawn_kw, 2)} kW",
         limit("≤", facts["source_output_kw"], "kW"),
     )

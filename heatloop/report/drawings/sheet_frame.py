@@ -38,7 +38,7 @@ HANGING_MM = 2.4
 
 BAR_MM = 100.0
 
-BAR_WORDS = "100 mm: if not, it was not printed at 100 %"
+BAR_WORDS = "100 mm when printed at 100 %"
 
 BLOCK_ROWS: tuple[tuple[float, tuple[tuple[str, float], ...]], ...] = (
     (11.0, (("owner", 60.0), ("client", 120.0))),

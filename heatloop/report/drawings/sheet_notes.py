@@ -144,7 +144,7 @@ def _floors(first_fix: FirstFixResult, marks: Sequence[PipePosition]) -> Iterato
 _WORDS = {
     "hole": "holes are bored",
     "sleeve": "sleeves are set before the screed, not bored",
-    "opening": "find out on site what the openings pass through",
+    "opening": "find the structure below the openings on site",
 }
 
 
@@ -160,8 +160,8 @@ def _cautions(first_fix: FirstFixResult, marks: Sequence[PipePosition]) -> Itera
         without = sorted({*_near(positions, *apart), *_near(positions, *off)})
         if without:
             yield (
-                f"No space for insulation of {apart[1]:.4g}: bare at the floor; from 50 below {apart[1]:.4g} apart and "
-                f"{off[1]:.4g} off the wall. {_which(without, len(marks))}."
+                f"No space for insulation of {apart[1]:.4g} at the floor: bare there. From 50 below: "
+                f"{apart[1]:.4g} apart, {off[1]:.4g} off the wall. {_which(without, len(marks))}."
             )
     for (check, limit), numbers in positions.items():
         if check == DROP_WITHIN_FLOOR.check:

@@ -53,7 +53,7 @@ def _ends(key: str, unit: str) -> tuple[str, str]:
 def _temperatures(rows: list[dict[Any, Any]], currency: str) -> HtmlTable:
     headings = [
         Heading("Flow", "°C", "n"), Heading("Wall"), Heading("Skirting needed", "m", "n"),
-        Heading("Wall there is", "m", "n"), Heading("Rooms short", css="n"), Heading("Rooms in doubt", css="n"),
+        Heading("Available wall", "m", "n"), Heading("Rooms short", css="n"), Heading("Rooms in doubt", css="n"),
     ]  # fmt: skip
     if currency:
         headings.append(Heading("Price, about", currency, "n"))
@@ -77,7 +77,7 @@ def _rooms(estimate: EstimateResult) -> HtmlTable:
     names = list(dict.fromkeys(row["room"] for row in held))
     at = {(row["room"], row["flow_temp_c"]): row for row in held}
     headings = (
-        Heading("Room"), Heading("Loss", "W", "n"), Heading("Wall there is", "m", "n"),
+        Heading("Room"), Heading("Heat loss", "W", "n"), Heading("Available wall", "m", "n"),
         *(Heading(f"{number(temp)} °C", "m", "n") for temp in temperatures),
     )  # fmt: skip
     rows = []

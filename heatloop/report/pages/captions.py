@@ -76,7 +76,7 @@ def checks_caption(checks: pd.DataFrame) -> str:
     """Number of limits not met, and number of cautions."""
     failed, cautions = ((checks["verdict"] == verdict).sum() for verdict in ("fail", "caution"))
     broken = f"{plural(int(failed), 'limit')} not met" if failed else "All limits are met"
-    return f"{broken}, {plural(int(cautions), 'caution')}; checks of the closed system: see commissioning"
+    return f"{broken}, {plural(int(cautions), 'caution')}; checks of the closed system are listed separately"
 
 
 def movement_caption(summary: Mapping[str, Any]) -> str:

@@ -23,6 +23,8 @@ LONG = 24
 """A cell of more letters may be broken anywhere."""
 WIDE = 11
 """A table of so many columns is printed smaller."""
+MIN_WRITTEN_OUT = 1e-6
+"""A smaller number is written as a power of ten."""
 SHORT = 9
 """A table of so few rows stays on one sheet of paper."""
 
@@ -89,10 +91,15 @@ def html_table(
     return part("table.html", title=title, table=HtmlFragment(table_html(held)), meanings=meanings)
 
 
+def _figure(value: float) -> str:
+    """A calculated value or a limit: three significant digits; a residual as a power of ten."""
+    return f"{value:.1e}" if 0.0 < abs(value) < MIN_WRITTEN_OUT else significant(value)
+
+
 def with_signs(checks: pd.DataFrame) -> pd.DataFrame:
     """A table of checks whose limits are written with their signs."""
     signs = limit_signs(checks.to_dict("records"))
-    limits = [f"{sign} {significant(limit)}".strip() for sign, limit in zip(signs, checks["limit"], strict=True)]
+    limits = [f"{sign} {_figure(limit)}".strip() for sign, limit in zip(signs, checks["limit"], strict=True)]
     return checks.assign(limit=limits)
 
 
@@ -109,10 +116,8 @@ def checks_tables(
     rows = [
         {
             "check": check,
-            "location": f"{len(group)} places" if len(group) > 3 else listing(group["location"]),
-            "found": " to ".join(
-                dict.fromkeys(map(significant, (group["calculated"].min(), group["calculated"].max())))
-            ),
+            "location": f"{len(group)} locations" if len(group) > 3 else listing(group["location"]),
+            "found": " to ".join(dict.fromkeys(map(_figure, (group["calculated"].min(), group["calculated"].max())))),
             "limit": limit,
             "unit": unit,
             "source": source,

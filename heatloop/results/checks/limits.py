@@ -126,7 +126,7 @@ ROUNDED = Limit(
 
 SENSED = Limit(
     "room controlled by a sensor in another room", "-",
-    "design heat loss; valves throttled to the rooms of their sensors",
+    "design heat loss; each valve throttled by the sensor in the other room",
     "place the sensor in this room, add a loop or emitter for this room alone, or size the skirting by heat loss",
     "caution",
 )  # fmt: skip

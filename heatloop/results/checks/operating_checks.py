@@ -32,8 +32,8 @@ SCOPE = (
     "water velocity and pressure gradient",
     "pressure drop of valves",
     "surface temperatures",
-    "source and pump",
-    "balances of the calculation",
+    "heat source with its pump",
+    "numerical residuals",
 )
 """What is checked at conditions other than those of the design."""
 

@@ -43,7 +43,11 @@ LOSSES = TableDescription(
         number_column("u_w_m2k", "U-value", "W/(m² K)", 2),
         number_column("adjacent_temp_c", "Adjacent temperature", "°C", 1),
         number_column(
-            "temperature_factor", "Temperature factor", "", 3, "share of indoor less outdoor, with season and recovery"
+            "temperature_factor",
+            "Temperature factor",
+            "",
+            3,
+            "factor on the indoor-outdoor temperature difference; includes season and heat recovery",
         ),
         number_column("heat_loss_w", "Heat loss", "W", 0, source="EN 12831"),
     ),

@@ -95,7 +95,7 @@ LOOPS = TableDescription(
         number_column(
             "available_pressure_kpa", "Available pressure", "kPa", 2, "from flow to return where the tails join"
         ),
-        flag_column("is_index_loop", "Index loop", "the loop that determines the pump head"),
+        flag_column("is_index_loop", "Index loop", "the loop that determines the head of its pump"),
         *ACHIEVED,
     ),
 )
@@ -133,7 +133,7 @@ ELEMENTS = TableDescription(
     "Every element in the water path of each loop; a two-pass run lists each piece once for each channel.",
     (
         text_column("loop", "Loop"),
-        count_column("position", "Place", "order along the water"),
+        count_column("position", "Position", "order along the water path"),
         text_column("kind", "Kind"),
         text_column("label", "Label"),
         text_column("room", "Room"),

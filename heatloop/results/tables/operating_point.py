@@ -74,7 +74,7 @@ RATED_VALVES = TableDescription(
     "One row for each valve: setting, opening, flow and pressure drop.",
     (
         text_column("loop", "Loop"),
-        count_column("arm", "Arm", "the arm it serves; 0 serves the whole loop"),
+        count_column("arm", "Arm", "the arm that the valve serves; 0: the whole loop"),
         text_column("side", "Side", "on the flow or the return"),
         text_column("valve", "Valve"),
         number_column(

@@ -27,14 +27,20 @@ RATINGS = TableDescription(
     "Rating of each profile in the catalogue and the constants identified from it.",
     (
         text_column("profile", "Profile"),
-        number_column("output_w_m", "Rated output", "W/m", 0, "at 50 K, after removing a heating effect", "EN 442-2"),
+        number_column(
+            "output_w_m", "Rated output", "W/m", 0, "at 50 K, without a supplement for heating effect", "EN 442-2"
+        ),
         number_column("exponent", "Exponent", "", 2, "of the characteristic", "EN 442-2"),
         number_column("constant_w_mkn", "Constant", "W/(m Kⁿ)", 4, "reproduces the rating in the channel equations"),
         number_column(
             "coupling_w_mk", "Channel coupling", "W/(m K)", 1, "between neighbouring channels, through the metal"
         ),
         flag_column("coupling_stated", "Coupling stated", "in the catalogue"),
-        text_column("arrangement", "Tested", "path of the water through the sample; unknown is assumed one-way"),
+        text_column(
+            "arrangement",
+            "Arrangement in the test",
+            "path of the water through the sample; one-way is assumed where it is unknown",
+        ),
         number_column("test_temperature_drop_k", "Temperature drop in the test", "K", 1),
         number_column(
             "test_reynolds",

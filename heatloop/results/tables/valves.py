@@ -13,7 +13,7 @@ from heatloop.text.table_set import table_frame
 ACHIEVED = (
     number_column("target_flow_l_h", "Target flow", "l/h", 0, "of the design"),
     number_column("achieved_flow_l_h", "Achieved flow", "l/h", 0, "with all valves at their nearest settings"),
-    change_column("flow_error_percent", "Flow error", "%", 1, "achieved flow over target flow, less one"),
+    change_column("flow_error_percent", "Flow error", "%", 1, "achieved less target flow, in % of the target flow"),
 )
 """Flows with the valves at their nearest settings, beside the target flows."""
 
@@ -23,7 +23,7 @@ VALVES = TableDescription(
     "Each valve of each loop at design conditions.",
     (
         text_column("loop", "Loop"),
-        count_column("arm", "Arm", "the arm it serves; 0 serves the whole loop"),
+        count_column("arm", "Arm", "the arm that the valve serves; 0: the whole loop"),
         text_column("side", "Side", "on the flow or the return"),
         text_column("valve", "Valve"),
         flag_column("is_balancing", "Balancing", "its presetting balances the loops"),
@@ -62,7 +62,7 @@ SHUT = TableDescription(
     (
         text_column("isolated_loop", "Isolated loop"),
         text_column("most_affected_loop", "Most affected loop"),
-        change_column("flow_change_percent", "Its flow", "%", 1, "change against all loops open"),
+        change_column("flow_change_percent", "Change of its flow", "%", 1, "compared with all loops open"),
         text_column("valve", "Its valve", "the valve of that loop with the largest pressure drop"),
         number_column("valve_pressure_drop_kpa", "Pressure drop of that valve", "kPa", 2),
         number_column("pump_head_kpa", "Pump head", "kPa", 2, "0 where other pumps draw more than this pump delivers"),

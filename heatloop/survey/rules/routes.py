@@ -191,7 +191,7 @@ def _positions(loc: Loc, item: RouteWalls, room: Room, way: Way, findings: Issue
     either_order = item.direction is not None and item.from_m is not None and item.to_m is not None
     if len(item.walls) == 1 and ahead <= TAPE_M and not (either_order and abs(ahead) > TAPE_M):
         order = "above from_m" if way == "clockwise" else "below from_m"
-        required = f"to_m {order} going {way}, both from the left-hand end as you face the wall"
+        required = f"to_m {order} going {way}, both from the left-hand end when facing the wall"
         findings.add((*loc, "to_m"), f"from {start.at_m:g} m to {stop.at_m:g} m", required)
     if len(item.walls) > 1 and item.walls[0] == item.walls[-1] and ahead > TAPE_M:
         found = f"from {start.at_m:g} m all round to {stop.at_m:g} m on wall {item.walls[0]}"

@@ -64,8 +64,10 @@ emitters = [{ emitter = "old radiator", room = "Den", existing = true }]
 BUILDING, WALL, PROJECT = "[building]", 'name = "wall"', 'name = "Silent house"'
 DEFAULTS = {
     "annual mean outdoors 10 °C": (PROJECT, "annual_mean_c = 8.0"),
-    "loss to the ground in the cold season 1.45 times": (BUILDING, "ground_season_factor = 1.2"),
-    "ground water at least 1 m below the floor, loss to the ground 1 times": (BUILDING, "ground_water_factor = 1.15"),
+    "correction of the loss to the ground for the cold season, factor 1.45": (BUILDING, "ground_season_factor = 1.2"),
+    "correction of the loss to the ground for ground water at least 1 m below the floor, factor 1": (
+        BUILDING, "ground_water_factor = 1.15",
+    ),
     "ground conductivity 2 W/(m K)": (BUILDING, "ground_conductivity_w_mk = 1.5"),
     "thickness of the walls on the slab 0.3 m": (BUILDING, "wall_thickness_m = 0.5"),
     "height of the floor above the ground outside 0.3 m": (BUILDING, "underfloor.height_m = 0.6"),
@@ -203,7 +205,7 @@ def test_defaults_are_those_that_are_documented() -> None:
     } == {
         "heat capacity of air": 0.34,
         "annual mean outdoors": 10.0,
-        "loss to the ground in the cold season": 1.45,
+        "correction of the loss to the ground for the cold season, factor": 1.45,
         "ground conductivity": 2.0,
         "thickness of the walls on the slab": 0.3,
         "height of the floor above the ground outside": 0.3,

@@ -288,7 +288,7 @@ def test_what_is_not_said_is_listed() -> None:
         "ceiling: adjacent space not stated",
         "annual mean outdoors 10 °C",
         "ground conductivity 2 W/(m K)",
-        "loss to the ground in the cold season 1.45",
+        "correction of the loss to the ground for the cold season, factor 1.45",
         "heat capacity of air 0.34",
         "outdoor air at least 0.5",
         "no reheat",

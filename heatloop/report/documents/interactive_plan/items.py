@@ -24,7 +24,7 @@ from heatloop.text.formatting import escape_control_characters, listing, number,
 Row = Mapping[Any, Any]
 
 STATES = ("warm", "tight", "short")
-STATE_WORDS = {"warm": "✓ warm", "tight": "▲ little to spare", "short": "✗ short"}
+STATE_WORDS = {"warm": "✓ warm", "tight": "▲ small margin", "short": "✗ short"}
 """Words of the state of a room, each with its mark."""
 
 NONE = "\N{EN DASH}"
@@ -87,7 +87,7 @@ def room_items(design: DesignResult) -> Kind:
         )
         for place, room in enumerate(design.survey.rooms, start=1)
     )
-    columns = (("Indoor, °C", True), ("Heat loss, W", True), ("Heat to room, W", True), ("Margin, W", True),
+    columns = (("Indoor, °C", True), ("Heat loss, W", True), ("Heat to rooms, W", True), ("Margin, W", True),
                ("Coverage, %", True), ("State", False))  # fmt: skip
     caption = "Rooms: heat loss, heat to the room, and the margin above heat loss and back loss"
     return Kind("room", "Rooms", caption, (("Room", False), *columns), items)
@@ -116,7 +116,7 @@ def loop_items(design: DesignResult) -> Kind:
         length = number(row["heated_length_m"], 1)
         words = f"Loop {place}, {row['loop']}, rooms {row['rooms']}, {length} m of skirting: flow "
         items.append(Item(f"{place} {row['loop']}", sentence_of(words, *state), (row["rooms"], length), row["loop"]))
-    columns = (("Loop", False), ("Rooms", False), ("Skirting, m", True), ("Flow, l/h", True), ("Flow, °C", True),
+    columns = (("Loop", False), ("Rooms", False), ("Heated length, m", True), ("Flow, l/h", True), ("Flow, °C", True),
                ("Return, °C", True), ("Temperature drop, K", True), ("Heat to rooms, W", True))  # fmt: skip
     return Kind("loop", "Loops", "Loops: water and heat of each, by its number on the plan", columns, tuple(items))
 
@@ -144,7 +144,7 @@ def piece_items(steps: Sequence[FixingStep], point: OperatingPoint) -> Kind:
     columns = (("Piece", False), ("Loop", False), ("Wall", True), ("Cut length, mm", True), ("Left end", False),
                ("Right end", False), ("Gap", False), ("Flow, in → out, °C", True),
                ("Return, in → out, °C", True))  # fmt: skip
-    caption = "Skirting: pieces in the order of fixing, left and right as one faces the wall"
+    caption = "Skirting: pieces in the order of fixing, left and right when facing the wall"
     return Kind("piece", "Skirting", caption, columns, tuple(items))
 
 
@@ -177,11 +177,12 @@ def pipe_items(marks: Sequence[PipePosition]) -> Kind:
             f"Pipe position {mark.number}, {place}, loop {mark.loop}, {use}: {pipes} from the left-hand corner, "
             f"{opening} mm. Water:"
         )
-        water = (part for way in _ways(mark) for part in (f" {way} ", WAYS.index(way), " °C"))
+        ways = enumerate(_ways(mark))
+        water = (part for n, way in ways for part in (f"{',' if n else ''} {way} ", WAYS.index(way), " °C"))
         sentence = sentence_of(words, *water)
         figures = ", ".join(f"{_from_left(pipe)} {pipe.direction}" for pipe in mark.pipes)
         items.append(Item(f"Position {mark.number}", sentence, (place, mark.loop, use, figures, opening), mark.loop))
-    columns = (("Position", False), ("Room, wall", False), ("Loop", False), ("Passes", False),
+    columns = (("Position", False), ("Room, wall", False), ("Loop", False), ("Use", False),
                ("From the left-hand corner, mm", False), ("Opening, mm", False), ("Flow, in → out, °C", True),
                ("Return, in → out, °C", True))  # fmt: skip
     caption = "Pipes: positions as numbered on the first-fix drawings"
@@ -237,7 +238,7 @@ def valve_items(design: DesignResult) -> Kind:
         sentence = sentence_of(words, 0, " l/h, pressure drop ", 1, " kPa")
         cells = (row["loop"], row["side"], serves, printed(row["calculated_setting"], 1), str(row["nearest_setting"]))
         items.append(Item(row["valve"], sentence, cells, row["loop"]))
-    columns = (("Valve", False), ("Loop", False), ("On the", False), ("Serves", False), ("Calculated setting", True),
+    columns = (("Valve", False), ("Loop", False), ("Side", False), ("Serves", False), ("Calculated setting", True),
                ("Nearest setting", True), ("Flow, l/h", True), ("Pressure drop, kPa", True))  # fmt: skip
     return Kind("valve", "Valves", "Valves at their calculated settings", columns, tuple(items))
 

@@ -43,7 +43,7 @@ class SurveyPlan:
     --------
     >>> import heatloop as hl
     >>> hl.plan("data/mill-annexe/survey.toml")
-    <SurveyPlan: Plan of Mill Annexe: 1 room, no faults>
+    <SurveyPlan: Plan of Mill Annexe: 1 room, no errors>
     """
 
     title: str
@@ -74,13 +74,13 @@ class SurveyPlan:
         --------
         >>> import heatloop as hl
         >>> hl.plan("data/mill-annexe/survey.toml").standing
-        '1 room drawn; no faults.'
+        '1 room drawn; no errors.'
         """
         if self.is_earlier:
             return "The file cannot be read: the plan is that of its last version that could be read."
         drawn = f"{plural(self.room_count, 'room')} drawn" if self.levels else "No room can be drawn"
         count = len(self.issues) + self.more
-        return f"{drawn}; {plural(count, 'fault') if count else 'no faults'}."
+        return f"{drawn}; {plural(count, 'error') if count else 'no errors'}."
 
     @property
     def alt_text(self) -> str:
@@ -201,5 +201,5 @@ class SurveyPlan:
 
     def __repr__(self) -> str:
         count = len(self.issues) + self.more
-        faults = plural(count, "fault") if count else "no faults"
+        faults = plural(count, "error") if count else "no errors"
         return f"<SurveyPlan: Plan of {self.title}: {plural(self.room_count, 'room')}, {faults}>"

@@ -30,7 +30,7 @@ MIN_WIDTH_MM = 150.0
 
 KEY = (
     "North at the top. Along a wall: its number and length in mm. Door: gap; window: blue; obstacle: hatched. "
-    "Tinted: a room with a fault, its number in a disc. Dashed red: a room that does not close, from the end of its "
+    "Tinted: a room with an error, its number in a disc. Dashed red: a room that does not close, from the end of its "
     "last wall (ring) to the beginning of its first (dot)"
 )
 
@@ -108,8 +108,8 @@ def _floor(picture: RoomPicture, place: _Place) -> Iterator[str]:
 
 def _fault_words(picture: RoomPicture) -> str:
     if not picture.faults:
-        return "no faults"
-    return f"{'faults' if len(picture.faults) > 1 else 'fault'} {', '.join(map(str, picture.faults))}"
+        return "no errors"
+    return f"{'errors' if len(picture.faults) > 1 else 'error'} {', '.join(map(str, picture.faults))}"
 
 
 def _drawn(picture: RoomPicture, place: _Place) -> Iterator[str]:

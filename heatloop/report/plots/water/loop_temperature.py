@@ -113,6 +113,7 @@ def _alt_text(design: DesignResult, loop: str) -> str:
     along = design.temperature_profile[design.temperature_profile["loop"] == loop]
     row = loop_row(design, loop)
     return (
-        f"Water in loop {loop} falls from {number(row['flow_temp_c'], 1)} to {number(row['return_temp_c'], 1)} °C "
-        f"over {number(along['distance_m'].max(), 1)} m of skirting, through {listing(along['room'].unique())}."
+        f"The water of loop {loop} cools from {number(row['flow_temp_c'], 1)} to {number(row['return_temp_c'], 1)} °C "
+        f"over {number(along['distance_m'].max(), 1)} m of water path, "
+        f"through {listing(along['room'].unique())}."
     )

@@ -81,7 +81,7 @@ def record(design: hl.Design, **system: object) -> dict[str, tuple[str, str, str
 def test_the_record_holds_targets_with_their_sources(alder_lodge: hl.Design) -> None:
     by = record(alder_lodge)
     assert by["pH"][:2] == ("7 to 8.5", "pH")
-    assert by["inhibitor strength"] == ("inhibitor (invented), by its label", "", "label of the inhibitor")
+    assert by["inhibitor strength"] == ("inhibitor (invented): as on its label", "", "label of the inhibitor")
     assert by["water content"] == ("78", "l", "water_content")
     assert by["cleanser added"] == by["inhibitor added"] == ("0.78", "l", "treatment")
     assert by["conductivity after flushing"][0] == "mains water ± 10 %"
@@ -94,7 +94,7 @@ def test_the_record_holds_targets_with_their_sources(alder_lodge: hl.Design) -> 
 def test_the_record_without_additives_and_without_aluminium(alder_lodge: hl.Design) -> None:
     by = record(alder_lodge, inhibitor=None, cleanser=None, ph=(7.5, 9.0))
     assert by["inhibitor strength"][0] == "the label's"
-    assert by["cleanser added"][0] == by["inhibitor added"][0] == "by its label"
+    assert by["cleanser added"][0] == by["inhibitor added"][0] == "as on its label"
     assert by["pH"] == ("7.5 to 9", "pH", "survey")
     stock = alder_lodge.survey.catalogue
     lined = tuple(dataclasses.replace(profile, wetted_metal="copper") for profile in stock.profiles)
@@ -210,7 +210,11 @@ def test_annual_checks_carry_the_figures_of_the_system(alder_lodge: hl.Design) -
     found, by = parts(alder_lodge)[1], yearly(alder_lodge)
     assert by["cold pressure"][0] == f"{found.min_fill_kpa:.0f} to {found.max_fill_kpa:.0f} kPa at the gauge"
     assert by["precharge of the vessel"][0] == f"{found.precharge_kpa:.0f} kPa, water side empty"
-    assert by["relief valve"][:3] == ("300 kPa, dry, its discharge safe", "heating fitter", "Pressure; Scalding")
+    assert by["relief valve"][:3] == (
+        "300 kPa; dry; discharge pipe ends in a safe place",
+        "heating fitter",
+        "Pressure; Scalding",
+    )
     assert "pH 7 to 8.5" in by["inhibitor and pH"][0]
     for end in remote_ends(alder_lodge.survey, alder_lodge.layout):
         assert f"{end.end.room}, wall {end.end.wall}, {end.end.at_m:.2f} m" in by["air"][0]

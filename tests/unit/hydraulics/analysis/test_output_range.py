@@ -93,7 +93,7 @@ def test_the_rating_band_moves_outputs_by_less_than_itself(lodge):
 
 def test_a_link_that_is_stated_is_varied_for_show_only(lodge):
     names = {variant.name: variant.counts_in_range for variant in variants(lodge.survey)}
-    assert names["channel coupling 2 W/(m K), although stated"] is False
+    assert names["channel coupling 2 W/(m K) instead of the stated value"] is False
     unknown = hl.size(changed(lodge.survey, link=None))
     counts = unknown.output_range.drop_duplicates("assumption_varied").set_index("assumption_varied")["counts_in_range"]
     assert counts["channel coupling 2 W/(m K)"]
@@ -120,7 +120,7 @@ def test_a_known_link_of_ten_is_the_variant_of_ten(lodge):
     known = changed(lodge.survey, link=ChannelCoupling(w_mk=10.0))
     water = fluid_from(known)
     (found,) = heat_at_fixed_flows(lodge.operation, [loop_paths(known, lodge.layout)], water)
-    required = totals(lodge)["channel coupling 10 W/(m K), although stated"]
+    required = totals(lodge)["channel coupling 10 W/(m K) instead of the stated value"]
     assert sum(room_output_w(found).values()) == pytest.approx(required, rel=1e-9)
 
 

@@ -76,7 +76,7 @@ def test_a_design_that_is_ready_checked_and_approved_is_for_construction(survey:
     ("changes", "verdict", "reason"),
     [
         ({}, SHORT, "Hall is 85 W short of its heat loss"),
-        ({"check": None}, READY, "not checked"),
+        ({"check": None}, READY, "not yet checked by a second person"),
         ({"check": None}, SHORT, "Hall is 85 W short of its heat loss"),  # the first reason of two
         ({"check": DesignCheck("B. Checker", CHECKED, "0" * 12)}, READY, "check out of date"),
         ({"prepared_by": "b. checker "}, READY, "self-checked"),
@@ -283,7 +283,7 @@ def test_a_document_names_those_that_it_relies_on(alder_lodge: hl.Design) -> Non
     document = replace(alder_lodge.survey.document, job="24-117")
     control = document_control(replace(alder_lodge.survey, document=document), alder_lodge.verdict)
     assert references(control, "SF") == (
-        "See first fix 24-117-FF-01 (where the pipes stand) and order and cut list 24-117-OL-01 (from which bar a "
+        "See first fix 24-117-FF-01 (positions of the pipes) and order and cut list 24-117-OL-01 (from which bar a "
         "piece is cut)."
     )
     assert references(control, "QU") == ""

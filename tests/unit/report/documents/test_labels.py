@@ -24,24 +24,24 @@ def test_a_label_says_what_where_how_long_which_end_first_and_the_gap(nine_rooms
     words = HtmlPage(labels_body([STEP], nine_rooms.control, LabelPaper()).markup).text.replace("\xa0", " ")
     for part in ("Hall 5", "Hall, wall 5", "408 mm", "◄ crossing", "inside corner ►", "Alder-Lodge-LB-01"):
         assert part in words
-    assert "Left-hand end first. Leave the gap at the right." in words
-    assert "Gap 1.5 mm at the right (15 °C); 5 °C: 2.0, 25 °C: 1.0" in words
+    assert "Fix the left-hand end first. Leave the gap at the right." in words
+    assert "Gap at the right, mm: 2.0 at 5 °C, 1.5 at 15 °C, 1.0 at 25 °C" in words
 
 
 def test_a_gap_that_cannot_be_is_a_dash_and_a_piece_without_one_says_so() -> None:
-    assert "5 °C: 2.0, 25 °C: –" in dataclasses.replace(STEP, gaps_mm=(2.0, 1.5, math.nan)).gap_words.replace(
-        "\xa0", " "
-    )
+    assert "2.0 at 5 °C, 1.5 at 15 °C, – at 25 °C" in dataclasses.replace(
+        STEP, gaps_mm=(2.0, 1.5, math.nan)
+    ).gap_words.replace("\xa0", " ")
     held = dataclasses.replace(STEP, free_end="", gaps_mm=())
     assert held.gap_words == "No gap at this piece."
-    assert held.first == "Either end first: no gap at this piece."
+    assert held.first == "Fix either end first. No gap at this piece."
 
 
 @pytest.mark.parametrize(
-    ("free", "start"), [("left", "Right-hand"), ("right", "Left-hand"), ("both", "Fix its middle"), ("", "Either")]
+    ("free", "start"), [("left", "the right-hand"), ("right", "the left-hand"), ("both", "its middle"), ("", "either")]
 )
 def test_the_held_end_comes_first(free: str, start: str) -> None:
-    assert fixing_order(free).startswith(start)
+    assert fixing_order(free).startswith(f"Fix {start}")
 
 
 def test_gaps_are_those_of_the_straight_at_its_free_end(nine_rooms: Handed) -> None:

@@ -167,7 +167,7 @@ def test_corners_follow_the_diagonals() -> None:
 def test_a_notebook_shows_picture_and_list(tmp_path: Any) -> None:
     found = hl.plan(LODGE)
     assert found._repr_html_().count("<svg") == 1
-    assert repr(found) == "<SurveyPlan: Plan of Alder Lodge: 9 rooms, no faults>"
+    assert repr(found) == "<SurveyPlan: Plan of Alder Lodge: 9 rooms, no errors>"
     assert found.save(tmp_path / "a.svg").read_bytes() == found.svg()
     assert found.save(tmp_path / "a.html").read_text(encoding="utf-8").startswith("<!doctype html>")
     with pytest.raises(hl.InputError, match=r"ends in \.svg or \.html"):

@@ -32,7 +32,7 @@ def test_the_page_has_the_answer_both_tables_and_its_range(found: hl.Estimate, t
     text = path.read_text(encoding="utf-8")
     assert found.answer in text
     assert text.count("<table") == 2
-    assert "An estimate before any survey" in text
+    assert "Estimate before the survey" in text
     assert "within 15 % either way" in text
     assert found.save(path) == path  # an earlier page of its own is replaced
     (tmp_path / "mine.html").write_text("mine", encoding="utf-8")

@@ -79,12 +79,12 @@ def test_a_wider_range_of_losses_is_a_wider_range_of_metres(survey: hl.Survey) -
 
 def test_the_answer_in_words(found: hl.Estimate, survey: hl.Survey) -> None:
     assert found.answer == (
-        "At 55 °C and above every room has enough wall, by this estimate. At 45 °C it is probably enough: the range "
-        "goes beyond the wall. At 40 °C 2 rooms are short of wall: Den and Bath."
+        "At 55 °C and above every room has enough wall according to this estimate. At 45 °C the wall is probably "
+        "enough, but not at the upper end of the range. At 40 °C 2 rooms are short of wall: Den and Bath."
     )
     cold = hl.estimate(survey, None, [30.0])
-    assert cold.answer.startswith("At none of these temperatures does every room have enough wall.")
-    assert "An estimate before any survey" in str(found)
+    assert cold.answer.startswith("At none of these temperatures is there enough wall in every room.")
+    assert "Estimate before the survey" in str(found)
     assert repr(found) == "<Estimate of 'Estimate': 3 flow temperatures>"
 
 

@@ -125,7 +125,7 @@ def test_page_hides_code_and_opens_with_the_verdict(page: HtmlPage) -> None:
     assert words.index("Resolve") < words.index("Table 1")
     for section in ("Rooms", "Loops", "Pipework and balancing", "Plans", "Checks", "Assumptions and sources"):
         assert section in words
-    for elsewhere in ("First fix", "Cut plan", "Water record", "Purge flows"):
+    for elsewhere in ("First fix", "Cutting plan", "Water record", "Purge flows"):
         assert elsewhere not in words, elsewhere
 
 

@@ -43,7 +43,7 @@ def test_the_page_follows_the_file(tmp_path: Path) -> None:
     next(plans)
     with Browser() as browser:
         browser.open(out / "plan.html", 1280)
-        _standing(browser, "no faults")
+        _standing(browser, "no errors")
         assert browser.run("document.querySelectorAll('svg').length") == 2
         survey.write_text(text.replace("length_m = 2.81", "length_m = 3.32"), encoding="utf-8")
         next(plans)
@@ -52,7 +52,7 @@ def test_the_page_follows_the_file(tmp_path: Path) -> None:
         assert browser.run("document.querySelectorAll('ol li').length") == 1
         survey.write_text(text, encoding="utf-8")
         next(plans)
-        _standing(browser, "no faults")
+        _standing(browser, "no errors")
         plans.close()
         time.sleep(0.5)
         asked = browser.run("performance.getEntriesByType('resource').length")
