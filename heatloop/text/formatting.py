@@ -103,9 +103,9 @@ def unit_text(unit: object) -> str:
     >>> unit_text("degC"), unit_text("-"), unit_text("m3/h")
     ('°C', '', 'm³/h')
     """
-    return {"-": "", "degC": "°C", "m3/h": "m³/h", "W/(m2 K)": "W/(m² K)"}.get(
-        str(unit), escape_control_characters(unit)
-    )
+    if unit in ("-", "degC"):
+        return "" if unit == "-" else "°C"
+    return escape_control_characters(unit).replace("m2", "m²").replace("m3", "m³")
 
 
 def is_missing(value: object) -> bool:

@@ -28,14 +28,14 @@ PACKAGE = "heatloop.report.drawings.survey_plan"
 class SurveyPlan:
     """The rooms of a survey that is still being entered, with numbered errors, from :func:`heatloop.plan`.
 
-    A notebook shows the plan with the list of faults.
+    A notebook shows the plan with the list of errors.
 
     Attributes
     ----------
     title : str
         Name of the job, or of the file.
     issues : tuple of InputIssue
-        All faults, in the order of their numbers.
+        All errors, in the order of their numbers.
     more : int
         Number of errors that are not described.
 
@@ -68,7 +68,7 @@ class SurveyPlan:
 
     @property
     def standing(self) -> str:
-        """Rooms and faults in a sentence.
+        """Rooms and errors in a sentence.
 
         Examples
         --------
@@ -90,7 +90,7 @@ class SurveyPlan:
         --------
         >>> import heatloop as hl
         >>> hl.plan("data/mill-annexe/survey.toml").alt_text[:40]
-        'Plan of Mill Annexe. 1 room drawn; no fa'
+        'Plan of Mill Annexe. 1 room drawn; no er'
         """
         sentences = []
         for level in self.levels:
@@ -109,7 +109,7 @@ class SurveyPlan:
         return text.replace("<title>", f"<!-- {MARKER} -->\n<title>", 1)
 
     def svg(self) -> bytes:
-        """The plan as SVG, the faults listed below it.
+        """The plan as SVG, the errors listed below it.
 
         Returns
         -------

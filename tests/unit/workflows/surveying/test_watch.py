@@ -47,7 +47,7 @@ def test_the_page_follows_the_file(tmp_path: Path) -> None:
         assert browser.run("document.querySelectorAll('svg').length") == 2
         survey.write_text(text.replace("length_m = 2.81", "length_m = 3.32"), encoding="utf-8")
         next(plans)
-        _standing(browser, "1 fault")
+        _standing(browser, "1 error")
         assert "520 mm open" in browser.run("document.querySelector('main').textContent")
         assert browser.run("document.querySelectorAll('ol li').length") == 1
         survey.write_text(text, encoding="utf-8")
