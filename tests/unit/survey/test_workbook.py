@@ -23,6 +23,7 @@ from heatloop.survey.workbook.write_workbook import workbook_bytes
 from tests.helpers.paths import DATA, HARBOUR_LOFT
 from tests.helpers.random_tables import random_catalogue_tables, random_survey_tables
 from tests.helpers.repository_surveys import CATALOGUES, SURVEYS, name_of
+from tests.helpers.round_trips import is_close
 
 LODGE = DATA / "alder-lodge" / "survey.toml"
 MOST_TYPED = 2700
@@ -32,17 +33,6 @@ MOST_TYPED = 2700
 def written(path, sheets, tables, catalogue=None):
     path.write_bytes(workbook_bytes(path, sheets, tables, catalogue))
     return path
-
-
-def is_close(one, other):
-    """Whether tables are equal, numbers to the fifteen digits that a spreadsheet keeps."""
-    if isinstance(one, dict):
-        return isinstance(other, dict) and one.keys() == other.keys() and all(is_close(one[k], other[k]) for k in one)
-    if isinstance(one, list):
-        return isinstance(other, list) and len(one) == len(other) and all(map(is_close, one, other))
-    if isinstance(one, float) and not isinstance(other, bool):
-        return math.isclose(one, other, rel_tol=1e-14, abs_tol=1e-300)
-    return type(one) is type(other) and one == other
 
 
 @pytest.fixture(scope="module")
