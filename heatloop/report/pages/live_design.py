@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from heatloop.findings.verdict import Verdict
 from heatloop.report.pages.html_tables import HtmlFragment, part
 from heatloop.report.plans.level_svg import fitted_scale, level_plans
 from heatloop.results.design import DesignResult
@@ -20,13 +21,15 @@ STATE_MARKS = {"short": "✗", "tight": "▲", "warm": "✓"}
 STATE_WORDS = {"short": "short", "tight": "less than a twentieth to spare", "warm": "reaches its temperature"}
 
 
-def live_page(design: DesignResult) -> HtmlFragment:
-    """Verdict, plans of all levels, heat of each room beside its loss, and the loops."""
+def live_page(design: DesignResult, verdict: Verdict, is_checked: bool = True) -> HtmlFragment:
+    """Verdict, plans of all levels, heat of each room beside its loss, and the loops.
+
+    Until the design is checked, an earlier `verdict` keeps the place of its own, unseen, so that nothing below moves.
+    """
     plans = level_plans(design, PLAN_MM, None, fitted_scale(design, PLAN_MM))
-    verdict = design.verdict
     return part(
         "live_design.html",
-        outcome=verdict.outcome,
+        is_checked=is_checked,
         mark=VERDICT_MARKS[verdict.outcome],
         headline=verdict.headline,
         findings=[f"{result.check}, {result.location}" for result in (*verdict.fails, *verdict.cautions)],

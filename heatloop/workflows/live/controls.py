@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import asyncio
+from collections.abc import Callable, Mapping
 from typing import Any, Protocol
 
 import ipywidgets
@@ -40,8 +41,11 @@ class LiveDesign(Protocol):
     def values(self) -> LiveValues: ...
     @property
     def rooms(self) -> pd.DataFrame: ...
-    def change(self, **values: Any) -> None:
+    def change(self, *, check: bool = True, **values: Any) -> None:
         """Set values and size again."""
+
+    def check(self) -> None:
+        """Check the design against all limits, where that has not been done."""
 
     def markup(self) -> str:
         """The displayed content, as HTML."""
@@ -49,20 +53,46 @@ class LiveDesign(Protocol):
 
 WIDE = {"description_width": "170px"}
 MAX_LOSS_W = 20_000.0
+CHECK_AFTER_S = 0.1
+"""Time without a change after which the design is checked: the page sends the next value within it."""
+
+
+class _Later:
+    """A call that is made after a time, unless it is asked for again meanwhile; at once where no event loop runs."""
+
+    def __init__(self, call: Callable[[], None]) -> None:
+        self._call = call
+        self._waiting: asyncio.TimerHandle | None = None
+
+    def __call__(self) -> None:
+        if self._waiting is not None:
+            self._waiting.cancel()
+        try:
+            self._waiting = asyncio.get_running_loop().call_later(CHECK_AFTER_S, self._call)
+        except RuntimeError:
+            self._call()
 
 
 def design_controls(live: LiveDesign) -> ipywidgets.Widget:
     """Controls that change a live design, and its page below them.
 
     The widget manager of the page sends only the newest value while the kernel is busy. So a drag of a slider ends with
-    its last value and makes no queue.
+    its last value and makes no queue. Rooms, plans and loops follow each value; the checks, which take as long again,
+    follow when no other value has come.
     """
     survey, values = live.base, live.values
     shown = ipywidgets.HTML(live.markup())
 
-    def changed(**new: Any) -> None:
-        live.change(**new)
+    def checked() -> None:
+        live.check()
         shown.value = live.markup()
+
+    check_later = _Later(checked)
+
+    def changed(**new: Any) -> None:
+        live.change(check=False, **new)
+        shown.value = live.markup()
+        check_later()
 
     sliders = [
         _slider("Flow temperature, °C", values.flow_temp_c, FLOW_C, lambda v: changed(flow_temp_c=v)),

@@ -19,8 +19,8 @@ from tests.helpers.browser import Browser
 from tests.helpers.notebook_server import KERNEL, execute, notebook_server, run_notebook
 
 CELL = 'import heatloop as hl\nlive = hl.InteractiveDesign("survey.toml")\nlive'
-STEPS, UP, DRAG_S = 41, 20, 2.0
-"""Steps of the slider in a drag and the time that it takes: 20 up, the others down again and one farther."""
+STEPS, DOWN, DRAG_S = 41, 20, 2.0
+"""Steps of the slider in a drag and the time that it takes: 20 down, the others up again and one farther."""
 
 HANDLE = "document.querySelector('.widget-slider .noUi-handle')"
 PLACE = (
@@ -41,6 +41,7 @@ import pathlib
 shown = live.design.rooms[["heat_to_rooms_w", "margin_w"]].to_numpy().tolist()
 page = live.widget.children[-1].value == live.markup()
 values = {"flow_temp_c": live.values.flow_temp_c, "solves": live.solves, "rooms": shown, "page": page}
+values["checked"] = live.is_checked
 pathlib.Path("shown.json").write_text(json.dumps(values))
 """
 
@@ -76,21 +77,23 @@ def test_a_drag_in_a_notebook_ends_on_its_last_value(browser, notebook):
     hand.mouse("mousePressed", (x, y), "left", clickCount=1, buttons=1)
     began = time.monotonic()
     for step in range(1, STEPS + 1):
-        steps_up = step if step <= UP else 2 * UP - step
+        up = -step if step <= DOWN else step - 2 * DOWN
         time.sleep(max(0.0, began + DRAG_S * step / STEPS - time.monotonic()))
-        hand.mouse("mouseMoved", (x + step_px * steps_up, y), "left", buttons=1)
-    hand.mouse("mouseReleased", (x - step_px, y), "left", clickCount=1)
+        hand.mouse("mouseMoved", (x + step_px * up, y), "left", buttons=1)
+    hand.mouse("mouseReleased", (x + step_px, y), "left", clickCount=1)
     hand.wait(QUIET)  # the newest value waits in the page until the kernel is free
     execute(browser, WRITE)
     changes, released = browser.run("[window.changes, window.released]")
     held = json.loads((job / "shown.json").read_text(encoding="utf-8"))
     after = [change - released for change in changes]
-    print(f"{held['solves']} sizings, page settled {max(after) / 1000.0:.2f} s after the release")
-    assert held["flow_temp_c"] == 49.5
+    rooms_s, checks_s = (when / 1000.0 for when in sorted(after)[-2:])
+    print(f"{held['solves']} sizings; after the release rooms settled in {rooms_s:.2f} s, checks in {checks_s:.2f} s")
+    assert held["flow_temp_c"] == 50.5
     assert held["page"]
+    assert held["checked"]
     assert 2 <= held["solves"] < STEPS
     assert min(after) < 0.0, "the page followed while the slider moved"
-    design = hl.size(hl.read_survey(job / "survey.toml").with_flow_temp(49.5))
+    design = hl.size(hl.read_survey(job / "survey.toml").with_flow_temp(50.5))
     for shown, sized in zip(held["rooms"], design.rooms[["heat_to_rooms_w", "margin_w"]].to_numpy(), strict=True):
         assert shown == pytest.approx(sized.tolist(), rel=1e-6, abs=1e-6)
     text = browser.run("document.querySelector('.heatloop-live').textContent")

@@ -1,5 +1,6 @@
 """A live design shows what sizing its survey gives, whatever came before, and says why where there is none."""
 
+import asyncio
 import re
 
 import numpy as np
@@ -98,6 +99,44 @@ def test_the_controls_change_the_design() -> None:
     assert live.values.loops_off == {live.base.loops[0].name}
     tick.value = True
     assert live.values.loops_off == frozenset()
+
+
+def test_the_checks_may_follow_later() -> None:
+    """The page shows all but the verdict meanwhile; the earlier one keeps its place, unseen."""
+    live = hl.InteractiveDesign(ANNEXE)
+    before = live.markup()
+    live.change(check=False, flow_temp_c=60.0)
+    assert not live.is_checked
+    page = live.markup()
+    assert "… checks follow" in page
+    assert 'style="visibility:hidden"' in page
+    assert "… checks follow" not in before
+    assert live.design is not None
+    live.check()
+    assert live.is_checked
+    assert live.design.verdict.headline in live.markup()
+    whole = hl.InteractiveDesign(ANNEXE)
+    whole.change(flow_temp_c=60.0)
+    assert whole.markup() == live.markup()
+
+
+def test_checks_wait_until_no_other_value_comes() -> None:
+    """With an event loop, as in a notebook: three values at once are sized, the last of them is checked."""
+    live, checked = hl.InteractiveDesign(ANNEXE), []
+    flow, _, _, _, shown = live.widget.children
+    check = live.check
+    live.check = lambda: (checked.append(live.values.flow_temp_c), check())  # type: ignore[method-assign]
+
+    async def drag() -> None:
+        for flow_temp_c in (62.0, 61.0, 60.0):
+            flow.value = flow_temp_c
+            assert "… checks follow" in shown.value
+        while "… checks follow" in shown.value:
+            await asyncio.sleep(0.02)
+
+    asyncio.run(drag())
+    assert checked == [60.0]
+    assert shown.value == live.markup()
 
 
 def test_an_unknown_value_is_refused() -> None:
