@@ -82,6 +82,7 @@ def run_notebook(browser: Browser, address: str, shown: str) -> Pointer:
 
 def execute(browser: Browser, code: str) -> None:
     """Run code in the kernel of the notebook, after all that waits there, until it is done."""
-    status = browser.run(f"{KERNEL}.requestExecute({{ code: {json.dumps(code)} }}).done.then(one => one.content.status)")
+    asked = f"{KERNEL}.requestExecute({{ code: {json.dumps(code)} }})"
+    status = browser.run(f"{asked}.done.then(one => one.content.status)")
     if status != "ok":
         raise RuntimeError(f"the kernel answered {status} to {code!r}")

@@ -13,7 +13,7 @@ from typing import Any
 
 import heatloop as hl
 from heatloop.layout.draft_rooms import DraftRoom, draft_plan
-from heatloop.report.drawings.geometry import LARGE_MM, MIDDLE_MM, Line, Sheet, Words
+from heatloop.report.drawings.geometry import LARGE_MM, MIDDLE_MM, DrawingSheet, Line, Words
 from heatloop.report.drawings.writers.sheet_pdf import write_sheets_pdf
 from heatloop.survey.building import Room
 from tests.helpers.paths import DATA
@@ -94,7 +94,7 @@ def bar() -> tuple[Point, Point]:
     return (0.0, y), (BAR_M, y)
 
 
-def sheet(storey: Storey, number: int, of: int) -> Sheet:
+def sheet(storey: Storey, number: int, of: int) -> DrawingSheet:
     """A level on paper: inside faces of walls, openings, names of rooms, and a bar of known length."""
     drawn: list[Line | Words] = []
     for room in storey.rooms:
@@ -110,7 +110,8 @@ def sheet(storey: Storey, number: int, of: int) -> Sheet:
     drawn.append(Words("BAR", ((a[0] + b[0]) / 2.0, a[1] - 5.0), f"{BAR_M:g} m", MIDDLE_MM, anchor="centre"))
     title = f"Alder Lodge, level {storey.level_m:g} m, 1:50"
     drawn.append(Words("TITLE", (ORIGIN_MM[0], PAPER_MM[1] - 10.0), title, LARGE_MM))
-    return Sheet(number, of, storey.level_m, "", title, None, (0.0, 0.0, 0.0, 0.0), tuple(drawn), (), paper_mm=PAPER_MM)
+    none = (0.0, 0.0, 0.0, 0.0)
+    return DrawingSheet(number, of, storey.level_m, "", title, None, none, tuple(drawn), (), paper_mm=PAPER_MM)
 
 
 def write_plan(path: Path, survey: hl.Survey) -> Path:

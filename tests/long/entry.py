@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import argparse
 import random
-import shutil
 import tempfile
 from collections.abc import Iterator
 from pathlib import Path
@@ -25,12 +24,11 @@ from tests.helpers.round_trips import round_trip_faults, values_in
 from tests.helpers.wrong_entries import WRONG_CELLS, keys_of, misspelt, told_cells, with_key, wrong_cell_targets
 from tests.long.records import write_record
 
-EACH = 50
-"""How many are done between two lines of progress."""
+EACH = 50  # between two lines of progress
 
 
 def entry(arguments: list[str]) -> int:
-    """Make `--wrong` cells and as many keys wrong, take `--surveys` there and back; 1 where one is not as it must be."""
+    """Make `--wrong` cells and as many keys wrong, take `--surveys` there and back; 1 where there is a fault."""
     parser = argparse.ArgumentParser(prog="python -m tests.long entry", description=__doc__)
     parser.add_argument("--wrong", type=int, default=300)
     parser.add_argument("--surveys", type=int, default=200)
@@ -63,9 +61,8 @@ def wrong_cells(folder: Path, count: int, seed: int) -> Iterator[str]:
     """Cells of the workbooks of all surveys made wrong in turn; a line for each that is not reported at its cell."""
     draw, tried = random.Random(seed), 0
     for number, path in enumerate(SURVEYS):
-        job = Path(shutil.copytree(path.parent, folder / f"cells-{number}"))
-        survey = hl.read_survey(job / path.name)
-        file = survey.save(job / "wrong.xlsx")
+        survey = hl.read_survey(path)
+        file = survey.save(new_folder(folder, f"cells-{number}") / "wrong.xlsx")
         targets = list(wrong_cell_targets(grids_of(SURVEY_SHEETS, survey_to_tables(survey), 3)))
         book = load_workbook(file)
         for title, row, place, _ in draw.choices(targets, k=share(count, number)):
@@ -86,8 +83,10 @@ def wrong_keys(folder: Path, count: int, seed: int) -> Iterator[str]:
     draw, tried = random.Random(seed), 0
     known = {heading for sheet in SURVEY_SHEETS.sheets for one in sheet.columns for heading in one.keys}
     for number, path in enumerate(SURVEYS):
-        job = Path(shutil.copytree(path.parent, folder / f"keys-{number}"))
-        tables = load_toml(path, SURVEY_SHEETS.kind.list_names())
+        job = new_folder(folder, f"keys-{number}")
+        hl.read_survey(path).save(job / "right.toml")  # with its catalogue
+        tables, right = (load_toml(one, SURVEY_SHEETS.kind.list_names()) for one in (path, job / "right.toml"))
+        tables["project"]["catalogue"] = right["project"]["catalogue"]
         for loc in draw.choices(list(keys_of(tables)), k=share(count, number)):
             wrong = str(loc[-1])
             while wrong in known or wrong == loc[-1]:
@@ -95,17 +94,21 @@ def wrong_keys(folder: Path, count: int, seed: int) -> Iterator[str]:
             altered = with_key(tables, loc, wrong)
             (job / "wrong.toml").write_text(toml_text(altered, "a test"), encoding="utf-8")
             told, place = reading(job / "wrong.toml"), location_text(altered, loc[:-1])
-            named = isinstance(told, hl.InputError) and any(
-                (issue.place, issue.found) == (place, f'the key "{wrong}"') for issue in told.issues
-            )
-            if not named:
+            issues = told.issues if isinstance(told, hl.InputError) else ()
+            if (place, f'the key "{wrong}"') not in {(issue.place, issue.found) for issue in issues}:
                 yield f"{path}, {place}, {loc[-1]} written {wrong}: {told}"
             tried += 1
             progress(tried, "wrong keys")
 
 
+def new_folder(folder: Path, name: str) -> Path:
+    """A folder for the files of a survey."""
+    (folder / name).mkdir()
+    return folder / name
+
+
 def share(count: int, number: int) -> int:
-    """How many of `count` are of survey `number`, in order."""
+    """How many of `count` are of survey `number`."""
     return count * (number + 1) // len(SURVEYS) - count * number // len(SURVEYS)
 
 

@@ -96,7 +96,7 @@ def _entry(figures: dict[str, Any]) -> Iterator[str]:
     yield f"{figures['wrong']} cells of workbooks made wrong and {figures['wrong']} keys of survey files misspelt, one"
     yield "at a time: each was reported at its cell or its table, and nothing else than an error of the input was"
     yield f"raised. {figures['surveys']} random surveys from seed {figures['seed']}, in which every key occurs, with"
-    yield f"{figures['values']} values: written as a workbook, TOML and data frames and read again, nothing was lost."
+    yield f"{figures['values']:,} values: written as a workbook, TOML and data frames and read again, nothing was lost."
 
 
 def _wheel(figures: dict[str, Any]) -> Iterator[str]:

@@ -17,7 +17,7 @@ from heatloop.survey.workbook.rows import grids_of
 from heatloop.survey.workbook.sheets import FORM, SURVEY_SHEETS
 from tests.helpers.paths import DATA
 from tests.helpers.repository_surveys import SURVEYS, name_of
-from tests.helpers.wrong_entries import WRONG_CELLS, survey_of_grids, told_cells, wrong_cell_targets, with_cell
+from tests.helpers.wrong_entries import WRONG_CELLS, survey_of_grids, told_cells, with_cell, wrong_cell_targets
 
 LODGE = DATA / "alder-lodge" / "survey.toml"
 SAMPLE = 40
