@@ -65,9 +65,9 @@ NOTES = ("Turns sum to 360:", "Pipes can come up at:", "Notes:")
 HEADER: tuple[tuple[tuple[str, str, float], ...], ...] = (
     (("project", "Job", 62.0), ("name", "Room", 58.0), ("date", "Date", 26.0), ("by", "Measured by", 34.0)),
     (
-        ("indoor_c", "Indoor, °C", 22.0), ("height_m", "Height, m", 21.0), ("level_m", "Level, m", 19.0),
-        ("floor", "Below: what, built of", 50.0), ("ceiling", "Above: what, built of", 45.0),
-        ("vulnerable", "Vulnerable", 23.0),
+        ("indoor_c", "Indoor, °C", 20.5), ("height_m", "Height, m", 19.5), ("level_m", "Level, m", 17.5),
+        ("floor", "Below: what, built of", 51.0), ("ceiling", "Above: what, built of", 50.0),
+        ("vulnerable", "Vulnerable", 21.5),
     ),
 )  # fmt: skip
 """Fields above the squares by key, label and width."""
