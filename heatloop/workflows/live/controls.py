@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import threading
 from collections.abc import Callable, Mapping
 from typing import Any, Protocol
 
@@ -53,24 +54,31 @@ class LiveDesign(Protocol):
 
 WIDE = {"description_width": "170px"}
 MAX_LOSS_W = 20_000.0
-CHECK_AFTER_S = 0.1
+CHECK_AFTER_S = 0.06
 """Time without a change after which the design is checked: the page sends the next value within it."""
 
 
 class _Later:
-    """A call that is made after a time, unless it is asked for again meanwhile; at once where no event loop runs."""
+    """A call that is made after a time, unless it is asked for again meanwhile; at once where no event loop runs.
 
-    def __init__(self, call: Callable[[], None]) -> None:
-        self._call = call
-        self._waiting: asyncio.TimerHandle | None = None
+    Kernels answer messages of a page in threads of their own: what is called holds `lock`.
+    """
+
+    def __init__(self, call: Callable[[], None], lock: threading.RLock) -> None:
+        self._call, self._lock = call, lock
+        self._asked = 0
 
     def __call__(self) -> None:
-        if self._waiting is not None:
-            self._waiting.cancel()
+        self._asked += 1
         try:
-            self._waiting = asyncio.get_running_loop().call_later(CHECK_AFTER_S, self._call)
+            asyncio.get_running_loop().call_later(CHECK_AFTER_S, self._run, self._asked)
         except RuntimeError:
-            self._call()
+            self._run(self._asked)
+
+    def _run(self, asked: int) -> None:
+        with self._lock:
+            if asked == self._asked:
+                self._call()
 
 
 def design_controls(live: LiveDesign) -> ipywidgets.Widget:
@@ -87,12 +95,14 @@ def design_controls(live: LiveDesign) -> ipywidgets.Widget:
         live.check()
         shown.value = live.markup()
 
-    check_later = _Later(checked)
+    lock = threading.RLock()
+    check_later = _Later(checked, lock)
 
     def changed(**new: Any) -> None:
-        live.change(check=False, **new)
-        shown.value = live.markup()
-        check_later()
+        with lock:
+            live.change(check=False, **new)
+            shown.value = live.markup()
+            check_later()
 
     sliders = [
         _slider("Flow temperature, °C", values.flow_temp_c, FLOW_C, lambda v: changed(flow_temp_c=v)),
