@@ -126,6 +126,12 @@ def cell_of(title, heading, row=3):
     return cell_address(title, row, sheet.headings.index(heading) + 1)
 
 
+@pytest.fixture(scope="module")
+def cell_is(pages):
+    """Whether a row of the sheet of single tables has a key."""
+    return lambda row, key: (row, 2, key) in {cell[:3] for cell in pages[FORM].cells}
+
+
 def test_places_in_words_stand_behind_the_cell(change):
     (fault,) = change({"Walls!E3": "Studdy"})
     assert fault == (
@@ -135,9 +141,14 @@ def test_places_in_words_stand_behind_the_cell(change):
     )
 
 
-def test_hints_are_those_of_a_workbook(change):
+def test_hints_are_those_of_a_workbook(change, cell_is):
     (fault,) = change({"Walls!C3": "4,60"})
     assert fault[2].endswith("; 4.60 with a decimal point")
+    several = "; several values are separated by semicolons"
+    assert change({cell_of("Route", "walls"): "3, 4, 1"})[0][2].endswith(several)
+    assert not change({cell_of("Route", "walls"): "the third"})[0][2].endswith(several)
+    pump = next(f"Job!C{row}" for row in range(2, 90) if cell_is(row, "pump.flow_m3_h"))
+    assert change({pump: "0.0, 0.4, 0.8"})[0][2].endswith(several)
     assert change({cell_of("Rooms", "vulnerable"): "perhaps"})[0][2] == "TRUE or FALSE"
 
 
