@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from typing import Any
 
 from heatloop.findings.verdict import Verdict
 from heatloop.report.pages.html_tables import HtmlFragment, part
@@ -37,6 +38,24 @@ def live_page(design: DesignResult, verdict: Verdict, is_checked: bool = True) -
         rooms=_rooms(design),
         loops=_loops(design),
     )
+
+
+def kept_page(kept: Sequence[Mapping[Any, Any]]) -> HtmlFragment:
+    """Kept designs side by side, by the columns of their comparison."""
+    rows = [
+        {
+            "name": row["design"],
+            "flow_c": number(row["flow_temp_c"], 1),
+            "drop_k": number(row["delta_t_k"], 1),
+            "outdoor_c": number(row["outdoor_c"], 1),
+            "verdict": row["verdict"],
+            "short": number(row["rooms_short"]),
+            "margin_w": number(row["min_margin_w"], sign=True),
+            "pump": f"{number(row['pump_flow_l_h'])} l/h, {number(row['pump_head_kpa'], 1)} kPa",
+        }
+        for row in kept
+    ]
+    return part("live_kept.html", rows=rows)
 
 
 def fault_page(lines: Sequence[str]) -> HtmlFragment:

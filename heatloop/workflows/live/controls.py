@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import threading
 from collections.abc import Callable, Mapping
+from html import escape
 from typing import Any, Protocol
 
 import ipywidgets
@@ -50,6 +51,12 @@ class LiveDesign(Protocol):
 
     def markup(self) -> str:
         """The displayed content, as HTML."""
+
+    def keep(self, name: str) -> None:
+        """Keep the displayed design under a name."""
+
+    def kept_markup(self) -> str:
+        """The kept designs side by side, as HTML."""
 
 
 WIDE = {"description_width": "170px"}
@@ -142,7 +149,24 @@ def design_controls(live: LiveDesign) -> ipywidgets.Widget:
     more = ipywidgets.Accordion([ipywidgets.VBox(loops), ipywidgets.VBox(losses)])
     more.set_title(0, "Loops: which are built, and their profiles")
     more.set_title(1, "Heat losses of rooms")
-    return ipywidgets.VBox([*sliders, more, shown])
+    return ipywidgets.VBox([*sliders, more, _keeping(live), shown])
+
+
+def _keeping(live: LiveDesign) -> ipywidgets.Widget:
+    """A name and a button to keep the displayed design, and the kept designs below."""
+    name = ipywidgets.Text(placeholder="name of a design", description="Keep as", style=WIDE)
+    button, kept = ipywidgets.Button(description="Keep"), ipywidgets.HTML(live.kept_markup())
+
+    def keep(_: object) -> None:
+        try:
+            live.keep(name.value.strip() or f"{live.values.flow_temp_c:g} °C, outdoor {live.values.outdoor_c:g} °C")
+        except ValueError as error:
+            kept.value = escape(str(error))
+        else:
+            kept.value = live.kept_markup()
+
+    button.on_click(keep)
+    return ipywidgets.VBox([ipywidgets.HBox([name, button]), kept])
 
 
 def _slider(label: str, value: float, span: tuple[float, float, float], change: Any) -> ipywidgets.FloatSlider:

@@ -54,8 +54,9 @@ class DesignValues:
 class InteractiveDesign:
     """A design with sliders for its flow temperature, drop, outdoor temperature, profiles, loops and heat losses.
 
-    In a notebook the object shows its controls. Below them are the verdict, the plans, the margins of all rooms, and
-    the loops; they follow every change. The displayed design is that of `heatloop.size` for `survey`.
+    In a notebook the object shows its controls, and a button that keeps a design. Below them are the verdict, the plans,
+    the margins of all rooms, and the loops; they follow every change. The displayed design is that of `heatloop.size`
+    for `survey`.
 
     Parameters
     ----------
@@ -291,6 +292,21 @@ class InteractiveDesign:
         if self.design is None:
             return fault_page(self.faults).markup
         return live_page(self.design, self._verdict, self.is_checked).markup
+
+    def kept_markup(self) -> str:
+        """The kept designs side by side, as HTML; empty where none is kept.
+
+        Examples
+        --------
+        >>> import heatloop as hl
+        >>> live = hl.InteractiveDesign("data/mill-annexe/survey.toml")
+        >>> live.keep("as surveyed")
+        >>> "as surveyed" in live.kept_markup()
+        True
+        """
+        from heatloop.report.pages.live_design import kept_page  # here: sizing does not load the pages
+
+        return kept_page(self.comparison().to_dict("records")).markup if self.kept else ""
 
     @cached_property
     def widget(self) -> ipywidgets.Widget:
