@@ -54,7 +54,7 @@ class DesignValues:
 class InteractiveDesign:
     """A design with sliders for its flow temperature, drop, outdoor temperature, profiles, loops and heat losses.
 
-    In a notebook the object shows its controls, and a button that keeps a design. Below them are the verdict, the plans,
+    In a notebook the object shows its controls and a button that keeps a design. Below them are the verdict, the plans,
     the margins of all rooms, and the loops; they follow every change. The displayed design is that of `heatloop.size`
     for `survey`.
 
