@@ -79,6 +79,11 @@ def run_check(arguments: argparse.Namespace) -> int:
         raise
     counts = f"{plural(len(survey.rooms), 'room')}, {plural(len(survey.loops), 'loop')}"
     print(f"{path_words(path)}: no errors; {counts}")
+    if arguments.mark:
+        from heatloop.survey.workbook.mark_faults import remove_marked
+
+        if removed := remove_marked(path):
+            print(f"removed the earlier {path_words(removed)}")
     return DONE
 
 

@@ -26,7 +26,7 @@ class DraftRoom:
 
     `index` is its number in the survey, from 0. `path_m` has the start of every wall and, as its last point, the end of
     the last wall: the first point again where the room closes. `gap_m` is the distance between them as taped,
-    `tolerance_m` the distance that is allowed.
+    `tolerance_m` the distance that is allowed. `diagonals`: those that join two corners and have a length.
     """
 
     index: int
@@ -40,6 +40,7 @@ class DraftRoom:
     floor_area_m2: float
     openings: tuple[DrawnWallItem, ...]
     obstacles: tuple[DrawnWallItem, ...]
+    diagonals: tuple[Diagonal, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -76,8 +77,8 @@ def _has_lengths(room: Room) -> bool:
 def _geometry(room: Room) -> tuple[RoomGeometry, bool]:
     """The plan of a room, and whether it closes; corners as taped where it does not."""
     bearing = room.first_wall_bearing_deg if math.isfinite(room.first_wall_bearing_deg) else 0.0
-    sound = [diagonal for diagonal in room.diagonals if _joins_corners(diagonal, len(room.walls))]
-    room = replace(room, first_wall_bearing_deg=bearing, diagonals=tuple(sound))
+    sound = _sound_diagonals(room)
+    room = replace(room, first_wall_bearing_deg=bearing, diagonals=sound)
     turns = [wall.turn_deg for wall in room.walls]
     turned = abs(math.fsum(turns) - 360.0) <= TURNS_WITHIN_DEG
     if sound and (not turned or compare_lengths(traverse_of(room)).outcome != "agrees"):
@@ -87,6 +88,10 @@ def _geometry(room: Room) -> tuple[RoomGeometry, bool]:
         return geometry, True
     raw = room_geometry([wall.length_m for wall in room.walls], turns, bearing)
     return replace(raw, corners_m=_as_taped(room.walls, bearing)), False
+
+
+def _sound_diagonals(room: Room) -> tuple[Diagonal, ...]:
+    return tuple(diagonal for diagonal in room.diagonals if _joins_corners(diagonal, len(room.walls)))
 
 
 def _joins_corners(diagonal: Diagonal, count: int) -> bool:
@@ -155,4 +160,5 @@ def _draft_room(index: int, stated: Room, room: Room, layout: Layout, closes: bo
         geometry.floor_area_m2,
         tuple(replace(opening, points_m=moved(opening.points_m)) for opening in plan.openings),
         tuple(replace(obstacle, points_m=moved(obstacle.points_m)) for obstacle in plan.obstacles),
+        _sound_diagonals(stated),
     )

@@ -110,9 +110,8 @@ def sheet(storey: Storey, number: int, of: int) -> DrawingSheet:
     drawn.append(Words("BAR", ((a[0] + b[0]) / 2.0, a[1] - 5.0), f"{BAR_M:g} m", MIDDLE_MM, anchor="centre"))
     title = f"Alder Lodge, level {storey.level_m:g} m, 1:50"
     drawn.append(Words("TITLE", (ORIGIN_MM[0], PAPER_MM[1] - 10.0), title, LARGE_MM))
-    return DrawingSheet(
-        number, of, storey.level_m, "", title, None, (0.0, 0.0, 0.0, 0.0), tuple(drawn), (), paper_mm=PAPER_MM
-    )
+    none = (0.0, 0.0, 0.0, 0.0)
+    return DrawingSheet(number, of, storey.level_m, "", title, None, none, tuple(drawn), (), paper_mm=PAPER_MM)
 
 
 def write_plan(path: Path, survey: hl.Survey) -> Path:

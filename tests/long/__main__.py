@@ -10,6 +10,7 @@ import sys
 from collections.abc import Callable
 
 from tests.long.drawings import drawings
+from tests.long.entry import entry
 from tests.long.installed import newest, oldest, pythons, wheel
 from tests.long.mutation import mutation
 from tests.long.order import order
@@ -30,6 +31,7 @@ COMMANDS: dict[str, Callable[[list[str]], int]] = {
     "pythons": pythons,
     "systems": systems,
     "drawings": drawings,
+    "entry": entry,
     "page": page,
 }
 """Name of each run and the function that takes its arguments and gives an exit code."""

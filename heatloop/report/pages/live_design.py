@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from typing import Any
 
+from heatloop.findings.verdict import Verdict
 from heatloop.report.pages.html_tables import HtmlFragment, part
 from heatloop.report.plans.level_svg import fitted_scale, level_plans
 from heatloop.results.design import DesignResult
@@ -20,13 +22,15 @@ STATE_MARKS = {"short": "✗", "tight": "▲", "warm": "✓"}
 STATE_WORDS = {"short": "short", "tight": "less than a twentieth to spare", "warm": "reaches its temperature"}
 
 
-def live_page(design: DesignResult) -> HtmlFragment:
-    """Verdict, plans of all levels, heat of each room beside its loss, and the loops."""
+def live_page(design: DesignResult, verdict: Verdict, is_checked: bool = True) -> HtmlFragment:
+    """Verdict, plans of all levels, heat of each room beside its loss, and the loops.
+
+    Until the design is checked, an earlier `verdict` keeps the place of its own, unseen, so that nothing below moves.
+    """
     plans = level_plans(design, PLAN_MM, None, fitted_scale(design, PLAN_MM))
-    verdict = design.verdict
     return part(
         "live_design.html",
-        outcome=verdict.outcome,
+        is_checked=is_checked,
         mark=VERDICT_MARKS[verdict.outcome],
         headline=verdict.headline,
         findings=[f"{result.check}, {result.location}" for result in (*verdict.fails, *verdict.cautions)],
@@ -34,6 +38,24 @@ def live_page(design: DesignResult) -> HtmlFragment:
         rooms=_rooms(design),
         loops=_loops(design),
     )
+
+
+def kept_page(kept: Sequence[Mapping[Any, Any]]) -> HtmlFragment:
+    """Kept designs side by side, by the columns of their comparison."""
+    rows = [
+        {
+            "name": row["design"],
+            "flow_c": number(row["flow_temp_c"], 1),
+            "drop_k": number(row["delta_t_k"], 1),
+            "outdoor_c": number(row["outdoor_c"], 1),
+            "verdict": row["verdict"],
+            "short": number(row["rooms_short"]),
+            "margin_w": number(row["min_margin_w"], sign=True),
+            "pump": f"{number(row['pump_flow_l_h'])} l/h, {number(row['pump_head_kpa'], 1)} kPa",
+        }
+        for row in kept
+    ]
+    return part("live_kept.html", rows=rows)
 
 
 def fault_page(lines: Sequence[str]) -> HtmlFragment:

@@ -148,7 +148,8 @@ def _rooms(rooms: Sequence[DrawnRoom], options: TemplateOptions) -> Iterator[str
         yield _line("# air_changes_h = 0.5", "outdoor air, leaks included; by rule for a habitable room unless given")
         for key, beyond in ((FLOOR, options.floor_beyond), (CEILING, options.ceiling_beyond)):
             text = f"{key} = {{ beyond = {_quoted(beyond or UNKNOWN)}, build_up = {_quoted(key)} }}"
-            yield text if beyond else _line(text, '"ground", "outdoors", "neighbour", a room or a space')
+            choices = '"ground", "outdoors", a room, a space; "neighbour" with neighbour_c'
+            yield text if beyond else _line(text, choices)
         yield f"first_wall_bearing_deg = {_plain(room.first_wall_bearing_deg)}"
         yield "walls = ["
         for number, wall in enumerate(room.walls, start=1):

@@ -56,6 +56,15 @@ COUNT_UNREAD = 0
 DATE_UNREAD = dt.date.min
 
 NUMBER = re.compile(r"[+-]?\d+([.,]\d+)?")
+SEVERAL = re.compile(r"[+-]?\d+(\.\d+)?(\s*,\s*[+-]?\d+(\.\d+)?)+")
+
+
+SEMICOLONS = "; several values are separated by semicolons"
+
+
+def _has_commas(value: Any) -> bool:
+    """Whether a cell seems to hold several numbers with commas between them."""
+    return isinstance(value, str) and SEVERAL.fullmatch(value.strip()) is not None
 
 
 class _Field(ABC):
@@ -118,6 +127,8 @@ class NumberField(_Field):
         if isinstance(value, str) and NUMBER.fullmatch(value.strip()):
             number = value.strip().replace(",", ".")
             return f"; {number} with a decimal point" if in_cell else f"; {number} without quotes"
+        if in_cell and _has_commas(value):
+            return SEMICOLONS
         if isinstance(value, bool) or not isinstance(value, int | float) or not self.refuses(value):
             return ""
         if self.unit == "metres" and 100 <= value <= 1e6 and not self.refuses(value / 1000.0):
@@ -145,7 +156,8 @@ class IntegerField(_Field):
     unread: Any = COUNT_UNREAD
 
     def requirement(self, value: Any, in_cell: bool = False) -> str:
-        return f"{self.what}, from {self.minimum} to {self.maximum}"
+        hint = SEMICOLONS if in_cell and _has_commas(value) else ""
+        return f"{self.what}, from {self.minimum} to {self.maximum}{hint}"
 
     def refuses(self, value: Any) -> bool:
         return not self.minimum <= int(value) <= self.maximum

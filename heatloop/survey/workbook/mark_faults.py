@@ -31,7 +31,7 @@ def mark_faults(path: Path, issues: Iterable[InputIssue]) -> Path:
     The workbook itself is not changed, because openpyxl does not keep pictures and charts. An earlier copy is replaced.
     Raises InputError where another file has its name, or it cannot be written.
     """
-    target = path.with_name(f"{path.stem}.faults{path.suffix}")
+    target = _copy_of(path)
     if target.exists() and not _is_copy(target):
         raise file_error(target, "", "a file that is not heatloop's", "another name: nothing is overwritten")
     with warnings.catch_warnings():
@@ -69,6 +69,23 @@ def mark_faults(path: Path, issues: Iterable[InputIssue]) -> Path:
         found_words = f"a place that cannot be written to ({error.strerror or error})"
         raise file_error(target, "", found_words, "another folder") from None
     return target
+
+
+def remove_marked(path: Path) -> Path | None:
+    """Remove an earlier copy of a workbook that no longer has errors; return its path, None where there is none."""
+    target = _copy_of(path)
+    if not target.exists() or not _is_copy(target):
+        return None
+    try:
+        target.unlink()
+    except OSError as error:
+        found = f"a file that cannot be removed ({error.strerror or error})"
+        raise file_error(target, "", found, "a file that no other program has open") from None
+    return target
+
+
+def _copy_of(path: Path) -> Path:
+    return path.with_name(f"{path.stem}.faults{path.suffix}")
 
 
 def _is_copy(path: Path) -> bool:

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import asyncio
+import threading
+from collections.abc import Callable, Mapping
+from html import escape
 from typing import Any, Protocol
 
 import ipywidgets
@@ -40,29 +43,73 @@ class LiveDesign(Protocol):
     def values(self) -> LiveValues: ...
     @property
     def rooms(self) -> pd.DataFrame: ...
-    def change(self, **values: Any) -> None:
+    def change(self, *, check: bool = True, **values: Any) -> None:
         """Set values and size again."""
+
+    def check(self) -> None:
+        """Check the design against all limits, where that has not been done."""
 
     def markup(self) -> str:
         """The displayed content, as HTML."""
 
+    def keep(self, name: str) -> None:
+        """Keep the displayed design under a name."""
+
+    def kept_markup(self) -> str:
+        """The kept designs side by side, as HTML."""
+
 
 WIDE = {"description_width": "170px"}
 MAX_LOSS_W = 20_000.0
+CHECK_AFTER_S = 0.06
+"""Time without a change after which the design is checked: the page sends the next value within it."""
+
+
+class _Later:
+    """A call that is made after a time, unless it is asked for again meanwhile; at once where no event loop runs.
+
+    Kernels answer messages of a page in threads of their own: what is called holds `lock`.
+    """
+
+    def __init__(self, call: Callable[[], None], lock: threading.RLock) -> None:
+        self._call, self._lock = call, lock
+        self._asked = 0
+
+    def __call__(self) -> None:
+        self._asked += 1
+        try:
+            asyncio.get_running_loop().call_later(CHECK_AFTER_S, self._run, self._asked)
+        except RuntimeError:
+            self._run(self._asked)
+
+    def _run(self, asked: int) -> None:
+        with self._lock:
+            if asked == self._asked:
+                self._call()
 
 
 def design_controls(live: LiveDesign) -> ipywidgets.Widget:
     """Controls that change a live design, and its page below them.
 
     The widget manager of the page sends only the newest value while the kernel is busy. So a drag of a slider ends with
-    its last value and makes no queue.
+    its last value and makes no queue. Rooms, plans and loops follow each value; the checks, which take as long again,
+    follow when no other value has come.
     """
     survey, values = live.base, live.values
     shown = ipywidgets.HTML(live.markup())
 
-    def changed(**new: Any) -> None:
-        live.change(**new)
+    def checked() -> None:
+        live.check()
         shown.value = live.markup()
+
+    lock = threading.RLock()
+    check_later = _Later(checked, lock)
+
+    def changed(**new: Any) -> None:
+        with lock:
+            live.change(check=False, **new)
+            shown.value = live.markup()
+            check_later()
 
     sliders = [
         _slider("Flow temperature, °C", values.flow_temp_c, FLOW_C, lambda v: changed(flow_temp_c=v)),
@@ -102,7 +149,24 @@ def design_controls(live: LiveDesign) -> ipywidgets.Widget:
     more = ipywidgets.Accordion([ipywidgets.VBox(loops), ipywidgets.VBox(losses)])
     more.set_title(0, "Loops: which are built, and their profiles")
     more.set_title(1, "Heat losses of rooms")
-    return ipywidgets.VBox([*sliders, more, shown])
+    return ipywidgets.VBox([*sliders, more, _keeping(live), shown])
+
+
+def _keeping(live: LiveDesign) -> ipywidgets.Widget:
+    """A name and a button to keep the displayed design, and the kept designs below."""
+    name = ipywidgets.Text(placeholder="name of a design", description="Keep as", style=WIDE)
+    button, kept = ipywidgets.Button(description="Keep"), ipywidgets.HTML(live.kept_markup())
+
+    def keep(_: object) -> None:
+        try:
+            live.keep(name.value.strip() or f"{live.values.flow_temp_c:g} °C, outdoor {live.values.outdoor_c:g} °C")
+        except ValueError as error:
+            kept.value = escape(str(error))
+        else:
+            kept.value = live.kept_markup()
+
+    button.on_click(keep)
+    return ipywidgets.VBox([ipywidgets.HBox([name, button]), kept])
 
 
 def _slider(label: str, value: float, span: tuple[float, float, float], change: Any) -> ipywidgets.FloatSlider:

@@ -54,8 +54,9 @@ class DesignValues:
 class InteractiveDesign:
     """A design with sliders for its flow temperature, drop, outdoor temperature, profiles, loops and heat losses.
 
-    In a notebook the object shows its controls. Below them are the verdict, the plans, the margins of all rooms, and
-    the loops; they follow every change. The displayed design is that of `heatloop.size` for `survey`.
+    In a notebook the object shows its controls and a button that keeps a design. Below them are the verdict, the plans,
+    the margins of all rooms, and the loops; they follow every change. The displayed design is that of `heatloop.size`
+    for `survey`.
 
     Parameters
     ----------
@@ -78,6 +79,8 @@ class InteractiveDesign:
         The designs that were kept, by name.
     solves : int
         Number of changes that were sized.
+    is_checked : bool
+        Whether the displayed design has been checked against all limits.
 
     Raises
     ------
@@ -103,12 +106,17 @@ class InteractiveDesign:
         self.faults: tuple[str, ...] = ()
         self.kept: dict[str, Design] = {}
         self.solves = 0
+        self.is_checked = True
+        self._verdict = first.verdict
 
-    def change(self, **values: Any) -> None:
+    def change(self, *, check: bool = True, **values: Any) -> None:
         """Set values and size again; where this gives no design, the reasons are in `faults`.
 
         Parameters
         ----------
+        check : bool, default True
+            Whether to check the design against all limits. This takes about as long as the sizing; `check` does
+            it later.
         **values
             Fields of :class:`DesignValues` with their new values.
 
@@ -129,13 +137,38 @@ class InteractiveDesign:
         self.solves += 1
         try:
             self.survey = self._changed()
-            self.design = self._last.resize(self.survey)
-            self.design.verdict  # noqa: B018  what is shown is calculated here, so that its errors are caught
+            design = self._last.resize(self.survey)
+            design.rooms, design.loops  # noqa: B018  what is shown is calculated here, so that its errors are caught
         except (InputError, ArithmeticError) as error:
-            self.design, self.faults = None, tuple(str(error).splitlines())
-            self.survey = None if isinstance(error, InputError) else self.survey
+            self._note_faults(error)
         else:
-            self._last, self.faults = self.design, ()
+            self.design, self._last, self.faults, self.is_checked = design, design, (), False
+            if check:
+                self.check()
+
+    def check(self) -> None:
+        """Check the displayed design against all limits, where that has not been done.
+
+        Examples
+        --------
+        >>> import heatloop as hl
+        >>> live = hl.InteractiveDesign("data/mill-annexe/survey.toml")
+        >>> live.change(check=False, flow_temp_c=60.0)
+        >>> live.check()
+        >>> live.is_checked
+        True
+        """
+        if self.design is None or self.is_checked:
+            return
+        try:
+            self._verdict, self.is_checked = self.design.verdict, True
+        except (InputError, ArithmeticError) as error:
+            self._note_faults(error)
+
+    def _note_faults(self, error: InputError | ArithmeticError) -> None:
+        """Keep the reasons why there is no design at these values."""
+        self.design, self.faults, self.is_checked = None, tuple(str(error).splitlines()), True
+        self.survey = None if isinstance(error, InputError) else self.survey
 
     @property
     def rooms(self) -> pd.DataFrame:
@@ -256,7 +289,24 @@ class InteractiveDesign:
         """
         from heatloop.report.pages.live_design import fault_page, live_page  # here: sizing does not load the pages
 
-        return (fault_page(self.faults) if self.design is None else live_page(self.design)).markup
+        if self.design is None:
+            return fault_page(self.faults).markup
+        return live_page(self.design, self._verdict, self.is_checked).markup
+
+    def kept_markup(self) -> str:
+        """The kept designs side by side, as HTML; empty where none is kept.
+
+        Examples
+        --------
+        >>> import heatloop as hl
+        >>> live = hl.InteractiveDesign("data/mill-annexe/survey.toml")
+        >>> live.keep("as surveyed")
+        >>> "as surveyed" in live.kept_markup()
+        True
+        """
+        from heatloop.report.pages.live_design import kept_page  # here: sizing does not load the pages
+
+        return kept_page(self.comparison().to_dict("records")).markup if self.kept else ""
 
     @cached_property
     def widget(self) -> ipywidgets.Widget:

@@ -149,6 +149,14 @@ def test_check_marks_the_cells_and_asks_for_a_workbook(folder, capsys):
     assert (status, out) == (2, f"{folder / 'survey.faults.xlsx'}\n")
     assert err.count("\n") == 1
     assert "survey.xlsx: Walls!E3 (room" in err
+    book["Walls"]["E3"] = "Hall"
+    book.save(folder / "survey.xlsx")
+    status, out, _ = run(capsys, "check", folder / "survey.xlsx", "--mark")
+    assert (status, out.splitlines()[1]) == (0, f"removed the earlier {folder / 'survey.faults.xlsx'}")
+    assert not (folder / "survey.faults.xlsx").exists()
+    (folder / "survey.faults.xlsx").write_text("another's")
+    assert run(capsys, "check", folder / "survey.xlsx", "--mark")[1].count("\n") == 1
+    assert (folder / "survey.faults.xlsx").exists()
 
 
 def test_check_tells_faults_of_the_layout(folder, capsys):

@@ -13,36 +13,21 @@ from openpyxl import load_workbook
 import heatloop as hl
 from heatloop.findings.input_errors import InputError
 from heatloop.survey.read import load_tables, read_catalogue
-from heatloop.survey.to_tables.survey_to_tables import survey_to_tables
 from heatloop.survey.toml.toml_reader import load_toml
-from heatloop.survey.workbook.choices import names_for
 from heatloop.survey.workbook.read_workbook import workbook_tables
-from heatloop.survey.workbook.rows import grids_of
 from heatloop.survey.workbook.sheets import CATALOGUE_SHEETS, FORM, SURVEY_SHEETS
 from heatloop.survey.workbook.write_workbook import workbook_bytes
 from tests.helpers.paths import DATA, HARBOUR_LOFT
 from tests.helpers.random_tables import random_catalogue_tables, random_survey_tables
 from tests.helpers.repository_surveys import CATALOGUES, SURVEYS, name_of
+from tests.helpers.round_trips import is_close
 
 LODGE = DATA / "alder-lodge" / "survey.toml"
-MOST_TYPED = 2700
-"""Characters typed for the house of nine rooms, what is chosen from a list aside."""
 
 
 def written(path, sheets, tables, catalogue=None):
     path.write_bytes(workbook_bytes(path, sheets, tables, catalogue))
     return path
-
-
-def is_close(one, other):
-    """Whether tables are equal, numbers to the fifteen digits that a spreadsheet keeps."""
-    if isinstance(one, dict):
-        return isinstance(other, dict) and one.keys() == other.keys() and all(is_close(one[k], other[k]) for k in one)
-    if isinstance(one, list):
-        return isinstance(other, list) and len(one) == len(other) and all(map(is_close, one, other))
-    if isinstance(one, float) and not isinstance(other, bool):
-        return math.isclose(one, other, rel_tol=1e-14, abs_tol=1e-300)
-    return type(one) is type(other) and one == other
 
 
 @pytest.fixture(scope="module")
@@ -104,31 +89,6 @@ def test_the_same_house_four_ways_is_the_same_design(harbour_loft, tmp_path):
         assert design.tables.keys() == harbour_loft.tables.keys()
         for name, frame in harbour_loft.tables.items():
             pd.testing.assert_frame_equal(design.tables[name], frame, rtol=0.0, atol=1e-9)
-
-
-def test_few_characters_are_typed_for_nine_rooms():
-    """Every cell that no list offers; a name above counts for the rows below it."""
-    survey = hl.read_survey(LODGE)
-    groups = [(FORM, columns) for _, columns in SURVEY_SHEETS.form]
-    groups += [(sheet.title, sheet.columns) for sheet in SURVEY_SHEETS.sheets]
-    offered = {
-        (title, column.heading): bool(names_for(column.heading, column) or hasattr(column.field, "options"))
-        for title, columns in groups
-        for column in columns
-    }
-    for sheet in SURVEY_SHEETS.sheets:
-        offered |= {(sheet.title, heading): bool(names_for(heading, None)) for heading in sheet.parents}
-    typed = filled = 0
-    for grid in grids_of(SURVEY_SHEETS, survey_to_tables(survey)):
-        for _, row in grid.rows:
-            cells = [(row[1], row[2])] if grid.title == FORM else zip(grid.headings, row, strict=True)
-            for heading, cell in cells:
-                if cell is not None:
-                    filled += 1
-                    if not offered[grid.title, heading] and not isinstance(cell, bool):
-                        typed += len(f"{cell:g}") if isinstance(cell, float) else len(str(cell))
-    assert 700 < filled < 1100
-    assert 1500 < typed <= MOST_TYPED
 
 
 def test_a_workbook_helps_while_it_is_filled_in(lodge):

@@ -65,9 +65,9 @@ NOTES = ("Turns sum to 360:", "Pipes can come up at:", "Notes:")
 HEADER: tuple[tuple[tuple[str, str, float], ...], ...] = (
     (("project", "Job", 62.0), ("name", "Room", 58.0), ("date", "Date", 26.0), ("by", "Measured by", 34.0)),
     (
-        ("indoor_c", "Indoor, °C", 23.0), ("height_m", "Height, m", 22.0), ("level_m", "Level, m", 20.0),
-        ("floor", "Below: what, built of", 45.0), ("ceiling", "Above: what, built of", 45.0),
-        ("vulnerable", "Vulnerable", 25.0),
+        ("indoor_c", "Indoor, °C", 20.5), ("height_m", "Height, m", 19.5), ("level_m", "Level, m", 17.5),
+        ("floor", "Below: what, built of", 51.0), ("ceiling", "Above: what, built of", 50.0),
+        ("vulnerable", "Vulnerable", 21.5),
     ),
 )  # fmt: skip
 """Fields above the squares by key, label and width."""
@@ -229,8 +229,9 @@ def _header(room: FormRoom) -> Iterator[Primitive]:
             yield rectangle("HL-FRAME", (west, top - FIELD_MM), (width, FIELD_MM), 0.25)
             yield Words("HL-FRAME", (west + 1.2, top - 2.3), label)
             if text := room.fields.get(key, ""):
-                shown = fitting(text, width - 2.4, SMALL_MM, True)
-                yield Words("HL-FRAME", (west + 1.2, top - 7.2), shown, SMALL_MM, bold=True)
+                bold = text_width_mm(text, SMALL_MM, True) <= width - 2.4
+                shown = fitting(text, width - 2.4, SMALL_MM, bold)
+                yield Words("HL-FRAME", (west + 1.2, top - 7.2), shown, SMALL_MM, bold=bold)
             west += width
         top -= FIELD_MM
 

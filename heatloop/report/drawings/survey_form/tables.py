@@ -6,12 +6,15 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from heatloop.report.drawings.blocks import Block
-from heatloop.report.drawings.geometry import Line, Primitive, Words, fitting, rectangle
+from heatloop.report.drawings.geometry import Line, Primitive, Words, fitting, rectangle, text_width_mm
 
-ROW_MM, HEAD_MM, TITLE_MM = 6.5, 8.4, 5.5
+ROW_MM, HEAD_MM, TITLE_MM = 7.1, 8.4, 5.5
 """Heights: a row to write in, the heads of columns on two lines, the title above."""
 
 INDENT_MM = 1.0
+
+LINE_MM, ABOVE_MM = 3.5, 2.0
+"""From line to line of a text that takes two lines in a row; its first line above the middle."""
 
 Row = Mapping[str, str]
 """Texts of a row by the keys of its columns; missing values stay blank."""
@@ -51,8 +54,8 @@ WALLS = FormTable("Walls, clockwise", (
 
 CHECKED_WALLS = FormTable("Walls, clockwise", (
     FormColumn("wall", ("Wall",), 9.6), FormColumn("length_m", ("Length,", "m"), 14.2),
-    FormColumn(READ, ("Read,", "m"), 13.0), FormColumn("turn_deg", ("Turn,", "°"), 10.0),
-    FormColumn("beyond", ("Beyond it",), 18.4), FormColumn("build_up", ("Built of",), 16.8),
+    FormColumn(READ, ("Read,", "m"), 11.6), FormColumn("turn_deg", ("Turn,", "°"), 9.6),
+    FormColumn("beyond", ("Beyond it",), 19.0), FormColumn("build_up", ("Built of",), 18.0),
 ), 10)  # fmt: skip
 
 DIAGONALS = FormTable("Diagonals: straight across the floor", (
@@ -61,10 +64,10 @@ DIAGONALS = FormTable("Diagonals: straight across the floor", (
 ), 4)  # fmt: skip
 
 OPENINGS = FormTable("Openings: doors and windows", (
-    FormColumn("wall", ("Wall",), 9.6), FormColumn("kind", ("Kind",), 23.8),
-    FormColumn("start_m", ("From", "left, m"), 14.4), FormColumn("width_m", ("Width,", "m"), 12.6),
-    FormColumn("height_m", ("Height,", "m"), 14.2), FormColumn("sill_m", ("Sill,", "m"), 9.6),
-    FormColumn("name", ("Name",), 11.8),
+    FormColumn("wall", ("Wall",), 9.6), FormColumn("kind", ("Kind",), 18.0),
+    FormColumn("start_m", ("From", "left, m"), 13.6), FormColumn("width_m", ("Width,", "m"), 12.2),
+    FormColumn("height_m", ("Height,", "m"), 13.4), FormColumn("sill_m", ("Sill,", "m"), 10.2),
+    FormColumn("name", ("Name",), 19.0),
 ), 7)  # fmt: skip
 
 OBSTACLES = FormTable("Against the walls: units, bath, furniture", (
@@ -101,8 +104,16 @@ def table_block(table: FormTable, rows: Sequence[Row], numbered: Sequence[str] =
             text = entry or (numbered[number] if index == 0 and number < len(numbered) else "")
             if text:
                 y = top - HEAD_MM - (number + 0.5) * ROW_MM
-                primitives.append(
-                    Words("HL-TABLE", (west + INDENT_MM, y), fitting(text, column.width_mm - 2.0 * INDENT_MM))
-                )
+                primitives += _entry(text, west + INDENT_MM, y, column.width_mm - 2.0 * INDENT_MM)
         west += column.width_mm
     return Block(width, height, tuple(primitives))
+
+
+def _entry(text: str, x: float, y: float, width_mm: float) -> list[Primitive]:
+    """A text about the middle of its row, on two lines where it does not fit on one, then shortened."""
+    breaks = [at for at in range(1, len(text)) if text[at - 1] in " -"]
+    first = [at for at in breaks if text_width_mm(text[:at].rstrip()) <= width_mm]
+    if text_width_mm(text) <= width_mm or not first:
+        return [Words("HL-TABLE", (x, y), fitting(text, width_mm))]
+    above, below = text[: first[-1]].rstrip(), fitting(text[first[-1] :], width_mm)
+    return [Words("HL-TABLE", (x, y + ABOVE_MM), above), Words("HL-TABLE", (x, y + ABOVE_MM - LINE_MM), below)]

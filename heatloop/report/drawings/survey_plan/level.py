@@ -66,6 +66,7 @@ class RoomPicture:
     discs: tuple[Disc, ...]
     faults: tuple[int, ...]
     numbered: bool
+    diagonals: tuple[tuple[Point, Point], ...] = ()
 
 
 @dataclass(frozen=True)
@@ -105,6 +106,9 @@ def level_picture(
     obstacles = {room.index: tuple(_obstacle(obstacle, window) for obstacle in room.obstacles) for room in rooms}
     for outlines in obstacles.values():
         ground.solid += [Box(outline) for outline in outlines]
+    diagonals = {room.index: _diagonal_ends(room, window) for room in rooms}
+    for ends in diagonals.values():
+        ground.lines += ends
     own = {room.index: [remark for remark in remarks if remark.room == room.index] for room in rooms}
     pictures = {}
     for room in rooms:
@@ -120,10 +124,11 @@ def level_picture(
     room_pictures = []
     for room in rooms:
         path, openings, words, discs, faults, is_numbered, alone = pictures[room.index]
-        words = (*words, *_walls(ground, alone, on_paper[room.index]))
+        paper, taped = on_paper[room.index], diagonals[room.index]
+        words = (*words, *_diagonal_words(ground, alone, paper, room, taped), *_walls(ground, alone, paper))
         room_pictures.append(
-            RoomPicture(room, path, openings, obstacles[room.index], words, discs, faults, is_numbered)
-        )  # fmt: skip
+            RoomPicture(room, path, openings, obstacles[room.index], words, discs, faults, is_numbered, taped)
+        )
     edges = 2.0 * EDGE_MM
     return LevelPicture(
         level_m, wide * 1000.0 / scale + edges, high * 1000.0 / scale + edges, scale, tuple(room_pictures)
@@ -153,6 +158,42 @@ def _obstacle(item: DrawnWallItem, window: PlanWindow) -> tuple[Point, ...]:
     length = math.dist(a, b) or 1.0
     inward = ((b[1] - a[1]) / length * DEEP_MM, (a[0] - b[0]) / length * DEEP_MM)
     return a, b, (b[0] + inward[0], b[1] + inward[1]), (a[0] + inward[0], a[1] + inward[1])
+
+
+def _diagonal_ends(room: DraftRoom, window: PlanWindow) -> tuple[tuple[Point, Point], ...]:
+    """Both ends of every taped diagonal."""
+    corners = [window.on_paper(point) for point in room.path_m]
+    return tuple((corners[taped.from_corner - 1], corners[taped.to_corner - 1]) for taped in room.diagonals)
+
+
+def _diagonal_words(
+    ground: Ground, alone: Ground, paper: RoomOnPaper, room: DraftRoom, ends: Sequence[tuple[Point, Point]]
+) -> list[Words]:
+    """Corners and taped length of every diagonal that has a place for them beside it."""
+    written = []
+    for taped, (start, end) in zip(room.diagonals, ends, strict=True):
+        text = f"{taped.from_corner}\u2013{taped.to_corner}: {round(taped.length_m * 1000.0)}"
+        best = best_place(ground, standing(alone, _diagonal_places(start, end, text), paper))
+        if best is not None:
+            ground.add(best[1])
+            written += [primitive for primitive in best[1].primitives if isinstance(primitive, Words)]
+    return written
+
+
+def _diagonal_places(start: Point, end: Point, text: str) -> Iterator[tuple[float, Placed]]:
+    """Places for the text of a diagonal along it on either side, near an end of it first: the middle is the name's."""
+    length = math.dist(start, end) or 1.0
+    along = ((end[0] - start[0]) / length, (end[1] - start[1]) / length)
+    tries = product((0.25, 0.75, 0.3, 0.7, 0.2, 0.8, 0.4, 0.6, 0.5), (2.0, -2.0))
+    for rank, (share, off) in enumerate(tries):
+        wall = WallOnPaper(0, start, end, 0, along, (along[1], -along[0]))
+        words = Words("HL-WALL-TEXT", _beside(wall, share, off), text, angle=_upright_deg(along), anchor="centre")
+        yield 1.0 * rank, Placed((words,), (words.box.grown(CLEAR_MM),))
+
+
+def _upright_deg(along: Point) -> float:
+    """The angle of a text along a line, never upside down."""
+    return (math.degrees(math.atan2(along[1], along[0])) + 89.9) % 180.0 - 89.9
 
 
 def _name(ground: Ground, alone: Ground, paper: RoomOnPaper, room: DraftRoom) -> tuple[tuple[Words, ...], bool]:
@@ -237,7 +278,7 @@ def _wall_places(wall: WallOnPaper) -> Iterator[tuple[float, Placed]]:
         (60.0 * short + 8.0 * abs(share - 0.5) + 0.5 * off, short, share, off)
         for short, share, off in product((False, True), SHARES, (4.6, 7.0, 9.5, 12.0, 16.0))
     ]
-    angle = (math.degrees(math.atan2(wall.along[1], wall.along[0])) + 89.9) % 180.0 - 89.9
+    angle = _upright_deg(wall.along)
     for cost, short, share, off in sorted(tries):
         text = f"{wall.number}" if short else f"{wall.number}: {wall.taped_mm}"
         words = Words("HL-WALL-TEXT", _beside(wall, share, off), text, angle=angle, anchor="centre")

@@ -19,7 +19,7 @@ _Place = Callable[[Point], Point]
 
 INK, GREY, PAPER, SOUND, FAULTY = "#22282e", "#5c6670", "#ffffff", "#f1f5f2", "#fbe6df"
 
-GAP, GLASS = "#b3261e", "#1f6a9c"
+GAP, GLASS, RULE = "#b3261e", "#1f6a9c", "#8d979f"
 
 LINE_MM, LETTER_SHARE = 4.4, 0.62
 """Lines of the list below the plan; width of a letter as a share of its size."""
@@ -29,7 +29,8 @@ LIST_SIZE_MM, HEAD_SIZE_MM = 3.1, 3.8
 MIN_WIDTH_MM = 150.0
 
 KEY = (
-    "North at the top. Along a wall: its number and length in mm. Door: gap; window: blue; obstacle: hatched. "
+    "North at the top. Along a wall: its number and length in mm. Door: gap; window: blue; obstacle: hatched; "
+    "taped diagonal: dashed grey, its corners and length in mm. "
     "Tinted: a room with an error, its number in a disc. Dashed red: a room that does not close, from the end of its "
     "last wall (ring) to the beginning of its first (dot)"
 )
@@ -134,6 +135,7 @@ def _drawn(picture: RoomPicture, place: _Place) -> Iterator[str]:
             yield _line(ends, place, PAPER, 0.3)
         else:
             yield _line(ends, place, GREY, 0.2, "1 0.8")
+    yield from (_line(ends, place, RULE, 0.2, "2 1") for ends in picture.diagonals)
     yield from (_words(words, place) for words in picture.words)
     for disc in picture.discs:
         x, y = place(disc.at)

@@ -57,6 +57,17 @@ def test_nothing_touches_or_is_shortened_on_blank_sheets() -> None:
     )
 
 
+def test_names_take_two_lines_before_they_are_shortened() -> None:
+    """Of the house of nine rooms only the names of two doors, of three words, are shortened."""
+    sheets = hl.form(LODGE).sheets
+    texts = [words.text for sheet in sheets for words in sheet.words]
+    assert {"outer", "wall", "Kitchen-", "diner", "garden", "doors"} <= set(texts)
+    assert "Living room, upper floor" in texts
+    shortened = {text for text in texts if "…" in text}
+    assert len(shortened) <= 2
+    assert all(text.startswith(("bedroo", "room d")) for text in shortened)
+
+
 def test_names_of_any_length_are_shortened_to_their_fields() -> None:
     room = Room(
         "The long gallery above the carriage entrance of the former stables", 21.0, 12.345, walls=tuple(

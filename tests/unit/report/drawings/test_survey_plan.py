@@ -162,6 +162,24 @@ def test_corners_follow_the_diagonals() -> None:
     picture = next(one for level in found.levels for one in level.rooms if one.room.name == "Cabin B")
     assert picture.room.closes
     assert picture.room.floor_area_m2 == pytest.approx(11.9927, abs=0.002)
+    assert picture.diagonals == ((picture.path[0], picture.path[2]), (picture.path[1], picture.path[3]))
+    assert {"1\u20133: 4916", "2\u20134: 5084"} <= {words.text for words in picture.words}
+    assert found.svg().count(b'stroke-dasharray="2 1"') == 2
+    assert [collisions(level) for level in found.levels] == [[] for _ in found.levels]
+
+
+def test_diagonals_of_a_room_that_does_not_close_are_drawn_between_its_corners_as_taped() -> None:
+    held = tables()
+    study = room(held, "Study")
+    study["walls"][3]["length_m"] = 3.32
+    study["diagonals"] = [
+        {"from_corner": 1, "to_corner": 3, "length_m": 3.94}, {"from_corner": 2, "to_corner": 9, "length_m": 4.0}
+    ]  # fmt: skip
+    found = drawn(held)
+    picture = next(one for level in found.levels for one in level.rooms if one.room.name == "Study")
+    assert not picture.room.closes
+    assert picture.diagonals == ((picture.path[0], picture.path[2]),)
+    assert not any(collisions(level) for level in found.levels)
 
 
 def test_a_notebook_shows_picture_and_list(tmp_path: Any) -> None:

@@ -1,6 +1,5 @@
 """What is wrong in a workbook is reported at its cell, once, and nothing that only follows from it."""
 
-import os
 import random
 import shutil
 import zipfile
@@ -10,65 +9,19 @@ from openpyxl import load_workbook
 
 import heatloop as hl
 from heatloop.findings.input_errors import InputError
-from heatloop.survey.files.fields import TextField
-from heatloop.survey.read import survey_of
 from heatloop.survey.to_tables.survey_to_tables import survey_to_tables
 from heatloop.survey.workbook import read_workbook
-from heatloop.survey.workbook.choices import names_for
 from heatloop.survey.workbook.mark_faults import mark_faults
 from heatloop.survey.workbook.read_workbook import cell_address
-from heatloop.survey.workbook.rows import Grid, grids_of, tables_of
+from heatloop.survey.workbook.rows import grids_of
 from heatloop.survey.workbook.sheets import FORM, SURVEY_SHEETS
-from heatloop.survey.workbook.sound_rows import sound_tables
 from tests.helpers.paths import DATA
 from tests.helpers.repository_surveys import SURVEYS, name_of
+from tests.helpers.wrong_entries import WRONG_CELLS, survey_of_grids, told_cells, with_cell, wrong_cell_targets
 
 LODGE = DATA / "alder-lodge" / "survey.toml"
-WRONG_CELLS = int(os.environ.get("HEATLOOP_WRONG_CELLS", "40"))
-"""How many cells are made wrong, one after another; 300 in the long run."""
-
-
-def columns_of(title):
-    """The columns of a sheet by their headings; None for a heading that says where a row belongs."""
-    if title == FORM:
-        return {(key, column.heading): column for key, columns in SURVEY_SHEETS.form for column in columns}
-    sheet = next(sheet for sheet in SURVEY_SHEETS.sheets if sheet.title == title)
-    return {**dict.fromkeys(sheet.parents), **{column.heading: column for column in sheet.columns}}
-
-
-def targets(grids):
-    """Every filled cell that can be wrong by itself: sheet, row, column, heading and its column."""
-    for grid in grids:
-        columns = columns_of(grid.title)
-        for number, row in grid.rows:
-            for place, cell in enumerate(row):
-                heading = (row[0], row[1]) if grid.title == FORM else grid.headings[place]
-                if cell is None or (grid.title == FORM and place != 2):
-                    continue
-                column = columns[heading]
-                is_free = column is not None and isinstance(column.field, TextField)
-                if not is_free or (names_for(heading, column) if grid.title != FORM else False):
-                    yield grid.title, number, place, column
-
-
-def with_cell(grids, title, number, place, value):
-    """The sheets with one cell changed."""
-    return [
-        grid
-        if grid.title != title
-        else Grid(
-            title,
-            grid.headings,
-            tuple((n, (*row[:place], value, *row[place + 1 :]) if n == number else row) for n, row in grid.rows),
-        )
-        for grid in grids
-    ]
-
-
-def read(grids, survey):
-    found = tables_of(SURVEY_SHEETS, grids, cell_address, "house.xlsx")
-    tables, cells = sound_tables(SURVEY_SHEETS, found, "house.xlsx")
-    return survey_of(tables, None, survey.catalogue, cells)
+SAMPLE = 40
+"""How many cells are made wrong, one after another; 300 in `python -m tests.long entry`."""
 
 
 @pytest.fixture(scope="module")
@@ -83,28 +36,27 @@ def grids(lodge):
 
 def test_the_cells_that_are_made_wrong_are_most_of_those_filled(grids):
     filled = sum(cell is not None for grid in grids for _, row in grid.rows for cell in row)
-    assert len(list(targets(grids))) > 0.6 * filled
+    assert len(list(wrong_cell_targets(grids))) > 0.6 * filled
 
 
 def test_a_wrong_value_in_any_cell_is_told_at_that_cell(lodge, grids):
     rng = random.Random(7)
-    all_targets = list(targets(grids))
-    for title, number, place, column in rng.sample(all_targets, min(WRONG_CELLS, len(all_targets))):
-        wrong = rng.choice(["No Such Thing", "?"])
+    all_targets = list(wrong_cell_targets(grids))
+    for title, number, place, column in rng.sample(all_targets, SAMPLE):
+        wrong = rng.choice(WRONG_CELLS)
         with pytest.raises(InputError) as caught:
-            read(with_cell(grids, title, number, place, wrong), lodge)
+            survey_of_grids(with_cell(grids, title, number, place, wrong), lodge)
         cell = cell_address(title, number, place + 1)
-        told = [issue.place.partition(" (")[0] for issue in caught.value.issues]
-        assert cell in told, f"{cell} made {wrong}: {caught.value}"
+        assert cell in told_cells(caught.value), f"{cell} made {wrong}: {caught.value}"
         assert all("quotes" not in issue.required for issue in caught.value.issues if column is not None)
 
 
 def test_a_required_cell_that_is_blank_is_told_at_that_cell(lodge, grids):
     rng = random.Random(8)
-    needed = [target for target in targets(grids) if target[3] is not None and target[3].is_required]
+    needed = [target for target in wrong_cell_targets(grids) if target[3] is not None and target[3].is_required]
     for title, number, place, _ in rng.sample(needed, 15):
         with pytest.raises(InputError) as caught:
-            read(with_cell(grids, title, number, place, None), lodge)
+            survey_of_grids(with_cell(grids, title, number, place, None), lodge)
         cell = cell_address(title, number, place + 1)
         assert any(issue.place.startswith(f"{cell} (") and issue.found == "nothing" for issue in caught.value.issues), (
             f"{cell}: {caught.value}"
@@ -114,7 +66,7 @@ def test_a_required_cell_that_is_blank_is_told_at_that_cell(lodge, grids):
 @pytest.mark.parametrize("path", SURVEYS, ids=name_of)
 def test_sheets_of_good_surveys_have_no_fault(path):
     survey = hl.read_survey(path)
-    assert read(grids_of(SURVEY_SHEETS, survey_to_tables(survey), 3), survey).rooms == survey.rooms
+    assert survey_of_grids(grids_of(SURVEY_SHEETS, survey_to_tables(survey), 3), survey).rooms == survey.rooms
 
 
 # --- a workbook on disk ---------------------------------------------------------------------------------
@@ -174,6 +126,12 @@ def cell_of(title, heading, row=3):
     return cell_address(title, row, sheet.headings.index(heading) + 1)
 
 
+@pytest.fixture(scope="module")
+def cell_is(pages):
+    """Whether a row of the sheet of single tables has a key."""
+    return lambda row, key: (row, 2, key) in {cell[:3] for cell in pages[FORM].cells}
+
+
 def test_places_in_words_stand_behind_the_cell(change):
     (fault,) = change({"Walls!E3": "Studdy"})
     assert fault == (
@@ -183,9 +141,14 @@ def test_places_in_words_stand_behind_the_cell(change):
     )
 
 
-def test_hints_are_those_of_a_workbook(change):
+def test_hints_are_those_of_a_workbook(change, cell_is):
     (fault,) = change({"Walls!C3": "4,60"})
     assert fault[2].endswith("; 4.60 with a decimal point")
+    several = "; several values are separated by semicolons"
+    assert change({cell_of("Route", "walls"): "3, 4, 1"})[0][2].endswith(several)
+    assert not change({cell_of("Route", "walls"): "the third"})[0][2].endswith(several)
+    pump = next(f"Job!C{row}" for row in range(2, 90) if cell_is(row, "pump.flow_m3_h"))
+    assert change({pump: "0.0, 0.4, 0.8"})[0][2].endswith(several)
     assert change({cell_of("Rooms", "vulnerable"): "perhaps"})[0][2] == "TRUE or FALSE"
 
 

@@ -19,6 +19,7 @@ from heatloop.survey.workbook.rows import grids_of, tables_of
 from heatloop.survey.workbook.sheets import CATALOGUE_SHEETS, SURVEY_SHEETS, TITLES
 from tests.helpers.random_tables import random_catalogue_tables, random_survey_tables
 from tests.helpers.repository_surveys import CATALOGUES, SURVEYS, name_of
+from tests.helpers.round_trips import values_in
 
 SEEDS = st.integers(0, 2**32 - 1)
 DRAWN = int(os.environ.get("HEATLOOP_RANDOM_TABLES", "12"))
@@ -31,18 +32,12 @@ def there_and_back(sheets, tables):
     return found.tables
 
 
-def leaves(node):
-    if isinstance(node, dict):
-        return sum(map(leaves, node.values()))
-    return sum(map(leaves, node)) if isinstance(node, list) else 1
-
-
 @settings(max_examples=DRAWN, deadline=None)
 @given(SEEDS)
 def test_every_key_of_a_survey_there_and_back(seed):
     tables = random_survey_tables(seed)
     assert check_tables(SURVEY_SHEETS.kind, tables, "file").findings.faults == []
-    assert leaves(tables) > 200
+    assert values_in(tables) > 200
     assert there_and_back(SURVEY_SHEETS, tables) == tables
     assert tomllib.loads(toml_text(tables, "a test")) == tables
 

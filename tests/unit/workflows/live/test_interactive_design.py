@@ -1,5 +1,6 @@
 """A live design shows what sizing its survey gives, whatever came before, and says why where there is none."""
 
+import asyncio
 import re
 
 import numpy as np
@@ -81,7 +82,7 @@ def test_kept_designs_stand_side_by_side_and_the_shown_one_is_saved(tmp_path) ->
 def test_the_controls_change_the_design() -> None:
     widgets = pytest.importorskip("ipywidgets")
     live = hl.InteractiveDesign(ANNEXE)
-    flow, drop, outdoor, more, shown = live.widget.children
+    flow, drop, outdoor, more, _, shown = live.widget.children
     before = shown.value
     flow.value = 62.0
     assert live.values.flow_temp_c == 62.0
@@ -98,6 +99,65 @@ def test_the_controls_change_the_design() -> None:
     assert live.values.loops_off == {live.base.loops[0].name}
     tick.value = True
     assert live.values.loops_off == frozenset()
+
+
+def test_the_checks_may_follow_later() -> None:
+    """The page shows all but the verdict meanwhile; the earlier one keeps its place, unseen."""
+    live = hl.InteractiveDesign(ANNEXE)
+    before = live.markup()
+    live.change(check=False, flow_temp_c=60.0)
+    assert not live.is_checked
+    page = live.markup()
+    assert "… checks follow" in page
+    assert 'style="visibility:hidden"' in page
+    assert "… checks follow" not in before
+    assert live.design is not None
+    live.check()
+    assert live.is_checked
+    assert live.design.verdict.headline in live.markup()
+    whole = hl.InteractiveDesign(ANNEXE)
+    whole.change(flow_temp_c=60.0)
+    assert whole.markup() == live.markup()
+
+
+def test_checks_wait_until_no_other_value_comes() -> None:
+    """With an event loop, as in a notebook: three values at once are sized, the last of them is checked."""
+    live, checked = hl.InteractiveDesign(ANNEXE), []
+    flow, _, _, _, _, shown = live.widget.children
+    check = live.check
+    live.check = lambda: (checked.append(live.values.flow_temp_c), check())  # type: ignore[method-assign]
+
+    async def drag() -> None:
+        for flow_temp_c in (62.0, 61.0, 60.0):
+            flow.value = flow_temp_c
+            assert "… checks follow" in shown.value
+        while "… checks follow" in shown.value:
+            await asyncio.sleep(0.02)
+
+    asyncio.run(drag())
+    assert checked == [60.0]
+    assert shown.value == live.markup()
+
+
+def test_designs_are_kept_by_a_button() -> None:
+    live = hl.InteractiveDesign(ANNEXE)
+    flow, _, _, _, keeping, _ = live.widget.children
+    row, kept = keeping.children
+    name, button = row.children
+    assert kept.value == ""
+    button.click()
+    flow.value = 62.0
+    name.value = "<b>cooler</b>"
+    button.click()
+    assert list(live.kept) == ["70 °C, outdoor -4 °C", "<b>cooler</b>"]
+    assert "&lt;b&gt;cooler&lt;/b&gt;" in kept.value
+    assert kept.value.count('<th scope="row">') == 2
+    rows = live.comparison().to_dict("records")
+    assert all(f"{row['min_margin_w']:+.0f}" in kept.value and row["verdict"] in kept.value for row in rows)
+    live.change(flow_temp_c=15.0)
+    button.click()
+    assert kept.value.startswith("no design to keep: ")
+    assert len(live.kept) == 2
 
 
 def test_an_unknown_value_is_refused() -> None:

@@ -5,10 +5,6 @@ import math
 import os
 import re
 import shutil
-import socket
-import subprocess
-import sys
-import time
 from pathlib import Path
 
 import pytest
@@ -24,13 +20,13 @@ pytest.importorskip("anywidget")
 pytest.importorskip("websocket")
 
 from tests.helpers.browser import Browser
-from tests.helpers.tracing_page import Pointer, TracingPage
+from tests.helpers.notebook_server import notebook_server, run_notebook
+from tests.helpers.tracing_page import TracingPage
 
 AXE = "HEATLOOP_AXE"
 BAR = ((265.75, 1110.24), (1446.85, 1110.24))
 ROOM = [(300.0, 800.0), (300.0, 500.0), (700.0, 500.0), (700.0, 800.0)]
 SHIFT, CTRL = 8, 2
-WIDTH_PX = 1280
 
 
 @pytest.fixture(scope="module")
@@ -225,70 +221,23 @@ def test_an_accessibility_scan_finds_nothing(scaled):
 # --- in a notebook -------------------------------------------------------------------------------------
 
 CELL = 'import heatloop as hl\ntrace = hl.trace_plan("plan.pdf", page=[1, 2], level_m=[0.0, 2.65])\ntrace'
-KERNEL = "jupyterapp.shell.currentWidget.context.sessionContext.session.kernel.status"
 
 
 @pytest.fixture
 def notebook(tmp_path):
-    """The address of JupyterLab with a notebook of one cell in a folder of its own, with settings of its own."""
+    """The address of a notebook in JupyterLab beside the plan, and its folder."""
     pytest.importorskip("jupyterlab")
-    job = tmp_path / "job"
-    job.mkdir()
-    shutil.copy(PLAN, job / "plan.pdf")
-    cell = {"cell_type": "code", "id": "one", "metadata": {}, "execution_count": None, "outputs": [], "source": CELL}
-    kernel = {"kernelspec": {"display_name": "Python 3", "language": "python", "name": "python3"}}
-    held = {"cells": [cell], "metadata": kernel, "nbformat": 4, "nbformat_minor": 5}
-    (job / "trace.ipynb").write_text(json.dumps(held), encoding="utf-8")
-    with socket.socket() as free:
-        free.bind(("127.0.0.1", 0))
-        port = free.getsockname()[1]
-    command = [
-        sys.executable, "-m", "jupyterlab", "--no-browser", "--allow-root", f"--port={port}", "--ServerApp.token=",
-        "--ServerApp.password=", f"--ServerApp.root_dir={job}", "--LabApp.expose_app_in_browser=True",
-        "--ServerApp.port_retries=0", "--LabApp.news_url=None",
-    ]  # fmt: skip
-    folders = ("CONFIG_DIR", "DATA_DIR", "RUNTIME_DIR")
-    own = {f"JUPYTER_{name}": str(tmp_path / name.lower()) for name in folders}
-    own |= {f"JUPYTERLAB_{name}_DIR": str(tmp_path / name.lower()) for name in ("SETTINGS", "WORKSPACES")}
-    with (tmp_path / "log").open("w") as log:
-        server = subprocess.Popen(
-            command, cwd=job, stdout=log, stderr=log, env={**os.environ, **own, "PYTHONPATH": str(ROOT)}
-        )
-        try:
-            yield f"http://127.0.0.1:{port}/lab/tree/trace.ipynb?reset", port, job
-        finally:
-            server.terminate()
-            server.wait(timeout=60.0)
-
-
-def listening(port):
-    deadline = time.monotonic() + 60.0
-    while time.monotonic() < deadline:
-        with socket.socket() as one:
-            if one.connect_ex(("127.0.0.1", port)) == 0:
-                return True
-        time.sleep(0.05)
-    return False
-
-
-def in_notebook(browser, address):
-    """The notebook with its cell run and its plan shown."""
-    browser.call("Emulation.setDeviceMetricsOverride", width=WIDTH_PX, height=1000, deviceScaleFactor=1, mobile=False)
-    browser.call("Page.navigate", url=address)
-    hand = Pointer(browser)
-    hand.wait("window.jupyterapp?.shell?.currentWidget?.context?.sessionContext?.session?.kernel")
-    hand.wait(f"{KERNEL} === 'idle'")
-    browser.run("jupyterapp.commands.execute('notebook:run-all-cells'), 1")
-    hand.wait("Number(document.querySelector('.hlt-canvas image')?.getAttribute('width'))")
-    browser.run("document.querySelector('.hlt').scrollIntoView({ block: 'start' }), 1")
-    return hand
+    (tmp_path / "job").mkdir()
+    shutil.copy(PLAN, tmp_path / "job" / "plan.pdf")
+    with notebook_server(tmp_path, CELL) as served:
+        yield served
 
 
 def test_a_house_of_nine_rooms_is_traced_in_a_notebook(browser, notebook):
     """Counted by the mouse: the clicks that the how-to states; the file beside the plan has the rooms at once."""
-    address, port, job = notebook
-    assert listening(port)
-    hand = in_notebook(browser, address)
+    address, job = notebook
+    hand = run_notebook(browser, address, "Number(document.querySelector('.hlt-canvas image')?.getAttribute('width'))")
+    browser.run("document.querySelector('.hlt').scrollIntoView({ block: 'start' }), 1")
     seen = len(browser.events)
     survey = hl.read_survey(LODGE)
     for event, values in steps(survey, lambda point: point, 1.0):

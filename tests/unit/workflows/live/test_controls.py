@@ -1,0 +1,100 @@
+"""The controls of a live design in JupyterLab: a slider that is dragged ends on its last value and makes no queue."""
+
+import json
+import shutil
+import time
+
+import pytest
+
+import heatloop as hl
+from heatloop.report.files.export import ReportError
+from heatloop.report.files.pdf import find_chromium
+from tests.helpers.paths import DATA
+
+pytest.importorskip("websocket")
+pytest.importorskip("jupyterlab")
+pytest.importorskip("ipywidgets")
+
+from tests.helpers.browser import Browser
+from tests.helpers.notebook_server import KERNEL, execute, notebook_server, run_notebook
+
+CELL = 'import heatloop as hl\nlive = hl.InteractiveDesign("survey.toml")\nlive'
+STEPS, DOWN, DRAG_S = 41, 20, 2.0
+"""Steps of the slider in a drag and the time that it takes: 20 down, the others up again and one farther."""
+
+HANDLE = "document.querySelector('.widget-slider .noUi-handle')"
+PLACE = (
+    f"(() => {{ const box = {HANDLE}.getBoundingClientRect(), bar = {HANDLE}.closest('.noUi-base')"
+    ".getBoundingClientRect(); return [box.x + box.width / 2, box.y + box.height / 2, bar.width]; })()"
+)
+WATCH = """(() => {
+window.changes = [];
+window.released = NaN;
+const page = document.querySelector('.heatloop-live').closest('.widget-html, .jupyter-widgets');
+new MutationObserver(() => window.changes.push(performance.now())).observe(page, { childList: true, subtree: true });
+document.addEventListener('pointerup', () => { window.released = performance.now(); }, true);
+return 1; })()"""
+QUIET = f"{KERNEL}.status === 'idle' && performance.now() - Math.max(window.released, ...window.changes) > 1000.0"
+WRITE = """
+import json
+import pathlib
+shown = live.design.rooms[["heat_to_rooms_w", "margin_w"]].to_numpy().tolist()
+page = live.widget.children[-1].value == live.markup()
+values = {"flow_temp_c": live.values.flow_temp_c, "solves": live.solves, "rooms": shown, "page": page}
+values["checked"] = live.is_checked
+pathlib.Path("shown.json").write_text(json.dumps(values))
+"""
+
+
+@pytest.fixture(scope="module")
+def browser():
+    """Chromium; skipped, with its message, where there is none."""
+    try:
+        find_chromium()
+    except ReportError as error:
+        pytest.skip(str(error))
+    with Browser() as one:
+        yield one
+
+
+@pytest.fixture
+def notebook(tmp_path):
+    """The address of a notebook in JupyterLab beside the survey of nine rooms, and its folder."""
+    (tmp_path / "job").mkdir()
+    for name in ("survey.toml", "catalogue.toml"):
+        shutil.copy(DATA / "alder-lodge" / name, tmp_path / "job")
+    with notebook_server(tmp_path, CELL) as served:
+        yield served
+
+
+def test_a_drag_in_a_notebook_ends_on_its_last_value(browser, notebook):
+    """41 steps in two seconds: the page follows, is sized fewer times than there are steps, and shows the last one."""
+    address, job = notebook
+    hand = run_notebook(browser, address, f"document.querySelector('.heatloop-live') && {HANDLE}")
+    browser.run(WATCH)
+    x, y, width = browser.run(PLACE)
+    step_px = width / 100.0  # 25 to 75 °C by half degrees
+    hand.mouse("mousePressed", (x, y), "left", clickCount=1, buttons=1)
+    began = time.monotonic()
+    for step in range(1, STEPS + 1):
+        up = -step if step <= DOWN else step - 2 * DOWN
+        time.sleep(max(0.0, began + DRAG_S * step / STEPS - time.monotonic()))
+        hand.mouse("mouseMoved", (x + step_px * up, y), "left", buttons=1)
+    hand.mouse("mouseReleased", (x + step_px, y), "left", clickCount=1)
+    hand.wait(QUIET)  # the newest value waits in the page until the kernel is free
+    execute(browser, WRITE)
+    changes, released = browser.run("[window.changes, window.released]")
+    held = json.loads((job / "shown.json").read_text(encoding="utf-8"))
+    after = [change - released for change in changes]
+    rooms_s, checks_s = (when / 1000.0 for when in sorted(after)[-2:])
+    print(f"{held['solves']} sizings; after the release rooms settled in {rooms_s:.2f} s, checks in {checks_s:.2f} s")
+    assert held["flow_temp_c"] == 50.5
+    assert held["page"]
+    assert held["checked"]
+    assert 2 <= held["solves"] < STEPS
+    assert min(after) < 0.0, "the page followed while the slider moved"
+    design = hl.size(hl.read_survey(job / "survey.toml").with_flow_temp(50.5))
+    for shown, sized in zip(held["rooms"], design.rooms[["heat_to_rooms_w", "margin_w"]].to_numpy(), strict=True):
+        assert shown == pytest.approx(sized.tolist(), rel=1e-6, abs=1e-6)
+    text = browser.run("document.querySelector('.heatloop-live').textContent")
+    assert all(f"{row['margin_w']:+.0f}" in text for row in design.rooms.to_dict("records"))
