@@ -34,7 +34,10 @@ const page = document.querySelector('.heatloop-live').closest('.widget-html, .ju
 new MutationObserver(() => window.changes.push(performance.now())).observe(page, { childList: true, subtree: true });
 document.addEventListener('pointerup', () => { window.released = performance.now(); }, true);
 return 1; })()"""
-QUIET = f"{KERNEL}.status === 'idle' && performance.now() - Math.max(window.released, ...window.changes) > 1000.0"
+QUIET = (
+    f"{KERNEL}.status === 'idle' && !document.querySelector('.heatloop-live').textContent.includes('checks follow') "
+    "&& performance.now() - Math.max(window.released, ...window.changes) > 1000.0"
+)
 WRITE = """
 import json
 import pathlib
