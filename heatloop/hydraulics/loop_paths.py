@@ -54,14 +54,19 @@ def channel_directions(profile: Profile, loop: Loop) -> tuple[int, ...]:
     return (1,) * count if loop.arrangement == "one-way" else there_and_back(count)
 
 
-Laws = Mapping[str, Mapping[bool, Characteristic]]
+ProfileCharacteristics = Mapping[str, Mapping[bool, Characteristic]]
 """Constants by profile, on the wall (False) and, where the survey has floor sections, laid in the floor (True)."""
 
 
-def loop_paths(survey: SurveyData, layout: Layout, laws: Laws | None = None) -> tuple[LoopPath, ...]:
-    """Water path of every loop of the survey, in its order; `laws` of its profiles if they are calculated already."""
-    laws = laws or profile_laws(survey, layout, [RatingAssumptions(survey.project.water_film)])[0]
-    return tuple(_loop_path(survey, layout, loop, laws.get(loop.profile, {})) for loop in survey.loops)
+def loop_paths(
+    survey: SurveyData, layout: Layout, characteristics: ProfileCharacteristics | None = None
+) -> tuple[LoopPath, ...]:
+    """Water path of every loop of the survey, in its order; `characteristics` of its profiles if they are calculated
+    already."""
+    characteristics = (
+        characteristics or profile_characteristics(survey, layout, [RatingAssumptions(survey.project.water_film)])[0]
+    )
+    return tuple(_loop_path(survey, layout, loop, characteristics.get(loop.profile, {})) for loop in survey.loops)
 
 
 @dataclass(frozen=True)
@@ -72,7 +77,9 @@ class RatingAssumptions:
     readings: Mapping[str, RatingInterpretation] = field(default_factory=dict)
 
 
-def profile_laws(survey: SurveyData, layout: Layout, cases: Sequence[RatingAssumptions]) -> list[Laws]:
+def profile_characteristics(
+    survey: SurveyData, layout: Layout, cases: Sequence[RatingAssumptions]
+) -> list[ProfileCharacteristics]:
     """Constants of the survey's profiles for each set of rating assumptions, all calculated together.
 
     Rating tests use plain water, whatever the fluid of the system. Raises InputError where a test has no constant.
@@ -85,10 +92,10 @@ def profile_laws(survey: SurveyData, layout: Layout, cases: Sequence[RatingAssum
             for flat in (False, True) if has_floor_section and profile.floor_section is not None else (False,):
                 keys.append((number, name, flat))
                 required.append(IdentificationInput(profile, case.film, reading, flat))
-    laws: list[dict[str, dict[bool, Characteristic]]] = [{} for _ in cases]
-    for (number, name, flat), law in zip(keys, _identified(survey, required), strict=True):
-        laws[number].setdefault(name, {})[flat] = law
-    return list(laws)
+    characteristics: list[dict[str, dict[bool, Characteristic]]] = [{} for _ in cases]
+    for (number, name, flat), characteristic in zip(keys, _identified(survey, required), strict=True):
+        characteristics[number].setdefault(name, {})[flat] = characteristic
+    return list(characteristics)
 
 
 def _identified(survey: SurveyData, required: Sequence[IdentificationInput]) -> Sequence[Characteristic]:
@@ -115,7 +122,7 @@ class _LaidLoop:
     survey: SurveyData
     loop: Loop
     profile: Profile
-    laws: Mapping[bool, Characteristic]
+    characteristics: Mapping[bool, Characteristic]
     pipe: Pipe
 
 
@@ -129,7 +136,9 @@ class _Way(NamedTuple):
     roughness_m: float
 
 
-def _loop_path(survey: SurveyData, layout: Layout, loop: Loop, laws: Mapping[bool, Characteristic]) -> LoopPath:
+def _loop_path(
+    survey: SurveyData, layout: Layout, loop: Loop, characteristics: Mapping[bool, Characteristic]
+) -> LoopPath:
     profile = survey.catalogue.profile(loop.profile) if loop.profile else None
     tail = survey.catalogue.pipe(loop.tails.pipe)
     arms = layout.loop(loop.name).arms
@@ -148,7 +157,7 @@ def _loop_path(survey: SurveyData, layout: Layout, loop: Loop, laws: Mapping[boo
     if profile is None:
         paths: tuple[ArmPath, ...] = (_no_skirting(room, tail),)
     else:
-        context = _LaidLoop(survey, loop, profile, laws, tail)
+        context = _LaidLoop(survey, loop, profile, characteristics, tail)
         paths = tuple(
             _arm_path(context, arm, number, valves)
             for number, (arm, valves) in enumerate(zip(arms, arm_valves, strict=True), start=1)
@@ -223,7 +232,7 @@ def _downward_loss_w_mk(profile: Profile) -> float:
 
 def _piece_cells(loop: _LaidLoop, piece: Piece) -> list[Cell]:
     """Cells of a piece: one for each stretch with its own output factor."""
-    survey, profile, characteristic = loop.survey, loop.profile, loop.laws[piece.floor_section is not None]
+    survey, profile, characteristic = loop.survey, loop.profile, loop.characteristics[piece.floor_section is not None]
     dressed = 1.0 if piece.floor_section else _dress_factor(profile, loop.loop)
     film = survey.project.water_film and profile.rating.flow_exponent is None
     room_c = survey.room(piece.room).indoor_c

@@ -1,8 +1,8 @@
 """Drive of the water of a circuit: a differential pressure, a flow, or a pump with its curve.
 
-Each law gives the head in Pa and its slope in Pa/(m3/s) at a volume flow in m3/s. Between the points of a curve the
-head is a monotone cubic (Fritsch and Butland 1984). Beyond the last point it falls along the last slope, also below
-zero. So a calculation with too small a pump still gives a result.
+Each characteristic gives the head in Pa and its slope in Pa/(m3/s) at a volume flow in m3/s. Between the points of a
+curve the head is a monotone cubic (Fritsch and Butland 1984). Beyond the last point it falls along the last slope, also
+below zero. So a calculation with too small a pump still gives a result.
 """
 
 from __future__ import annotations
@@ -174,7 +174,7 @@ def full_speed(pump: PumpCurve) -> PumpCurveAtSpeed:
     return PumpCurveAtSpeed(tuple(v / HOUR_S for v in pump.flow_m3_h), tuple(1000.0 * v for v in pump.head_kpa))
 
 
-def pump_law(pump: PumpCurve) -> PumpCharacteristic:
+def pump_characteristic(pump: PumpCurve) -> PumpCharacteristic:
     """Law of a pump as set in the survey: at its speed (default: full), or a differential limited by its curve."""
     full = full_speed(pump)
     if pump.constant_kpa is not None:
@@ -194,7 +194,7 @@ def pump_as_commissioned(pump: PumpCurve | None, flow_m3_s: float, head_pa: floa
     if pump is None:
         return ConstantHead(head_pa)
     if any(value is not None for value in (pump.speed, pump.constant_kpa, pump.proportional_kpa)):
-        return pump_law(pump)
+        return pump_characteristic(pump)
     full = full_speed(pump)
 
     def short_pa(speed: float) -> float:

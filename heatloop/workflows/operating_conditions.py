@@ -10,7 +10,7 @@ import numpy as np
 
 from heatloop.findings.input_errors import InputError, InputIssue, is_number, number_faults, quoted_value
 from heatloop.hydraulics.network.system import PipeNetwork
-from heatloop.hydraulics.pumps import ConstantHead, PumpCharacteristic, pump_law
+from heatloop.hydraulics.pumps import ConstantHead, PumpCharacteristic, pump_characteristic
 from heatloop.hydraulics.sizing.valve_settings import nearest_settings, valve_locations
 from heatloop.physics.valves import kv_at_setting
 from heatloop.physics.water import Fluid
@@ -220,7 +220,7 @@ def pump_from_argument(curve: PumpCurve | None, conditions: RequestedConditions)
     if curve is not None:
         way = {"constant_kpa": head_kpa} if flow_m3_h is None else {"proportional_kpa": head_kpa}
         run = PumpCurve(curve.flow_m3_h, curve.head_kpa, speed=speed, proportional_m3_h=flow_m3_h, **way)
-        return pump_law(run)
+        return pump_characteristic(run)
     if head_kpa is not None and flow_m3_h is None:
         return ConstantHead(1000.0 * head_kpa)
     name = "pump_speed" if flow_m3_h is None else "proportional_m3_h"

@@ -6,7 +6,7 @@ import math
 
 from heatloop.findings.limits import CheckResult, Limit, check_at_least, check_at_most
 from heatloop.handover.commissioning.pressures import BOYLE, EN_12828, PRACTICE, Pressures
-from heatloop.physics import pressurisation as law
+from heatloop.physics import pressurisation
 
 VESSEL = Limit("vessel volume", "l", f"{EN_12828}; {BOYLE}", "fit a larger vessel, or a second vessel")
 PRECHARGE = Limit(
@@ -41,7 +41,7 @@ SEAL = Limit(
 
 def pressure_checks(levels: Pressures) -> list[CheckResult]:
     """Every limit of the pressures with its verdict."""
-    required_kpa = law.precharge_for_head_kpa(levels.static_kpa, levels.margin_kpa)
+    required_kpa = pressurisation.precharge_for_head_kpa(levels.static_kpa, levels.margin_kpa)
     rows = [
         check_at_least(PRECHARGE, "vessel", levels.precharge_kpa, required_kpa),
         check_at_most(ROOM_ABOVE, "vessel", levels.precharge_kpa, levels.final_kpa),

@@ -15,7 +15,7 @@ import pandas as pd
 
 from heatloop.layout.model import Layout, PlacedEnd
 from heatloop.layout.piece_ends import joint_positions, kind_and_name
-from heatloop.physics import pressurisation as law
+from heatloop.physics import pressurisation
 from heatloop.physics.water import Fluid
 from heatloop.survey.survey import SurveyData
 from heatloop.text.column import Column, TableDescription, figure_column, text_column
@@ -96,8 +96,8 @@ class Pressures:
         """Pressure when the whole content is at `temp_c` after a cold fill at `fill_kpa`, by density."""
         if math.isnan(self.fill_kpa) or temp_c <= self.fill_c:
             return self.fill_kpa
-        grown_l = self.content_l * law.expansion_by_density(fluid, self.fill_c, temp_c)
-        return law.hot_pressure_kpa(self.vessel_l, grown_l, self.precharge_kpa, self.fill_kpa)
+        grown_l = self.content_l * pressurisation.expansion_by_density(fluid, self.fill_c, temp_c)
+        return pressurisation.hot_pressure_kpa(self.vessel_l, grown_l, self.precharge_kpa, self.fill_kpa)
 
 
 def pressures(survey: SurveyData, layout: Layout, content_l: float, flow_temp_c: float, fluid: Fluid) -> Pressures:
@@ -111,16 +111,16 @@ def pressures(survey: SurveyData, layout: Layout, content_l: float, flow_temp_c:
     max_temp_c = max(max_temp_c, water_system.fill_c)
     by_table = water_system.expansion == "EN 12828" and max_temp_c >= 30.0 and survey.project.antifreeze is None
     expansion = (
-        law.expansion_en_12828(max_temp_c)
+        pressurisation.expansion_en_12828(max_temp_c)
         if by_table
-        else law.expansion_by_density(fluid, water_system.fill_c, max_temp_c)
+        else pressurisation.expansion_by_density(fluid, water_system.fill_c, max_temp_c)
     )
     floors_m, highest_point_m, vessel_m = _levels_m(survey, layout)
     density = float(fluid.density_kg_m3(water_system.fill_c))
-    static_kpa = law.static_head_kpa(highest_point_m - vessel_m, density)
-    required_kpa = law.precharge_for_head_kpa(static_kpa, water_system.static_margin_kpa)
+    static_kpa = pressurisation.static_head_kpa(highest_point_m - vessel_m, density)
+    required_kpa = pressurisation.precharge_for_head_kpa(static_kpa, water_system.static_margin_kpa)
     precharge_kpa = required_kpa if water_system.vessel.precharge_kpa is None else water_system.vessel.precharge_kpa
-    final_kpa = law.final_under_relief_kpa(water_system.relief_kpa)
+    final_kpa = pressurisation.final_under_relief_kpa(water_system.relief_kpa)
     min_l, reserve_l = _min_vessel(content_l, expansion, precharge_kpa, final_kpa)
     vessel_l = _next_size_l(min_l) if water_system.vessel.volume_l is None else water_system.vessel.volume_l
     fill = _fill(vessel_l, content_l, expansion, precharge_kpa, final_kpa)
@@ -137,7 +137,7 @@ def pressures(survey: SurveyData, layout: Layout, content_l: float, flow_temp_c:
         highest_point_m=highest_point_m,
         vessel_m=vessel_m,
         static_kpa=static_kpa,
-        below_kpa=law.static_head_kpa(max(vessel_m - min(floors_m), 0.0), density),
+        below_kpa=pressurisation.static_head_kpa(max(vessel_m - min(floors_m), 0.0), density),
         margin_kpa=water_system.static_margin_kpa,
         precharge_kpa=precharge_kpa,
         precharge_stated=water_system.vessel.precharge_kpa is not None,
@@ -151,10 +151,10 @@ def pressures(survey: SurveyData, layout: Layout, content_l: float, flow_temp_c:
         max_fill_kpa=fill.max_kpa,
         fill_kpa=fill_kpa,
         hot_kpa=_hot_kpa(vessel_l, expansion_l, precharge_kpa, fill_kpa),
-        test_kpa=law.strength_test_kpa(water_system.relief_kpa, test.factor)
+        test_kpa=pressurisation.strength_test_kpa(water_system.relief_kpa, test.factor)
         if test.pressure_kpa is None
         else test.pressure_kpa,
-        test_source=test.source or (law.TEST_FACTOR_SOURCE if test.pressure_kpa is None else STATED),
+        test_source=test.source or (pressurisation.TEST_FACTOR_SOURCE if test.pressure_kpa is None else STATED),
         parts=tuple(dict.fromkeys(_parts(survey, layout))),
     )
 
@@ -181,7 +181,7 @@ def _min_vessel(content_l: float, expansion: float, precharge_kpa: float, final_
     """Minimum volume and its reserve in litres; both NaN where the precharge leaves no volume."""
     if not precharge_kpa < final_kpa:
         return math.nan, math.nan
-    need = law.vessel_need(content_l, expansion, precharge_kpa, final_kpa)
+    need = pressurisation.vessel_need(content_l, expansion, precharge_kpa, final_kpa)
     return need.min_volume_l, need.reserve_l
 
 
@@ -191,18 +191,18 @@ def _next_size_l(min_l: float) -> float:
 
 def _fill(
     vessel_l: float, content_l: float, expansion: float, precharge_kpa: float, final_kpa: float
-) -> law.FillPressures:
+) -> pressurisation.FillPressures:
     """Range of the cold fill; NaN where the vessel is too small."""
     try:
-        return law.fill_pressures(vessel_l, content_l, expansion, precharge_kpa, final_kpa)
+        return pressurisation.fill_pressures(vessel_l, content_l, expansion, precharge_kpa, final_kpa)
     except ValueError:
-        return law.FillPressures(math.nan, math.nan)
+        return pressurisation.FillPressures(math.nan, math.nan)
 
 
 def _hot_kpa(vessel_l: float, expansion_l: float, precharge_kpa: float, fill_kpa: float) -> float:
     if math.isnan(fill_kpa):
         return math.nan
-    return law.hot_pressure_kpa(vessel_l, expansion_l, precharge_kpa, fill_kpa)
+    return pressurisation.hot_pressure_kpa(vessel_l, expansion_l, precharge_kpa, fill_kpa)
 
 
 def _parts(survey: SurveyData, layout: Layout) -> Iterator[PressureRating]:

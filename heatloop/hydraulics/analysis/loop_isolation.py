@@ -101,11 +101,11 @@ def _law(network: PipeNetwork, state: SystemState, flow: Array) -> LinkDrop:
     more = (ends[network.graph.start] - ends[network.graph.end])[:, None] - plain(flow)[0]
     more = np.where(shut, 0.0, more)
 
-    def law(at: Array) -> tuple[Array, Array]:
+    def drop_of_loop(at: Array) -> tuple[Array, Array]:
         drop, slope = plain(at)
         return drop + more, slope
 
-    return law
+    return drop_of_loop
 
 
 def _link_flows(network: PipeNetwork, state: SystemState) -> Array:

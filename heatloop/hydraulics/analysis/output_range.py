@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from heatloop.hydraulics.analysis.fixed_flow_heat import heat_at_fixed_flows
 from heatloop.hydraulics.analysis.room_output import room_output_w
 from heatloop.hydraulics.heat.profile_rating import RatingInterpretation
-from heatloop.hydraulics.loop_paths import Laws, RatingAssumptions
+from heatloop.hydraulics.loop_paths import ProfileCharacteristics, RatingAssumptions
 from heatloop.hydraulics.model import LoopPath, PathElement
 from heatloop.hydraulics.solver.operating_state import SystemState
 from heatloop.physics.emitters import TEST_HOUSE_PERCENT
@@ -50,7 +50,7 @@ class VariantOutput:
 
 
 def variant_outputs(
-    survey: SurveyData, constants: Sequence[Laws], state: SystemState, fluid: Fluid
+    survey: SurveyData, constants: Sequence[ProfileCharacteristics], state: SystemState, fluid: Fluid
 ) -> tuple[VariantOutput, ...]:
     """Heat into the rooms of a solved system as designed and with each variant, at unchanged flows.
 
@@ -58,8 +58,8 @@ def variant_outputs(
     """
     others, (design, *varied) = variants(survey), constants
     cases = [
-        [_varied_path(path, variant, design, laws) for path in state.network.loops]
-        for variant, laws in zip(others, varied, strict=True)
+        [_varied_path(path, variant, design, characteristics) for path in state.network.loops]
+        for variant, characteristics in zip(others, varied, strict=True)
     ]
     states = heat_at_fixed_flows(state, cases, fluid)
     return (
@@ -71,7 +71,9 @@ def variant_outputs(
     )
 
 
-def _varied_path(path: LoopPath, variant: RatingVariant, design: Laws, laws: Laws) -> LoopPath:
+def _varied_path(
+    path: LoopPath, variant: RatingVariant, design: ProfileCharacteristics, characteristics: ProfileCharacteristics
+) -> LoopPath:
     """Path of a loop with the constants, water film and other emitters of a variant."""
 
     def tail(elements: tuple[PathElement, ...]) -> tuple[PathElement, ...]:
@@ -84,14 +86,14 @@ def _varied_path(path: LoopPath, variant: RatingVariant, design: Laws, laws: Law
 
     arms, profile = path.arms, path.profile
     if profile is not None:
-        own, new = design[profile.name], laws[profile.name]
+        own, new = design[profile.name], characteristics[profile.name]
         film = variant.case.film and profile.rating.flow_exponent is None
-        of_law = {law: new[in_floor] for in_floor, law in own.items()}
+        replacing = {characteristic: new[in_floor] for in_floor, characteristic in own.items()}
         arms = tuple(
             replace(
                 arm,
                 cells=tuple(
-                    replace(cell, characteristic=of_law[cell.characteristic], film=film) if cell.skirting else cell
+                    replace(cell, characteristic=replacing[cell.characteristic], film=film) if cell.skirting else cell
                     for cell in arm.cells
                 ),
             )

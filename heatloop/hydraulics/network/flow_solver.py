@@ -185,14 +185,14 @@ def solve_network(
     inflow = np.zeros(graph.nodes) if inflow_kg_s is None else inflow_kg_s
     inflow = inflow[node_equations.unknown][:, None]
 
-    def law(flow: Array) -> tuple[Array, Array]:
+    def drop_of_links(flow: Array) -> tuple[Array, Array]:
         drop, slope = link_drop(flow[:, 0])
         return drop[:, None], slope[:, None]
 
-    iterate = start_iteration(graph, initial_guess_kg_s.astype(float)[:, None], fixed_pa[:, None], law)
+    iterate = start_iteration(graph, initial_guess_kg_s.astype(float)[:, None], fixed_pa[:, None], drop_of_links)
     for count in range(1, MAX_STEPS + 1):
         before = iterate
-        iterate = newton_step(node_equations, iterate, law, inflow)
+        iterate = newton_step(node_equations, iterate, drop_of_links, inflow)
         moved = float(iterate.moved[0])
         mass, head = residuals(node_equations, iterate, inflow)
         if moved < tolerance or (max(mass[0], head[0]) < ROUNDING and moved > 0.3 * before.moved[0]):

@@ -19,7 +19,12 @@ from heatloop.hydraulics.from_survey import (
     shared_pipework_from,
     supply_temp_c,
 )
-from heatloop.hydraulics.loop_paths import Laws, RatingAssumptions, loop_paths, profile_laws
+from heatloop.hydraulics.loop_paths import (
+    ProfileCharacteristics,
+    RatingAssumptions,
+    loop_paths,
+    profile_characteristics,
+)
 from heatloop.hydraulics.model import LoopPath
 from heatloop.hydraulics.network.trunk_loss import temperature_at_loops_c, with_mixed_draw_off
 from heatloop.hydraulics.pumps import ConstantHead, pump_as_commissioned
@@ -67,13 +72,15 @@ def _ratings_read(survey: SurveyData, layout: Layout) -> tuple[object, ...]:
     return survey.profiles, survey.project.water_film, has_floor_section
 
 
-def _constants(survey: SurveyData, layout: Layout) -> tuple[Laws, ...]:
+def _constants(survey: SurveyData, layout: Layout) -> tuple[ProfileCharacteristics, ...]:
     """Constants of the profiles as designed and with each input of the output range varied, all calculated together."""
     design = RatingAssumptions(survey.project.water_film)
     try:
-        return tuple(profile_laws(survey, layout, [design, *(variant.case for variant in variants(survey))]))
+        return tuple(profile_characteristics(survey, layout, [design, *(variant.case for variant in variants(survey))]))
     except InputError:
-        profile_laws(survey, layout, [design])  # a rating that has no constant as designed is reported by itself
+        profile_characteristics(
+            survey, layout, [design]
+        )  # a rating that has no constant as designed is reported by itself
         raise
 
 

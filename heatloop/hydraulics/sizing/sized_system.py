@@ -12,7 +12,7 @@ from heatloop.heat_loss.model import RoomLoss
 from heatloop.hydraulics.analysis.loop_isolation import IsolationResult, isolate_each_loop
 from heatloop.hydraulics.analysis.thermostat_control import ThermostaticValves, apply_thermostats
 from heatloop.hydraulics.from_survey import has_presetting, rooms_on_sensor, sensor_demands_from, supply_temp_c
-from heatloop.hydraulics.loop_paths import Laws
+from heatloop.hydraulics.loop_paths import ProfileCharacteristics
 from heatloop.hydraulics.model import LoopPath, Side
 from heatloop.hydraulics.pumps import PumpCharacteristic
 from heatloop.hydraulics.sizing.balancing import Balance, balancing_places
@@ -38,7 +38,7 @@ class PreparedSystem:
     layout: Layout
     room_losses: tuple[RoomLoss, ...]
     fluid: Fluid
-    constants: tuple[Laws, ...]
+    constants: tuple[ProfileCharacteristics, ...]
     paths: tuple[LoopPath, ...]
 
 

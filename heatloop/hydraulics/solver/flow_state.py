@@ -132,11 +132,11 @@ class FlowState:
         if offset is None:
             return of_links
 
-        def law(flow: Array) -> tuple[Array, Array]:
+        def drop_of_links(flow: Array) -> tuple[Array, Array]:
             drop, slope = of_links(flow)
             return drop + offset, slope
 
-        return law
+        return drop_of_links
 
     def _warming(self, mean_c: Array, is_pipe: Index) -> Array:
         """Estimate of d ln viscosity / d ln flow of the elements `is_pipe`, for the slopes of Newton's method.
@@ -221,5 +221,5 @@ class FlowState:
 
 
 def _at(iterate: NewtonState, link_drop: LinkDrop) -> NewtonState:
-    """The same flows and pressures, with drops and slopes of this law."""
+    """The same flows and pressures, with drops and slopes of these links."""
     return NewtonState(iterate.flow, iterate.pressure, *link_drop(iterate.flow), iterate.moved)

@@ -133,9 +133,9 @@ class SystemState:
 class OperatingConditions:
     """Conditions at which a network is solved.
 
-    supply_c (L): flow temperature of each loop. pumps: those of all circuits, the source first; a law of the head of
-    the pump, or its flow in kg/s (1). source_c: flow temperature of the source (None: that of the warmest loop).
-    held_kg_s (L): maximum flow of each loop (see OperatingProblem).
+    supply_c (L): flow temperature of each loop. pumps: those of all circuits, the source first; a characteristic of the
+    head of the pump, or its flow in kg/s (1). source_c: flow temperature of the source (None: that of the warmest
+    loop). held_kg_s (L): maximum flow of each loop (see OperatingProblem).
     """
 
     supply_c: Array

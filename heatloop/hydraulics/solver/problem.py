@@ -25,10 +25,11 @@ class OperatingProblem:
     """Conditions of S scenarios of a network.
 
     supply_c (L, S): temperature where the tails of the loops join. circuit_c (P, S): flow temperature of each circuit.
-    Both are lower where trunks lose heat on the way. drives: one for each circuit, a law of its head or its flow in
-    kg/s (S). held_kg_s (L, S): maximum flow of a loop; its thermostatic valve takes the remaining pressure (inf: open,
-    0: closed). kv_m3_h (E, S) and room_c (S, M by group) where they differ from those of the network. `cell_number`: if
-    given, cells are divided by it and not checked, for many scenarios (see heatloop.physics.channels.grid).
+    Both are lower where trunks lose heat on the way. drives: one for each circuit, a characteristic of its head or its
+    flow in kg/s (S). held_kg_s (L, S): maximum flow of a loop; its thermostatic valve takes the remaining pressure
+    (inf: open, 0: closed). kv_m3_h (E, S) and room_c (S, M by group) where they differ from those of the network.
+    `cell_number`: if given, cells are divided by it and not checked, for many scenarios (see
+    heatloop.physics.channels.grid).
     """
 
     supply_c: Array

@@ -22,7 +22,8 @@ def linearised_pump(
     iterate: NewtonState,
     inflow: Array,
 ) -> PumpBoundary:
-    """The drives of all circuits, each law linearised at its present flow; density_kg_m3 (P, S) at the pumps."""
+    """The drives of all circuits, each characteristic linearised at its present flow; density_kg_m3 (P, S) at the
+    pumps."""
     count, s = density_kg_m3.shape
     by_pressure, by_flow, required = np.ones((count, s)), np.zeros((count, s)), np.zeros((count, s))
     for p, pump in enumerate(pumps):

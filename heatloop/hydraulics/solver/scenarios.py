@@ -36,8 +36,8 @@ class Scenarios:
     """S conditions of one network; a value of None is that of the network.
 
     flow_temp_c (S) of the source. loop_temp_c (L): maximum flow temperatures of loops (inf: none). head_pa (P, S), or
-    (S) for one circuit; or `pumps`, one law for each circuit, the same in all scenarios. kv_m3_h: by valve, (S) each.
-    shut (L, S). room_c: by room, (S) each.
+    (S) for one circuit; or `pumps`, one characteristic for each circuit, the same in all scenarios. kv_m3_h: by valve,
+    (S) each. shut (L, S). room_c: by room, (S) each.
     """
 
     flow_temp_c: Array

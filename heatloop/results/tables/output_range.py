@@ -12,7 +12,7 @@ import pandas as pd
 
 from heatloop.hydraulics.analysis.output_range import VariantOutput, rating_band_percent
 from heatloop.hydraulics.heat.profile_rating import TEST_ROOM_C, rating_test, reynolds_of_test
-from heatloop.hydraulics.loop_paths import Laws
+from heatloop.hydraulics.loop_paths import ProfileCharacteristics
 from heatloop.physics.emitters import BRIGHT_EMISSIVITY, PAINTED_EMISSIVITY, RATED_EXCESS_K, plate_output_w_m
 from heatloop.physics.water import plain_water
 from heatloop.survey.survey import SurveyData
@@ -71,12 +71,12 @@ OUTPUT_RANGE = TableDescription(
 )
 
 
-def ratings_table(survey: SurveyData, laws: Laws) -> pd.DataFrame:
+def ratings_table(survey: SurveyData, characteristics: ProfileCharacteristics) -> pd.DataFrame:
     """One row for each profile: rating at 50 K without heating effect, identified constants, test conditions, and the
     output of one side of a flat plate of its height."""
     rows = []
     for profile in survey.profiles:
-        name, characteristic = profile.name, laws[profile.name][False]
+        name, characteristic = profile.name, characteristics[profile.name][False]
         test = rating_test(profile, plain_water())
         emissivity = PAINTED_EMISSIVITY if profile.painted else BRIGHT_EMISSIVITY
         plate_w_m = plate_output_w_m(profile.height_mm / 1000.0, RATED_EXCESS_K, TEST_ROOM_C, emissivity)

@@ -16,7 +16,7 @@ from heatloop.hydraulics.pumps import (
     PumpCurveAtSpeed,
     full_speed,
     power_w,
-    pump_law,
+    pump_characteristic,
 )
 from heatloop.hydraulics.solver.operating_state import SystemState
 from heatloop.survey.survey import SurveyData
@@ -105,15 +105,15 @@ def available_kpa(pump: PumpCurve | None, flow_m3_s: float) -> float:
     if pump is None:
         return float(np.nan)
     curve = full_speed(pump)
-    law = curve if pump.speed is None else PumpCurveAtSpeed(curve.flow_m3_s, curve.points_pa, pump.speed)
-    return max(_at(law, flow_m3_s), 0.0) / 1000.0
+    characteristic = curve if pump.speed is None else PumpCurveAtSpeed(curve.flow_m3_s, curve.points_pa, pump.speed)
+    return max(_at(characteristic, flow_m3_s), 0.0) / 1000.0
 
 
 def set_head_kpa(pump: PumpCurve, flow_m3_s: float) -> float | None:
     """Head of the pump at a flow as the survey sets it, constant or proportional, kPa; None without such a setting."""
     if pump.constant_kpa is None and pump.proportional_kpa is None:
         return None
-    return _at(pump_law(pump), flow_m3_s) / 1000.0
+    return _at(pump_characteristic(pump), flow_m3_s) / 1000.0
 
 
 def _at(pump: PumpCharacteristic, flow_m3_s: float) -> float:

@@ -16,7 +16,7 @@ from heatloop.diagnosis.simulate import simulate_readings
 from heatloop.diagnosis.simulated_site import Instruments, SiteDeviations, SiteFault
 from heatloop.heat_loss.rooms import room_losses
 from heatloop.hydraulics.from_survey import fluid_from, network_from
-from heatloop.hydraulics.loop_paths import RatingAssumptions, loop_paths, profile_laws
+from heatloop.hydraulics.loop_paths import RatingAssumptions, loop_paths, profile_characteristics
 from heatloop.hydraulics.pumps import ConstantHead
 from heatloop.hydraulics.sizing.balancing import balancing_places
 from heatloop.hydraulics.sizing.size_system import prepare_system, size_system
@@ -123,7 +123,9 @@ def law_of(profile):
     for loop in tables["loop"]:
         loop["profile"] = profile
     survey = survey_of(tables, BESIDE)
-    return profile_laws(survey, build_layout(survey), [RatingAssumptions(survey.project.water_film)])[0][profile]
+    return profile_characteristics(survey, build_layout(survey), [RatingAssumptions(survey.project.water_film)])[0][
+        profile
+    ]
 
 
 def quick_design(seed, max_loops=8):
@@ -131,9 +133,9 @@ def quick_design(seed, max_loops=8):
     survey = survey_of(random_tables(np.random.default_rng(seed), max_loops), BESIDE)
     layout, water = build_layout(survey), fluid_from(survey)
     losses = room_losses(survey, floor_areas_m2(layout))
-    laws = {loop.profile: law_of(loop.profile) for loop in survey.loops}
-    paths = tuple(loop_paths(survey, layout, laws))
-    prepared = PreparedSystem(survey, layout, losses, water, (laws,), paths)
+    characteristics = {loop.profile: law_of(loop.profile) for loop in survey.loops}
+    paths = tuple(loop_paths(survey, layout, characteristics))
+    prepared = PreparedSystem(survey, layout, losses, water, (characteristics,), paths)
     system = network_from(survey, paths)
     supply_c, head_pa = np.full(len(system.loops), survey.project.flow_temp_c), 2e4
     wide = solve_state(system, OperatingConditions(supply_c, [ConstantHead(head_pa)]), water)

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from heatloop.hydraulics.loop_paths import RatingAssumptions, loop_paths, profile_laws, rooms_of
+from heatloop.hydraulics.loop_paths import RatingAssumptions, loop_paths, profile_characteristics, rooms_of
 from heatloop.hydraulics.model import LoopPath
 from heatloop.layout.build import build_layout
 from heatloop.survey.loops import CrossingRule, RouteCrossing, RouteWalls
@@ -18,8 +18,8 @@ ROUTE = (RouteWalls("Room", (1,)), RouteCrossing("copper 15", 0.7), RouteWalls("
 
 def path_of(survey: SurveyData) -> LoopPath:
     layout = build_layout(survey)
-    laws = profile_laws(survey, layout, [RatingAssumptions(survey.project.water_film)])[0]
-    (path,) = loop_paths(survey, layout, laws)
+    characteristics = profile_characteristics(survey, layout, [RatingAssumptions(survey.project.water_film)])[0]
+    (path,) = loop_paths(survey, layout, characteristics)
     return path
 
 

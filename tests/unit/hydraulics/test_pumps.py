@@ -20,7 +20,7 @@ from heatloop.hydraulics.pumps import (
     full_speed,
     power_w,
     pump_as_commissioned,
-    pump_law,
+    pump_characteristic,
     zero_between,
 )
 from heatloop.survey.water_system import PumpCurve
@@ -86,15 +86,15 @@ def test_a_pump_of_the_survey_at_full_speed_is_in_si_units() -> None:
 
 
 def test_laws_as_the_survey_sets_them() -> None:
-    assert pump_law(POINTS) == full_speed(POINTS) or pump_law(POINTS).speed == 1.0  # type: ignore[attr-defined]
-    assert pump_law(replace(POINTS, speed=0.7)).speed == 0.7  # type: ignore[attr-defined]
-    held = pump_law(replace(POINTS, constant_kpa=9.0))
+    assert pump_characteristic(POINTS) == full_speed(POINTS) or pump_characteristic(POINTS).speed == 1.0  # type: ignore[attr-defined]
+    assert pump_characteristic(replace(POINTS, speed=0.7)).speed == 0.7  # type: ignore[attr-defined]
+    held = pump_characteristic(replace(POINTS, constant_kpa=9.0))
     assert isinstance(held, LimitedByCurve)
     assert held.required == ConstantHead(9e3)
-    rising = pump_law(replace(POINTS, proportional_kpa=9.0))
+    rising = pump_characteristic(replace(POINTS, proportional_kpa=9.0))
     assert isinstance(rising, LimitedByCurve)
     assert rising.required == ProportionalHead(9e3, 1.0 / 3600.0), "at the last point of its curve unless stated"
-    stated = pump_law(replace(POINTS, proportional_kpa=9.0, proportional_m3_h=0.6))
+    stated = pump_characteristic(replace(POINTS, proportional_kpa=9.0, proportional_m3_h=0.6))
     assert isinstance(stated, LimitedByCurve)
     assert stated.required == ProportionalHead(9e3, 0.6 / 3600.0)
 
@@ -113,7 +113,7 @@ def test_a_pump_is_turned_down_to_its_duty_within_its_range() -> None:
     assert exact.speed == 1.0
     for own in ({"speed": 0.8}, {"constant_kpa": 9.0}, {"proportional_kpa": 9.0}):
         kept = pump_as_commissioned(replace(POINTS, **own), DUTY_M3_S, 11e3)  # type: ignore[arg-type]
-        law = pump_law(replace(POINTS, **own))  # type: ignore[arg-type]
+        law = pump_characteristic(replace(POINTS, **own))  # type: ignore[arg-type]
         flows = np.array([0.0, DUTY_M3_S])
         assert kept.head_pa(flows)[0] == pytest.approx(law.head_pa(flows)[0])
     assert pump_as_commissioned(None, DUTY_M3_S, 11e3) == ConstantHead(11e3)

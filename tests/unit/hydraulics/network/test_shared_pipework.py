@@ -20,7 +20,7 @@ from heatloop.hydraulics.pumps import (
     ProportionalHead,
     PumpCurveAtSpeed,
     pump_as_commissioned,
-    pump_law,
+    pump_characteristic,
 )
 from heatloop.hydraulics.solver.heat_state import HeatState
 from heatloop.hydraulics.solver.operating_state import OperatingConditions, solve_state
@@ -189,10 +189,10 @@ def test_affinity_laws_and_the_ends_of_a_pump_curve():
 
 def test_pumps_run_as_the_survey_or_the_commissioning_sets_them():
     points = {"flow_m3_h": (0.0, 0.5, 1.0), "head_kpa": (30.0, 25.0, 12.0)}
-    constant = pump_law(PumpCurve(**points, constant_kpa=20.0))
+    constant = pump_characteristic(PumpCurve(**points, constant_kpa=20.0))
     assert isinstance(constant, LimitedByCurve)
     assert constant.head_pa(np.array([0.0, 1.0 / 3600.0]))[0] == pytest.approx([20e3, 12e3])
-    proportional = pump_law(PumpCurve(**points, proportional_kpa=20.0, proportional_m3_h=0.5))
+    proportional = pump_characteristic(PumpCurve(**points, proportional_kpa=20.0, proportional_m3_h=0.5))
     assert proportional.head_pa(np.array([0.0, 0.5 / 3600.0]))[0] == pytest.approx([10e3, 20e3])
     set_down = pump_as_commissioned(PumpCurve(**points), 0.4 / 3600.0, 11e3)
     assert set_down.head_pa(np.array([0.4 / 3600.0]))[0][0] == pytest.approx(11e3, rel=1e-10)
