@@ -24,7 +24,7 @@ MAX_TYPED, MAX_CLICKS = 2700, 250
 FLAT = next(path for path in SURVEYS if path.parent.name == "templates")
 
 
-def same_design(one: hl.Design, other: hl.Design) -> None:
+def assert_same_design(one: hl.Design, other: hl.Design) -> None:
     """Every table of two designs, to 1e-9."""
     assert one.tables.keys() == other.tables.keys()
     for name, frame in other.tables.items():
@@ -45,20 +45,22 @@ def flat_design(flat) -> hl.Design:
 def test_nine_rooms_by_file_workbook_frames_and_python(alder_lodge, tmp_path):
     survey = hl.read_survey(LODGE)
     for ending in ("toml", "xlsx"):
-        same_design(hl.size(survey.save(tmp_path / f"lodge.{ending}")), alder_lodge)
-    same_design(hl.size(hl.survey_from_frames(survey.to_frames(), survey.catalogue)), alder_lodge)
+        assert_same_design(hl.size(survey.save(tmp_path / f"lodge.{ending}")), alder_lodge)
+    assert_same_design(hl.size(hl.survey_from_frames(survey.to_frames(), survey.catalogue)), alder_lodge)
     names: dict = {}
     exec(python_script(survey, str(LODGE.with_name("catalogue.toml"))), names)
     built = names["job"]
     assert (built.rooms, built.loops, built.build_ups) == (survey.rooms, survey.loops, survey.build_ups)
-    same_design(hl.size(built), alder_lodge)
+    assert_same_design(hl.size(built), alder_lodge)
 
 
 def test_two_rooms_by_python(flat, flat_design):
     """With trunks, a pump and a water system."""
     names: dict = {}
     exec(python_script(flat, str(FLAT.with_name("catalogue.toml"))), names)
-    same_design(hl.size(names["job"]), flat_design)
+    built = names["job"]
+    assert (built.rooms, built.loops, built.trunks, built.system) == (flat.rooms, flat.loops, flat.trunks, flat.system)
+    assert_same_design(hl.size(built), flat_design)
 
 
 def with_walls(survey, walls_by_room):
@@ -93,7 +95,7 @@ def test_nine_rooms_typed_in_from_their_forms(alder_lodge):
         standing = [(o.kind, o.start_m, o.width_m, o.run) for wall in room.walls for o in wall.obstacles]
         written = [(r["kind"], float(r["start_m"]), float(r["width_m"]), r["run"]) for r in form.obstacles]
         assert [one for one in written if one[3] != "covered"] == standing
-    same_design(hl.size(with_walls(survey, walls_by_room)), alder_lodge)
+    assert_same_design(hl.size(with_walls(survey, walls_by_room)), alder_lodge)
 
 
 def test_two_rooms_from_a_drawing(flat, flat_design, tmp_path, capsys):
@@ -119,7 +121,7 @@ def test_two_rooms_from_a_drawing(flat, flat_design, tmp_path, capsys):
     assert {wall["beyond"] for room in drawn["room"] for wall in room["walls"]} == {
         "outdoors", "Bedroom", "Living room",
     }  # fmt: skip
-    same_design(hl.size(with_walls(flat, walls_by_room)), flat_design)
+    assert_same_design(hl.size(with_walls(flat, walls_by_room)), flat_design)
 
 
 def test_a_schedule_by_file_workbook_and_python(alder_lodge, tmp_path):
@@ -133,9 +135,10 @@ def test_a_schedule_by_file_workbook_and_python(alder_lodge, tmp_path):
     pd.DataFrame(rows).to_csv(path, index=False)
     survey = hl.survey_from_schedule(path, catalogue, -3.0, 50.0)
     design = hl.size(survey)
+    assert design.rooms["heat_loss_w"].tolist() == [row["heat_loss_w"] for row in rows]
     for ending in ("toml", "xlsx"):
-        same_design(hl.size(survey.save(tmp_path / f"rooms.{ending}")), design)
-    same_design(hl.size(hl.survey_from_frames(survey.to_frames(), catalogue)), design)
+        assert_same_design(hl.size(survey.save(tmp_path / f"rooms.{ending}")), design)
+    assert_same_design(hl.size(hl.survey_from_frames(survey.to_frames(), catalogue)), design)
 
 
 def test_the_page_states_characters_and_clicks_as_counted():
