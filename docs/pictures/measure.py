@@ -104,13 +104,13 @@ def _given_w(case: Case, back_c: float) -> float:
 
 def print_shortcut() -> None:
     """Shortcut against channel equations: the same constant for both, no film."""
-    print("flow, kg/s  link, W/(m K)  promised, W  arrives, W  too much")
+    print("flow, kg/s  link, W/(m K)  mean method, W  channels, W  excess")
     cases = [Case(flow, link) for flow in (0.015, 0.020, 0.030, 0.050) for link in (0.0, 2.0, 5.0, 10.0)]
     for case, arrives in zip(cases, arrives_w(cases), strict=True):
         promised = promised_w(case)
         print(
-            f"{case.flow_kg_s:10.3f}  {case.link_w_mk:13.0f}  {promised:11.0f}  {arrives:10.0f}"
-            f"  {promised / arrives - 1:8.1%}"
+            f"{case.flow_kg_s:10.3f}  {case.link_w_mk:13.0f}  {promised:14.0f}  {arrives:11.0f}"
+            f"  {promised / arrives - 1:6.1%}"
         )
 
 
@@ -129,14 +129,14 @@ def print_rating() -> None:
 def print_film() -> None:
     """What the film in the rating test does to the constant and to the job, link 5 W/(m K)."""
     link, job = 5.0, Case(0.030, 5.0, film=True)
-    print("sample, m  Re in test  film in test  K over plain  job at 0.03 kg/s, W")
+    print("sample, m  Re in test  film in test  K over plain  15 m at 0.03 kg/s, W")
     for sample_m in (2.0, 3.0, 6.0):
         test = rating_test(link, sample_m)
         viscosity = float(WATER.viscosity_pa_s(TEST_ROOM_C + RATED_EXCESS_K))
         re = float(reynolds(test.flow_kg_s, BORE.hydraulic_diameter_m, BORE.area_m2, viscosity))
         for words, k in (("by formula", k_by_formula(link, sample_m)), ("turbulent", rated_k(link, True, sample_m))):
             heat_w = arrives_w([replace(job, k_w_mkn=k)])[0]
-            print(f"{sample_m:9.0f}  {re:10.0f}  {words:>12}  {k / PLAIN_K:12.3f}  {heat_w:19.0f}")
+            print(f"{sample_m:9.0f}  {re:10.0f}  {words:>12}  {k / PLAIN_K:12.3f}  {heat_w:20.0f}")
 
 
 COMMANDS: dict[str, Callable[[], None]] = {"shortcut": print_shortcut, "rating": print_rating, "film": print_film}

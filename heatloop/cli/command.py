@@ -54,7 +54,9 @@ def output_argument(parser: argparse.ArgumentParser) -> None:
 
 def json_argument(parser: argparse.ArgumentParser) -> None:
     """Add the option for JSON."""
-    parser.add_argument("--json", metavar="FILE", type=Path, help="also write the results as JSON; - prints JSON only")
+    parser.add_argument(
+        "--json", metavar="FILE", type=Path, help="also write the results as JSON; FILE - prints only the JSON"
+    )
 
 
 def room_for(file: Path | None, *inputs: Path, header: Sequence[str] = ()) -> None:

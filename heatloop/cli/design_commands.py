@@ -49,10 +49,16 @@ def report_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of `report`."""
     survey_argument(parser)
     output_argument(parser)
-    parser.add_argument("--pdf", action="store_true", help="also write the pages as PDF (requires Chromium)")
-    parser.add_argument("--prices", metavar="FILE", type=Path, help="a price file (CSV or .xlsx), for a quotation")
+    parser.add_argument("--pdf", action="store_true", help="also write each page as a PDF (requires Chromium)")
     parser.add_argument(
-        "--for", dest="audience", choices=AUDIENCES, help="only the documents of one reader (default: all documents)"
+        "--prices", metavar="FILE", type=Path, help="the price file (CSV or .xlsx): with it a quotation is written too"
+    )
+    parser.add_argument(
+        "--for",
+        dest="audience",
+        choices=AUDIENCES,
+        help="only the documents in this folder: client, fitter, order (buyer and workshop) "
+        "or check (checking engineer); default: all",
     )
 
 
@@ -83,16 +89,26 @@ def run_report(arguments: argparse.Namespace) -> int:
 def simulate_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of `simulate`."""
     survey_argument(parser)
-    parser.add_argument("--flow-temp", metavar="C", type=float, help="flow temperature of the source, °C")
-    parser.add_argument("--outdoor", metavar="C", type=float, help="outdoor temperature, °C")
-    parser.add_argument("--room", metavar="C", type=float, help="temperature of every room, °C")
+    parser.add_argument(
+        "--flow-temp", metavar="C", type=float, help="flow temperature of the source, °C (default: as in the design)"
+    )
+    parser.add_argument(
+        "--outdoor", metavar="C", type=float, help="outdoor temperature, °C (default: as in the design)"
+    )
+    parser.add_argument(
+        "--room", metavar="C", type=float, help="temperature of every room, °C (default: as in the design)"
+    )
     pump = parser.add_mutually_exclusive_group()
     pump.add_argument(
         "--pump-speed", metavar="SHARE", type=float, help="pump speed at the source, as a share of full speed (0 to 1)"
     )
     pump.add_argument("--pump-head", metavar="KPA", type=float, help="constant pump head at the source, kPa")
     parser.add_argument(
-        "--isolate", metavar="LOOP", action="append", default=[], help="isolate this loop; repeat for several"
+        "--isolate",
+        metavar="LOOP",
+        action="append",
+        default=[],
+        help="isolate this loop; to isolate several loops, repeat the option",
     )
     parser.add_argument(
         "--calculated-settings",
@@ -131,7 +147,7 @@ def run_simulate(arguments: argparse.Namespace) -> int:
 def compare_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of `compare`."""
     for name in ("before", "after"):
-        parser.add_argument(name, metavar=name.upper(), type=Path, help="a survey, or a design (JSON)")
+        parser.add_argument(name, metavar=name.upper(), type=Path, help="a survey (TOML or .xlsx), or a design as JSON")
 
 
 def run_compare(arguments: argparse.Namespace) -> int:

@@ -95,7 +95,8 @@ def convert_arguments(parser: argparse.ArgumentParser) -> None:
         "target",
         metavar="TO",
         type=Path,
-        help="the new file: .xlsx from TOML or CSV, and the reverse; never overwritten",
+        help="the new file: .xlsx if FROM is TOML or CSV; TOML or CSV if FROM is .xlsx. "
+        "An existing file is never overwritten",
     )
 
 

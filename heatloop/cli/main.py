@@ -108,7 +108,7 @@ COMMANDS: tuple[Command, ...] = (
     ),
     Command(
         "convert",
-        "write a survey or a catalogue as a workbook, or a workbook as TOML",
+        "convert a survey, a catalogue or a price file to a workbook, or a workbook back",
         ("heatloop convert survey.toml survey.xlsx", "heatloop convert catalogue.xlsx catalogue.toml"),
         convert_arguments,
         run_convert,
@@ -132,7 +132,7 @@ COMMANDS: tuple[Command, ...] = (
     ),
     Command(
         "report",
-        "write the documents of a design for client, fitter, order and design check, with an index",
+        "write the documents of a design, a folder for each reader, and an index",
         (
             "heatloop report survey.toml -o report --prices prices.csv --pdf",
             "heatloop report survey.toml -o report --for client",

@@ -72,7 +72,9 @@ def form_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--large-plans", action="store_true", help="add a page for each room whose plan is drawn smaller than 1:50"
     )
-    parser.add_argument("--rooms", metavar="N", type=int, help="number of blank sheets without SURVEY (default: 4)")
+    parser.add_argument(
+        "--rooms", metavar="N", type=int, help="number of blank sheets, if no SURVEY is given (default: 4)"
+    )
 
 
 def run_form(arguments: argparse.Namespace) -> int:

@@ -107,7 +107,9 @@ def fit_characteristic(excess_k: ArrayLike, output_w_m: ArrayLike) -> Characteri
     if excess.shape != output.shape or excess.ndim != 1:
         raise ValueError("excess_k and output_w_m must be two lists of the same length")
     if np.unique(excess).size < 2:
-        raise ValueError(f"a fit requires test points at two different excesses, got {np.unique(excess).size}")
+        raise ValueError(
+            f"a fit requires test points at two different excess temperatures, got {np.unique(excess).size}"
+        )
     if np.any(excess <= 0) or np.any(output <= 0):
         raise ValueError("every test point requires excess and output above 0")
     order = np.argsort(excess)

@@ -17,18 +17,18 @@ Answer = Literal["yes", "probably", "no"]
 BY_TEMPERATURE = TableDescription(
     "estimate_temperatures",
     "By flow temperature",
-    "What the house needs at each flow temperature, an estimate with its range.",
+    "Skirting that the house requires at each flow temperature: an estimate with its range.",
     (
         number_column("flow_temp_c", "Flow", "°C", 0),
-        text_column("answer", "Enough wall", "yes: every room, at the upper end of its range too; probably: by the "
-                    "estimate itself; no: at least one room is short"),
+        text_column("answer", "Enough wall", "yes: in every room, also at the upper end of the range; probably: in "
+                    "every room for the estimate, not at the upper end; no: at least one room is short"),
         number_column("needed_m", "Skirting needed", "m", 1, "all rooms together"),
         number_column("needed_min_m", "Needed at least", "m", 1),
         number_column("needed_max_m", "Needed at most", "m", 1),
-        number_column("available_m", "Available wall", "m", 1, "as the schedule states it"),
-        count_column("rooms_short", "Rooms short", "that need more than there is"),
-        count_column("rooms_doubtful", "Rooms in doubt", "short at the upper end of the range alone"),
-        number_column("price", "Price", "", 0, "of what is needed, as far as there is wall, as ordered"),
+        number_column("available_m", "Available wall", "m", 1, "wall for skirting as the schedule states it"),
+        count_column("rooms_short", "Rooms short", "rooms that require more skirting than the available wall"),
+        count_column("rooms_doubtful", "Rooms in doubt", "rooms that are short only at the upper end of the range"),
+        number_column("price", "Price", "", 0, "price of the order for the skirting needed, or for the available wall"),
         number_column("price_min", "Price, lower end", "", 0),
         number_column("price_max", "Price, upper end", "", 0),
         text_column("note", "Note"),
@@ -38,7 +38,7 @@ BY_TEMPERATURE = TableDescription(
 BY_ROOM = TableDescription(
     "estimate_rooms",
     "Rooms",
-    "What each room needs at each flow temperature, an estimate with its range.",
+    "Skirting that each room requires at each flow temperature: an estimate with its range.",
     (
         text_column("room", "Room"),
         number_column("flow_temp_c", "Flow", "°C", 0),
@@ -56,7 +56,9 @@ ESTIMATE_SUMMARY: tuple[Column, ...] = (
     text_column("project", "Project"),
     number_column("outdoor_c", "Outdoor", "°C", 1),
     number_column("heat_loss_w", "Heat loss", "W", 0),
-    number_column("loss_range_percent", "Range of the heat losses", "%", 0, "added and subtracted"),
+    number_column(
+        "loss_range_percent", "Range of the heat losses", "%", 0, "range above and below the stated heat losses"
+    ),
     number_column("lowest_sure_c", "Lowest flow with enough wall", "°C", 0, "at the upper end of the range"),
     number_column("lowest_probable_c", "Lowest flow with probably enough wall", "°C", 0),
     text_column("currency", "Currency"),

@@ -94,7 +94,7 @@ def _systems(figures: dict[str, Any]) -> Iterator[str]:
 
 def _entry(figures: dict[str, Any]) -> Iterator[str]:
     yield f"{figures['wrong']} cells of workbooks made wrong and {figures['wrong']} keys of survey files misspelt, one"
-    yield "at a time: each was reported at its cell or its table, and nothing else than an error of the input was"
+    yield "at a time: each was reported at its cell or its table, and no exception other than InputError was"
     yield f"raised. {figures['surveys']} random surveys from seed {figures['seed']}, in which every key occurs, with"
     yield f"{figures['values']:,} values: written as a workbook, TOML and data frames and read again, nothing was lost."
 
@@ -130,7 +130,7 @@ SECTIONS = {
     "order": ("Another order of the tests", _order),
     "systems": ("Random surveys", _systems),
     "drawings": ("First-fix sheets", _drawings),
-    "entry": ("Wrong entries, and surveys there and back", _entry),
+    "entry": ("Wrong entries and round trips of surveys", _entry),
     "wheel": ("Wheel and source archive", _wheel),
     "oldest": ("Oldest dependencies", _installed),
     "newest": ("Newest dependencies", _installed),

@@ -34,11 +34,19 @@ FIRST_FIX = TableDescription(
         number_column("from_left_m", "From left", "m", 3, f"on finished walls, to the centre of the pipe, {_LEFT}"),
         number_column("to_right_m", "To right", "m", 3, "check: with the distance from the left, the whole straight"),
         number_column(
-            "from_left_bare_m", "From left, bare walls", "m", 3, "before the wall finish; a dash where it is not stated"
+            "from_left_bare_m",
+            "From left, bare walls",
+            "m",
+            3,
+            "distance before the wall finish; a dash if the survey does not state the finish",
         ),
         number_column("height_m", "Height", "m", 3, "above the finished floor, where it meets the profile"),
         number_column(
-            "height_bare_m", "Height, bare floor", "m", 3, "before the floor finish; a dash where it is not stated"
+            "height_bare_m",
+            "Height, bare floor",
+            "m",
+            3,
+            "height before the floor finish; a dash if the survey does not state the finish",
         ),
         number_column(
             "wall_distance_mm", "Distance from wall", "mm", 0, "from the finished wall to the centre of the pipe"
@@ -59,7 +67,7 @@ FIRST_FIX = TableDescription(
             2,
             "at this side of a crossing; a dash where the survey states the length",
         ),
-        number_column("allowance_m", "Allowance", "m", 2, "above the height, cut off at second fix"),
+        number_column("allowance_m", "Allowance", "m", 2, "length above the height, cut off at second fix"),
         text_column("piece", "Piece"),
     ),
 )

@@ -50,8 +50,10 @@ GLAZING = TableDescription(
         number_column(
             "glass_temp_c", "Glass", "°C", 1, "inside surface, middle of the pane", "ISO 6946 surface resistance"
         ),
-        text_column("below_opening", "Below the opening", "heat source along its width at the floor"),
-        number_column("covered_width_m", "Covered width", "m", 2, "part of its width with this heat source"),
+        text_column("below_opening", "Below the opening", "heat source at the floor along the width of the opening"),
+        number_column(
+            "covered_width_m", "Covered width", "m", 2, "part of the width of the opening with this heat source"
+        ),
         number_column("skirting_w_m", "Skirting output", "W/m", 0, "per metre of the opening"),
         number_column(
             "pane_loss_w_m",
@@ -66,7 +68,14 @@ GLAZING = TableDescription(
         number_column(
             "draught_rate_percent", "Draught rate", "%", 0, "persons dissatisfied, for air of 20 to 26 °C", "ISO 7730"
         ),
-        number_column("asymmetry_k", "Asymmetry", "K", 1, "radiant, 1 m in front of its middle", "ISO 7726"),
+        number_column(
+            "asymmetry_k",
+            "Asymmetry",
+            "K",
+            1,
+            "difference of radiant temperature, 1 m in front of the middle of the pane",
+            "ISO 7726",
+        ),
         number_column(
             "asymmetry_dissatisfied_percent",
             "Dissatisfied by asymmetry",

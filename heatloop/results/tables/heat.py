@@ -37,7 +37,7 @@ LOSSES = TableDescription(
     (
         text_column("room", "Room"),
         text_column("kind", "Kind"),
-        text_column("element", "Element", "walls by their number in the survey; source of a stated loss"),
+        text_column("element", "Element", "element; walls by their number in the survey; for a stated loss its source"),
         text_column("adjacent_space", "Adjacent space"),
         number_column("area_m2", "Area", "m²", 2, "net of openings; floor area for reheat"),
         number_column("u_w_m2k", "U-value", "W/(m² K)", 2),

@@ -50,7 +50,7 @@ LOOP_HEAT = (
     number_column("heat_from_water_w", "Heat from water", "W", 0, "mass flow times enthalpy at flow less return"),
     number_column("heat_to_rooms_w", "Heat to rooms", "W", 0, "skirting, other emitters, useful share of pipes"),
     number_column("pipe_loss_w", "Pipe loss", "W", 0, "tails and crossings, not useful"),
-    number_column("downward_loss_w", "Downward loss", "W", 0, "floor sections into the floor"),
+    number_column("downward_loss_w", "Downward loss", "W", 0, "heat of floor sections into the floor"),
     number_column("net_heat_to_rooms_w", "Net heat to rooms", "W", 0, "heat to rooms less back loss of its skirting"),
 )
 """Heat of a loop: the first column is the sum of the next three."""
@@ -108,9 +108,15 @@ ROOMS = TableDescription(
         text_column("room", "Room"),
         number_column("indoor_c", "Indoor", "°C", 1, "design temperature of the room"),
         number_column("heat_loss_w", "Heat loss", "W", 0, "at the outdoor design temperature", "EN 12831"),
-        number_column("back_loss_w", "Back loss", "W", 0, "additional, through the warmed wall behind the skirting"),
         number_column(
-            "downward_loss_w", "Downward loss", "W", 0, "floor sections into the floor, not part of the heat to rooms"
+            "back_loss_w", "Back loss", "W", 0, "additional heat loss through the warmed wall behind the skirting"
+        ),
+        number_column(
+            "downward_loss_w",
+            "Downward loss",
+            "W",
+            0,
+            "heat of floor sections into the floor; not part of the heat to rooms",
         ),
         number_column("heat_to_rooms_w", "Heat to rooms", "W", 0, "skirting, other emitters, useful share of pipes"),
         number_column("output_min_w", "Output, min.", "W", 0, "minimum of the output range"),
@@ -120,8 +126,10 @@ ROOMS = TableDescription(
         ),
         share_column("coverage", "Coverage", "output divided by heat loss plus back loss"),
         number_column("heated_length_m", "Heated length", "m", 2, "skirting that gives heat"),
-        number_column("free_wall_m", "Free wall", "m", 2, "wall suitable for skirting, without skirting"),
-        text_column("loss_source", "Source of heat loss", "of a stated heat loss; blank where it is calculated"),
+        number_column("free_wall_m", "Free wall", "m", 2, "length of wall that is suitable for skirting and has none"),
+        text_column(
+            "loss_source", "Source of heat loss", "source of a stated heat loss; blank if the heat loss is calculated"
+        ),
         flag_column("is_estimate", "Estimate", "the room has not been surveyed"),
         *LOSS_BY_KIND,
     ),

@@ -78,7 +78,11 @@ RATED_VALVES = TableDescription(
         text_column("side", "Side", "on the flow or the return"),
         text_column("valve", "Valve"),
         number_column(
-            "calculated_setting", "Calculated setting", "", 1, "on the valve's scale; a dash where none is small enough"
+            "calculated_setting",
+            "Calculated setting",
+            "",
+            1,
+            "on the scale of the valve; a dash if even its smallest Kv is too large",
         ),
         number_column("set_kv_m3_h", "Kv as set", "m³/h", 3, "open, at its setting", "IEC 60534-1"),
         number_column("kv_m3_h", "Kv", "m³/h", 3, "at this operating point", "IEC 60534-1"),

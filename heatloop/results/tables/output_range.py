@@ -49,7 +49,13 @@ RATINGS = TableDescription(
             0,
             "below 4000 the water-side heat transfer is uncertain",
         ),
-        number_column("tolerance_percent", "Tolerance", "%", 0, "as stated, else the usual spread between test houses"),
+        number_column(
+            "tolerance_percent",
+            "Tolerance",
+            "%",
+            0,
+            "tolerance of the entry; if not stated, 2 %, the usual difference between laboratories",
+        ),
         number_column(
             "flat_plate_w_m", "Flat plate", "W/m", 0, "output of one side of a flat plate of its height at 50 K"
         ),
@@ -62,7 +68,11 @@ OUTPUT_RANGE = TableDescription(
     "The same design at the same flows, recalculated with each uncertain input varied in turn.",
     (
         text_column("assumption_varied", "Assumption varied"),
-        flag_column("counts_in_range", "Counts in the range", "uncertain in this design; else for comparison only"),
+        flag_column(
+            "counts_in_range",
+            "Counts in the range",
+            "whether the input is uncertain in this design; otherwise the row is for comparison only",
+        ),
         text_column("room", "Room"),
         number_column("output_w", "Output", "W", 0),
         change_column("change_w", "Change", "W", 0),

@@ -54,7 +54,7 @@ PUMP_CURVES = TableDescription(
     "Points of the curves of each pump and of the system that it drives, valves as designed.",
     (
         text_column("pump", "Pump"),
-        text_column("curve", "Curve", "of the system, of the pump as set, or of the pump at full speed"),
+        text_column("curve", "Curve", "curve of the system, of the pump as set, or of the pump at full speed"),
         number_column("flow_l_h", "Flow", "l/h", 0),
         number_column("head_kpa", "Head", "kPa", 2),
     ),

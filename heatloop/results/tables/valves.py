@@ -29,7 +29,11 @@ VALVES = TableDescription(
         flag_column("is_balancing", "Balancing", "its presetting balances the loops"),
         number_column("kv_m3_h", "Kv", "m³/h", 3, "flow at a pressure drop of 1 bar", "IEC 60534-1"),
         number_column(
-            "calculated_setting", "Calculated setting", "", 1, "on the valve's scale; a dash where none is small enough"
+            "calculated_setting",
+            "Calculated setting",
+            "",
+            1,
+            "on the scale of the valve; a dash if even its smallest Kv is too large",
         ),
         count_column("nearest_setting", "Nearest setting", "the nearest whole setting of the valve"),
         number_column("nearest_kv_m3_h", "Kv at nearest setting", "m³/h", 3, "at the nearest setting"),
@@ -51,7 +55,13 @@ VALVES = TableDescription(
             2,
             "across the valve when it has closed, other conditions unchanged",
         ),
-        number_column("authority", "Authority", "", 2, "pressure drop open divided by closing pressure"),
+        number_column(
+            "authority",
+            "Authority",
+            "",
+            2,
+            "pressure drop of the open valve divided by the pressure across it when closed",
+        ),
     ),
 )
 

@@ -251,7 +251,7 @@ def test_compare_takes_surveys_and_written_designs(
     design = mill_annexe
     written = write_json(tmp_path / "before.json", design.to_dict())
     assert cli.main(["compare", str(written), str(MILL)]) == (1 if design.summary["checks_failed"] else 0)
-    assert "No figure differs" in capsys.readouterr().out
+    assert "No quantity differs" in capsys.readouterr().out
     cli.main(["compare", str(written), str(cooler)])
     told = capsys.readouterr()
     assert told.err == ""

@@ -10,7 +10,7 @@ import pytest
 import heatloop as hl
 from heatloop.text.column import plain_description
 from heatloop.text.formatting import cell_text
-from heatloop.text.summary import NARROWEST, WIDTH, Summary, as_html, as_text, grid
+from heatloop.text.summary import FOLDS, WIDTH, Summary, as_html, as_text, grid, grid_lines
 
 HOSTILE = "<script>alert('x')</script>\x1b[2J"
 
@@ -61,7 +61,7 @@ def test_hostile_names_are_words_in_both_forms() -> None:
     assert "\x1b" not in as_html(summary_block) + as_text(summary_block)
 
 
-def test_text_fits_a_terminal_and_cuts_words_before_figures() -> None:
+def test_text_fits_a_terminal_and_folds_texts_before_figures() -> None:
     long = "a name that goes on " * 9
     one = grid(
         "Rooms",
@@ -70,8 +70,26 @@ def test_text_fits_a_terminal_and_cuts_words_before_figures() -> None:
     )
     lines = as_text(Summary("t", (long,), (one,))).splitlines()
     assert max(map(len, lines)) <= WIDTH
-    assert lines[-1].endswith(" 912")
-    assert len(lines[-1].split("…")[0]) > NARROWEST
+    (figure,) = (line for line in lines if line.endswith(" 912"))
+    assert figure.startswith("a name that goes on")
+    cells = [line[:45].strip() for line in lines[lines.index(figure) :]]
+    assert " ".join(cells) == long.strip()
+
+
+def test_a_text_longer_than_five_lines_of_its_cell_is_cut() -> None:
+    endless = "word " * 200
+    one = grid("Rooms", [{"room": endless, "note": "short"}], [plain_description(name) for name in ("room", "note")])
+    lines = grid_lines(one)
+    assert len(lines) == 2 + FOLDS
+    assert lines[-1].endswith("…")
+
+
+def test_a_figure_and_its_unit_stay_on_one_line() -> None:
+    for words in range(40):
+        text = as_text(Summary("t", ("x " * words + "the pump head is 26.6 kPa at Re 2000 and 14.0 l of 100 % water",)))
+        for pair in ("26.6 kPa", "Re 2000", "14.0 l", "100 %"):
+            assert pair in text
+    assert "\N{NO-BREAK SPACE}" not in text
 
 
 def test_a_design_tells_verdict_rooms_and_loops_in_both_forms(design: hl.Design) -> None:
