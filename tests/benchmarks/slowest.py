@@ -32,7 +32,7 @@ REPORT = "a report in a process of its own, with its notebook and its imports"
 WHY = {
     "test_nothing_is_fetched_or_reported": "makes the interactive plans of one, nine and twenty rooms, opens each",
     "test_two_pages": "makes the designs of one, nine and twenty rooms that the tests beside it print",
-    "test_four_reports_at_once_from_one_folder_leave_nothing_in_it": "four reports, each in a process of its own",
+    "test_reports_at_once_from_one_folder_leave_nothing_in_it": "two reports, each in a process of its own",
     "test_nothing_is_fetched_said_or_run": "makes the whole report of nine rooms that all tests in the browser read",
     "test_diagnoses_are_right_as_often_as_they_should_be": "24 random systems are sized, simulated and diagnosed",
     "test_a_house_of_nine_rooms_is_traced_in_a_notebook": "starts JupyterLab, and traces nine rooms in it by mouse",
