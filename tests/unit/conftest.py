@@ -9,8 +9,10 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+import heatloop as hl
 from heatloop.report.files.export import ReportError
 from heatloop.report.files.pdf import find_chromium
+from tests.helpers.estimated_rooms import CATALOGUE, PRICES, ROOMS
 from tests.helpers.paths import DATA
 
 if TYPE_CHECKING:
@@ -56,6 +58,18 @@ def job(tmp_path: Path) -> Path:
     """A folder with a good survey and its catalogue."""
     shutil.copytree(MILL, tmp_path / "job")
     return tmp_path / "job"
+
+
+@pytest.fixture(scope="session")
+def schedule() -> hl.Survey:
+    """Two rooms, by their heat loss and the length of their walls."""
+    return hl.survey_from_schedule(ROOMS, CATALOGUE, -3.0, 50.0)
+
+
+@pytest.fixture(scope="session")
+def estimate(schedule: hl.Survey) -> hl.Estimate:
+    """Of the two rooms, at three flow temperatures."""
+    return hl.estimate(schedule, PRICES, [55.0, 40.0, 45.0])
 
 
 @pytest.fixture(scope="module")
