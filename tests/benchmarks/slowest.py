@@ -3,7 +3,8 @@
     python -m tests.benchmarks.slowest [PYTEST ARGUMENTS]
 
 The whole run of tests is measured, test by test, fixtures that it is the first to ask for and processes that it starts
-included, but for the last test of each process. A slow test without a reason in WHY is an error, and the page stays as it is.
+included, but for the last test of each process. A slow test without a reason in WHY is an error, and the page stays as
+it is.
 """
 
 from __future__ import annotations
