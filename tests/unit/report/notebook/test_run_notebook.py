@@ -25,7 +25,7 @@ from tests.helpers.paths import DATA, ROOT
 from tests.helpers.patience import SURELY_S
 
 SURVEY = DATA / "mill-annexe" / "survey.toml"
-AT_ONCE = 2
+AT_ONCE = 4
 
 
 def start_report(folder: Path, out: Path) -> subprocess.Popen[str]:
