@@ -6,7 +6,8 @@ function and runs the tests that call it, the quickest and those that noticed mo
 failure. A mutant of what is calculated on reading (constants, defaults) needs everything read anew: it has a process
 split off before the package was read, and all tests, those that use its module first.
 
-Each outcome is written as a line of JSON. Every test has a limit of time of its own, ten times what it needed.
+Each outcome is written as a line of JSON. Every test has a limit of time of its own, ten times what it needed, and so
+has reading anew.
 """
 
 from __future__ import annotations
@@ -37,6 +38,8 @@ PRELOADED = ("numpy", "scipy.optimize", "scipy.sparse.linalg", "pandas", "fluids
 """Libraries that every run needs: read once, then shared by the processes that are split off."""
 LEAST_S, TIMES, MEMORY = 5.0, 10.0, 6 * 2**30
 """A test may take ten times what it needed without a mutant and five seconds more, and 6 GiB."""
+READING_S = 60.0
+"""Limit of reading package and tests anew."""
 OPTIONS = ("-q", "-s", "-p", "no:randomly", "--hypothesis-profile=unshrunk")
 CODE_IN_FUNCTION = 0x1
 """Flag of code that is a function's and not a class's (inspect.CO_OPTIMIZED)."""
@@ -214,6 +217,7 @@ def _read_anew(mutant: Mutant, calls: _Calls) -> Attempt:
         for part in (first, [name for name in files if name not in first]):
             if part:
                 order = _Anew(calls.seconds, using, noticed)
+                signal.setitimer(signal.ITIMER_REAL, READING_S)
                 code = _tests_run(order, ["-x", *part])
                 if code:
                     return order.failed or "reading"

@@ -7,6 +7,7 @@ import pytest
 
 from heatloop.physics import water
 from heatloop.physics.pressurisation import (
+    dose_l,
     expansion_by_density,
     fill_pressures,
     final_under_relief_kpa,
@@ -83,3 +84,20 @@ def test_mixture_expands_more_than_water():
 def test_a_strength_test_at_the_working_pressure_is_the_least_and_1_3_times_the_usual():
     assert strength_test_kpa(300.0, 1.0) == 300.0
     assert strength_test_kpa(300.0) == pytest.approx(390.0)
+
+
+def test_no_dose_and_a_dose_of_less_than_one_per_cent():
+    assert dose_l(200.0, 0.0) == 0.0
+    assert dose_l(200.0, 0.5) == pytest.approx(1.0, rel=1e-12)
+    assert dose_l(200.0, 100.0) == pytest.approx(200.0, rel=1e-12)
+    for percent in (-0.1, 100.1):
+        with pytest.raises(ValueError, match="must be 0 to 100"):
+            dose_l(200.0, percent)
+
+
+def test_an_expansion_is_a_fraction_up_to_a_fifth():
+    assert vessel_need(100.0, 0.2, 100.0, 250.0).expansion_l == pytest.approx(20.0, rel=1e-12)
+    assert vessel_need(100.0, 0.0, 100.0, 250.0).expansion_l == 0.0
+    for expansion in (-0.001, 0.201, float("nan")):
+        with pytest.raises(ValueError, match="must be a fraction from 0 to"):
+            vessel_need(100.0, expansion, 100.0, 250.0)
