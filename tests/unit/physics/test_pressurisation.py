@@ -9,6 +9,7 @@ from heatloop.physics import water
 from heatloop.physics.pressurisation import (
     dose_l,
     expansion_by_density,
+    expansion_en_12828,
     fill_pressures,
     final_under_relief_kpa,
     hot_pressure_kpa,
@@ -60,6 +61,17 @@ def test_precharge_never_falls_below_its_margin():
 def test_final_pressure_keeps_the_larger_margin_under_the_relief_valve():
     assert final_under_relief_kpa(600.0) == pytest.approx(540.0)
     assert final_under_relief_kpa(250.0) == pytest.approx(200.0)
+    assert final_under_relief_kpa(50.2) == pytest.approx(0.2)
+    with pytest.raises(ValueError, match="must be above 50"):
+        final_under_relief_kpa(50.0)
+
+
+def test_the_formula_of_the_standard_holds_from_30_to_110_degrees():
+    """0.0031 + 3.9e-6 T²: 900 and 12 100 square degrees."""
+    assert [expansion_en_12828(t) for t in (30.0, 110.0)] == pytest.approx([0.00661, 0.05029], rel=1e-12)
+    for max_temp_c in (29.9, 110.1):
+        with pytest.raises(ValueError, match="must be 30 to 110"):
+            expansion_en_12828(max_temp_c)
 
 
 def test_small_vessel_keeps_a_fifth_as_reserve():
