@@ -12,7 +12,7 @@ from heatloop.hydraulics.heat.channel_heat import solve_group
 from heatloop.hydraulics.loop_paths import RatingAssumptions, loop_paths, profile_characteristics, rooms_of
 from heatloop.hydraulics.model import LoopPath
 from heatloop.layout.build import build_layout
-from heatloop.layout.model import Piece, Segment
+from heatloop.layout.model import Piece, PlacedCrossing, Segment
 from heatloop.physics.water import plain_water
 from heatloop.survey.catalogue import Emitter
 from heatloop.survey.loops import CrossingRule, LoopEmitter, RouteCrossing, RouteWalls
@@ -119,3 +119,16 @@ def test_a_loop_of_emitters_alone_has_an_arm_that_gives_nothing() -> None:
     assert solved.joined_c.tolist() == [70.0]
     assert path.profile is None
     assert [one.kind for one in path.tail_return] == ["emitter", "valve", "tail"]
+    assert [(one.arm, one.channel) for one in path.tail_return] == [(0, 0)] * 3
+
+
+def test_a_crossing_without_length_is_no_cell() -> None:
+    survey = with_useful(0.4)
+    layout = build_layout(survey)
+    (loop,) = layout.loops
+    elements = tuple(replace(e, length_m=0.0) if isinstance(e, PlacedCrossing) else e for e in loop.arms[0].elements)
+    short = replace(layout, loops=(replace(loop, arms=(replace(loop.arms[0], elements=elements),)),))
+    (path,) = loop_paths(survey, short)
+    assert all(cell.skirting for cell in path.arms[0].cells)
+    (plain,) = loop_paths(survey, layout)
+    assert [cell.skirting for cell in plain.arms[0].cells].count(False) == 1
