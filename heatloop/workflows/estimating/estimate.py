@@ -64,7 +64,7 @@ class Estimate(EstimateResult):
     >>> import pandas as pd
     >>> survey = hl.survey_from_schedule(pd.DataFrame(rooms), "data/alder-lodge/catalogue.toml", -3.0, 50.0)
     >>> hl.estimate(survey, flow_temps_c=[55.0]).answer
-    'At 55 °C and above every room has enough wall according to this estimate.'
+    'At 55 °C and above, every room has enough wall, also at the upper end of the range.'
     """
 
     def html(self) -> str:

@@ -66,8 +66,8 @@ def test_a_wider_range_of_losses_is_a_wider_range_of_metres(schedule: hl.Survey)
 
 def test_the_answer_in_words(estimate: hl.Estimate, schedule: hl.Survey) -> None:
     assert estimate.answer == (
-        "At 55 °C and above every room has enough wall according to this estimate. At 45 °C the wall is probably "
-        "enough, but not at the upper end of the range. At 40 °C 2 rooms are short of wall: Den and Bath."
+        "At 55 °C and above, every room has enough wall, also at the upper end of the range. "
+        "At 45 °C, the wall is probably enough, but not at the upper end of the range. At 40 °C, 2 rooms are short of wall: Den and Bath."
     )
     cold = hl.estimate(schedule, None, [30.0])
     assert cold.answer.startswith("At none of these temperatures is there enough wall in every room.")
@@ -109,7 +109,7 @@ def test_the_command_prints_the_table_and_writes_the_page(tmp_path: Path, capsys
     page = tmp_path / "answer.html"
     status, out, _ = _run(capsys, tmp_path, "--flow-temp", 40, "--flow-temp", 55, "--page", page)
     assert status == 0
-    assert "At 55 °C and above every room has enough wall" in out
+    assert "At 55 °C and above, every room has enough wall" in out
     assert page.read_text(encoding="utf-8").startswith("<!doctype html>")
     assert _run(capsys, tmp_path, "--flow-temp", 30, "--flow-temp", 32)[0] == 1
 
