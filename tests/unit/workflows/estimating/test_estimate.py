@@ -67,7 +67,8 @@ def test_a_wider_range_of_losses_is_a_wider_range_of_metres(schedule: hl.Survey)
 def test_the_answer_in_words(estimate: hl.Estimate, schedule: hl.Survey) -> None:
     assert estimate.answer == (
         "At 55 °C and above, every room has enough wall, also at the upper end of the range. "
-        "At 45 °C, the wall is probably enough, but not at the upper end of the range. At 40 °C, 2 rooms are short of wall: Den and Bath."
+        "At 45 °C, the wall is probably enough, but not at the upper end of the range. "
+        "At 40 °C, 2 rooms are short of wall: Den and Bath."
     )
     cold = hl.estimate(schedule, None, [30.0])
     assert cold.answer.startswith("At none of these temperatures is there enough wall in every room.")
