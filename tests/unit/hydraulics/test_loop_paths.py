@@ -9,6 +9,7 @@ import pytest
 
 from heatloop.hydraulics.heat.arm_groups import group_similar_arms
 from heatloop.hydraulics.heat.channel_heat import solve_group
+from heatloop.hydraulics.heat.profile_rating import IdentificationInput, characteristics
 from heatloop.hydraulics.loop_paths import RatingAssumptions, loop_paths, profile_characteristics, rooms_of
 from heatloop.hydraulics.model import LoopPath
 from heatloop.layout.build import build_layout
@@ -19,6 +20,7 @@ from heatloop.survey.catalogue import Emitter
 from heatloop.survey.loops import CrossingRule, LoopEmitter, RouteCrossing, RouteWalls
 from heatloop.survey.survey import SurveyData
 from tests.helpers.one_loop import CATALOGUE, survey_of
+from tests.helpers.rated_profiles import identified_once
 
 ROUTE = (RouteWalls("Room", (1,)), RouteCrossing("copper 15", 0.7), RouteWalls("Room", (3,)))
 
@@ -89,6 +91,18 @@ def test_tails_are_the_pipe_of_the_survey_on_either_side() -> None:
         ("thermostatic 15", 0.5, "flow"),
         ("lockshield 15", 0.5, "return"),
     ]
+
+
+def test_ratings_that_tests_identify_once_are_those_of_a_new_identification() -> None:
+    """What all tests take from memory; an error is raised anew each time."""
+    survey = survey_of(*ROUTE)
+    required = [IdentificationInput(profile, film) for profile in survey.profiles for film in (True, False)]
+    once, without = identified_once(characteristics), replace(survey.profiles[0], floor_section=None)
+    assert once(required, plain_water()) == once(required, plain_water()) == characteristics(required, plain_water())
+    assert once(required[:1], plain_water()) == characteristics(required[:1], plain_water())
+    for _ in range(2):
+        with pytest.raises(ValueError, match="no rating as floor section"):
+            once([IdentificationInput(without, in_floor=True)], plain_water())
 
 
 def test_a_stretch_without_length_is_no_cell() -> None:
