@@ -218,7 +218,7 @@ def quickest(seconds: dict[str, float], share: float) -> set[str]:
 
 
 def _read_anew(mutant: Mutant, calls: _Calls, quick: set[str]) -> Attempt:
-    """The files whose tests call a function of the module, then the others."""
+    """The files of tests that bear the name of the module, those whose tests call a function of it, then the others."""
 
     def attempt(noticed: Counter[str]) -> str | None:
         _alter_on_reading(mutant)
@@ -226,7 +226,9 @@ def _read_anew(mutant: Mutant, calls: _Calls, quick: set[str]) -> Attempt:
         using = {test for test, places in calls.of_test.items() if any(place[0] == own for place in places)}
         files = list(dict.fromkeys(test.split("::")[0] for test in calls.of_test))
         first = [name for name in files if any(test.startswith(f"{name}::") for test in using)]
-        for part in (first, [name for name in files if name not in first]):
+        named = [name for name in first if Path(name).name.startswith(f"test_{Path(own).stem}")]
+        others = [name for name in files if name not in first]
+        for part in (named, [name for name in first if name not in named], others):
             if part:
                 order = _Anew(calls.seconds, quick, using, noticed)
                 signal.setitimer(signal.ITIMER_REAL, READING_S)

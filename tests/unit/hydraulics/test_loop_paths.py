@@ -15,6 +15,7 @@ from heatloop.hydraulics.model import LoopPath
 from heatloop.layout.build import build_layout
 from heatloop.layout.model import Piece, PlacedCrossing, Segment
 from heatloop.physics.water import plain_water
+from heatloop.survey.building import BuildUp, Opening, Room, Wall
 from heatloop.survey.catalogue import Emitter
 from heatloop.survey.loops import CrossingRule, LoopEmitter, RouteCrossing, RouteWalls
 from heatloop.survey.survey import SurveyData
@@ -146,3 +147,23 @@ def test_a_crossing_without_length_is_no_cell() -> None:
     assert all(cell.skirting for cell in path.arms[0].cells)
     (plain,) = loop_paths(survey, layout)
     assert [cell.skirting for cell in plain.arms[0].cells].count(False) == 1
+
+
+def test_the_wall_behind_loses_by_its_u_value_and_the_height_of_the_skirting() -> None:
+    """130 mm before a wall of 1.5 W/(m² K) towards outdoors; nothing towards a room of the survey, or unknown."""
+    openings = (Opening("door", 1.5, 0.8, 2.0, build_up="wall"),)
+    outer, inner = Wall(3.0, beyond="outdoors", build_up="wall", openings=openings), Wall(3.5, beyond="Next")
+    survey = survey_of(walls=(outer, inner, Wall(3.0), Wall(3.5)), rooms=(Room("Next", 18.0, heat_loss_w=100.0),))
+    survey = replace(survey, build_ups=(BuildUp("wall", u_w_m2k=1.5),))
+    cells = path_of(survey).arms[0].cells
+    assert {round(cell.back_w_mk, 12) for cell in cells if cell.skirting} == {0.195, 0.0}
+    plain = path_of(
+        replace(
+            survey,
+            rooms=(
+                replace(survey.rooms[0], walls=(replace(outer, beyond="Next"), *survey.rooms[0].walls[1:])),
+                *survey.rooms[1:],
+            ),
+        )
+    )
+    assert {cell.back_w_mk for cell in plain.arms[0].cells} == {0.0}

@@ -129,6 +129,7 @@ def test_loops_have_their_flows_beside_bypasses(alder_lodge: hl.Design, bypasses
     sized = [loop.flow_kg_s for loop in found.system.sizing.loops]
     assert found.operation.loop_flow_kg_s == pytest.approx(sized, rel=1e-6)
     assert (found.operation.bypass_kg_s > 1e-3).all()
+    assert found.system.balance.bypass_kg_s == pytest.approx(found.operation.bypass_kg_s, rel=2e-4)
 
 
 def test_water_stands_in_the_parts_that_the_survey_names(mill_annexe: hl.Design) -> None:

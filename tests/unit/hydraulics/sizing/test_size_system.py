@@ -8,7 +8,8 @@ import pytest
 
 import heatloop as hl
 from heatloop.hydraulics.sizing import flows
-from heatloop.hydraulics.sizing.size_system import _loop_names, prepare_system, size_system
+from heatloop.hydraulics.sizing.size_system import _duties, _loop_names, prepare_system, size_system
+from heatloop.hydraulics.sizing.trial_solution import effective_length_m
 
 
 def test_constants_are_taken_over_from_a_system_of_the_same_ratings(mill_annexe: hl.Design) -> None:
@@ -54,3 +55,30 @@ def test_flows_of_a_system_of_the_same_loops_are_where_sizing_begins(
     assert begun, "loops of other names are sized from nothing"
     assert other.state.loop_flow_kg_s == pytest.approx(fresh.state.loop_flow_kg_s, rel=1e-6)
     assert _loop_names(prepared) == [loop.name for loop in before.survey.loops]
+
+
+@pytest.mark.parametrize("share", [1.0, 0.02])
+def test_by_loss_each_metre_owes_its_part_of_what_the_room_loses(mill_annexe: hl.Design, share: float) -> None:
+    """Also of rooms that have less than a metre of skirting."""
+    prepared = mill_annexe.system.prepared
+    survey = dataclasses.replace(prepared.survey, project=dataclasses.replace(prepared.survey.project, size_by="loss"))
+    paths = tuple(
+        dataclasses.replace(
+            path,
+            arms=tuple(
+                dataclasses.replace(
+                    arm, cells=tuple(dataclasses.replace(cell, length_m=share * cell.length_m) for cell in arm.cells)
+                )
+                for arm in path.arms
+            ),
+        )
+        for path in prepared.paths
+    )
+    owed_w: dict[str, float] = {}
+    for duty, path in zip(_duties(survey, prepared.room_losses, paths), paths, strict=True):
+        assert duty.required_w_m is not None
+        for room, metres in effective_length_m(path.arms).items():
+            owed_w[room] = owed_w.get(room, 0.0) + duty.required_w_m[room] * metres
+    losses = {loss.room: loss.total_w for loss in prepared.room_losses}
+    assert owed_w == pytest.approx({room: losses[room] for room in owed_w})
+    assert owed_w
