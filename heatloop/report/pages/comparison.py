@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
-from decimal import Decimal
+from decimal import Decimal, InvalidOperation
 from typing import Any
 
 import pandas as pd
@@ -69,5 +69,9 @@ def _compared(row: Mapping[Any, Any]) -> dict[str, str]:
 
 
 def _printed_change(before: str, after: str) -> str:
-    """The difference of two printed figures with its sign, so that the three figures of a row agree."""
-    return f"{Decimal(after) - Decimal(before):+f}"
+    """The difference of two printed figures with its sign, so that the three figures of a row agree; empty where one
+    of them is not written in figures alone, as an overlong number of an edited file is not."""
+    try:
+        return f"{Decimal(after) - Decimal(before):+f}"
+    except InvalidOperation:
+        return ""
