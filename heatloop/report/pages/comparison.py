@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import replace
 from decimal import Decimal, InvalidOperation
@@ -12,7 +13,7 @@ import pandas as pd
 from heatloop.results.compare import COMPARISON
 from heatloop.results.design import DesignResult
 from heatloop.text.column import Column, text_column
-from heatloop.text.formatting import cell_text, escape_control_characters, is_missing, plural
+from heatloop.text.formatting import cell_text, escape_control_characters, plural
 from heatloop.text.summary import Summary, SummaryTable, as_text, grid
 
 PARTS = (("job", "Project"), ("room", "Rooms"), ("loop", "Loops"), ("check", "Checks"))
@@ -64,7 +65,7 @@ def _compared(row: Mapping[Any, Any]) -> dict[str, str]:
         "quantity": column.full_heading,
         "before": before,
         "after": after,
-        "change": "" if is_missing(row["change"]) or before == after else _printed_change(before, after),
+        "change": "" if not math.isfinite(row["change"]) or before == after else _printed_change(before, after),
     }
 
 
