@@ -15,7 +15,7 @@ INTERRUPTED = 130
 STOPPED = "heatloop: interrupted; no file was changed"
 
 
-class Stopped(BaseException):
+class Interrupted(BaseException):
     """Ctrl-C. Not KeyboardInterrupt: after one that passed through a string being run, as in the making of a
     dataclass, Python ends by the signal whatever status is returned."""
 
@@ -30,18 +30,18 @@ def main(arguments: Sequence[str] | None = None) -> int:
     pressed: list[int] = []
 
     def stop(number: int, frame: object) -> None:
-        if not isinstance(sys.exc_info()[1], Stopped):  # else it is on its way already, through code that cleans up
+        if not isinstance(sys.exc_info()[1], Interrupted):  # else it is on its way already, through code that cleans up
             pressed.append(number)
             if AGAIN is not None:
                 signal.setitimer(signal.ITIMER_REAL, AGAIN_S)
-            raise Stopped
+            raise Interrupted
 
     with _answering(stop):
         try:
             from heatloop.cli import main as commands  # here, so that Ctrl-C is answered while it is imported
 
             return commands.run(arguments)
-        except (Stopped, KeyboardInterrupt):
+        except (Interrupted, KeyboardInterrupt):
             pass
         except Exception as error:
             if not pressed:  # some code makes another error of being stopped

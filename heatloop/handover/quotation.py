@@ -28,7 +28,7 @@ from heatloop.text.column import (
     number_column,
     text_column,
 )
-from heatloop.text.formatting import listing, number, plural
+from heatloop.text.formatting import number, plural
 from heatloop.text.summary import Summary, grid
 from heatloop.text.table_set import Table, TableSet, table_frame
 
@@ -52,7 +52,7 @@ QUOTATION = TableDescription(
         number_column("order_cost", "Cost, ordered", "", 2),
         text_column("currency", "Currency"),
         number_column("labour_min", "Labour", "min", 0),
-        flag_column("estimate", "Estimate", "includes rooms that have not been surveyed"),
+        flag_column("is_estimate", "Estimate", "includes rooms that have not been surveyed"),
         text_column("note", "Note"),
     ),
 )
@@ -77,7 +77,7 @@ QUOTATION_SUMMARY: tuple[Column, ...] = (
     number_column("labour_min", "Labour", "min", 0),
     flag_column("complete", "Complete", "every line has a price"),
     count_column("missing_prices", "Items without a price"),
-    flag_column("estimate", "Estimate", "includes rooms that have not been surveyed"),
+    flag_column("is_estimate", "Estimate", "includes rooms that have not been surveyed"),
 )
 
 
@@ -155,13 +155,14 @@ class Quotation(TableSet):
         facts, money = self.facts, self.currency
         sentences = [
             f"Order: {number(facts['order_cost'], 2)} {money}, of which {number(facts['net_cost'], 2)} {money} for "
-            f"fitted parts. Labour: {number(facts['labour_min'] / 60.0, 1)} hours, not in this price."
+            "fitted parts; the rest is waste, spares and remainders of bars and packs. "
+            f"Labour: {number(facts['labour_min'] / 60.0, 1)} hours, not included in this price."
         ]
-        if facts["estimate"]:
+        if facts["is_estimate"]:
             sentences.append("Estimate: some rooms have not been surveyed.")
         if self.missing:
             items = plural(len(self.missing), "item has", "items have")
-            sentences.append(f"Incomplete: {items} no price ({listing(self.missing)}).")
+            sentences.append(f"Incomplete: {items} no price: {'; '.join(self.missing)}.")
         shown = grid(f"Lines, prices in {money}", self.table.to_dict("records"), QUOTATION.headed(QUOTED))
         return Summary(f"{self.project}, quotation", tuple(sentences), (shown,))
 
@@ -186,7 +187,7 @@ def _lines_table(lines: Sequence[QuotationLine], currency: str) -> pd.DataFrame:
             "order_cost": _or_nan(line.cost_order),
             "currency": currency,
             "labour_min": _or_nan(line.labour_min),
-            "estimate": line.part.estimate,
+            "is_estimate": line.part.estimate,
             "note": line.note,
         }
         for line in lines
@@ -203,7 +204,7 @@ def _totals(currency: str, lines: Sequence[QuotationLine], missing: Sequence[str
         "labour_min": math.fsum(line.labour_min or 0.0 for line in lines),
         "complete": not missing,
         "missing_prices": len(missing),
-        "estimate": any(line.part.estimate for line in lines),
+        "is_estimate": any(line.part.estimate for line in lines),
     }
 
 

@@ -49,7 +49,7 @@ def _of_one(sheet: DrawingSheet) -> Iterator[str]:
 
 def _counts(first_fix: FirstFixResult, sheets: Sequence[DrawingSheet]) -> Iterator[str]:
     """Each pipe once on a plan or in a detail and once in the table; each position once in a ring of a plan."""
-    wanted_figures = Counter(_figure(mark, pipe) for mark in first_fix.marks for pipe in mark.pipes)
+    wanted_figures = Counter(_figure(position, pipe) for position in first_fix.positions for pipe in position.pipes)
     shown = Counter(
         words.text
         for sheet in sheets
@@ -59,29 +59,29 @@ def _counts(first_fix: FirstFixResult, sheets: Sequence[DrawingSheet]) -> Iterat
     if shown != wanted_figures:
         yield f"figures: {dict(wanted_figures - shown)} are not shown, {dict(shown - wanted_figures)} are too many"
     rows = Counter(words.text for sheet in sheets for words in sheet.words if words.layer == "HL-TABLE" and words.bold)
-    for mark in first_fix.marks:
-        for pipe in mark.pipes:
+    for position in first_fix.positions:
+        for pipe in position.pipes:
             if rows[f"{pipe.mark} {pipe.direction[0].upper()}"] != 1:
                 yield f"pipe {pipe.mark} has {rows[f'{pipe.mark} {pipe.direction[0].upper()}']} rows"
     rings = Counter(
         one.text for sheet in sheets for one in sheet.plan if isinstance(one, Words) and one.layer == "HL-MARK"
     )
-    if rings != Counter(str(mark.number) for mark in first_fix.marks):
+    if rings != Counter(str(position.number) for position in first_fix.positions):
         yield f"rings: {dict(rings)}"
 
 
-def _figure(mark: PipePosition, pipe: PipeEnd) -> str:
-    letter = pipe.mark.removeprefix(str(mark.number))
+def _figure(position: PipePosition, pipe: PipeEnd) -> str:
+    letter = pipe.mark.removeprefix(str(position.number))
     return f"{round(pipe.from_left_corner_m * 1000.0)} {letter}{pipe.direction[0].upper()}"
 
 
 def straight_faults(survey: SurveyData, first_fix: FirstFixResult) -> list[str]:
     """Pipes whose distances from left and right do not make the straight as taped, within 1 mm of printed figures."""
     found = []
-    for mark in first_fix.marks:
-        room = survey.room(mark.room)
-        taped_mm = sum(room.walls[wall - 1].length_m for wall in mark.straight) * 1000.0
-        for pipe in mark.pipes:
+    for position in first_fix.positions:
+        room = survey.room(position.room)
+        taped_mm = sum(room.walls[wall - 1].length_m for wall in position.straight) * 1000.0
+        for pipe in position.pipes:
             printed = round(pipe.from_left_corner_m * 1000.0) + round(pipe.from_right_corner_m * 1000.0)
             if abs(printed - taped_mm) > 1.0:
                 found.append(f"pipe {pipe.mark}: {printed} of {taped_mm}")

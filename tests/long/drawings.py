@@ -30,7 +30,7 @@ def drawings(arguments: list[str]) -> int:
         found = [*sheet_faults(fix, sheets), *straight_faults(survey, fix)]
         faults += [f"seed {seed}, {fault}" for fault in found]
         count += len(sheets)
-        pipes += sum(len(mark.pipes) for mark in fix.marks)
+        pipes += sum(len(position.pipes) for position in fix.positions)
         lists += sum(sheet.window is None for sheet in sheets)
     for fault in faults:
         print(fault)

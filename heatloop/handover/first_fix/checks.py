@@ -35,17 +35,17 @@ CAN_BE_BORED = Limit(
 )  # fmt: skip
 
 
-def first_fix_checks(survey: SurveyData, marks: Sequence[PipePosition]) -> list[CheckResult]:
+def first_fix_checks(survey: SurveyData, positions: Sequence[PipePosition]) -> list[CheckResult]:
     """All limits of first fix, position by position: calculated value and limit in mm."""
-    return [*_lagging(marks), *_drops(survey, marks), *_bored(survey, marks)]
+    return [*_lagging(positions), *_drops(survey, positions), *_bored(survey, positions)]
 
 
-def _lagging(marks: Sequence[PipePosition]) -> Iterator[CheckResult]:
-    for mark in marks:
-        lagged_mm = mark.lagged_m * 1000.0
-        if mark.lagged_m <= mark.outside_m:
+def _lagging(positions: Sequence[PipePosition]) -> Iterator[CheckResult]:
+    for position in positions:
+        lagged_mm = position.lagged_m * 1000.0
+        if position.lagged_m <= position.outside_m:
             continue
-        places = [pipe.from_left_corner_m for pipe in mark.pipes]
+        places = [pipe.from_left_corner_m for pipe in position.pipes]
         if len(places) > 1:
             pitch_mm = min(b - a for a, b in pairwise(places)) * 1000.0
             words = (
@@ -53,35 +53,37 @@ def _lagging(marks: Sequence[PipePosition]) -> Iterator[CheckResult]:
                 "and insulate them"
             )
             yield check_at_least(
-                replace(ROOM_FOR_LAGGING, remedy=words), _where(mark), round(pitch_mm, 3), round(lagged_mm, 3)
+                replace(ROOM_FOR_LAGGING, remedy=words), _where(position), round(pitch_mm, 3), round(lagged_mm, 3)
             )
-        yield check_at_least(LAGGING_OFF_WALL, _where(mark), round(mark.off_wall_m * 1000.0, 3), lagged_mm / 2.0)
+        yield check_at_least(
+            LAGGING_OFF_WALL, _where(position), round(position.off_wall_m * 1000.0, 3), lagged_mm / 2.0
+        )
 
 
-def _drops(survey: SurveyData, marks: Sequence[PipePosition]) -> Iterator[CheckResult]:
-    for mark in marks:
-        depth_m = floor_at_pipes(survey, survey.room(mark.room)).depth_m
-        if not (math.isnan(depth_m) or math.isnan(mark.depth_m)):
-            low_mm = (mark.depth_m + mark.outside_m / 2.0) * 1000.0
-            yield check_at_most(DROP_WITHIN_FLOOR, _where(mark), round(low_mm, 3), round(depth_m * 1000.0, 3))
+def _drops(survey: SurveyData, positions: Sequence[PipePosition]) -> Iterator[CheckResult]:
+    for position in positions:
+        depth_m = floor_at_pipes(survey, survey.room(position.room)).depth_m
+        if not (math.isnan(depth_m) or math.isnan(position.depth_m)):
+            low_mm = (position.depth_m + position.outside_m / 2.0) * 1000.0
+            yield check_at_most(DROP_WITHIN_FLOOR, _where(position), round(low_mm, 3), round(depth_m * 1000.0, 3))
 
 
-def _bored(survey: SurveyData, marks: Sequence[PipePosition]) -> Iterator[CheckResult]:
+def _bored(survey: SurveyData, positions: Sequence[PipePosition]) -> Iterator[CheckResult]:
     """For each position, the pipe nearest to a wall or an inside corner; a sleeve is cast in and not bored."""
-    for mark in marks:
-        if mark.word == "sleeve":
+    for position in positions:
+        if position.word == "sleeve":
             continue
-        needed_mm = mark.opening_m * 1000.0 / 2.0 + survey.first_fix.bore_reach_mm
-        nearest_mm, obstacle = min(_clearances_mm(survey, mark))
-        yield check_at_least(CAN_BE_BORED, f"{_where(mark)}, {obstacle}", round(nearest_mm, 3), round(needed_mm, 3))
+        needed_mm = position.opening_m * 1000.0 / 2.0 + survey.first_fix.bore_reach_mm
+        nearest_mm, obstacle = min(_clearances_mm(survey, position))
+        yield check_at_least(CAN_BE_BORED, f"{_where(position)}, {obstacle}", round(nearest_mm, 3), round(needed_mm, 3))
 
 
-def _clearances_mm(survey: SurveyData, mark: PipePosition) -> Iterator[tuple[float, str]]:
+def _clearances_mm(survey: SurveyData, position: PipePosition) -> Iterator[tuple[float, str]]:
     """Distance of every pipe from the bare wall, and of outer pipes from inside corners, with the reference."""
     finish_mm = survey.first_fix.wall_finish_mm or 0.0
-    yield mark.off_wall_m * 1000.0 + finish_mm, "from the wall"
-    left, right = inside_corners(survey.room(mark.room), mark.straight)
-    first, last = mark.pipes[0], mark.pipes[-1]
+    yield position.off_wall_m * 1000.0 + finish_mm, "from the wall"
+    left, right = inside_corners(survey.room(position.room), position.straight)
+    first, last = position.pipes[0], position.pipes[-1]
     if left:
         yield first.from_left_corner_m * 1000.0 + finish_mm, f"pipe {_letter(first)} from the left-hand corner"
     if right:
@@ -100,8 +102,8 @@ def inside_corners(room: Room, straight: tuple[int, ...]) -> tuple[bool, bool]:
     return room.walls[before - 1].turn_deg > 0.0, room.walls[straight[-1] - 1].turn_deg > 0.0
 
 
-def _where(mark: PipePosition) -> str:
-    return f"position {mark.number}"
+def _where(position: PipePosition) -> str:
+    return f"position {position.number}"
 
 
 def _letter(pipe: PipeEnd) -> str:

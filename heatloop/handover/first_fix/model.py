@@ -1,4 +1,4 @@
-"""Values of first fix: positions (marks), their pipes, and the runs of pipe between them."""
+"""Values of first fix: positions, their pipes, and the runs of pipe between them."""
 
 from __future__ import annotations
 
@@ -102,9 +102,9 @@ class PipePosition:
 class PipeRun:
     """Plain pipe from one position to another: `pipes` parallel pipes, each `length_m` as fitted.
 
-    `from_marks` and `to_marks`: numbers of the positions that it connects; empty where it ends under the floor or at
-    the distribution. `length_m` includes `drops` of `depth_m` in an automatic crossing; elsewhere it is the length in
-    the survey. `allowance_m`: for all its pipes and ends together.
+    `from_positions` and `to_positions`: numbers of the positions that it connects; empty where it ends under the floor
+    or at the distribution. `length_m` includes `drops` of `depth_m` in an automatic crossing; elsewhere it is the
+    length in the survey. `allowance_m`: for all its pipes and ends together.
     """
 
     number: int
@@ -117,8 +117,8 @@ class PipeRun:
     drops: int
     depth_m: float
     allowance_m: float
-    from_marks: tuple[int, ...] = ()
-    to_marks: tuple[int, ...] = ()
+    from_positions: tuple[int, ...] = ()
+    to_positions: tuple[int, ...] = ()
 
     @property
     def total_m(self) -> float:

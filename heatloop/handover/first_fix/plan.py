@@ -1,10 +1,10 @@
 """First fix: position of every pipe before the floors are closed, and lengths of plain pipe.
 
-A mark is one place where pipes rise to the end of a piece: a side of a crossing, or a valve end with its tails. The
-pipes of a mark are in what the joint or end takes off the piece, evenly spread, the one of the lowest channel nearest
-the profile so that none has to pass another. Distances are measured to the centre of the pipe on the finished wall,
-from the left-hand corner of the straight, facing it from inside the room. The distance to the right-hand corner is a
-check. Corners are real corners, not the points at which the survey divides one straight wall into two parts.
+A position is one place where pipes rise to the end of a piece: a side of a crossing, or a valve end with its tails. The
+pipes of a position are in what the joint or end takes off the piece, evenly spread, the one of the lowest channel
+nearest the profile so that none has to pass another. Distances are measured to the centre of the pipe on the finished
+wall, from the left-hand corner of the straight, facing it from inside the room. The distance to the right-hand corner
+is a check. Corners are real corners, not the points at which the survey divides one straight wall into two parts.
 """
 
 from __future__ import annotations
@@ -20,8 +20,8 @@ from heatloop.findings.input_errors import InputError, InputIssue, check_given, 
 from heatloop.findings.verdict import Verdict
 from heatloop.handover.first_fix import tables
 from heatloop.handover.first_fix.checks import first_fix_checks
-from heatloop.handover.first_fix.marks import PipeRiser, pipe_position, pipe_risers, riser_position
 from heatloop.handover.first_fix.model import FirstFixOptions, PipeEnd, PipePosition, PipeRun
+from heatloop.handover.first_fix.positions import PipeRiser, pipe_position, pipe_risers, riser_position
 from heatloop.layout.model import Layout, PlacedCrossing
 from heatloop.layout.piece_ends import placed_pieces
 from heatloop.layout.pipework import PipeLength, pipe_lays
@@ -36,7 +36,7 @@ __all__ = ["FirstFixResult", "FirstFixOptions", "PipePosition", "PipeEnd", "Pipe
 
 FIRST_FIX_SUMMARY: tuple[Column, ...] = (
     text_column("project", "Project"),
-    count_column("marks", "Positions"),
+    count_column("positions", "Positions"),
     count_column("pipes", "Pipes at positions"),
     count_column("crowded", "Crowded positions"),
     number_column("total_m", "Plain pipe", "m", 1, "with allowances and cutting waste"),
@@ -53,14 +53,14 @@ class FirstFixResult(TableSet):
     survey: SurveyData
     layout: Layout
     options: FirstFixOptions
-    marks: tuple[PipePosition, ...]
+    positions: tuple[PipePosition, ...]
     runs: tuple[PipeRun, ...]
     frames: dict[str, pd.DataFrame]
     facts: dict[str, Any]
     verdict: Verdict | None = None
 
     summary_columns = FIRST_FIX_SUMMARY
-    _internal = frozenset({"marks", "runs"})
+    _internal = frozenset({"positions", "runs"})
     pipe_positions = Table(tables.FIRST_FIX)
     pipe_runs = Table(tables.PIPE_RUNS)
     pipe_totals = Table(tables.PIPE_TOTALS)
@@ -79,7 +79,7 @@ class FirstFixResult(TableSet):
         facts = {column.name: cell_text(column, self.facts[column.name]) for column in FIRST_FIX_SUMMARY}
         crowded = self.facts["crowded"]
         sentences = [
-            f"{plural(self.facts['marks'], 'position')} with {plural(self.facts['pipes'], 'pipe')}; "
+            f"{plural(self.facts['positions'], 'position')} with {plural(self.facts['pipes'], 'pipe')}; "
             f"{facts['total_m']} m of plain pipe in total.",
             f"{plural(crowded, 'position is', 'positions are')} crowded." if crowded else "No position is crowded.",
         ]
@@ -87,7 +87,7 @@ class FirstFixResult(TableSet):
         return Summary(f"{facts['project']}, first fix", tuple(sentences), (shown,))
 
     def __repr__(self) -> str:
-        return f"<FirstFix of {self.facts['project']!r}: {len(self.marks)} positions>"
+        return f"<FirstFix of {self.facts['project']!r}: {len(self.positions)} positions>"
 
 
 def plan_first_fix(survey: SurveyData, layout: Layout, options: FirstFixOptions | None = None) -> FirstFixResult:
@@ -106,23 +106,23 @@ def plan_first_fix(survey: SurveyData, layout: Layout, options: FirstFixOptions 
     order = {room.name: (room.level_m, i) for i, room in enumerate(survey.rooms)}
     surveyed = (rise for placed in pieces if not placed.estimate for rise in pipe_risers(layout, placed))
     risen = sorted(surveyed, key=lambda rise: (*order[rise.placed.piece.room], *riser_position(survey, rise)))
-    marks = tuple(pipe_position(survey, options, number, rise) for number, rise in enumerate(risen, start=1))
+    positions = tuple(pipe_position(survey, options, number, rise) for number, rise in enumerate(risen, start=1))
     runs = tuple(_runs(survey, layout, options, risen))
     frames = {
-        "pipe_positions": tables.marks_table(survey, marks),
+        "pipe_positions": tables.pipe_positions_table(survey, positions),
         "pipe_runs": tables.runs_table(runs),
         "pipe_totals": tables.totals_table(survey.catalogue, runs),
-        "first_fix_notes": tables.first_fix_notes_table(survey, options, marks, runs, pieces),
-        "first_fix_checks": tables.checks_table(first_fix_checks(survey, marks)),
+        "first_fix_notes": tables.first_fix_notes_table(survey, options, positions, runs, pieces),
+        "first_fix_checks": tables.checks_table(first_fix_checks(survey, positions)),
     }
     facts = {
         "project": survey.project.name,
-        "marks": len(marks),
-        "pipes": sum(len(mark.pipes) for mark in marks),
-        "crowded": sum(mark.crowded for mark in marks),
+        "positions": len(positions),
+        "pipes": sum(len(position.pipes) for position in positions),
+        "crowded": sum(position.crowded for position in positions),
         "total_m": float(frames["pipe_totals"]["total_m"].sum()),
     }
-    return FirstFixResult(survey, layout, options, marks, runs, frames, facts)
+    return FirstFixResult(survey, layout, options, positions, runs, frames, facts)
 
 
 def _option_faults(survey: SurveyData, options: FirstFixOptions) -> list[InputIssue]:
@@ -173,8 +173,12 @@ def _runs(
         if lay.use == "trunk":
             yield _run(number, lay)
         elif lay.use == "tail":
-            marks = _tail_marks(survey, risen, lay)
-            yield _run(number, lay, to_marks=marks) if lay.side == "flow" else _run(number, lay, from_marks=marks)
+            positions = _tail_positions(survey, risen, lay)
+            yield (
+                _run(number, lay, to_positions=positions)
+                if lay.side == "flow"
+                else _run(number, lay, from_positions=positions)
+            )
         else:
             loop, crossing = next(crossings)
             if (loop.loop, crossing.reason) != (lay.loop, lay.description):
@@ -190,7 +194,7 @@ def _sides(risers: Iterable[tuple[int, PipeRiser]]) -> tuple[tuple[int, ...], tu
     return leaves, enters
 
 
-def _tail_marks(survey: SurveyData, risen: Sequence[PipeRiser], tail: PipeLength) -> tuple[int, ...]:
+def _tail_positions(survey: SurveyData, risen: Sequence[PipeRiser], tail: PipeLength) -> tuple[int, ...]:
     """Positions of the tail of a loop on its side: both at one valve end, or at the two ends of a one-way loop."""
     one_way = survey.loop(tail.loop).arrangement == "one-way"
     return tuple(
@@ -202,9 +206,11 @@ def _tail_marks(survey: SurveyData, risen: Sequence[PipeRiser], tail: PipeLength
     )
 
 
-def _run(number: int, lay: PipeLength, from_marks: tuple[int, ...] = (), to_marks: tuple[int, ...] = ()) -> PipeRun:
+def _run(
+    number: int, lay: PipeLength, from_positions: tuple[int, ...] = (), to_positions: tuple[int, ...] = ()
+) -> PipeRun:
     drops, depth_m = (0, math.nan) if lay.depth_m is None else (2, lay.depth_m)
     return PipeRun(
         number, lay.use, lay.loop, lay.description, lay.pipe, lay.pipes, lay.length_m,
-        drops, depth_m, lay.total_allowance_m, from_marks, to_marks,
+        drops, depth_m, lay.total_allowance_m, from_positions, to_positions,
     )  # fmt: skip

@@ -122,49 +122,49 @@ WHOLE_MM = 3
 """Decimals of a metre to which pipes are set out."""
 
 
-def marks_table(survey: SurveyData, marks: Sequence[PipePosition]) -> pd.DataFrame:
-    """One row a pipe at a mark. `from_left_m` and `to_right_m` are from the corners of its straight, on finished walls;
-    `depth_below_floor_m` is empty where the survey states the length of the pipe."""
+def pipe_positions_table(survey: SurveyData, positions: Sequence[PipePosition]) -> pd.DataFrame:
+    """One row a pipe at a position. `from_left_m` and `to_right_m` are from the corners of its straight, on finished
+    walls; `depth_below_floor_m` is empty where the survey states the length of the pipe."""
     floor_m = _finish_m(survey.first_fix.floor_finish_mm)
     rows = [
         {
             "position": end.mark,
-            "room": mark.room,
-            "level_m": mark.level_m,
+            "room": position.room,
+            "level_m": position.level_m,
             "wall": end.wall,
-            "straight_walls": " + ".join(map(str, mark.straight)),
+            "straight_walls": " + ".join(map(str, position.straight)),
             "from_left_m": round(end.from_left_corner_m, WHOLE_MM),
             "to_right_m": round(end.from_right_corner_m, WHOLE_MM),
-            "from_left_bare_m": round(end.from_left_corner_m + left_corner_shift_m(survey, mark), WHOLE_MM),
+            "from_left_bare_m": round(end.from_left_corner_m + left_corner_shift_m(survey, position), WHOLE_MM),
             "height_m": round(end.height_m, WHOLE_MM),
             "height_bare_m": round(end.height_m + floor_m, WHOLE_MM),
-            "wall_distance_mm": round(mark.off_wall_m * 1000.0),
-            "pipe": mark.pipe,
-            "outside_mm": mark.outside_m * 1000.0,
-            "opening": mark.word,
-            "opening_mm": mark.opening_m * 1000.0,
-            "use": mark.use,
-            "loop": mark.loop,
+            "wall_distance_mm": round(position.off_wall_m * 1000.0),
+            "pipe": position.pipe,
+            "outside_mm": position.outside_m * 1000.0,
+            "opening": position.word,
+            "opening_mm": position.opening_m * 1000.0,
+            "use": position.use,
+            "loop": position.loop,
             "channel": end.channel,
             "direction": end.direction,
-            "passes": mark.past,
-            "depth_below_floor_m": mark.depth_m,
-            "allowance_m": mark.allowance_m,
-            "piece": mark.piece,
+            "passes": position.past,
+            "depth_below_floor_m": position.depth_m,
+            "allowance_m": position.allowance_m,
+            "piece": position.piece,
         }
-        for mark in marks
-        for end in mark.pipes
+        for position in positions
+        for end in position.pipes
     ]
     return table_frame(FIRST_FIX, rows)
 
 
-def left_corner_shift_m(survey: SurveyData, mark: PipePosition) -> float:
+def left_corner_shift_m(survey: SurveyData, position: PipePosition) -> float:
     """Distance in m of the left-hand corner of a bare straight beyond that of the finished one.
 
     Negative at an outside corner; NaN where the wall finish is not stated.
     """
-    room = survey.room(mark.room)
-    turn_deg = room.walls[mark.straight[0] - 2].turn_deg
+    room = survey.room(position.room)
+    turn_deg = room.walls[position.straight[0] - 2].turn_deg
     return _finish_m(survey.first_fix.wall_finish_mm) * math.tan(math.radians(turn_deg) / 2.0)
 
 
@@ -186,8 +186,8 @@ def runs_table(runs: Sequence[PipeRun]) -> pd.DataFrame:
             "use": run.use,
             "loop": run.loop,
             "description": run.description,
-            "from_positions": _listed(run.from_marks),
-            "to_positions": _listed(run.to_marks),
+            "from_positions": _listed(run.from_positions),
+            "to_positions": _listed(run.to_positions),
             "pipe": run.pipe,
             "pipes": run.pipes,
             "length_m": run.length_m,
@@ -232,12 +232,12 @@ def totals_table(catalogue: Catalogue, runs: Sequence[PipeRun]) -> pd.DataFrame:
 def first_fix_notes_table(
     survey: SurveyData,
     options: FirstFixOptions,
-    marks: Sequence[PipePosition],
+    positions: Sequence[PipePosition],
     runs: Sequence[PipeRun],
     placed_pieces: Sequence[PlacedPiece],
 ) -> pd.DataFrame:
     """Assumptions and notes: topic, note, source."""
-    rows = [*_assumed(survey, options, marks, runs, placed_pieces), *_warnings(survey, marks, placed_pieces)]
+    rows = [*_assumed(survey, options, positions, runs, placed_pieces), *_warnings(survey, positions, placed_pieces)]
     return table_frame(FIRST_FIX_NOTES, dict.fromkeys(rows))
 
 
@@ -247,7 +247,7 @@ Note = tuple[str, str, str]
 def _assumed(
     survey: SurveyData,
     options: FirstFixOptions,
-    marks: Sequence[PipePosition],
+    positions: Sequence[PipePosition],
     runs: Sequence[PipeRun],
     placed_pieces: Sequence[PlacedPiece],
 ) -> Iterator[Note]:
@@ -258,11 +258,11 @@ def _assumed(
         ("walls", survey.first_fix.wall_finish_mm),
         ("floors", survey.first_fix.floor_finish_mm),
     ):
-        if marks and finish_mm is None:
+        if positions and finish_mm is None:
             yield "finish", f"the finish to be added on {surfaces} is not stated: add it on site", "survey"
-        elif marks and finish_mm:
+        elif positions and finish_mm:
             yield "finish", f"{finish_mm:g} mm of finish to be added on {surfaces}", "survey"
-    if marks:
+    if positions:
         text = (
             "pipes are spread over the cut deduction of the joint or end, that of the lowest channel next to the piece"
         )
@@ -285,11 +285,13 @@ def _assumed(
 
 
 def _warnings(
-    survey: SurveyData, marks: Sequence[PipePosition], placed_pieces: Sequence[PlacedPiece]
+    survey: SurveyData, positions: Sequence[PipePosition], placed_pieces: Sequence[PlacedPiece]
 ) -> Iterator[Note]:
-    crowded = [mark for mark in marks if mark.crowded]
-    for count, outside_m in dict.fromkeys((len(mark.pipes), mark.outside_m) for mark in crowded):
-        own = [mark.number for mark in crowded if (len(mark.pipes), mark.outside_m) == (count, outside_m)]
+    crowded = [position for position in positions if position.crowded]
+    for count, outside_m in dict.fromkeys((len(position.pipes), position.outside_m) for position in crowded):
+        own = [
+            position.number for position in crowded if (len(position.pipes), position.outside_m) == (count, outside_m)
+        ]
         text = (
             f"{'position' if len(own) == 1 else 'positions'} {_listed(own)}: {count} pipes of "
             f"{outside_m * 1000.0:g} mm have less space than a fitting on each requires: place them one behind the "
@@ -308,5 +310,5 @@ def _warnings(
     yield "caution", text, "common practice"
 
 
-def _listed(marks: Sequence[int]) -> str:
-    return ", ".join(map(str, marks))
+def _listed(positions: Sequence[int]) -> str:
+    return ", ".join(map(str, positions))

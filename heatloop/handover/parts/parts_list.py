@@ -283,7 +283,7 @@ def _facts(
         "movement_possible": movement.possible,
         "installation_temp_c": movement.installation_temp_c,
         "items": len(parts),
-        "estimate": any(placed.estimate for placed in all_placed),
+        "is_estimate": any(placed.estimate for placed in all_placed),
         "estimate_m": sum(placed.piece.tape_m for placed in all_placed if placed.estimate),
     }
     if plan is not None:

@@ -33,7 +33,7 @@ PARTS_SUMMARY: tuple[Column, ...] = (
     flag_column("movement_possible", "All straight lengths are free to expand"),
     number_column("installation_temp_c", "Installation temperature", "°C", 1),
     count_column("items", "Items"),
-    flag_column("estimate", "Estimate", "includes rooms that have not been surveyed"),
+    flag_column("is_estimate", "Estimate", "includes rooms that have not been surveyed"),
     number_column("estimate_m", "Estimated profile", "m", 1),
     count_column("bars", "Bars"),
     number_column("stock_m", "Stock", "m", 1),
@@ -58,7 +58,7 @@ def parts_summary(facts: Mapping[str, Any], parts: pd.DataFrame) -> Summary:
         if stuck
         else "All straight lengths are free to expand."
     )
-    if facts["estimate"]:
+    if facts["is_estimate"]:
         sentences.append(f"{number(facts['estimate_m'], 1)} m of this is estimated: some rooms have not been surveyed.")
     shown = grid("Parts", parts.to_dict("records"), tables.PARTS.headed(ORDERED))
     return Summary(f"{facts['project']}, parts", tuple(sentences), (shown,))

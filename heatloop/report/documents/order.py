@@ -83,7 +83,7 @@ def order_and_cut_list(parts: PartsListResult, control: DocumentControl, quotati
                 "waste_m": 0.0 if plan is None else plan.waste_mm / 1000.0,
                 "new_bars": 0 if plan is None else plan.new_bars,
                 "pieces": fixing_steps(parts),
-                "estimate": bool(parts.facts["estimate"]),
+                "estimate": bool(parts.facts["is_estimate"]),
             },
         ),
     )

@@ -37,22 +37,22 @@ class DetailKind:
     off_mm: float
 
 
-def kind_of(mark: PipePosition) -> DetailKind:
+def kind_of(position: PipePosition) -> DetailKind:
     """The type of a position."""
-    first_m = mark.pipes[0].from_left_corner_m
+    first_m = position.pipes[0].from_left_corner_m
     return DetailKind(
-        tuple(round((pipe.from_left_corner_m - first_m) * 1000.0, 1) for pipe in mark.pipes),
-        tuple(None if math.isnan(pipe.height_m) else round(pipe.height_m * 1000.0, 1) for pipe in mark.pipes),
-        round(mark.opening_m * 1000.0, 1),
-        round(mark.off_wall_m * 1000.0, 1),
+        tuple(round((pipe.from_left_corner_m - first_m) * 1000.0, 1) for pipe in position.pipes),
+        tuple(None if math.isnan(pipe.height_m) else round(pipe.height_m * 1000.0, 1) for pipe in position.pipes),
+        round(position.opening_m * 1000.0, 1),
+        round(position.off_wall_m * 1000.0, 1),
     )
 
 
-def kinds_of(marks: Sequence[PipePosition]) -> dict[DetailKind, list[int]]:
+def kinds_of(positions: Sequence[PipePosition]) -> dict[DetailKind, list[int]]:
     """The types of some positions in the order of their first one, each with the numbers of its positions."""
     kinds: dict[DetailKind, list[int]] = {}
-    for mark in marks:
-        kinds.setdefault(kind_of(mark), []).append(mark.number)
+    for position in positions:
+        kinds.setdefault(kind_of(position), []).append(position.number)
     return kinds
 
 
@@ -125,28 +125,31 @@ def _pitch_lines(kind: DetailKind, names: Sequence[str]) -> list[str]:
     return [f"{a}-{b} {q - p:.4g}" for (a, b), (p, q) in pairs]
 
 
-def strip_blocks(marks: Sequence[PipePosition], room: str, first: int) -> list[Block]:
+def strip_blocks(positions: Sequence[PipePosition], room: str, first: int) -> list[Block]:
     """The straights of a crowded room, each drawn out along a line with all its figures; numbered R from `first`."""
     straights: dict[tuple[int, ...], list[PipePosition]] = {}
-    for mark in marks:
-        if mark.room == room:
-            straights.setdefault(mark.straight, []).append(mark)
+    for position in positions:
+        if position.room == room:
+            straights.setdefault(position.straight, []).append(position)
     return [_strip(f"R{first + index}", walls, own) for index, (walls, own) in enumerate(straights.items())]
 
 
-def _strip(name: str, walls: tuple[int, ...], marks: Sequence[PipePosition]) -> Block:
-    pipe = marks[0].pipes[0]
+def _strip(name: str, walls: tuple[int, ...], positions: Sequence[PipePosition]) -> Block:
+    pipe = positions[0].pipes[0]
     length_m = pipe.from_left_corner_m + pipe.from_right_corner_m
     scale = next((n for n in STRIP_SCALES if length_m * 1000.0 / n <= STRIP_MM), STRIP_SCALES[-1])
     k = 1000.0 / scale
-    widths = [max(ROW_MM * len(mark.pipes), 2.0 * RING_MM + 0.8) + 0.6 for mark in marks]
-    wished = [k * sum(placed_pipe.from_left_corner_m for placed_pipe in mark.pipes) / len(mark.pipes) for mark in marks]
+    widths = [max(ROW_MM * len(position.pipes), 2.0 * RING_MM + 0.8) + 0.6 for position in positions]
+    wished = [
+        k * sum(placed_pipe.from_left_corner_m for placed_pipe in position.pipes) / len(position.pipes)
+        for position in positions
+    ]
     centres = _spread(wished, widths)
     west = min(0.0, centres[0] - widths[0] / 2.0)
     east = max(length_m * k, centres[-1] + widths[-1] / 2.0)
-    figures = [[figure_of(mark, placed_pipe.mark) for placed_pipe in mark.pipes] for mark in marks]
+    figures = [[figure_of(position, placed_pipe.mark) for placed_pipe in position.pipes] for position in positions]
     longest = max(text_width_mm(text) for texts in figures for text in texts)
-    room = fitting(escape_control_characters(marks[0].room), 40.0, bold=True)
+    room = fitting(escape_control_characters(positions[0].room), 40.0, bold=True)
     where = f"{room}, wall {' + '.join(map(str, walls))}, "
     title = f"{name}  {where}{round(length_m * 1000.0)} long, 1:{scale}"
     title_mm = text_width_mm(title, bold=True)
@@ -164,11 +167,13 @@ def _strip(name: str, walls: tuple[int, ...], marks: Sequence[PipePosition]) -> 
         Line("HL-DETAIL", ((right, wall_y - 2.0), (right, wall_y + 2.0)), 0.18),
         Ring("HL-DETAIL", (left, line_y), ORIGIN_MM, 0.25),
         Line(
-            "HL-DETAIL", ((left + ORIGIN_MM, line_y), (left + marks[-1].pipes[-1].from_left_corner_m * k, line_y)), 0.18
+            "HL-DETAIL",
+            ((left + ORIGIN_MM, line_y), (left + positions[-1].pipes[-1].from_left_corner_m * k, line_y)),
+            0.18,
         ),
     ]
-    for mark, centre, texts in zip(marks, centres, figures, strict=True):
-        for i, (placed_pipe, text) in enumerate(zip(mark.pipes, texts, strict=True)):
+    for position, centre, texts in zip(positions, centres, figures, strict=True):
+        for i, (placed_pipe, text) in enumerate(zip(position.pipes, texts, strict=True)):
             x = left + placed_pipe.from_left_corner_m * k
             at = shift + centre + (i - (len(texts) - 1) / 2.0) * ROW_MM
             is_flow = placed_pipe.direction == "flow"
@@ -178,7 +183,7 @@ def _strip(name: str, walls: tuple[int, ...], marks: Sequence[PipePosition]) -> 
                 Ring("HL-DETAIL", (at, dot_y), DOT_MM, 0.25, filled=is_flow),
                 Words("HL-DETAIL", (at, dot_y + 1.6), text, angle=90.0),
             ]
-        primitives += ring_of(mark.number, (shift + centre, ring_y))
+        primitives += ring_of(position.number, (shift + centre, ring_y))
     return Block(max(east + shift + 1.0, title_mm), -wall_y + 2.5, tuple(primitives))
 
 

@@ -124,7 +124,7 @@ def first_fix_sheets(first_fix: FirstFixResult, control: DocumentControl) -> tup
     """All sheets of a first fix, level by level; levels without a position have none."""
     drafts: list[tuple[float, _Draft]] = []
     for level_m, rooms in rooms_by_storey(first_fix.survey, first_fix.layout).items():
-        marked = {mark.room for mark in first_fix.marks}
+        marked = {position.room for position in first_fix.positions}
         if marked & set(rooms):
             first = len(drafts) + 1
             drafts += [
@@ -156,7 +156,7 @@ def _joined(
 
 def _level(first_fix: FirstFixResult, control: DocumentControl, rooms: Mapping[str, Point]) -> list[_Draft]:
     """The sheets of a level: all of it, or tile by tile."""
-    marked = {mark.room for mark in first_fix.marks}
+    marked = {position.room for position in first_fix.positions}
     stack_mm = _control_stack(control, DocumentSheet(CODE), None).height_mm
     part_mm = stack_mm + KEY_MM[1] + 9.0
 
@@ -241,8 +241,8 @@ def _choice(
     edge = 1.0 + size.band_mm
     inner = (field.west + edge, field.south + FOOT_MM + size.band_mm, field.east - edge, field.north - edge)
     texts = plan_texts(level, inner, numbers)
-    marks = tuple(mark for mark in first_fix.marks if mark.room in rooms)
-    drafts = _drafts(first_fix, control, _Plan(marks, texts, tuple(corner_blocks(level, marks))), key, template)
+    positions = tuple(position for position in first_fix.positions if position.room in rooms)
+    drafts = _drafts(first_fix, control, _Plan(positions, texts, tuple(corner_blocks(level, positions))), key, template)
     first = replace(
         drafts[0],
         window=window,
@@ -275,7 +275,7 @@ def _partings(template: Template) -> tuple[Line, ...]:
 class _Plan:
     """Contents of a plan: its positions, its texts, and enlargements of its corners."""
 
-    marks: tuple[PipePosition, ...]
+    positions: tuple[PipePosition, ...]
     texts: PlanTexts
     corners: tuple[Block, ...]
 
@@ -287,22 +287,24 @@ def _drafts(
 
     Corners are enlarged where there is space for this.
     """
-    marks, texts = plan.marks, plan.texts
+    positions, texts = plan.positions, plan.texts
     stack = _control_stack(control, DocumentSheet(CODE), key)
-    kinds = kinds_of(marks)
+    kinds = kinds_of(positions)
     letters = type_letters(kinds)
-    pipes = sum(len(mark.pipes) for mark in marks)
-    title = f"Set-out of {plural(pipes, 'pipe')} at {plural(len(marks), 'position')}, mm"
-    rows = set_out_rows(first_fix.survey, marks, first_fix.runs, letters)
+    pipes = sum(len(position.pipes) for position in positions)
+    title = f"Set-out of {plural(pipes, 'pipe')} at {plural(len(positions), 'position')}, mm"
+    rows = set_out_rows(first_fix.survey, positions, first_fix.runs, letters)
     table = SetOutTable(rows, title, BLOCK_MM[0] - 6.0)
     blocks: list[Block] = []
     for room in texts.crowded:
-        blocks += strip_blocks(marks, room, len(blocks) + 1)
+        blocks += strip_blocks(positions, room, len(blocks) + 1)
     strips = len(blocks)
     blocks.append(details_title(BLOCK_MM[0] - 2.0 * MARGIN_MM))
     blocks += [detail_block(kind, letters[own[0]], own) for kind, own in kinds.items()]
     blocks += plan.corners
-    notes = sheet_notes(first_fix, marks, PlanRemarks(texts.unnamed, tuple(texts.crowded), strips), BLOCK_MM[0] - 6.0)
+    notes = sheet_notes(
+        first_fix, positions, PlanRemarks(texts.unnamed, tuple(texts.crowded), strips), BLOCK_MM[0] - 6.0
+    )
     left = _inner(template.left, BAR_ROW_MM)
     right = _inner(template.right, stack.height_mm + 2.0)
     paper: list[Primitive] = []

@@ -50,28 +50,28 @@ class SetOutRow:
 
 
 def set_out_rows(
-    survey: SurveyData, marks: Sequence[PipePosition], runs: Sequence[PipeRun], types: Mapping[int, str]
+    survey: SurveyData, positions: Sequence[PipePosition], runs: Sequence[PipeRun], types: Mapping[int, str]
 ) -> tuple[SetOutRow, ...]:
     """The rows of some positions; `types` are the letters of their details by their numbers."""
     paired = paired_positions(runs)
     rows = []
-    for mark in marks:
-        shift_m = left_corner_shift_m(survey, mark)
-        for index, pipe in enumerate(mark.pipes):
-            walls = " + ".join(map(str, mark.straight))
+    for position in positions:
+        shift_m = left_corner_shift_m(survey, position)
+        for index, pipe in enumerate(position.pipes):
+            walls = " + ".join(map(str, position.straight))
             left_m = pipe.from_left_corner_m
             cells = {
                 "pipe": f"{pipe.mark} {pipe.direction[0].upper()}",
-                "room": f"{escape_control_characters(mark.room)}, {walls}" if index == 0 else "",
+                "room": f"{escape_control_characters(position.room)}, {walls}" if index == 0 else "",
                 "left": _mm(left_m),
                 "right": f"({_mm(pipe.from_right_corner_m)})",
                 "bare": _mm(left_m + shift_m),
                 "height": _height(pipe),
-                "off": f"{mark.off_wall_m * 1000.0:.4g}",
-                "opening": f"{mark.word} {mark.opening_m * 1000.0:.4g}",
-                "drop": _mm(mark.depth_m),
-                "type": types[mark.number],
-                "to": "tail" if mark.use == "tail" else paired.get(mark.number) or "under floor",
+                "off": f"{position.off_wall_m * 1000.0:.4g}",
+                "opening": f"{position.word} {position.opening_m * 1000.0:.4g}",
+                "drop": _mm(position.depth_m),
+                "type": types[position.number],
+                "to": "tail" if position.use == "tail" else paired.get(position.number) or "under floor",
             }
             rows.append(SetOutRow(cells, index == 0))
     return tuple(rows)
@@ -90,8 +90,8 @@ def paired_positions(runs: Sequence[PipeRun]) -> dict[int, str]:
     pairs: dict[int, str] = {}
     for run in runs:
         if run.use == "crossing":
-            pairs |= dict.fromkeys(run.from_marks, ", ".join(map(str, run.to_marks)))
-            pairs |= dict.fromkeys(run.to_marks, ", ".join(map(str, run.from_marks)))
+            pairs |= dict.fromkeys(run.from_positions, ", ".join(map(str, run.to_positions)))
+            pairs |= dict.fromkeys(run.to_positions, ", ".join(map(str, run.from_positions)))
     return pairs
 
 

@@ -65,10 +65,10 @@ class SheetNotes:
 
 
 def sheet_notes(
-    first_fix: FirstFixResult, marks: Sequence[PipePosition], remarks: PlanRemarks, width_mm: float
+    first_fix: FirstFixResult, positions: Sequence[PipePosition], remarks: PlanRemarks, width_mm: float
 ) -> SheetNotes:
     """The notes of the positions on a sheet and of what has no place on its plan."""
-    lines = [line for note in _notes(first_fix, marks, remarks) for line in _hanging(note, width_mm)]
+    lines = [line for note in _notes(first_fix, positions, remarks) for line in _hanging(note, width_mm)]
     return SheetNotes(tuple(lines), width_mm)
 
 
@@ -77,7 +77,7 @@ def _hanging(note: str, width_mm: float) -> list[str]:
     return [first, *(HANGING + line for line in others)]
 
 
-def _notes(first_fix: FirstFixResult, marks: Sequence[PipePosition], remarks: PlanRemarks) -> Iterator[str]:
+def _notes(first_fix: FirstFixResult, positions: Sequence[PipePosition], remarks: PlanRemarks) -> Iterator[str]:
     yield (
         "Datum: left-hand corner of the straight, facing the wall from inside the room (ring). Millimetres to the "
         "centre of the pipe, on FINISHED walls and above the FINISHED floor. In brackets: check, left + right = "
@@ -85,14 +85,14 @@ def _notes(first_fix: FirstFixResult, marks: Sequence[PipePosition], remarks: Pl
     )
     yield _finishes(first_fix)
     yield "Filled dot, F: flow. Open dot, R: return. Letters: pipes of a position from left to right."
-    yield from _pipes(first_fix, marks)
-    yield from _floors(first_fix, marks)
-    for allowance_m in dict.fromkeys(mark.allowance_m for mark in marks):
-        own = [mark.number for mark in marks if mark.allowance_m == allowance_m]
-        which = "" if len(own) == len(marks) else f" at {_listed(own)}"
+    yield from _pipes(first_fix, positions)
+    yield from _floors(first_fix, positions)
+    for allowance_m in dict.fromkeys(position.allowance_m for position in positions):
+        own = [position.number for position in positions if position.allowance_m == allowance_m]
+        which = "" if len(own) == len(positions) else f" at {_listed(own)}"
         yield f"Leave {allowance_m * 1000.0:.4g} mm of pipe above the height{which}; cut at second fix."
-    yield from _cautions(first_fix, marks)
-    slots = [mark.number for mark in marks if _is_slot(mark)]
+    yield from _cautions(first_fix, positions)
+    slots = [position.number for position in positions if _is_slot(position)]
     if slots:
         yield f"Less than {SLOT_WEB_MM:g} mm between openings: one slot may replace them, at {_listed(slots)}."
     yield (
@@ -117,10 +117,10 @@ def _finishes(first_fix: FirstFixResult) -> str:
     return f"Finish to be added after first fix: {', '.join(words)}{on_bare_walls}."
 
 
-def _pipes(first_fix: FirstFixResult, marks: Sequence[PipePosition]) -> Iterator[str]:
+def _pipes(first_fix: FirstFixResult, positions: Sequence[PipePosition]) -> Iterator[str]:
     clearance = first_fix.options.hole_clearance_mm
-    for name in dict.fromkeys(mark.pipe for mark in marks):
-        first = next(mark for mark in marks if mark.pipe == name)
+    for name in dict.fromkeys(position.pipe for position in positions):
+        first = next(position for position in positions if position.pipe == name)
         lagged = f", {first.lagged_m * 1000.0:.4g} with insulation" if first.lagged_m > first.outside_m else ""
         measured = (
             "the insulated pipe" if first_fix.survey.first_fix.opening == "lagged" and lagged else "the bare pipe"
@@ -131,9 +131,9 @@ def _pipes(first_fix: FirstFixResult, marks: Sequence[PipePosition]) -> Iterator
         )
 
 
-def _floors(first_fix: FirstFixResult, marks: Sequence[PipePosition]) -> Iterator[str]:
+def _floors(first_fix: FirstFixResult, positions: Sequence[PipePosition]) -> Iterator[str]:
     floors: dict[tuple[str, str], list[str]] = {}
-    for room in dict.fromkeys(mark.room for mark in marks):
+    for room in dict.fromkeys(position.room for position in positions):
         floor = floor_at_pipes(first_fix.survey, first_fix.survey.room(room))
         floors.setdefault((floor.word, floor.made_of), []).append(escape_control_characters(room))
     for (word, made_of), rooms in floors.items():
@@ -148,43 +148,43 @@ _WORDS = {
 }
 
 
-def _cautions(first_fix: FirstFixResult, marks: Sequence[PipePosition]) -> Iterator[str]:
+def _cautions(first_fix: FirstFixResult, positions: Sequence[PipePosition]) -> Iterator[str]:
     """Each limit that is not met, once, with the positions it concerns."""
-    positions: dict[tuple[str, float], list[int]] = {}
-    for result in first_fix_checks(first_fix.survey, marks):
+    by_limit: dict[tuple[str, float], list[int]] = {}
+    for result in first_fix_checks(first_fix.survey, positions):
         if result.verdict != "pass":
             number = int(result.location.removeprefix("position ").split(",")[0])
-            positions.setdefault((result.check, result.limit), []).append(number)
-    for lagged_m in dict.fromkeys(mark.lagged_m for mark in marks):
+            by_limit.setdefault((result.check, result.limit), []).append(number)
+    for lagged_m in dict.fromkeys(position.lagged_m for position in positions):
         apart, off = (ROOM_FOR_LAGGING.check, lagged_m * 1000.0), (LAGGING_OFF_WALL.check, lagged_m * 500.0)
-        without = sorted({*_near(positions, *apart), *_near(positions, *off)})
+        without = sorted({*_near(by_limit, *apart), *_near(by_limit, *off)})
         if without:
             yield (
                 f"No space for insulation of {apart[1]:.4g} at the floor: bare there. From 50 below: "
-                f"{apart[1]:.4g} apart, {off[1]:.4g} off the wall. {_which(without, len(marks))}."
+                f"{apart[1]:.4g} apart, {off[1]:.4g} off the wall. {_which(without, len(positions))}."
             )
-    for (check, limit), numbers in positions.items():
+    for (check, limit), numbers in by_limit.items():
         if check == DROP_WITHIN_FLOOR.check:
             words = f"The depth reaches the slab, at most {limit:.4g}: {DROP_WITHIN_FLOOR.remedy}"
-            yield f"{words}. {_which(numbers, len(marks))}."
+            yield f"{words}. {_which(numbers, len(positions))}."
         elif check == CAN_BE_BORED.check:
             words = f"Less than {limit:.4g} from a wall or corner: {CAN_BE_BORED.remedy}"
-            yield f"{words}. {_which(numbers, len(marks))}."
+            yield f"{words}. {_which(numbers, len(positions))}."
 
 
-def _near(positions: Mapping[tuple[str, float], Sequence[int]], check: str, limit_mm: float) -> list[int]:
+def _near(by_limit: Mapping[tuple[str, float], Sequence[int]], check: str, limit_mm: float) -> list[int]:
     """Positions of a check whose limit is that, to a thousandth of a mm."""
     return [
         number
-        for (name, limit), numbers in positions.items()
+        for (name, limit), numbers in by_limit.items()
         if name == check and abs(limit - limit_mm) < 1e-3
         for number in numbers
     ]
 
 
-def _is_slot(mark: PipePosition) -> bool:
-    places = [pipe.from_left_corner_m for pipe in mark.pipes]
-    return any((b - a - mark.opening_m) * 1000.0 < SLOT_WEB_MM for a, b in pairwise(places))
+def _is_slot(position: PipePosition) -> bool:
+    places = [pipe.from_left_corner_m for pipe in position.pipes]
+    return any((b - a - position.opening_m) * 1000.0 < SLOT_WEB_MM for a, b in pairwise(places))
 
 
 def _which(numbers: Sequence[int], of: int) -> str:

@@ -50,7 +50,7 @@ def test_price_per_metre_with_and_without_waste(lodge: PartsListResult) -> None:
     assert (line.cost_net, line.cost_order, line.labour_min) == (162.00, 180.00, 126.0)
     assert found.summary == {
         "currency": "EUR", "net_cost": 162.00, "order_cost": 180.00, "labour_min": 126.0, "complete": True,
-        "missing_prices": 0, "estimate": False,
+        "missing_prices": 0, "is_estimate": False,
     }  # fmt: skip
 
 
@@ -90,8 +90,8 @@ def test_missing_prices_are_listed_and_in_no_total(lodge: PartsListResult) -> No
 
 def test_an_estimate_stays_one_in_the_quotation(lodge: PartsListResult) -> None:
     found = quoted(lodge, GUESS, ELBOW, lines="profile,20.00,metre,,\nelbow,2.00,piece,,\n")
-    assert found.summary["estimate"] is True
-    assert found.table["estimate"].tolist() == [True, False]
+    assert found.summary["is_estimate"] is True
+    assert found.table["is_estimate"].tolist() == [True, False]
     assert found.lines[0].note == "estimate"
     assert found.lines[0].cost_order == pytest.approx(154.00)
 

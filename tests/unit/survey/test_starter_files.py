@@ -53,7 +53,7 @@ def test_the_started_notebook_runs(tmp_path: Path, monkeypatch: pytest.MonkeyPat
     finally:
         plt.close("all")
     assert names["design"].summary["project"] == "Corner flat"
-    assert len(names["first_fix"].marks) > 0
+    assert len(names["first_fix"].positions) > 0
 
 
 def test_nothing_is_overwritten(tmp_path: Path) -> None:

@@ -199,7 +199,7 @@ def pipe_values(first_fix: FirstFixResult, point: OperatingPoint) -> Iterator[tu
         for element in arm.elements
         if isinstance(element, Piece)
     }
-    for mark in first_fix.marks:
+    for mark in first_fix.positions:
         values = []
         for way in WAYS:
             enters = mark.side == ("left" if pieces[mark.piece].rightward == (way == "flow") else "right")

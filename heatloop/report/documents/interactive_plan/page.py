@@ -73,7 +73,7 @@ def interactive_plan(design: DesignResult, contents: PlanContents, control: Docu
 
 def plan_data(design: DesignResult, contents: PlanContents) -> PlanData:
     """Everything that the page shows, by kind, and its values at every flow temperature."""
-    states, marks, steps = contents.states, contents.first_fix.marks, contents.steps
+    states, marks, steps = contents.states, contents.first_fix.positions, contents.steps
     points = states.points
     own = points[states.design_flow]
     kinds = (

@@ -115,7 +115,7 @@ def level_on_paper(first_fix: FirstFixResult, rooms: Mapping[str, Point], window
             room_plan(first_fix.survey.room(name), first_fix.layout, SKIRTING_MM * window.scale / 1000.0), shift
         )
         drawn += _drawn(plan, window)
-        marks = [mark for mark in first_fix.marks if mark.room == name]
+        marks = [mark for mark in first_fix.positions if mark.room == name]
         rooms_on_paper.append(_room(first_fix, plan, shift, window, marks))
         holes += list(_holes(first_fix, shift, marks))
     return LevelOnPaper(window, tuple(drawn), tuple(rooms_on_paper), tuple(holes))

@@ -142,7 +142,7 @@ def _starts(first_fix: FirstFixResult, level: LevelOnPaper) -> dict[str, int]:
     """Loops that start on this level: the first position where their tails rise."""
     numbers = {mark.number for room in level.rooms for straight in room.straights for mark in straight.marks}
     starts: dict[str, int] = {}
-    for mark in first_fix.marks:
+    for mark in first_fix.positions:
         if mark.use == "tail":
             starts.setdefault(mark.loop, mark.number)
     return {loop: number for loop, number in starts.items() if number in numbers}

@@ -90,7 +90,7 @@ def test_holes_beside_a_wall_or_corner_cannot_be_bored(lodge: SurveyData) -> Non
     # a hole of 19 mm needs 9.5 + 15 mm; sleeves are set, not bored
     frame = first_fix_of(lodge).first_fix_checks
     bored = frame[frame["check"] == "space to bore"]
-    upper = {f"position {mark.number}" for mark in first_fix_of(lodge).marks if mark.level_m > 0.0}
+    upper = {f"position {mark.number}" for mark in first_fix_of(lodge).positions if mark.level_m > 0.0}
     assert upper <= {text.split(",")[0] for text in bored["location"]}
     assert set(bored["limit"]) == {24.5}
     assert "position 2" not in {text.split(",")[0] for text in bored["location"]}

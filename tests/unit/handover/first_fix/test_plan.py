@@ -46,13 +46,13 @@ def test_crossing_of_the_dining_door_by_hand(fixed: FirstFixResult) -> None:
 
 def test_distances_run_on_where_one_straight_is_written_as_two_walls(fixed: FirstFixResult) -> None:
     # hall, walls 4 (1.55 m) and 5 (1.85 m) are one straight; the dining door at 0.51 to 1.35 m of wall 5
-    marks = [m for m in fixed.marks if m.room == "Hall" and m.wall == 5]
-    assert [p.at_m for m in marks for p in m.pipes] == [0.473, 0.498, 1.363, 1.388]
-    for mark in marks:
-        for pipe in mark.pipes:
+    positions = [m for m in fixed.positions if m.room == "Hall" and m.wall == 5]
+    assert [p.at_m for m in positions for p in m.pipes] == [0.473, 0.498, 1.363, 1.388]
+    for position in positions:
+        for pipe in position.pipes:
             assert pipe.from_left_corner_m == pytest.approx(1.55 + pipe.at_m)
             assert pipe.from_right_corner_m == pytest.approx(1.85 - pipe.at_m)
-    assert {m.straight for m in marks} == {(4, 5)}
+    assert {m.straight for m in positions} == {(4, 5)}
 
 
 def test_tails_of_a_loop_from_the_middle_rise_at_both_valve_ends(fixed: FirstFixResult) -> None:
@@ -62,8 +62,8 @@ def test_tails_of_a_loop_from_the_middle_rise_at_both_valve_ends(fixed: FirstFix
         (8, 0.703, "return"), (8, 0.768, "flow"), (9, 0.033, "flow"), (9, 0.098, "return"),
     ]  # fmt: skip
     (flow,) = [run for run in fixed.runs if run.loop == "Living room" and run.description == "flow tail"]
-    assert flow.to_marks == (8, 9)
-    assert flow.from_marks == ()
+    assert flow.to_positions == (8, 9)
+    assert flow.from_positions == ()
 
 
 def test_one_way_tails_stand_at_the_two_ends(fixed: FirstFixResult) -> None:
@@ -75,7 +75,7 @@ def test_one_way_tails_stand_at_the_two_ends(fixed: FirstFixResult) -> None:
 
 def test_stated_crossing_leaves_one_room_and_enters_another(fixed: FirstFixResult) -> None:
     (run,) = [r for r in fixed.runs if r.loop == "Nursery and bathroom" and r.use == "crossing"]
-    leaves, enters = (fixed.marks[n - 1] for n in (*run.from_marks, *run.to_marks))
+    leaves, enters = (fixed.positions[n - 1] for n in (*run.from_positions, *run.to_positions))
     assert (leaves.room, enters.room) == ("Nursery", "Bathroom")
     assert (run.length_m, run.drops, run.pipes) == (0.40, 0, 2)
     assert math.isnan(leaves.depth_m)
@@ -98,9 +98,9 @@ def test_water_the_other_way_leaves_the_pipes_where_they_are(alder: SurveyData, 
 
 def test_tails_that_come_by_a_crossing_and_skirting_in_the_floor() -> None:
     fix = first_fix_of(read_survey(SURVEYS["harbour"]))
-    last = [m for m in fix.marks if m.room == "Cabin B" and m.use == "crossing" and not _joined(fix, m.number)]
+    last = [m for m in fix.positions if m.room == "Cabin B" and m.use == "crossing" and not _joined(fix, m.number)]
     assert len(last) == 1  # the return leaves cabin B by a crossing of the route, whose far end is at the tails
-    saloon = [m for m in fix.marks if m.room == "Saloon" and m.wall == 5]
+    saloon = [m for m in fix.positions if m.room == "Saloon" and m.wall == 5]
     assert all(math.isnan(pipe.height_m) for m in saloon for pipe in m.pipes)
     assert "Attic" in " ".join(fix.notes["note"])
     assert "Attic" not in set(fix.pipe_positions["room"])
@@ -114,19 +114,19 @@ def _joined(fix: FirstFixResult, number: int) -> str:
 def test_every_crossing_and_valve_end_is_marked(name: str) -> None:
     survey = read_survey(SURVEYS[name])
     fix = first_fix_of(survey)
-    assert [m.number for m in fix.marks] == list(range(1, len(fix.marks) + 1))
+    assert [m.number for m in fix.positions] == list(range(1, len(fix.positions) + 1))
     for run in fix.runs:
         if run.use != "crossing":
             continue
         channels = len(survey.catalogue.profile(survey.loop(run.loop).profile).channels)
-        for number in (*run.from_marks, *run.to_marks):
-            mark = fix.marks[number - 1]
-            assert len(mark.pipes) == channels == run.pipes
-            assert mark.pipe == run.pipe
-    for mark in fix.marks:
-        room = survey.room(mark.room)
-        straight_m = sum(room.walls[w - 1].length_m for w in mark.straight)
-        for pipe in mark.pipes:
+        for number in (*run.from_positions, *run.to_positions):
+            position = fix.positions[number - 1]
+            assert len(position.pipes) == channels == run.pipes
+            assert position.pipe == run.pipe
+    for position in fix.positions:
+        room = survey.room(position.room)
+        straight_m = sum(room.walls[w - 1].length_m for w in position.straight)
+        for pipe in position.pipes:
             assert pipe.from_left_corner_m + pipe.from_right_corner_m == pytest.approx(straight_m)
             assert 0.0 <= pipe.at_m <= room.walls[pipe.wall - 1].length_m
 
@@ -142,7 +142,7 @@ def test_marks_of_an_automatic_crossing_stand_outside_its_gap(name: str) -> None
             if crossing.wall is None or crossing.wall != crossing.to_wall:
                 continue
             low, high = sorted((crossing.from_m, crossing.to_m))
-            own = [m for m in fix.marks if m.room == crossing.room and m.past == crossing.reason]
+            own = [m for m in fix.positions if m.room == crossing.room and m.past == crossing.reason]
             sides = [p.at_m for m in own for p in m.pipes if p.wall == crossing.wall and m.loop == loop.loop]
             assert all(x < low or x > high for x in sides)
             assert min(sides) < low < high < max(sides)
@@ -168,7 +168,7 @@ def test_left_over_counts_every_end_once(alder: SurveyData) -> None:
     pipes = tuple(replace(pipe, allowance_m=None) for pipe in alder.catalogue.pipes)
     bare = replace(alder, catalogue=replace(alder.catalogue, pipes=pipes))
     fix = first_fix_of(bare, FirstFixOptions(pipe_allowance_m=0.2))
-    ends = sum(len(mark.pipes) for mark in fix.marks)
+    ends = sum(len(position.pipes) for position in fix.positions)
     assert fix.pipe_totals["allowance_m"].sum() == pytest.approx(0.2 * ends)
     stated = tuple(replace(pipe, allowance_m=0.3) for pipe in alder.catalogue.pipes)
     with_allowance = replace(alder, catalogue=replace(alder.catalogue, pipes=stated))
@@ -193,7 +193,7 @@ def test_parts_list_and_first_fix_count_the_same_pipe(name: str, stated_m: float
         assert part.net_quantity + part.allowance == pytest.approx(own["total_m"].sum() * (1.0 + waste), abs=1e-9)
         in_pipes = handed.pipework.loc[handed.pipework["pipe"] == pipe, "total_length_m"].sum()
         assert in_pipes == pytest.approx(own["total_m"].sum(), abs=1e-9)
-    expected_m = (0.15 if stated_m is None else stated_m) * sum(len(mark.pipes) for mark in fix.marks)
+    expected_m = (0.15 if stated_m is None else stated_m) * sum(len(position.pipes) for position in fix.positions)
     if not any(room.estimate for room in layout.rooms):
         assert fix.pipe_totals["allowance_m"].sum() == pytest.approx(expected_m)
 
@@ -214,7 +214,7 @@ def test_an_outside_door_takes_the_longer_drop_it_asks_for(alder: SurveyData) ->
     (was,) = [r for r in usual.runs if (r.loop, r.description) == ("Kitchen", passed)]
     assert (run.depth_m, was.depth_m, run.drops) == (0.40, 0.15, 2)
     assert run.length_m == pytest.approx(0.84 + 2 * 0.40)
-    assert {deep.marks[n - 1].depth_m for n in (*run.from_marks, *run.to_marks)} == {0.40}
+    assert {deep.positions[n - 1].depth_m for n in (*run.from_positions, *run.to_positions)} == {0.40}
     others = [(r.description, r.length_m) for r in deep.runs if r is not run]
     assert others == [(r.description, r.length_m) for r in usual.runs if r is not was]
 
@@ -233,6 +233,6 @@ def test_options_out_of_range_are_reported_together(alder: SurveyData) -> None:
 
 def test_pipes_without_room_are_reported() -> None:
     fix = first_fix_of(read_survey(SURVEYS["mill"]))
-    assert [m.number for m in fix.marks if m.crowded] == [3, 4]  # three pipes of 15 mm in 50 mm
+    assert [m.number for m in fix.positions if m.crowded] == [3, 4]  # three pipes of 15 mm in 50 mm
     (note,) = fix.notes.loc[fix.notes["topic"] == "crowded", "note"]
     assert note.startswith("positions 3, 4: 3 pipes of 15 mm")

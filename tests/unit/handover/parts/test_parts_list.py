@@ -283,7 +283,7 @@ def test_a_room_before_its_survey_is_an_estimate_in_every_line_and_in_no_cut_lis
     (guess,) = profile[profile["is_estimate"]].to_dict("records")
     assert (guess["net_quantity"], guess["order_quantity"]) == (7.0, pytest.approx(7.7))
     assert "not in the cut list" in guess["note"]
-    assert handover.summary["estimate"] is True
+    assert handover.summary["is_estimate"] is True
     assert handover.summary["estimate_m"] == 7.0
     assert not handover.pieces["label"].str.contains("Attic").any()
     assert not handover.cuts["label"].str.contains("Attic").any()

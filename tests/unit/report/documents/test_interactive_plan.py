@@ -324,6 +324,7 @@ def test_state_and_direction_are_shown_by_shape_too(browser: Browser, short: Pla
         "(one.querySelector('.wide .hole')?.getAttribute('d') ?? '').split('M').length - 1])"
     )
     returns = {
-        mark.number: sum(pipe.direction == "return" for pipe in mark.pipes) for mark in short.contents.first_fix.marks
+        mark.number: sum(pipe.direction == "return" for pipe in mark.pipes)
+        for mark in short.contents.first_fix.positions
     }
     assert dict(holes) == returns

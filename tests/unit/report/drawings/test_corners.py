@@ -42,7 +42,7 @@ def test_close_positions_are_enlarged_with_both_figures(
     assert [text for text in texts if text.startswith("X")] == titles
     numbers = {int(one) for one in re.findall(r"\d+", titles[0].partition("positions")[2].rpartition(",")[0])}
     found = {match[1]: match.groups()[1:] for match in map(LINE.fullmatch, texts) if match}
-    pipes = [pipe for mark in first_fix.marks if mark.number in numbers for pipe in mark.pipes]
+    pipes = [pipe for mark in first_fix.positions if mark.number in numbers for pipe in mark.pipes]
     assert found == {
         pipe.mark: (
             pipe.direction[0].upper(),

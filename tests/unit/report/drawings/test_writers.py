@@ -78,7 +78,7 @@ def _rows(path: Path) -> list[dict[str, str]]:
 
 
 def _pipes(fix: FirstFixResult) -> dict[str, tuple[PipePosition, PipeEnd]]:
-    return {pipe.mark: (mark, pipe) for mark in fix.marks for pipe in mark.pipes}
+    return {pipe.mark: (mark, pipe) for mark in fix.positions for pipe in mark.pipes}
 
 
 # --- PDF -------------------------------------------------------------------------------------------------
@@ -172,7 +172,7 @@ def test_the_drawing_file_holds_every_hole_at_its_true_place(
         assert document.units == 4
         assert set(LAYERS) <= {layer.dxf.name for layer in document.layers}
         wanted = []
-        for mark in (mark for mark in fix.marks if mark.room in rooms):
+        for mark in (mark for mark in fix.positions if mark.room in rooms):
             geometry, (dx, dy) = fix.layout.room(mark.room).geometry, rooms[mark.room]
             assert geometry is not None
             for pipe in mark.pipes:
@@ -235,5 +235,5 @@ def test_a_first_fix_without_positions_has_no_drawings(
     fix: FirstFixResult, control: DocumentControl, tmp_path: Path
 ) -> None:
     empty = plan_first_fix(fix.survey, fix.layout)
-    assert write_first_fix(type(empty)(**{**vars(empty), "marks": ()}), control, tmp_path) == ()
+    assert write_first_fix(type(empty)(**{**vars(empty), "positions": ()}), control, tmp_path) == ()
     assert list(tmp_path.iterdir()) == []

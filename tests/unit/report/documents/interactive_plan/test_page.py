@@ -72,7 +72,7 @@ def test_pieces_and_positions_are_those_of_second_and_first_fix(lodge: PlanPage,
             row = own[own["direction"] == way].iloc[0]
             assert cell == f"{row['inlet_temp_c']:.1f} → {row['outlet_temp_c']:.1f}"
     tails = elements[elements["kind"] == "tail"].set_index(["loop", "direction"])
-    for mark in lodge.contents.first_fix.marks:
+    for mark in lodge.contents.first_fix.positions:
         cells = _cells(lodge.markup, f"row-pipe-{mark.number}")
         assert cells[0] == f"Position {mark.number}"
         assert [int(one) for one in re.findall(r"\d+", cells[4])] == [

@@ -84,7 +84,7 @@ def _boxes(symbols: Symbols) -> list[tuple[str, Box]]:
 def test_no_symbol_touches_another_and_all_are_in_their_rooms(plans: list[tuple[FirstFixResult, PagePlan]]) -> None:
     for first_fix, plan in plans:
         rooms = {room.name: room.outline for room in plan.rooms}
-        of_mark = {mark.number: mark for mark in first_fix.marks}
+        of_mark = {mark.number: mark for mark in first_fix.positions}
         for symbols in plan.symbols:
             assert symbols.touching == ()
             boxes = _boxes(symbols)
@@ -97,7 +97,7 @@ def test_no_symbol_touches_another_and_all_are_in_their_rooms(plans: list[tuple[
                 for at, _ in position.dots:
                     assert is_inside(rooms[mark.room], centred_box(at, (1.0, 0.0), (0.0, 1.0), 0.1, 0.1))
             assert {start.loop for start in symbols.starts} == {
-                mark.loop for mark in first_fix.marks if mark.use == "tail" and mark.room in rooms
+                mark.loop for mark in first_fix.positions if mark.use == "tail" and mark.room in rooms
             }
             assert [len(start.valves) for start in symbols.starts] == [2] * len(symbols.starts)
             assert {label.room for label in symbols.labels} == set(rooms)

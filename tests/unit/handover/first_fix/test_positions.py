@@ -6,8 +6,8 @@ from dataclasses import replace
 
 import pytest
 
-from heatloop.handover.first_fix.marks import channel_heights_m, pipe_positions_m
 from heatloop.handover.first_fix.model import FirstFixOptions
+from heatloop.handover.first_fix.positions import channel_heights_m, pipe_positions_m
 from heatloop.survey.survey import SurveyData
 from tests.helpers.first_fixes import first_fix_of
 
