@@ -5,23 +5,34 @@ The survey is changed and sized again at each temperature; no other formula is u
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import math
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
 
 from heatloop.findings.input_errors import InputError, InputIssue, number_faults
+from heatloop.heat_loss.model import RoomLoss
+from heatloop.hydraulics.analysis.room_output import net_room_heat_w
+from heatloop.hydraulics.sizing.flows import EXCESS_POWER, MIN_DROP_BY_LOSS_K
+from heatloop.hydraulics.sizing.sized_system import SizedSystem
 from heatloop.layout.build import validated_survey
 from heatloop.survey.editing import Survey
-from heatloop.survey.survey import at_flow_temp
+from heatloop.survey.survey import SurveyData, at_flow_temp
 from heatloop.workflows.design import Design
-from heatloop.workflows.size import size_valid
+from heatloop.workflows.size import design_of, sized_system
 
 GREATEST_FLOW_C = 90.0
 """Upper end of the search for a source without a stated maximum flow temperature."""
 
 STEP_C = 0.1
 """The result is rounded up to this resolution of ordinary controllers."""
+
+ESTIMATE_K = 0.02
+"""Accuracy of the estimate from which the lowest step is searched."""
+
+MAX_TRIES, MAX_SECANTS = 40, 8
+"""Trial temperatures of the estimate, and how many of them follow secants."""
 
 WARM_W = 0.01
 """A room with a smaller shortage counts as warm: sizing by heat loss ends exactly at the heat loss."""
@@ -101,53 +112,125 @@ def lowest_flow_temperature(survey: Survey | str | Path, min_flow_temp_c: float 
         ]
     if faults:
         raise InputError(faults)
-    warmest = _at(survey, max_flow_temp_c)
-    room, spare_w = _min_to_spare(warmest)
+    sizes = _Sizes(survey)
+    room, spare_w = _min_to_spare(sizes.at(max_flow_temp_c))
     if spare_w < -WARM_W:
         raise InputError([_too_cold(survey, max_flow_temp_c, room, spare_w)])
-
-    tried = {max_flow_temp_c: spare_w + WARM_W}
-
-    def spare_at(flow_temp_c: float) -> float:
-        if flow_temp_c not in tried:
-            try:
-                tried[flow_temp_c] = _min_to_spare(_at(survey, flow_temp_c))[1] + WARM_W
-            except InputError:  # the maximum could be sized: here the water cannot give its temperature drop
-                tried[flow_temp_c] = -float(warmest.summary["heat_loss_w"])
-        return tried[flow_temp_c]
-
-    if spare_at(min_flow_temp_c) >= 0.0:
-        lowest_c = min_flow_temp_c
-    else:
-        # sized by heat loss, margins are zero or strongly negative: no slope to follow
-        method = "bisect" if survey.project.size_by == "loss" else "brentq"
-        from scipy.optimize import root_scalar  # here, because it is slow to import and not needed to size
-
-        root = root_scalar(spare_at, bracket=(min_flow_temp_c, max_flow_temp_c), method=method, xtol=STEP_C / 10.0)
-        lowest_c = _step_above(root.root, max_flow_temp_c)
-    design = _at(survey, lowest_c)
-    if _min_to_spare(design)[1] < -WARM_W:  # the root was just below a step
-        lowest_c = _step_above(lowest_c + STEP_C / 2.0, max_flow_temp_c)
-        design = _at(survey, lowest_c)
-    return LowestFlowTemperature(lowest_c, _min_to_spare(design)[0], design)
+    tried = sizes
+    if survey.project.size_by == "loss":
+        # margins are zero or strongly negative, without a slope: those at the maximum flows have one
+        tried = _Sizes(_at_maximum_flow(survey), sizes.last)
+    estimate_c = _estimate_c(tried, min_flow_temp_c, max_flow_temp_c)
+    lowest_c = _lowest_warm_c(sizes, estimate_c, min_flow_temp_c, max_flow_temp_c)
+    system = sizes.at(lowest_c)
+    return LowestFlowTemperature(lowest_c, _min_to_spare(system)[0], Design.of(design_of(system)))
 
 
-def _at(survey: Survey, flow_temp_c: float) -> Design:
-    """The design at another flow temperature."""
-    return Design.of(size_valid(at_flow_temp(survey, flow_temp_c)))
+class _Sizes:
+    """The systems of a survey at the flow temperatures tried so far, each sized starting from the one before."""
+
+    def __init__(self, survey: SurveyData, last: SizedSystem | None = None) -> None:
+        self.survey, self.last = survey, last
+        self._by_temp_c: dict[float, SizedSystem] = {}
+
+    def at(self, flow_temp_c: float) -> SizedSystem:
+        """The system at a flow temperature; InputError where it cannot be sized."""
+        if flow_temp_c not in self._by_temp_c:
+            self.last = sized_system(at_flow_temp(self.survey, flow_temp_c), self.last)
+            self._by_temp_c[flow_temp_c] = self.last
+        return self._by_temp_c[flow_temp_c]
+
+    def spare_w(self, flow_temp_c: float) -> float:
+        """Smallest margin of a room, counted from -WARM_W; -inf where the water cannot give its temperature drop."""
+        try:
+            return _min_to_spare(self.at(flow_temp_c))[1] + WARM_W
+        except InputError:
+            return -np.inf
 
 
-def _step_above(temp_c: float, max_flow_temp_c: float) -> float:
-    """The next whole step at or above a temperature, °C, but no more than `max_flow_temp_c`."""
-    return min(round(float(np.ceil(temp_c / STEP_C - 1e-9)) * STEP_C, 6), max_flow_temp_c)
+def _at_maximum_flow(survey: Survey) -> Survey:
+    """The survey sized by drop for the maximum flows of sizing by heat loss."""
+    loops = tuple(
+        loop if loop.delta_t_k is None else replace(loop, delta_t_k=min(loop.delta_t_k, MIN_DROP_BY_LOSS_K))
+        for loop in survey.loops
+    )
+    project = replace(survey.project, size_by="drop", delta_t_k=min(survey.project.delta_t_k, MIN_DROP_BY_LOSS_K))
+    return replace(survey, project=project, loops=loops)
 
 
-def _min_to_spare(design: Design) -> tuple[str, float]:
+def _estimate_c(sizes: _Sizes, min_flow_temp_c: float, max_flow_temp_c: float) -> float:
+    """The flow temperature at which the smallest margin is zero, °C, to ESTIMATE_K.
+
+    Secant steps in a bracket, which is halved where a step leaves it and after many tries.
+    """
+    cold_c, warm_c = min_flow_temp_c, max_flow_temp_c
+    before_c, before_w = warm_c, sizes.spare_w(warm_c)
+    if before_w < 0.0:  # warm at the maximum only if sized by loss
+        return max_flow_temp_c
+    next_c = _first_estimate_c(sizes.at(warm_c))
+    for tries in range(MAX_TRIES):
+        if not cold_c < next_c < warm_c or tries > MAX_SECANTS:
+            next_c = (cold_c + warm_c) / 2.0
+        spare_w = sizes.spare_w(next_c)
+        cold_c, warm_c = (next_c, warm_c) if spare_w < 0.0 else (cold_c, next_c)
+        slope_w_k = (before_w - spare_w) / (before_c - next_c)
+        before_c, before_w = next_c, spare_w
+        if np.isfinite(slope_w_k) and slope_w_k > 0.0:
+            next_c = before_c - spare_w / slope_w_k
+        if abs(next_c - before_c) < ESTIMATE_K or warm_c - cold_c < ESTIMATE_K:
+            break
+    return min(max(next_c, cold_c), warm_c)
+
+
+def _first_estimate_c(system: SizedSystem) -> float:
+    """The flow temperature at which all rooms would be warm if output followed the excess of the mean water."""
+    project, heat_w = system.survey.project, net_room_heat_w(system.state)
+    mean_c = project.flow_temp_c - project.delta_t_k / 2.0
+    warmest_mean_c = max(
+        loss.indoor_c + (mean_c - loss.indoor_c) * (loss.total_w / heat_w[loss.room]) ** (1.0 / EXCESS_POWER)
+        for loss in _heated(system)
+    )
+    return float(warmest_mean_c + project.delta_t_k / 2.0)
+
+
+def _lowest_warm_c(sizes: _Sizes, estimate_c: float, min_flow_temp_c: float, max_flow_temp_c: float) -> float:
+    """The lowest whole step at which all rooms are warm, searched from an estimate; at least the minimum, °C.
+
+    The search doubles its distance from the estimate until it has a warm and a cold step, then halves the distance.
+    """
+
+    def temp_c(step: int) -> float:
+        return min(max(round(step * STEP_C, 6), min_flow_temp_c), max_flow_temp_c)
+
+    def is_warm(step: int) -> bool:
+        return sizes.spare_w(temp_c(step)) >= 0.0
+
+    lowest, highest = math.ceil(min_flow_temp_c / STEP_C - 1e-9), math.ceil(max_flow_temp_c / STEP_C - 1e-9)
+    lowest -= temp_c(lowest) > min_flow_temp_c  # the minimum itself is no whole step
+    step = min(max(math.ceil(estimate_c / STEP_C - 1e-9), lowest), highest)
+    warm, cold, apart = highest, lowest - 1, 1
+    while warm - cold > 1:
+        if is_warm(step):
+            warm = step
+            step = max(warm - apart, cold + 1) if cold < lowest else (warm + cold) // 2
+        else:
+            cold = step
+            step = min(cold + apart, warm - 1) if warm == highest else (warm + cold) // 2
+        apart *= 2
+    return temp_c(warm)
+
+
+def _heated(system: SizedSystem) -> list[RoomLoss]:
+    """Heat losses of the rooms with a loop."""
+    return [loss for loss in system.room_losses if loss.room in system.survey.heated_rooms]
+
+
+def _min_to_spare(system: SizedSystem) -> tuple[str, float]:
     """The heated room with the smallest margin, and the margin in W."""
-    rooms = design.rooms
-    heated = rooms[rooms["room"].isin(design.survey.heated_rooms)]
-    row = heated.sort_values("margin_w", kind="stable").iloc[0]
-    return str(row["room"]), float(row["margin_w"])
+    heat_w = net_room_heat_w(system.state)
+    margins_w = {loss.room: heat_w.get(loss.room, 0.0) - loss.total_w for loss in _heated(system)}
+    room = min(margins_w, key=margins_w.__getitem__)
+    return room, margins_w[room]
 
 
 def _too_cold(survey: Survey, max_flow_temp_c: float, room: str, spare_w: float) -> InputIssue:

@@ -51,14 +51,20 @@ def size_survey(survey: SurveyData | str | Path, initial_guess: SizedSystem | No
 
 def size_valid(survey: SurveyData, initial_guess: SizedSystem | None = None) -> DesignResult:
     """The design of a checked survey, also at other conditions; InputError where it cannot be designed."""
-    system = _sized(survey, initial_guess)
-    project = survey.project
-    plain = None if project.antifreeze is None else _sized(replace(survey, project=replace(project, antifreeze=None)))
+    return design_of(sized_system(survey, initial_guess))
+
+
+def design_of(system: SizedSystem) -> DesignResult:
+    """The design of a sized system."""
+    survey, project = system.survey, system.survey.project
+    plain = (
+        None if project.antifreeze is None else sized_system(replace(survey, project=replace(project, antifreeze=None)))
+    )
     return DesignResult(system, DesignFigures(system, None if plain is None else plain.duty))
 
 
-def _sized(survey: SurveyData, initial_guess: SizedSystem | None = None) -> SizedSystem:
-    """The sized system of a survey; InputError if a water temperature or a temperature drop cannot be reached."""
+def sized_system(survey: SurveyData, initial_guess: SizedSystem | None = None) -> SizedSystem:
+    """The sized system of a checked survey; InputError if a water temperature or a drop cannot be reached."""
     fluid = fluid_from(survey)
     if survey.project.flow_temp_c > fluid.t_max_c:
         raise InputError([_too_hot(survey, fluid)])

@@ -31,6 +31,9 @@ BEGIN, END = "<!-- figures of one design -->\n", "<!-- end of the figures -->\n"
 STEPS_K = (0.5, -0.5, 2.0, -2.0)
 """Changes of the flow temperature of a design that is sized again."""
 
+LOWEST_EVERY = 4
+"""Rounds of the other figures for one search of the lowest flow temperature."""
+
 WORKER = """
 import gc, sys, time
 import heatloop as hl
@@ -53,11 +56,21 @@ def lean(step_k):
     design.resize(flow_temp_c=survey.project.flow_temp_c + step_k).loops
 
 
+def step(step_k):
+    interactive.change(flow_temp_c=survey.project.flow_temp_c + step_k)
+
+
+def lowest(size_by):
+    hl.lowest_flow_temperature(survey.with_values({"project": {"size_by": size_by}}))
+
+
+interactive = hl.InteractiveDesign(design) if hasattr(hl, "InteractiveDesign") else None
+tasks = {"whole": whole, "live": live, "lean": lean, "step": step}
 print("ready", flush=True)
 for line in sys.stdin:
-    task, *step = line.split()
+    task, *value = line.split()
     start = time.process_time()
-    {"whole": whole, "live": live, "lean": lean}[task](*map(float, step))
+    lowest(*value) if task == "lowest" else tasks[task](*map(float, value))
     print(time.process_time() - start, flush=True)
 """
 """A process that does one task for each line it reads, and answers with the processor time of it."""
@@ -128,8 +141,11 @@ def measured(early: Path, rounds: int) -> dict[str, float]:
             step_k = STEPS_K[turn % len(STEPS_K)]
             note("early", before("whole"))
             note("whole", now("whole"))
-            for task in ("live", "lean"):
+            for task in ("live", "lean", "step"):
                 note(f"{task} {step_k}", now(f"{task} {step_k}"))
+        for _ in range(rounds // LOWEST_EVERY + 1):
+            for size_by in ("drop", "loss"):
+                note(f"lowest {size_by}", now(f"lowest {size_by}"))
     for _ in range(rounds):
         note("early cold", cold_s(early, early / EARLY_SURVEY))
         note("cold", cold_s(ROOT, SURVEY))
@@ -141,6 +157,9 @@ def measured(early: Path, rounds: int) -> dict[str, float]:
         "size, all tables, warm": least["whole"] / least["early"],
         "resize: rooms, loops and output range": mean("live") / least["early"],
         "resize: loops alone": mean("lean") / least["early"],
+        "step of the live design: rooms, loops and verdict": mean("step") / least["early"],
+        "lowest flow temperature, sized by drop": least["lowest drop"] / least["early"],
+        "lowest flow temperature, sized by heat loss": least["lowest loss"] / least["early"],
         "`heatloop size` from a cold start": least["cold"] / least["early cold"],
     }
 
@@ -149,6 +168,9 @@ GOALS = {
     "size, all tables, warm": 0.75,
     "resize: rooms, loops and output range": 0.25,
     "resize: loops alone": 0.125,
+    "step of the live design: rooms, loops and verdict": 0.70,
+    "lowest flow temperature, sized by drop": 3.0,
+    "lowest flow temperature, sized by heat loss": 6.0,
     "`heatloop size` from a cold start": 0.80,
 }
 

@@ -13,7 +13,10 @@ import datetime as dt
 import math
 import re
 from abc import ABC, abstractmethod
+from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cache
+from types import MappingProxyType
 from typing import Annotated, Any, get_args, get_origin
 
 from pydantic import (
@@ -245,11 +248,15 @@ class FileTable(BaseModel):
     model_config = ConfigDict(strict=True, extra="forbid", frozen=True, allow_inf_nan=False)
 
     @classmethod
-    def key_names(cls) -> dict[str, bool]:
+    @cache
+    def key_names(cls) -> Mapping[str, bool]:
         """Every key of the table and whether it is required."""
-        return {str(field.validation_alias or name): field.is_required() for name, field in cls.model_fields.items()}
+        return MappingProxyType(
+            {str(field.validation_alias or name): field.is_required() for name, field in cls.model_fields.items()}
+        )
 
     @classmethod
+    @cache
     def list_names(cls) -> tuple[str, ...]:
         """The keys of the table that hold lists of tables: in a file they are in double brackets."""
         return tuple(
@@ -273,15 +280,17 @@ def table_at(root: type[FileTable], loc: tuple[str | int, ...]) -> type[FileTabl
     """The kind of table at `loc`, by the field types; None for a value that is no table."""
     kind: type[FileTable] | None = root
     for step in loc:
-        if isinstance(step, int) or kind is None:
-            continue
-        for name, field in kind.model_fields.items():
-            if (field.validation_alias or name) == step:
-                kind = _table_in(field.annotation)
-                break
-        else:
-            return None
+        if isinstance(step, str) and kind is not None:
+            kind = _tables_by_key(kind).get(step)
     return kind
+
+
+@cache
+def _tables_by_key(kind: type[FileTable]) -> Mapping[str, type[FileTable] | None]:
+    """The kind of table at each key of a table; None for a value that is no table."""
+    return MappingProxyType(
+        {str(field.validation_alias or name): _table_in(field.annotation) for name, field in kind.model_fields.items()}
+    )
 
 
 def _table_in(annotation: Any) -> type[FileTable] | None:

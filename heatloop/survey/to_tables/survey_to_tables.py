@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import MISSING, Field, fields
+from functools import cache
 from typing import Any
 
 import numpy as np
@@ -79,6 +80,7 @@ def _plain(value: Any, kind: type[FileTable] | None) -> Any:
     return table
 
 
+@cache
 def _key(kind: type[FileTable], name: str) -> str:
     """The key of a file for the field of that name."""
     name = LIST_KEYS.get(name, name)

@@ -15,6 +15,7 @@ from heatloop.results.summaries import short_rooms
 from heatloop.survey.editing import Survey
 from heatloop.survey.entry import survey_from
 from heatloop.workflows.design import Design, size
+from heatloop.workflows.size import size_valid
 
 if TYPE_CHECKING:
     import ipywidgets
@@ -137,7 +138,7 @@ class InteractiveDesign:
         self.solves += 1
         try:
             self.survey = self._changed()
-            design = self._last.resize(self.survey)
+            design = Design.of(size_valid(self.survey, self._last.system))
             design.rooms, design.loops  # noqa: B018  what is shown is calculated here, so that its errors are caught
         except (InputError, ArithmeticError) as error:
             self._note_faults(error)
