@@ -28,7 +28,7 @@ from typing import Any
 
 from tests.helpers.paths import ROOT
 from tests.long.mutants import Mutant, mutants_of
-from tests.long.records import RECORDS, read_record, write_record
+from tests.long.records import RECORDS, commit, read_record, write_record
 
 EQUIVALENT = Path(__file__).parent / "equivalent_mutants.csv"
 COPIED = ("heatloop", "tests", "data", "docs", "notebooks", "pyproject.toml", "README.md", "DEVELOPERS.md")
@@ -168,6 +168,7 @@ class _Outcome:
     def write(self) -> None:
         """Keep it beside what other packages have, whose runs may be under way."""
         own = {
+            "commit": commit(),
             "seed": self.seed,
             "tried": len(self.noticed) + len(self.survivors) + self.excused,
             "killed": len(self.noticed),

@@ -41,14 +41,14 @@ def _mutation(figures: dict[str, Any]) -> Iterator[str]:
     yield "A module is changed by one small fault at a time (a mutant), and the tests of its package must fail. Mutants"
     yield f"that no test can detect ({len(equivalent())} so far) are listed with their reasons in"
     yield f"`{EQUIVALENT.relative_to(ROOT)}` and are not counted; of those tried they are to be at most"
-    yield f"{100.0 * MAX_EQUIVALENT:.0f} %.\n"
-    yield "| package | seed | mutants tried | equivalent | detected | score | aim | seconds per mutant (median) |"
-    yield "| --- | --- | --- | --- | --- | --- | --- | --- |"
+    yield f"{100.0 * MAX_EQUIVALENT:.0f} %. Each package has the commit at which its mutants were last tried.\n"
+    yield "| package | commit | seed | mutants tried | equivalent | detected | score | aim | seconds each (median) |"
+    yield "| --- | --- | --- | --- | --- | --- | --- | --- | --- |"
     for name, one in figures.items():
         counted = one["tried"] - one["equivalent"]
         score = f"{100.0 * one['killed'] / counted:.0f} % | {100.0 * PACKAGES[name].aim:.0f} %"
         told = f"{one['tried']} | {one['equivalent']} | {one['killed']} | {score} | {one['seconds']:.2g}"
-        yield f"| `{name}` | {one['seed']} | {told} |"
+        yield f"| `{name}` | `{one['commit']}` | {one['seed']} | {told} |"
     left = [survivor for one in figures.values() for survivor in one["survivors"]]
     if left:
         yield "\nNot detected in that run:\n"

@@ -176,3 +176,19 @@ def test_zeros_are_found_between_bounds(cube):
 def test_bounds_of_one_sign_are_refused():
     with pytest.raises(ValueError, match="no zero between 1 and 2"):
         zero_between(lambda x: x, 1.0, 2.0, 1e-9)
+
+
+@pytest.mark.parametrize("size", [1e-6, 1e3])
+def test_a_zero_is_found_in_as_many_steps_whatever_the_size_of_the_function(size: float) -> None:
+    """The method weighs values against each other alone: 2 to the tenth or a millionth of it makes no difference."""
+    counts = []
+    for scale in (1.0, 2.0 ** round(math.log2(size))):
+        asked: list[float] = []
+
+        def scaled(x: float, scale: float = scale, asked: list[float] = asked) -> float:
+            asked.append(x)
+            return scale * (x**3 - 2.0)
+
+        assert zero_between(scaled, 0.5, 2.0, 1e-12) == pytest.approx(2.0 ** (1.0 / 3.0), abs=1e-11)
+        counts.append(len(asked))
+    assert counts[0] == counts[1]

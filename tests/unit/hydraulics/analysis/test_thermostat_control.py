@@ -113,3 +113,11 @@ def test_a_room_stays_with_its_heat_or_at_a_limit_of_its_valves(
 ) -> None:
     one = search(low=-5.0, high=-5.0 + width)
     assert bool(_may_stay(one, given_w, state(flow, [throttled]), 1e-7)) is stays  # type: ignore[arg-type]
+
+
+def test_a_room_that_gets_half_a_watt_too_much_through_an_open_valve_may_not_stay() -> None:
+    """Beyond a tolerance of 0.1 W; half a watt too little through an open valve is all that there is."""
+    flowing = state([0.01])
+    assert not _may_stay(search(), 1000.5, flowing, 1e-4)  # type: ignore[arg-type]
+    assert _may_stay(search(), 999.5, flowing, 1e-4)  # type: ignore[arg-type]
+    assert _may_stay(search(), 1000.05, flowing, 1e-4)  # type: ignore[arg-type]

@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from heatloop.hydraulics.heat.arm_states import arm_without_flow
 from heatloop.hydraulics.network.build import build_network
 from heatloop.hydraulics.pumps import ConstantHead
 from heatloop.hydraulics.solver.operating_state import OperatingConditions, SystemState, solve_state
@@ -63,3 +64,16 @@ def test_a_loop_without_valve_is_throttled_at_its_first_element() -> None:
     assert not any(others)
     assert state.network.locations[0].element is bare.tail_flow[0]
     assert state.drop_pa.sum() == pytest.approx(4e3, rel=1e-6)
+
+
+def test_a_fine_grid_without_flow_has_the_room_at_every_bound_of_a_cell(state: SystemState) -> None:
+    """Three points to a cell: at its start its room, between them on the way to the next."""
+    path, bounds = state.network.arms[1], np.arange(7) * 1.2
+    fine_x_m = np.linspace(0.0, bounds[-1], 19)
+    fine = np.full((2, 19), 50.0)
+    shut = arm_without_flow(replace(state.arms[1], fine_x_m=fine_x_m, fine_c=fine, fine_surface_c=fine), path)
+    rooms_c = np.append(np.repeat(ROOMS_C, 2), ROOMS_C[-1])
+    assert shut.fine_c.shape == shut.fine_surface_c.shape == (2, 19)
+    assert shut.fine_c[0, ::3] == pytest.approx(rooms_c)
+    third = rooms_c[:-1] + np.diff(rooms_c) / 3.0
+    assert shut.fine_surface_c[1, 1::3] == pytest.approx(third)
