@@ -120,7 +120,7 @@ ARM_SHARE = Limit(
 )  # fmt: skip
 
 ROUNDED = Limit(
-    "flow error at the nearest settings", "%", "common practice: flows within 15 per cent",
+    "flow error at the nearest settings", "%", "common practice: flows within 15 % of the target",
     "set the valve between two settings by temperature on site, or choose a valve with a finer range", "caution",
 )  # fmt: skip
 
@@ -174,6 +174,6 @@ RESIDUAL = Limit(
 )  # fmt: skip
 
 HEAD = Limit(
-    "usual pump head", "kPa", "common practice: pumps for heating in buildings have less",
+    "usual pump head", "kPa", "common practice: pumps for heating in buildings have a lower head",
     "choose larger pipes, a larger design temperature drop, or more loops in parallel",
 )  # fmt: skip
