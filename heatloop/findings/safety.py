@@ -43,7 +43,7 @@ SAFETY_NOTICES: tuple[SafetyNotice, ...] = (
     SafetyNotice(
         "Scalding",
         "Before a vent, drain or joint is opened, let the water cool and release the pressure. Open "
-        "vents slowly, with a cloth around them, and turn your face away.",
+        "vents slowly, with a cloth; turn your face away.",
     ),
     SafetyNotice(
         "Pressure",
@@ -61,7 +61,7 @@ SAFETY_NOTICES: tuple[SafetyNotice, ...] = (
     SafetyNotice(
         "Drilling and cutting",
         "Cables, gas and water pipes run in walls and floors just where skirting is fixed, especially "
-        "under sockets and beside doors. Locate these services before every hole; if in doubt, switch "
+        "under sockets and beside doors. Locate services before every hole; if in doubt, switch "
         "them off. After installation the pipes of this system are there as well: do not drill into the "
         "skirting, the wall behind it or the floor in front of it.",
     ),

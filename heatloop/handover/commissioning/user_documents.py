@@ -95,8 +95,8 @@ CARE: tuple[UserRow, ...] = (
     ),
     (
         "Cleaning and painting",
-        "Clean the skirting when it is cold, with a damp cloth, without scouring powder. Use only paint that is made "
-        "for warm metal; thick paint reduces the heat.",
+        "Clean the skirting when cold, with a damp cloth and no abrasive. Use only paint for warm metal; thick paint "
+        "reduces the heat.",
         "Hot surfaces",
     ),
     (
@@ -198,7 +198,7 @@ def _running(system: SizedSystem, outdoor_steps: pd.DataFrame) -> Iterator[UserR
         )
         yield (
             "Water temperature",
-            f"The heat source sets the water temperature by the outdoor temperature: {temperatures}. Do not change "
+            f"The heat source sets the water temperature from the outdoor temperature: {temperatures}. Do not change "
             "this setting.",
             "",
         )
@@ -249,8 +249,8 @@ def _untouched(system: SizedSystem) -> Iterator[UserRow]:
     """Surfaces that must not be covered or drilled, and the places of hidden pipes."""
     yield (
         "Furniture and curtains: do not cover",
-        "Keep furniture 10 cm away from the skirting, with a gap below the furniture. Put no curtains, boxes or carpet "
-        "over the skirting: covered skirting gives less heat.",
+        "Keep furniture 10 cm away, with air below it. No curtains, boxes or carpet over the skirting: covered "
+        "skirting gives less heat.",
         "",
     )
     yield (
@@ -332,7 +332,7 @@ def _yearly(system: SizedSystem, system_pressures: Pressures, facts: TreatmentIn
         ("filter", "clean its element and magnet", FITTER, "Scalding; Chemicals", BS_7593),
         (
             "inhibitor and pH",
-            f"inhibitor strength as on its label; pH {ph}; write both in the water record",
+            f"strength as on the label; pH {ph}; fill in the record",
             FITTER,
             "Chemicals",
             BS_7593,
@@ -340,7 +340,7 @@ def _yearly(system: SizedSystem, system_pressures: Pressures, facts: TreatmentIn
         ("inhibitor dose", "renew after five years, or after any large loss of water", FITTER, "Chemicals", BS_7593),
         ("air", air, FITTER, "Scalding", PRACTICE),
         ("joints, corners, crossings", "dry, no green or white crust, covers seated", OWNER, "", PRACTICE),
-        ("thermostatic valves", "the pins move, and the heads open and close the valves", OWNER, "", PRACTICE),
+        ("thermostatic valves", "the pins move; the heads open and close them", OWNER, "", PRACTICE),
         (
             "flow and return temperature",
             "near the expected values at this outdoor temperature",
