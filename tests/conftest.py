@@ -5,21 +5,30 @@ changed by none: they are frozen, and their tables are copies.
 """
 
 import gc
+import os
+import sys
 from collections import Counter
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 from hypothesis import settings
 
 import heatloop as hl
 from heatloop.handover.parts import parts_list
+from heatloop.hydraulics import loop_paths
 from heatloop.report.notebook import jupyter  # noqa: F401  loads jsonschema without what takes it a second
 from heatloop.survey.water_system import WaterSystem
 from tests.helpers.cut_plans import searched_once
 from tests.helpers.paths import DATA, HARBOUR_LOFT
+from tests.helpers.rated_profiles import identified_once
 
 # memory is swept as seldom as by the program itself: by Python's own thresholds half the time of collection is sweeping
 gc.set_threshold(50_000, 20, 50)
+
+# the tests start processes of the program: its bytecode is written once, not made anew by each
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+sys.dont_write_bytecode = False
 
 settings.register_profile("repeatable", derandomize=True)
 settings.register_profile("explore", derandomize=False)
@@ -31,11 +40,32 @@ def pytest_collection_finish():
     gc.freeze()
 
 
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_make_scheduler(config, log):
+    """Tests that share what is costly to make run in one process, unless another way is asked for."""
+    if config.getvalue("dist") != "load":
+        return None
+    from tests.helpers.shared_work import SharedWork
+
+    config.option.loadscopereorder = False
+    return SharedWork(config, log)
+
+
+@pytest.fixture(scope="session")
+def run_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A folder that all processes of this run share."""
+    own = tmp_path_factory.getbasetemp()
+    folder = (own.parent if "PYTEST_XDIST_WORKER" in os.environ else own) / "shared"
+    folder.mkdir(exist_ok=True)
+    return folder
+
+
 @pytest.fixture(scope="session", autouse=True)
-def _cuts_searched_once():
-    """One search for the cuts of the same pieces."""
+def _the_same_work_once(run_folder: Path):
+    """One search for the cuts of the same pieces, one identification of the same ratings."""
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(parts_list, "plan_cuts", searched_once(parts_list.plan_cuts))
+        patch.setattr(parts_list, "plan_cuts", searched_once(parts_list.plan_cuts, run_folder))
+        patch.setattr(loop_paths, "characteristics", identified_once(loop_paths.characteristics))
         yield
 
 

@@ -88,7 +88,7 @@ class Diagnosis(TableSet):
     >>> import heatloop as hl
     >>> design = hl.size("data/alder-lodge/draft.toml")
     >>> hl.diagnose(design, "data/alder-lodge/readings-air.csv").summary["words"]
-    'Nursery and bathroom gets too little water (98 in 100).'
+    'Nursery and bathroom gets too little water (98 %).'
     """
 
     system: SizedSystem
@@ -124,7 +124,7 @@ class Diagnosis(TableSet):
         >>> import heatloop as hl
         >>> design = hl.size("data/alder-lodge/draft.toml")
         >>> hl.diagnose(design, "data/alder-lodge/readings-air.csv").text.splitlines()[0]
-        'Nursery and bathroom gets too little water (98 in 100).'
+        'Nursery and bathroom gets too little water (98 %).'
         """
         frames = self.frames
         return sheet_text(
@@ -253,11 +253,11 @@ def _verdict(model: SiteModel, inferred: _Inferred) -> tuple[Verdict, str]:
             "heads left on, then repeat all readings.",
         )
     texts = [fault.text(model.network) for fault in best.hypothesis.faults]
-    sure = f"{100.0 * best.probability:.0f} in 100"
+    sure = f"{100.0 * best.probability:.0f} %"
     if not _is_sure(weighted):
         sums = _by_fault(model, weighted)
         certain = [text for text, chance in sums if chance >= 0.8]
-        listed = "; ".join(f"{text} ({100.0 * chance:.0f} in 100)" for text, chance in sums[:4] if chance >= 0.05)
+        listed = "; ".join(f"{text} ({100.0 * chance:.0f} %)" for text, chance in sums[:4] if chance >= 0.05)
         named = f"Probable: {' and '.join(certain)}. " if certain else ""
         help_ = ""
         if recommended:

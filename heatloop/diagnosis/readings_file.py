@@ -38,9 +38,10 @@ from heatloop.diagnosis.site_model.reading_conditions import loops_on_own_pipe
 from heatloop.findings.input_errors import InputError, InputIssue
 from heatloop.hydraulics.sizing.sized_system import SizedSystem
 from heatloop.survey.files.fields import NUMBER
+from heatloop.survey.toml.header_row import SEMICOLONS, header_faults
 from heatloop.survey.toml.input_text import file_error, input_text
 from heatloop.text.formatting import unit_text
-from heatloop.text.quoting import closest_name, suggestion
+from heatloop.text.quoting import closest_name
 
 MAY = ("arm", "note")
 
@@ -66,7 +67,7 @@ def readings_in_file(path: str | Path, system: SizedSystem) -> Readings:
 def readings_of(text: str, file: str, system: SizedSystem) -> Readings:
     """The readings in the text of a CSV file, called `file` in faults; raises InputError with all of them."""
     header_line, columns, body = _table(text, file)
-    faults = list(_column_faults(file, columns, header_line))
+    faults = list(header_faults(file, header_line, columns, REQUIRED, MAY, SEMICOLONS | {"\t": "tabs"}))
     if faults:
         raise InputError(faults)
     rows: list[_Row] = []
@@ -341,22 +342,3 @@ def _without_empty_end(fields: list[str], minimum: int) -> list[str]:
     while count > minimum and not fields[count - 1]:
         count -= 1
     return fields[:count]
-
-
-def _column_faults(file: str, columns: list[str], line: int) -> Iterator[InputIssue]:
-    known = (*REQUIRED, *MAY)
-    place = f"line {line}"
-    if len(columns) == 1 and (";" in columns[0] or "\t" in columns[0]):
-        found = "semicolons between the columns" if ";" in columns[0] else "tabs between the columns"
-        yield InputIssue(file, place, found, "commas, and a decimal point in numbers")
-        return
-    for name in REQUIRED:
-        if name not in columns:
-            close = suggestion(name, [column for column in columns if column not in known])
-            slip = f' (there is "{close}")' if close else ""
-            yield InputIssue(file, place, f'no column "{name}"{slip}', f"the columns {', '.join(REQUIRED)}")
-    for column in columns:
-        if column not in known:
-            yield InputIssue(file, place, f'the column "{column}"', f"one of {', '.join(known)}")
-    for column in dict.fromkeys(c for c in columns if columns.count(c) > 1):
-        yield InputIssue(file, place, f'the column "{column}" twice', "it once")

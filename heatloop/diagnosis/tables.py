@@ -49,7 +49,7 @@ def sheet_text(
     cautions: Sequence[str],
 ) -> str:
     """The page: verdict, explanations with evidence and first steps, readings to take, open questions, cautions."""
-    lines = [*_wrapped(words), ""]
+    lines = [*_wrapped(words), "", "Explanations, each with the probability of exactly these faults and no other:", ""]
     for row in candidates.to_dict("records"):
         lines += _candidate(row)
     if len(recommendations):
@@ -57,10 +57,9 @@ def sheet_text(
         for row in recommendations.to_dict("records"):
             of = f" of {row['of']}" if row["of"] else ""
             lines += _wrapped(
-                f"{row['reading']}{of}, accurate to {row['error']:.2g} {unit_text(row['unit'])}: the first explanation "
-                f"is then right with {100.0 * row['right_after']:.0f} % probability instead of "
-                f"{100.0 * row['right_now']:.0f} %. "
-                f"Expected: {row['expected']}.",
+                f"{row['reading']}{of}, accurate to {row['error']:.2g} {unit_text(row['unit'])}: it raises the "
+                f"probability that the first explanation is right to {100.0 * row['right_after']:.0f} %. "
+                f"Expected value: {row['expected']}.",
                 "- ",
             )
         lines.append("")
@@ -75,7 +74,7 @@ def sheet_text(
 
 
 def _candidate(row: Mapping[Hashable, Any]) -> Iterator[str]:
-    yield from _wrapped(f"{row['rank']}. {row['fault']}: {100.0 * row['probability']:.0f} in 100")
+    yield from _wrapped(f"{row['rank']}. {row['fault']}: {100.0 * row['probability']:.0f} %")
     for name, text in (
         ("extent", _size_lines(row)),
         ("evidence", row["evidence"]),

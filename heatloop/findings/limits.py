@@ -9,6 +9,9 @@ Outcome = Literal["pass", "caution", "fail"]
 
 WORST = {"pass": 0, "caution": 1, "fail": 2}
 
+YES_OR_NO = "yes/no"
+"""Unit of a check that is met or not met: 1 is yes, 0 is no."""
+
 
 @dataclass(frozen=True)
 class Limit:

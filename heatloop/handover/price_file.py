@@ -20,6 +20,7 @@ from heatloop.findings.input_errors import InputError, InputIssue
 from heatloop.handover.price_workbook import in_cells, price_workbook_bytes, prices_as_csv
 from heatloop.survey.converting import Conversion
 from heatloop.survey.files.fields import NUMBER
+from heatloop.survey.toml.header_row import header_faults
 from heatloop.survey.toml.input_text import file_error, input_text
 from heatloop.survey.toml.new_file import write_new
 from heatloop.survey.workbook.read_workbook import is_workbook
@@ -132,7 +133,7 @@ def prices_of(text: str, file: str) -> PriceList:
         raise file_error(file, "", "no table", f"a header row with {', '.join(REQUIRED)}")
     (header_line, header), *body = records
     columns = [name.lower() for name in header]
-    faults = list(_column_faults(file, columns, header_line))
+    faults = list(header_faults(file, header_line, columns, REQUIRED, MAY))
     if faults:
         raise InputError(faults)
     numbered: list[tuple[int, dict[str, str]]] = []
@@ -173,24 +174,6 @@ def _records(text: str, file: str) -> tuple[list[str], list[tuple[int, list[str]
         required = "fields with commas between, quotes closed"
         raise file_error(file, place, f"what is not a CSV record ({error})", required) from None
     return heads, records
-
-
-def _column_faults(file: str, columns: list[str], line: int) -> Iterator[InputIssue]:
-    known = (*REQUIRED, *MAY)
-    place = f"line {line}"
-    if len(columns) == 1 and ";" in columns[0]:
-        yield InputIssue(file, place, "semicolons between the columns", "commas, and a decimal point in numbers")
-        return
-    for name in REQUIRED:
-        if name not in columns:
-            close = suggestion(name, [column for column in columns if column not in known])
-            slip = f' (there is "{close}")' if close else ""
-            yield InputIssue(file, place, f'no column "{name}"{slip}', f"the columns {', '.join(REQUIRED)}")
-    for column in columns:
-        if column not in known:
-            yield InputIssue(file, place, f'the column "{column}"', f"one of {', '.join(known)}")
-    for column in dict.fromkeys(c for c in columns if columns.count(c) > 1):
-        yield InputIssue(file, place, f'the column "{column}" twice', "it once")
 
 
 def _price(file: str, line: int, row: dict[str, str]) -> tuple[list[InputIssue], Price]:

@@ -28,7 +28,7 @@ from heatloop.text.column import (
     number_column,
     text_column,
 )
-from heatloop.text.formatting import listing, number, plural
+from heatloop.text.formatting import number, plural
 from heatloop.text.summary import Summary, grid
 from heatloop.text.table_set import Table, TableSet, table_frame
 
@@ -155,13 +155,14 @@ class Quotation(TableSet):
         facts, money = self.facts, self.currency
         sentences = [
             f"Order: {number(facts['order_cost'], 2)} {money}, of which {number(facts['net_cost'], 2)} {money} for "
-            f"fitted parts. Labour: {number(facts['labour_min'] / 60.0, 1)} hours, not in this price."
+            "fitted parts; the rest is waste, spares and remainders of bars and packs. "
+            f"Labour: {number(facts['labour_min'] / 60.0, 1)} hours, not included in this price."
         ]
         if facts["is_estimate"]:
             sentences.append("Estimate: some rooms have not been surveyed.")
         if self.missing:
             items = plural(len(self.missing), "item has", "items have")
-            sentences.append(f"Incomplete: {items} no price ({listing(self.missing)}).")
+            sentences.append(f"Incomplete: {items} no price: {'; '.join(self.missing)}.")
         shown = grid(f"Lines, prices in {money}", self.table.to_dict("records"), QUOTATION.headed(QUOTED))
         return Summary(f"{self.project}, quotation", tuple(sentences), (shown,))
 

@@ -63,12 +63,12 @@ ESTIMATE_SUMMARY: tuple[Column, ...] = (
 )
 
 SHOWN = {
-    "flow_temp_c": "Flow", "answer": "Enough wall", "needed_m": "Needed", "needed_min_m": "minimum",
-    "needed_max_m": "maximum",
+    "flow_temp_c": "Flow", "answer": "Enough wall", "needed_m": "Needed", "needed_min_m": "Needed, minimum",
+    "needed_max_m": "Needed, maximum",
     "available_m": "Available", "rooms_short": "Rooms short",
 }  # fmt: skip
 
-SHOWN_PRICES = {"price": "Price", "price_min": "minimum", "price_max": "maximum"}
+SHOWN_PRICES = {"price": "Price", "price_min": "Price, minimum", "price_max": "Price, maximum"}
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -93,15 +93,17 @@ class EstimateResult(TableSet):
         sure, probable = self.facts["lowest_sure_c"], self.facts["lowest_probable_c"]
         sentences = []
         if sure == sure:
-            sentences.append(f"At {number(sure)} °C and above every room has enough wall according to this estimate.")
+            sentences.append(
+                f"At {number(sure)} °C and above, every room has enough wall, also at the upper end of the range."
+            )
         if probable == probable and probable != sure:
             sentences.append(
-                f"At {number(probable)} °C the wall is probably enough, but not at the upper end of the range."
+                f"At {number(probable)} °C, the wall is probably enough, but not at the upper end of the range."
             )
         if probable != probable:
             sentences.append("At none of these temperatures is there enough wall in every room.")
         if short := [row for row in rows if row["answer"] == "no"]:
-            sentences.append(f"At {number(short[-1]['flow_temp_c'])} °C {self._short(short[-1])}.")
+            sentences.append(f"At {number(short[-1]['flow_temp_c'])} °C, {self._short(short[-1])}.")
         return " ".join(sentences)
 
     def _short(self, row: dict[Any, Any]) -> str:

@@ -36,7 +36,7 @@ SHOWN_LOOPS = LOOPS.headed(
         "flow_temp_c": "Flow",
         "return_temp_c": "Return",
         "heat_to_rooms_w": "Heat to rooms",
-        "pressure_drop_kpa": "Pressure drop",
+        "pressure_drop_kpa": "Pressure drop, valve open",
         "valve_setting": "Presetting",
     }
 )
@@ -97,7 +97,7 @@ def operating_summary_block(facts: Mapping[str, Any], frames: Mapping[str, pd.Da
         f"{facts['project']}, operating point: flow {number(facts['flow_temp_c'], 1)} °C, outdoor "
         f"{number(facts['outdoor_c'], 1)} °C",
         (
-            f"{plural(cold, 'room is', 'rooms are')} below temperature."
+            f"{plural(cold, 'room is', 'rooms are')} below {'its' if cold == 1 else 'their'} temperature."
             if cold
             else "All rooms reach their temperature.",
             f"Loops: {loops}.",
@@ -124,8 +124,8 @@ def _limits_words(checks: pd.DataFrame) -> str:
     ]
     state = listing(unmet) if unmet else "all limits are met"
     return (
-        f"Checked at these conditions: {listing(SCOPE)}; {state}. "
-        "Whether the system is ready for installation is stated for its design only."
+        f"Checked at these conditions: {'; '.join(SCOPE)}. Result: {state}. "
+        "Readiness for installation is judged at design conditions only: see the verdict of the design."
     )
 
 
@@ -141,7 +141,7 @@ def _bullets(checks: pd.DataFrame) -> Iterator[BulletList]:
     recommendations = recommended_changes(checks)
     for outcome, caption in (("fail", "Failed checks"), ("caution", "Cautions")):
         items = tuple(
-            f"{recommendation.where}, {recommendation.what}. {recommendation.remedy}"
+            f"{recommendation.where} – {recommendation.what}. {recommendation.remedy}"
             for recommendation in recommendations
             if recommendation.verdict == outcome
         )
@@ -171,7 +171,7 @@ def rooms_statement(rooms: pd.DataFrame) -> str:
     short = short_rooms(rooms)
     warm = len(rooms) - len(short)
     if short.empty:
-        subject = f"All {warm} rooms reach their" if warm > 1 else "The room reaches its"
+        subject = {1: "The room reaches its", 2: "Both rooms reach their"}.get(warm, f"All {warm} rooms reach their")
         return f"{subject} temperature at design conditions."
     listed = short_listing(
         f"{room} by {number(-margin)} W" for room, margin in zip(short["room"], short["margin_w"], strict=True)
@@ -186,7 +186,8 @@ def plant_statement(summary: Mapping[str, Any]) -> str:
         f"Heat to rooms: {number(summary['heat_to_rooms_w'])} W for a heat loss of "
         f"{number(summary['heat_loss_w'])} W; flow {number(summary['flow_temp_c'], 1)} °C, return "
         f"{number(summary['return_temp_c'], 1)} °C. Pump: {number(summary['pump_flow_l_h'])} l/h at "
-        f"{number(summary['pump_head_kpa'], 1)} kPa required (control: {summary['pump_control']}).{_plain(summary)}"
+        f"{number(summary['pump_head_kpa'], 1)} kPa required (pump control: {summary['pump_control']})."
+        f"{_plain(summary)}"
     )
 
 

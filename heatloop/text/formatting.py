@@ -12,6 +12,7 @@ JOINERS = "\u200c\u200d"
 """Join or part two letters, or the pictures of an emoji: part of a name, though not visible by themselves."""
 
 VERDICT_WORDS = {"pass": "within limit", "caution": "caution", "fail": "fails"}
+PRINTED_UNITS = {"-": "", "degC": "°C", "yes/no": "1 = yes"}
 VERDICT_MARKS = {"pass": "✓", "caution": "▲", "fail": "✗"}
 
 
@@ -103,8 +104,8 @@ def unit_text(unit: object) -> str:
     >>> unit_text("degC"), unit_text("-"), unit_text("m3/h")
     ('°C', '', 'm³/h')
     """
-    if unit in ("-", "degC"):
-        return "" if unit == "-" else "°C"
+    if unit in PRINTED_UNITS:
+        return PRINTED_UNITS[str(unit)]
     return escape_control_characters(unit).replace("m2", "m²").replace("m3", "m³")
 
 

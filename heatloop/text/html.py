@@ -65,6 +65,8 @@ def table_html(table: HtmlTable) -> str:
 def rendered(package: str, template: str, **values: object) -> str:
     """A template of a package's folder `templates` with these values, all of them escaped but markup.
 
+    It may include the templates of this folder, such as the head of a page.
+
     Markup is what is given as `markupsafe.Markup`. Raises jinja2.UndefinedError for a value that is not given.
     """
     return _templates(package).get_template(template).render(values)
@@ -75,7 +77,7 @@ def _templates(package: str) -> jinja2.Environment:
     import jinja2  # here, so that importing the library does not wait for it
 
     return jinja2.Environment(
-        loader=jinja2.PackageLoader(package),
+        loader=jinja2.ChoiceLoader([jinja2.PackageLoader(package), jinja2.PackageLoader(__package__)]),
         autoescape=True,
         undefined=jinja2.StrictUndefined,
         trim_blocks=True,

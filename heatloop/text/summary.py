@@ -5,12 +5,14 @@ Names and figures are given by the caller; names may contain any character and a
 
 from __future__ import annotations
 
+import re
 import textwrap
 from abc import ABC, abstractmethod
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass
+from itertools import zip_longest
 from typing import Any
 
 from markupsafe import Markup
@@ -28,7 +30,17 @@ MIN_WIDTH = 40
 
 NARROWEST = 8
 
+MAX_WORD = 20
+"""Characters of a word that a column keeps together."""
+
+FOLDS = 5
+"""Lines that a text in a cell may take."""
+
 GAP = "  "
+
+FIGURE_AND_UNIT = re.compile(
+    r"(\d) (?=(?:%|°C|K|W|kW|W/m|kPa|Pa|l|l/h|m|mm|m/s|h|hours|EUR)(?![\w/]))|(?<=\bRe) (?=\d)"
+)
 
 
 @contextmanager
@@ -91,28 +103,23 @@ def grid(caption: str, rows: Iterable[Mapping[Any, object]], columns: Sequence[C
 
 def as_text(summary: Summary) -> str:
     """The summary as plain text of at most 100 columns, or of as many as :func:`line_width` sets."""
-    width = LINE_WIDTH.get()
-    lines = textwrap.wrap(escape_control_characters(summary.title), width) or [""]
+    lines = _wrapped(summary.title) or [""]
     for sentence in summary.sentences:
-        lines += textwrap.wrap(
-            escape_control_characters(sentence), width, initial_indent="  ", subsequent_indent="    "
-        )
+        lines += _wrapped(sentence, "  ", "    ")
     for table in summary.grids:
-        lines += ["", *textwrap.wrap(escape_control_characters(table.caption), width), *grid_lines(table)]
+        lines += ["", *_wrapped(table.caption), *grid_lines(table)]
     for some in summary.points:
-        lines += ["", *textwrap.wrap(escape_control_characters(some.caption), width)]
+        lines += ["", *_wrapped(some.caption)]
         for item in some.items:
-            lines += textwrap.wrap(
-                escape_control_characters(item), width, initial_indent="  - ", subsequent_indent="    "
-            )
+            lines += _wrapped(item, "  - ", "    ")
     return "\n".join(lines)
 
 
 def grid_lines(table: SummaryTable) -> list[str]:
     """A grid as aligned lines, with a rule under the headings.
 
-    Where it does not fit the line, headings are folded, then long words are cut. A grid that is still too wide is
-    divided into parts, one below another, each with the first column.
+    Where it does not fit the line, headings and texts are folded; a text longer than five lines is cut. A grid that is
+    still too wide is divided into parts, one below another, each with the first column.
     """
     if not table.rows:
         return [f"{GAP}none"]
@@ -121,7 +128,9 @@ def grid_lines(table: SummaryTable) -> list[str]:
     widths = [max(cell, len(heading)) for cell, heading in zip(cells, table.headings, strict=True)]
     if _together(widths) > LINE_WIDTH.get():
         longest = [max(map(len, heading.split()), default=0) for heading in table.headings]
-        widths = _fitted([max(cell, word) for cell, word in zip(cells, longest, strict=True)], table.figures)
+        whole = [_longest_word(column) for column in zip(*rows, strict=True)]
+        wide = [max(cell, word) for cell, word in zip(cells, longest, strict=True)]
+        widths = _fitted(wide, [min(max(word, NARROWEST), MAX_WORD) for word in whole], table.figures)
     lines: list[str] = []
     for part in _parts(widths):
         lines += [*([""] if lines else []), *_part_lines(table, rows, widths, part)]
@@ -132,15 +141,17 @@ def _together(widths: Sequence[int]) -> int:
     return sum(widths) + len(GAP) * (len(widths) - 1)
 
 
-def _fitted(widths: list[int], figures: Sequence[bool]) -> list[int]:
-    """Widths of columns that fit a line: the widest words are cut first, figures never."""
+def _longest_word(texts: Iterable[str]) -> int:
+    return max((len(word) for text in texts for word in text.split()), default=0)
+
+
+def _fitted(widths: list[int], least: Sequence[int], figures: Sequence[bool]) -> list[int]:
+    """Widths of columns that fit a line: the widest text columns are narrowed first, none below its longest
+    word, figures never."""
     kept = list(widths)
     words = [place for place, figure in enumerate(figures) if not figure]
-    while words and _together(kept) > LINE_WIDTH.get():
-        widest = max(words, key=lambda place: kept[place])
-        if kept[widest] <= NARROWEST:
-            break
-        kept[widest] -= 1
+    while _together(kept) > LINE_WIDTH.get() and (free := [place for place in words if kept[place] > least[place]]):
+        kept[max(free, key=lambda place: kept[place])] -= 1
     return kept
 
 
@@ -160,7 +171,9 @@ def _part_lines(table: SummaryTable, rows: list[list[str]], widths: Sequence[int
     deep = max(map(len, heads))
     folded = [[""] * (deep - len(head)) + head for head in heads]
     rule = ["-" * widths[i] for i in part]
-    lines = [*zip(*folded, strict=True), rule, *([truncated(row[i], widths[i]) for i in part] for row in rows)]
+    lines = [*zip(*folded, strict=True), rule]
+    for row in rows:
+        lines += zip_longest(*(_folded(row[i], widths[i]) for i in part), fillvalue="")
     return [
         GAP.join(
             text.rjust(widths[i]) if table.figures[i] else text.ljust(widths[i])
@@ -168,6 +181,21 @@ def _part_lines(table: SummaryTable, rows: list[list[str]], widths: Sequence[int
         ).rstrip()
         for line in lines
     ]
+
+
+def _folded(text: str, width: int) -> list[str]:
+    """A text in lines of a width, at most five; the whole text where it fits one."""
+    if len(text) <= width:
+        return [text]
+    lines = textwrap.wrap(text, width, break_on_hyphens=False)
+    return lines if len(lines) <= FOLDS else [*lines[: FOLDS - 1], truncated(" ".join(lines[FOLDS - 1 :]), width)]
+
+
+def _wrapped(text: str, first: str = "", other: str = "") -> list[str]:
+    """Lines of a text without control characters; a figure and its unit stay on one line."""
+    joined = FIGURE_AND_UNIT.sub("\\g<1>\N{NO-BREAK SPACE}", escape_control_characters(text))
+    lines = textwrap.wrap(joined, LINE_WIDTH.get(), initial_indent=first, subsequent_indent=other)
+    return [line.replace("\N{NO-BREAK SPACE}", " ") for line in lines]
 
 
 def as_html(summary_block: Summary) -> str:

@@ -71,6 +71,11 @@ class Browser:
             time.sleep(0.05)
         raise TimeoutError("Chromium did not open its debugging port")
 
+    def clear(self) -> None:
+        """Show an empty page and forget all events."""
+        self._load("about:blank")
+        self.events.clear()
+
     def call(self, method: str, **params: Any) -> dict[str, Any]:
         """Send one command and wait for its answer; what happens meanwhile is kept as events."""
         own = self._send(method, params)

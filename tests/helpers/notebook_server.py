@@ -1,15 +1,17 @@
-"""JupyterLab with one notebook in a folder and with settings of its own, and that notebook run in a browser."""
+"""JupyterLab with settings of its own, notebooks in it, and one of them run in a browser."""
 
 from __future__ import annotations
 
 import json
 import os
+import shutil
 import socket
 import subprocess
 import sys
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import dataclass
 from pathlib import Path
 
 from tests.helpers.browser import Browser
@@ -22,35 +24,51 @@ KERNEL = "jupyterapp.shell.currentWidget.context.sessionContext.session.kernel"
 """The kernel of the notebook that is shown, in the page."""
 
 
+@dataclass(frozen=True)
+class NotebookServer:
+    """A running JupyterLab, by its address and the folder that it serves."""
+
+    address: str
+    folder: Path
+
+    def notebook(self, name: str, source: str, *files: Path) -> tuple[str, Path]:
+        """The address of a new notebook with one cell, and its own new folder, which holds copies of some files."""
+        job = self.folder / name
+        job.mkdir()
+        for file in files:
+            shutil.copy(file, job)
+        cell = {"cell_type": "code", "id": "one", "metadata": {}, "execution_count": None, "outputs": []}
+        kernel = {"kernelspec": {"display_name": "Python 3", "language": "python", "name": "python3"}}
+        held = {"cells": [cell | {"source": source}], "metadata": kernel, "nbformat": 4, "nbformat_minor": 5}
+        (job / "notebook.ipynb").write_text(json.dumps(held), encoding="utf-8")
+        return f"{self.address}/lab/tree/{name}/notebook.ipynb?reset", job
+
+
 @contextmanager
-def notebook_server(folder: Path, source: str) -> Iterator[tuple[str, Path]]:
-    """The address of a notebook with one cell, and the folder that it runs in, `job` within `folder`.
+def notebook_server(folder: Path) -> Iterator[NotebookServer]:
+    """JupyterLab that serves `jobs` within a folder, with its settings there too.
 
     TimeoutError where the server does not start.
     """
-    job = folder / "job"
-    job.mkdir(exist_ok=True)
-    cell = {"cell_type": "code", "id": "one", "metadata": {}, "execution_count": None, "outputs": [], "source": source}
-    kernel = {"kernelspec": {"display_name": "Python 3", "language": "python", "name": "python3"}}
-    held = {"cells": [cell], "metadata": kernel, "nbformat": 4, "nbformat_minor": 5}
-    (job / "notebook.ipynb").write_text(json.dumps(held), encoding="utf-8")
+    jobs = folder / "jobs"
+    jobs.mkdir()
     with socket.socket() as free:
         free.bind(("127.0.0.1", 0))
         port = free.getsockname()[1]
     command = [
         sys.executable, "-m", "jupyterlab", "--no-browser", "--allow-root", f"--port={port}", "--ServerApp.token=",
-        "--ServerApp.password=", f"--ServerApp.root_dir={job}", "--LabApp.expose_app_in_browser=True",
+        "--ServerApp.password=", f"--ServerApp.root_dir={jobs}", "--LabApp.expose_app_in_browser=True",
         "--ServerApp.port_retries=0", "--LabApp.news_url=None",
     ]  # fmt: skip
     own = {f"JUPYTER_{name}": str(folder / name.lower()) for name in ("CONFIG_DIR", "DATA_DIR", "RUNTIME_DIR")}
     own |= {f"JUPYTERLAB_{name}_DIR": str(folder / name.lower()) for name in ("SETTINGS", "WORKSPACES")}
     with (folder / "log").open("w") as log:
         server = subprocess.Popen(
-            command, cwd=job, stdout=log, stderr=log, env={**os.environ, **own, "PYTHONPATH": str(ROOT)}
+            command, cwd=jobs, stdout=log, stderr=log, env={**os.environ, **own, "PYTHONPATH": str(ROOT)}
         )
         try:
             _wait_for(port)
-            yield f"http://127.0.0.1:{port}/lab/tree/notebook.ipynb?reset", job
+            yield NotebookServer(f"http://127.0.0.1:{port}", jobs)
         finally:
             server.terminate()
             server.wait(timeout=60.0)
@@ -71,6 +89,8 @@ def run_notebook(browser: Browser, address: str, shown: str) -> Pointer:
     browser.call(
         "Emulation.setDeviceMetricsOverride", width=WIDTH_PX, height=HEIGHT_PX, deviceScaleFactor=1, mobile=False
     )
+    browser.call("Emulation.setEmulatedMedia", media="", features=[])
+    browser.call("Emulation.setScriptExecutionDisabled", value=False)
     browser.call("Page.navigate", url=address)
     hand = Pointer(browser)
     hand.wait("window.jupyterapp?.shell?.currentWidget?.context?.sessionContext?.session?.kernel")

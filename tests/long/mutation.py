@@ -85,6 +85,9 @@ PACKAGES = {
 ENVIRONMENT = {"OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1", "HEATLOOP_EXAMPLES": "10"}
 """Of the tests of a mutant: one thread, and ten random systems where a run of all tests takes a hundred."""
 
+QUICK_SHARE = 0.35
+"""Share of the time of all tests that the quickest of them take, which a quick run takes alone."""
+
 MAX_EQUIVALENT = 0.05
 """Share of the mutants of a package that may be called equivalent at most."""
 
@@ -102,13 +105,16 @@ def mutation(arguments: list[str]) -> int:
     parser.add_argument("--count", type=int, default=400)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--jobs", type=int, default=2, help="mutants tried side by side")
+    parser.add_argument(
+        "--quick", action="store_true", help="without the slowest tests; a later run tries again what survives"
+    )
     parser.add_argument("--only", help="mutants whose key holds this text, all of them; nothing is kept")
     parser.add_argument("--fresh", action="store_true", help="nothing of earlier runs counts")
     asked = parser.parse_args(arguments)
     left = 0
     for name in asked.package or PACKAGES:
         outcome = _Outcome.of(name, asked.count, asked.seed, asked.only, asked.fresh)
-        for found in _tried(PACKAGES[name], outcome.waiting(), asked.jobs):
+        for found in _tried(PACKAGES[name], outcome.waiting(), asked.jobs, QUICK_SHARE if asked.quick else 1.0):
             outcome.add(found)
             if not asked.only:
                 outcome.write()
@@ -197,8 +203,11 @@ def _digest(mutant: Mutant) -> str:
     return sha1(f"{mutant.key}\n{mutant.text}".encode()).hexdigest()[:10]
 
 
-def _tried(package: Package, mutants: dict[str, Mutant], jobs: int) -> Iterator[dict[str, Any]]:
-    """The outcome of each mutant as it comes, from a process that works in a copy of the repository."""
+def _tried(package: Package, mutants: dict[str, Mutant], jobs: int, share: float) -> Iterator[dict[str, Any]]:
+    """The outcome of each mutant as it comes, from a process that works in a copy of the repository.
+
+    The quickest tests are run, which take this share of the time of all.
+    """
     if not mutants:
         return
     with tempfile.TemporaryDirectory(prefix="heatloop-mutants-") as folder:
@@ -207,6 +216,7 @@ def _tried(package: Package, mutants: dict[str, Mutant], jobs: int) -> Iterator[
         asked = {
             "tests": [*package.tests, package.folder],
             "jobs": jobs,
+            "share": share,
             "mutants": {digest: asdict(mutant) for digest, mutant in mutants.items()},
         }
         job.write_text(json.dumps(asked), encoding="utf-8")

@@ -6,13 +6,15 @@ function and runs the tests that call it, the quickest and those that noticed mo
 failure. A mutant of what is calculated on reading (constants, defaults) needs everything read anew: it has a process
 split off before the package was read, and all tests, those that use its module first.
 
-Each outcome is written as a line of JSON. Every test has a limit of time of its own, ten times what it needed.
+Each outcome is written as a line of JSON. Every test has a limit of time of its own, ten times what it needed, and so
+has reading anew.
 """
 
 from __future__ import annotations
 
 import gc
 import importlib
+import itertools
 import json
 import os
 import pickle
@@ -37,6 +39,8 @@ PRELOADED = ("numpy", "scipy.optimize", "scipy.sparse.linalg", "pandas", "fluids
 """Libraries that every run needs: read once, then shared by the processes that are split off."""
 LEAST_S, TIMES, MEMORY = 5.0, 10.0, 6 * 2**30
 """A test may take ten times what it needed without a mutant and five seconds more, and 6 GiB."""
+READING_S = 60.0
+"""Limit of reading package and tests anew."""
 OPTIONS = ("-q", "-s", "-p", "no:randomly", "--hypothesis-profile=unshrunk")
 CODE_IN_FUNCTION = 0x1
 """Flag of code that is a function's and not a class's (inspect.CO_OPTIMIZED)."""
@@ -63,10 +67,11 @@ def main(path: str) -> int:
     mutants = {digest: Mutant(**fields) for digest, fields in job["mutants"].items()}
     with tempfile.TemporaryDirectory() as folder:
         kept = Path(folder) / "calls"
-        if _split(lambda: _tests_run(_Living(mutants, job["jobs"], kept, told), job["tests"]))():
+        if _split(lambda: _tests_run(_Living(mutants, job, kept, told), job["tests"]))():
             return 1
         left, calls = pickle.loads(kept.read_bytes())
-        ways = {digest: _read_anew(mutants[digest], calls) for digest in left}
+        quick = quickest(calls.seconds, job["share"])
+        ways = {digest: _read_anew(mutants[digest], calls, quick) for digest in left}
         _side_by_side(ways, job["jobs"], told)
     return 0
 
@@ -137,8 +142,9 @@ class _Calls:
 class _Living:
     """The mutants inside functions, tried where everything is read: a plugin of pytest."""
 
-    def __init__(self, mutants: dict[str, Mutant], jobs: int, kept: Path, told: Any) -> None:
-        self.mutants, self.jobs, self.kept, self.told = mutants, jobs, kept, told
+    def __init__(self, mutants: dict[str, Mutant], job: dict[str, Any], kept: Path, told: Any) -> None:
+        self.mutants, self.jobs, self.kept, self.told = mutants, job["jobs"], kept, told
+        self.share = job["share"]
         self.reading = _Calls()
         sys.settrace(self.reading.trace)
 
@@ -151,12 +157,14 @@ class _Living:
             return True
         calls: _Calls = pickle.loads(self.kept.read_bytes())
         living, ways, left = _living(), {}, []
+        quick = quickest(calls.seconds, self.share)
+        items = [item for item in session.items if item.nodeid in quick]
         for digest, mutant in self.mutants.items():
             codes = altered_functions(mutant)
             if codes is None or any(place in on_reading or place not in living for place in codes):
                 left.append(digest)
                 continue
-            tests = [item for item in session.items if calls.of_test[item.nodeid] & codes.keys()]
+            tests = [item for item in items if calls.of_test[item.nodeid] & codes.keys()]
             ways[digest] = _in_living(codes, living, tests, session, calls.seconds)
         self.kept.write_bytes(pickle.dumps((left, calls)))
         _side_by_side(ways, self.jobs, self.told)
@@ -202,7 +210,14 @@ def _in_living(
     return attempt
 
 
-def _read_anew(mutant: Mutant, calls: _Calls) -> Attempt:
+def quickest(seconds: dict[str, float], share: float) -> set[str]:
+    """The quickest tests, which together take this share of the time of all, or just more."""
+    order = sorted(seconds, key=seconds.__getitem__)
+    before = [0.0, *itertools.accumulate(seconds[test] for test in order)]
+    return {test for test, taken in zip(order, before, strict=False) if taken < share * before[-1]}
+
+
+def _read_anew(mutant: Mutant, calls: _Calls, quick: set[str]) -> Attempt:
     """The files whose tests call a function of the module, then the others."""
 
     def attempt(noticed: Counter[str]) -> str | None:
@@ -213,9 +228,10 @@ def _read_anew(mutant: Mutant, calls: _Calls) -> Attempt:
         first = [name for name in files if any(test.startswith(f"{name}::") for test in using)]
         for part in (first, [name for name in files if name not in first]):
             if part:
-                order = _Anew(calls.seconds, using, noticed)
+                order = _Anew(calls.seconds, quick, using, noticed)
+                signal.setitimer(signal.ITIMER_REAL, READING_S)
                 code = _tests_run(order, ["-x", *part])
-                if code:
+                if code and code != pytest.ExitCode.NO_TESTS_COLLECTED:
                     return order.failed or "reading"
         return None
 
@@ -225,15 +241,15 @@ def _read_anew(mutant: Mutant, calls: _Calls) -> Attempt:
 class _Anew(_Limits):
     """The same, the tests put in order: those that use the module, the quickest first."""
 
-    def __init__(self, seconds: dict[str, float], using: set[str], noticed: Counter[str]) -> None:
+    def __init__(self, seconds: dict[str, float], quick: set[str], using: set[str], noticed: Counter[str]) -> None:
         super().__init__(seconds)
-        self.using, self.noticed = using, noticed
+        self.quick, self.using, self.noticed = quick, using, noticed
 
     def pytest_collection_modifyitems(self, items: list[pytest.Item]) -> None:
         def rank(item: pytest.Item) -> tuple[bool, float]:
             return item.nodeid not in self.using, self.seconds.get(item.nodeid, 0.0) / (1 + self.noticed[item.nodeid])
 
-        items.sort(key=rank)
+        items[:] = sorted((item for item in items if item.nodeid in self.quick), key=rank)
 
 
 def altered_functions(mutant: Mutant) -> dict[Place, CodeType] | None:

@@ -46,6 +46,7 @@ def test_water_gives_what_the_emitter_and_the_room_take(exponent, outdoor_c):
     [
         ({"design_outdoor_c": 20.0}, "design_outdoor_c = 20: must be below indoor_c, 20"),
         ({"exponent": 0.9}, "exponent = 0.9: must be 1 or above"),
+        ({"design_return_c": 20.0}, "design_return_c = 20: must be above indoor_c, 20"),
         ({"design_return_c": 19.0}, "design_return_c = 19: must be above indoor_c, 20"),
         ({"design_return_c": 56.0}, "at most design_flow_c, 55"),
     ],
@@ -55,5 +56,11 @@ def test_what_cannot_be_is_told(change, words):
         compensated_temperatures(outdoor_c=5.0, **{**DESIGN, **change})
 
 
+def test_a_return_as_warm_as_the_flow_is_a_flow_without_end():
+    got = compensated_temperatures(outdoor_c=8.5, **{**DESIGN, "design_return_c": 55.0, "exponent": 1.0})
+    assert (got.flow_c, got.return_c) == pytest.approx((37.5, 37.5))
+
+
 def test_load_share_by_hand():
     assert load_share(21.0, 6.0, -4.0) == pytest.approx(15.0 / 25.0)
+    assert load_share(21.0, 20.75, 20.5) == pytest.approx(0.5)

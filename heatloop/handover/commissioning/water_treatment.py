@@ -17,7 +17,7 @@ from typing import Any, Literal, get_args
 
 import pandas as pd
 
-from heatloop.findings.limits import CheckResult, Limit, check_at_least
+from heatloop.findings.limits import YES_OR_NO, CheckResult, Limit, check_at_least
 from heatloop.physics.pressurisation import dose_l
 from heatloop.survey.survey import SurveyData
 from heatloop.survey.water_system import Additive
@@ -65,12 +65,12 @@ DOSES = TableDescription(
 )
 
 SOFTENED = Limit(
-    "softened water with bare aluminium", "-", f"{PRACTICE}; {BS_7593}",
+    "softened water with bare aluminium", YES_OR_NO, f"{PRACTICE}; {BS_7593}",
     "fill with plain mains water: base-exchange softened water turns alkaline when heated and attacks aluminium; or "
     "state that the makers of profile and inhibitor allow it",
 )  # fmt: skip
 INHIBITOR = Limit(
-    "inhibitor for mixed metals", "-", f"{PRACTICE}; {BS_7593}",
+    "inhibitor for mixed metals", YES_OR_NO, f"{PRACTICE}; {BS_7593}",
     "choose an inhibitor that its maker states for aluminium together with the other metals, and enter it", "caution",
 )  # fmt: skip
 FILTER = Limit(

@@ -225,7 +225,7 @@ def _message(options: CuttingOptions, goal: float, bound: float, gap: float, tim
     total = f"{goal:.10g} {GOALS[options.prefer]}"
     if goal == bound:
         ties = "; stopped at the time limit, so that another run may lay the same bars out otherwise"
-        return f"{total}: proved, no plan needs less{ties if timed_out else ''}"
+        return f"{total}: proved: no plan needs less stock{ties if timed_out else ''}"
     stopped = "stopped at the time limit" if timed_out else "stopped within the requested gap"
     if not timed_out and gap > options.relative_gap:
         stopped = "too many patterns for a proof in so many steps"

@@ -92,7 +92,7 @@ SOURCE_FLOW = Limit(
 
 OPEN_WATER = Limit(
     "water content that cannot be shut off", "l", "minimum open water content of the source in the survey",
-    "leave a loop without a closing valve, or add a buffer vessel", "caution",
+    "leave one loop without a valve that can close, or add a buffer vessel", "caution",
 )  # fmt: skip
 
 AUTHORITY = Limit(
@@ -120,8 +120,9 @@ ARM_SHARE = Limit(
 )  # fmt: skip
 
 ROUNDED = Limit(
-    "flow error at the nearest settings", "%", "common practice: flows within 15 % of the target",
-    "set the valve between two settings by temperature on site, or choose a valve with a finer range", "caution",
+    "flow error at the nearest settings", "%", "common practice: flows within 15 %",
+    "set the valve between two whole settings by the return temperature on site, or choose a valve with a finer range",
+    "caution",
 )  # fmt: skip
 
 SENSED = Limit(
@@ -138,14 +139,15 @@ SHUT = Limit(
 
 DEAD_HEAD = Limit(
     "flow that cannot be shut off", "l/h", "common practice: a pump requires some flow",
-    "fit a bypass, leave a loop without a thermostatic valve, or choose a pump with constant pressure: when all "
+    "fit a bypass, leave one loop without a thermostatic valve, or choose a pump with constant pressure: when all "
     "thermostatic valves close, the pump otherwise runs against a closed system", "caution",
 )  # fmt: skip
 
 BETWEEN = Limit(
     "flow between laminar and turbulent", "Re",
     "Re is the Reynolds number; there are no agreed friction values from Re 2000 to 4000",
-    "expect a pressure drop between its laminar and its turbulent value; balance this loop on site by temperature",
+    "the pressure drop cannot be calculated exactly: it lies between the value for laminar and the value for turbulent "
+    "flow; balance this loop on site by its return temperature",
     "caution",
 )  # fmt: skip
 

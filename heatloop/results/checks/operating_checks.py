@@ -42,7 +42,7 @@ SOURCE_HERE = replace(SOURCE_OUTPUT, check="heat drawn from the source", source=
 WARM_HERE = replace(
     ROOM_WARM,
     source="heat loss at these conditions",
-    remedy="compare with the design: settings, flow temperature, pump and isolated loops",
+    remedy="compare settings, flow temperature, pump and isolated loops with those of the design",
 )
 
 

@@ -8,8 +8,19 @@ from typing import Any
 
 import pandas as pd
 
-from heatloop.results.checks.heat_checks import ROOM_WARM
+from heatloop.findings.limits import YES_OR_NO
+from heatloop.results.checks.heat_checks import DRAUGHT, ROOM_WARM
+from heatloop.results.checks.limits import ARM_SHARE, BETWEEN, PUMP_RESERVE, SENSED, TURBULENT_RE
 from heatloop.text.formatting import escape_control_characters, number, short_listing, significant, unit_text
+
+REFERENCES = {
+    ROOM_WARM.check: " of heat loss and back loss",
+    SENSED.check: " of heat loss and back loss",
+    PUMP_RESERVE.check: " times the required head",
+    ARM_SHARE.check: " times its share by length",
+    DRAUGHT.check: " of persons dissatisfied",
+}
+"""Quantity to which the limit of a check without a unit, or in per cent, refers."""
 
 
 @dataclass(frozen=True)
@@ -36,14 +47,11 @@ def recommended_changes(checks: pd.DataFrame) -> list[Recommendation]:
                 for v, s in zip(group["calculated"], group["location"], strict=True)
             ]
             side = "at least" if group["calculated"].iloc[0] < float(str(limit)) else "at most"
-            of_loss = " of its heat loss and back loss" if single and check == ROOM_WARM.check else ""
-            description = (
-                f"{check}: calculated {short_listing(values)}{of_loss}, must be {side} {_figure(check, limit, unit)}"
-            )
+            found = short_listing(values) if unit == YES_OR_NO else f"calculated {short_listing(values)}"
+            description = f"{check}: {found}, must be {_required(side, check, limit, unit)}"
             names = list(group["location"])
-            where = (
-                "; ".join(names) if len(names) <= 4 and any(", " in name for name in names) else short_listing(names)
-            )
+            several = len(names) <= 4 and any(", " in name or " and " in name for name in names)
+            where = "; ".join(names) if several else short_listing(names)
             recommendations.append(
                 Recommendation(
                     standing,
@@ -74,9 +82,19 @@ def source_draw_words(summary: Mapping[str, Any]) -> str:
     )
 
 
+def _required(side: str, check: object, limit: object, unit: object) -> str:
+    """The limit in words: at most or at least a figure, yes, or outside the range between laminar and turbulent."""
+    if unit == YES_OR_NO:
+        return _figure(check, limit, unit)
+    other = f" or at least {_figure(check, TURBULENT_RE, unit)}" if check == BETWEEN.check else ""
+    return f"{side} {_figure(check, limit, unit)}{other}{REFERENCES.get(str(check), '')}"
+
+
 def _figure(check: object, value: object, unit: object) -> str:
-    if check == ROOM_WARM.check:
+    if check in (ROOM_WARM.check, SENSED.check):
         return f"{number(100.0 * float(str(value)))} %"
+    if unit == YES_OR_NO:
+        return "yes" if float(str(value)) else "no"
     figure = significant(float(str(value)))
     return f"Re {figure}" if unit == "Re" else f"{figure} {unit_text(unit)}".strip()
 

@@ -43,12 +43,12 @@ class EdgeInsulationTable(FileTable):
     """Insulation along the edge of the slab."""
 
     width_m: Annotated[float, NumberField("metres", above=0, maximum=10)] = Field(
-        description="in from the edge, or down where upright"
+        description="width of the insulation from the edge inwards; if upright, its depth downwards"
     )
-    thickness_m: Thickness = Field(description="of the insulation")
-    conductivity_w_mk: Conductivity = Field(description="of the insulation")
+    thickness_m: Thickness = Field(description="thickness of the insulation")
+    conductivity_w_mk: Conductivity = Field(description="conductivity of the insulation")
     upright: YesNo = Field(
-        default=EdgeInsulation.upright, description="upright at the edge of the slab instead of flat below it"
+        default=EdgeInsulation.upright, description="true: upright at the edge of the slab; false: flat below the slab"
     )
 
     def value(self) -> EdgeInsulation:
@@ -59,17 +59,17 @@ class UnderfloorTable(FileTable):
     """The void below suspended ground floors; missing values are assumed as in SAP 2012."""
 
     height_m: Annotated[float, NumberField("metres", above=0, maximum=5)] | None = Field(
-        default=None, description="of the floor above the ground outside; 0.3"
+        default=None, description="height of the floor above the ground outside; 0.3 is assumed"
     )
-    wall_u_w_m2k: UValue | None = Field(default=None, description="of the void's walls; 1.5")
+    wall_u_w_m2k: UValue | None = Field(default=None, description="U-value of the walls of the void; 1.5 is assumed")
     vents_m2_m: Annotated[float, NumberField("m2 of vents a metre", minimum=0, maximum=1)] | None = Field(
-        default=None, description="free area per metre of edge; 0.003"
+        default=None, description="free area of the vents per metre of edge; 0.003 is assumed"
     )
     wind_m_s: Annotated[float, NumberField("m/s", minimum=0, maximum=30)] | None = Field(
-        default=None, description="mean at 10 m; 5"
+        default=None, description="mean wind speed at a height of 10 m; 5 is assumed"
     )
     wind_shelter: Annotated[float, NumberField("", minimum=0, maximum=1)] | None = Field(
-        default=None, description="0.02 sheltered to 0.10 exposed; 0.05"
+        default=None, description="wind shelter factor: 0.02 sheltered to 0.10 exposed; 0.05 is assumed"
     )
 
     def value(self) -> Underfloor:
@@ -80,7 +80,7 @@ class ReheatTable(FileTable):
     """Reheat after a setback, by the table in EN 12831."""
 
     hours: Annotated[int, IntegerField("a whole number of hours", maximum=4)] = Field(
-        description="in which the rooms reach their temperature again"
+        description="time in which the rooms reach their temperature again"
     )
     drop_k: Annotated[int, IntegerField("a whole number of kelvin", maximum=3)] = Field(
         description="temperature drop of the rooms during the setback: 1, 2 or 3"
@@ -94,10 +94,10 @@ class BuildingTable(FileTable):
     """Data common to all rooms."""
 
     slab_area_m2: Annotated[float, NumberField("square metres", above=0, maximum=1e5)] | None = Field(
-        default=None, description="the whole ground floor, not the room"
+        default=None, description="area of the whole ground floor, not of one room"
     )
     slab_exposed_perimeter_m: Annotated[float, NumberField("metres", minimum=0, maximum=1e4)] | None = Field(
-        default=None, description="length of its edge to outdoors or to an unheated space"
+        default=None, description="length of the edge of the slab to outdoors or to an unheated space"
     )
     dimensions: Annotated[Dimensions, ChoiceField(get_args(Dimensions))] = Field(
         default=Building.dimensions,
@@ -110,28 +110,37 @@ class BuildingTable(FileTable):
         "0.05 good, 0.10 other, 0.15 inside insulation broken by slabs. For overall inside dimensions: 0.08 good, 0.15 "
         "other. Assumed: 0.05; for overall inside dimensions 0.15",
     )
-    wall_thickness_m: Thickness | None = Field(default=None, description="of the walls on the slab; 0.3 is assumed")
+    wall_thickness_m: Thickness | None = Field(
+        default=None, description="thickness of the walls on the slab; 0.3 is assumed"
+    )
     ground_conductivity_w_mk: Conductivity | None = Field(
-        default=None, description="2.0 is assumed (sand or gravel); clay 1.5, rock 3.5"
+        default=None, description="conductivity of the ground; 2.0 is assumed (sand or gravel); clay has 1.5, rock 3.5"
     )
     ground_season_factor: Annotated[float, NumberField("", above=0, maximum=5)] | None = Field(
-        default=None, description="1.45 is assumed"
+        default=None,
+        description="factor on the temperature difference to the ground, for the cold season; 1.45 is assumed",
     )
     ground_water_factor: Annotated[float, NumberField("", minimum=1, maximum=3)] | None = Field(
-        default=None, description="1.0 is assumed; 1.15 for ground water less than 1 m below the floor"
+        default=None,
+        description="factor for ground water; 1.0 is assumed, 1.15 applies to ground water less than 1 m below the "
+        "floor",
     )
-    edge_insulation: EdgeInsulationTable | None = Field(default=None, description="along the slab's edge")
-    underfloor: UnderfloorTable = Field(default_factory=UnderfloorTable, description="the void of suspended floors")
+    edge_insulation: EdgeInsulationTable | None = Field(
+        default=None, description="insulation along the edge of the slab"
+    )
+    underfloor: UnderfloorTable = Field(
+        default_factory=UnderfloorTable, description="data of the void below suspended ground floors"
+    )
     air_wh_m3k: Annotated[float, NumberField("W h/(m3 K)", above=0, maximum=1)] | None = Field(
-        default=None, description="heat capacity of air; 0.34 is assumed, less at altitude"
+        default=None, description="heat capacity of air; 0.34 is assumed; at altitude it is smaller"
     )
     n50_h: Annotated[float, NumberField("air changes an hour at 50 Pa", minimum=0, maximum=50)] | None = Field(
-        default=None, description="result of the air test; the air by rule then includes leakage"
+        default=None, description="result of the air test; the calculated outdoor air then includes leakage"
     )
     shielding: Annotated[Shielding, ChoiceField(get_args(Shielding))] | None = Field(
-        default=None, description="from wind; moderate is assumed"
+        default=None, description="shielding of the building from wind; moderate is assumed"
     )
-    reheat: ReheatTable | None = Field(default=None, description="allowance after a setback; none is assumed")
+    reheat: ReheatTable | None = Field(default=None, description="additional heat after a setback; none is assumed")
     infiltration_share: Annotated[float, NumberField("a share", minimum=0, maximum=1)] | None = Field(
         default=None,
         description="share of the infiltration of all rooms that counts for the building; half is assumed",
@@ -148,20 +157,25 @@ class BuildingTable(FileTable):
 class LayerTable(FileTable):
     """A layer with one of `conductivity_w_mk`, `resistance_m2k_w` and `cavity`."""
 
-    material: Name = Field(description="for the report")
-    thickness_m: Thickness = Field(description="as built")
-    conductivity_w_mk: Conductivity | None = Field(default=None, description="of the material")
+    material: Name = Field(description="name of the material in the report")
+    thickness_m: Thickness = Field(description="thickness as built")
+    conductivity_w_mk: Conductivity | None = Field(default=None, description="conductivity of the material")
     resistance_m2k_w: Annotated[float, NumberField("m2 K/W", above=0, maximum=20)] | None = Field(
-        default=None, description="stated resistance instead of conductivity"
+        default=None, description="thermal resistance as the maker states it, instead of the conductivity"
     )
     bridge_fraction: Annotated[float, NumberField("", minimum=0, below=1)] = Field(
-        default=Layer.bridge_fraction, description="share of the area of studs or joists"
+        default=Layer.bridge_fraction, description="share of the area that studs or joists occupy"
     )
-    bridge_conductivity_w_mk: Conductivity | None = Field(default=None, description="of the studs or joists")
+    bridge_conductivity_w_mk: Conductivity | None = Field(
+        default=None, description="conductivity of the studs or joists"
+    )
     cavity: Annotated[CavityAir, ChoiceField(get_args(CavityAir))] | None = Field(
         default=None, description="an air cavity; layers outside a well ventilated cavity do not count"
     )
-    bridge: Name | None = Field(default=None, description="the same name in two layers: the same members cross both")
+    bridge: Name | None = Field(
+        default=None,
+        description="name of studs or joists; the same name in two layers means that the same members cross both",
+    )
     vent_mm2_m: Annotated[float, NumberField("mm2 a metre", minimum=0, maximum=100000)] | None = Field(
         default=None,
         description="openings of a slightly ventilated cavity, per metre of its length where it is upright and per "
@@ -175,16 +189,20 @@ class LayerTable(FileTable):
 class WindowTable(FileTable):
     """A window by its glass, frame and spacer."""
 
-    glass_u_w_m2k: UValue = Field(description="centre of the glass")
-    frame_u_w_m2k: UValue = Field(description="of the frame")
+    glass_u_w_m2k: UValue = Field(description="U-value at the centre of the glass")
+    frame_u_w_m2k: UValue = Field(description="U-value of the frame")
     frame_width_m: Annotated[float, NumberField("metres", minimum=0, maximum=1)] = Field(
-        description="as seen from inside"
+        description="width of the frame as seen from inside"
     )
     spacer_psi_w_mk: Annotated[float, NumberField("W/(m K)", minimum=0, maximum=1)] = Field(
-        default=WindowParts.spacer_psi_w_mk, description="at the glass edge"
+        default=WindowParts.spacer_psi_w_mk, description="linear heat loss of the spacer at the glass edge"
     )
-    panes_across: Panes = Field(default=WindowParts.panes_across, description="in one opening")
-    panes_up: Panes = Field(default=WindowParts.panes_up, description="in one opening")
+    panes_across: Panes = Field(
+        default=WindowParts.panes_across, description="number of panes side by side in one opening"
+    )
+    panes_up: Panes = Field(
+        default=WindowParts.panes_up, description="number of panes one above another in one opening"
+    )
 
     def value(self) -> WindowParts:
         return WindowParts(**dict(self))
@@ -195,14 +213,14 @@ class BuildUpTable(FileTable):
 
     name: Name = Field(description="name used by walls and openings")
     layers: Annotated[list[LayerTable], ListField("layers")] = Field(
-        default_factory=list, description="from inside to outside, without surfaces"
+        default_factory=list, description="layers from inside to outside, without surface resistances"
     )
-    u_w_m2k: UValue | None = Field(default=None, description="as the maker states it")
-    window: WindowTable | None = Field(default=None, description="glass, frame and spacer")
+    u_w_m2k: UValue | None = Field(default=None, description="U-value as the maker states it")
+    window: WindowTable | None = Field(default=None, description="glass, frame and spacer of a window")
     correction_w_m2k: Annotated[float, NumberField("W/(m2 K)", minimum=0, maximum=1)] = Field(
         default=BuildUp.correction_w_m2k, description="supplement to U for gaps and fasteners"
     )
-    suspended: YesNo = Field(default=BuildUp.suspended, description="a ground floor over a void")
+    suspended: YesNo = Field(default=BuildUp.suspended, description="true for a ground floor above a void")
     inner_surface_m2k_w: Surface | None = Field(
         default=None, description="surface resistance inside; if not given, ISO 6946 by the direction of heat flow"
     )

@@ -64,15 +64,17 @@ class JointTable(FileTable):
     turn_deg: Annotated[list[Turn], ListField("turns in degrees, the smaller first", 2, 2)] = Field(
         description="minimum and maximum turn; joints for 90 degrees are tried first"
     )
-    cut_deduction_mm: TakeOff = Field(description="cut deduction of each piece")
+    cut_deduction_mm: TakeOff = Field(description="length that the joint takes from each of its two pieces")
     zeta: Zeta = Field(
-        default=Joint.zeta, description="in each channel, on its velocity; of a crossing: all its bends, in its pipe"
+        default=Joint.zeta,
+        description="loss coefficient of each channel, on the velocity in it; of a crossing: of all its bends, on the"
+        " velocity in its pipe",
     )
-    heated: YesNo = Field(default=Joint.heated, description="gives heat over its cut deductions")
+    heated: YesNo = Field(default=Joint.heated, description="whether the joint emits heat over its cut deductions")
     free_end: Annotated[FreeEnd, ChoiceField(get_args(FreeEnd))] = Field(
-        default=Joint.free_end, description="number of its sides that may slide, 0 to 2"
+        default=Joint.free_end, description="number of sides of the joint that may slide: none, one or both"
     )
-    slide_mm: Slide | None = Field(default=None, description="maximum gap of a side when cold")
+    slide_mm: Slide | None = Field(default=None, description="maximum gap of a sliding side when cold")
     elastic_allowance_mm: Slide = Field(
         default=Joint.elastic_allowance_mm, description="expansion that a fixed side takes without damage"
     )
@@ -96,18 +98,22 @@ class EndTable(FileTable):
 
     name: Name = Field(description="name used by counting rules and packs")
     kind: Annotated[EndKind, ChoiceField(END_KINDS)] = Field(
-        description="valve: with pipe connections; plain: without; turn: far end of there-and-back"
+        description="valve end: with pipe connections; plain end: without; turn end: far end of there-and-back"
     )
-    cut_deduction_mm: TakeOff = Field(description="cut deduction of the piece")
-    zeta: Zeta = Field(default=End.zeta, description="of the turn, counted once")
-    vent: YesNo = Field(default=End.vent, description="has an air vent")
-    drain: YesNo = Field(default=End.drain, description="has a drain valve")
+    cut_deduction_mm: TakeOff = Field(description="length that the end takes from its piece")
+    zeta: Zeta = Field(default=End.zeta, description="loss coefficient of the turn, counted once")
+    vent: YesNo = Field(default=End.vent, description="whether the end has an air vent")
+    drain: YesNo = Field(default=End.drain, description="whether the end has a drain valve")
     free_end: Annotated[Literal["one", "none"], ChoiceField(("one", "none"))] | None = Field(
-        default=None, description="if not given, a valve end is fixed and other ends are free"
+        default=None,
+        description="one: the end may slide; none: it is fixed; if not given, a valve end is fixed and other ends may"
+        " slide",
     )
-    slide_mm: Slide | None = Field(default=None, description="as for a joint")
-    elastic_allowance_mm: Slide = Field(default=End.elastic_allowance_mm, description="as for a joint")
-    machining: Note = Field(default=End.machining, description="as for a joint")
+    slide_mm: Slide | None = Field(default=None, description="maximum gap when cold, if the end may slide")
+    elastic_allowance_mm: Slide = Field(
+        default=End.elastic_allowance_mm, description="expansion that a fixed end takes without damage"
+    )
+    machining: Note = Field(default=End.machining, description="machining of the end of the piece")
     source: Note = Field(default=End.source, description="test report or data sheet of the entry")
     invented: YesNo = Field(default=End.invented, description="an invented entry; the report states this")
     max_pressure_kpa: Pressure | None = Field(
@@ -127,15 +133,17 @@ class PipeTable(FileTable):
     name: Name = Field(description="name used by tails, trunks and crossings")
     bore_mm: Bore = Field(description="inside diameter")
     outside_mm: Bore = Field(description="outside diameter")
-    roughness_mm: Roughness = Field(default=Pipe.roughness_mm, description="drawn copper 0.0015")
+    roughness_mm: Roughness = Field(
+        default=Pipe.roughness_mm, description="roughness of the bore; drawn copper has 0.0015"
+    )
     insulation_mm: Annotated[float, NumberField("millimetres", minimum=0, maximum=300)] = Field(
-        default=Pipe.insulation_mm, description="thickness; 0 is bare"
+        default=Pipe.insulation_mm, description="thickness of the insulation; 0: bare pipe"
     )
     insulation_conductivity_w_mk: Conductivity = Field(
-        default=Pipe.insulation_conductivity_w_mk, description="of the insulation"
+        default=Pipe.insulation_conductivity_w_mk, description="conductivity of the insulation"
     )
     allowance_m: Annotated[float, NumberField("metres", minimum=0, maximum=10)] | None = Field(
-        default=None, description="extra length at each end that meets skirting; 0.15 is assumed"
+        default=None, description="additional length at each end that meets skirting; 0.15 is assumed"
     )
     waste_percent: Percent = Field(default=Pipe.waste_percent, description="waste in cutting")
     source: Note = Field(default=Pipe.source, description="test report or data sheet of the entry")
@@ -157,16 +165,19 @@ class ValveTable(FileTable):
 
     name: Name = Field(description="name used by loops")
     kv_m3_h: Annotated[list[Kv], ListField("Kv values, setting 1 first", 1)] = Field(
-        description="by setting, setting 1 first, rising; of a thermostatic valve at its proportional band of 2 K"
+        description="Kv at each setting, setting 1 first, rising; of a thermostatic valve at its proportional band of"
+        " 2 K"
     )
     kv_at_1k_m3_h: Annotated[list[Kv], ListField("Kv values, setting 1 first")] = Field(
-        default_factory=list, description="by setting, at a proportional band of 1 K"
+        default_factory=list, description="Kv at each setting with a proportional band of 1 K; thermostatic valves only"
     )
-    kvs_m3_h: Kv | None = Field(default=None, description="fully open, head removed; thermostatic valves only")
+    kvs_m3_h: Kv | None = Field(
+        default=None, description="Kv fully open with the head removed; thermostatic valves only"
+    )
     max_dp_kpa: Annotated[float, NumberField("kPa", above=0, maximum=1000)] | None = Field(
         default=None, description="maximum pressure drop without noise"
     )
-    standard: Note = Field(default=Valve.standard, description="of the figures")
+    standard: Note = Field(default=Valve.standard, description="standard of these figures")
     source: Note = Field(default=Valve.source, description="test report or data sheet of the entry")
     invented: YesNo = Field(default=Valve.invented, description="an invented entry; the report states this")
     max_pressure_kpa: Pressure | None = Field(
@@ -174,7 +185,8 @@ class ValveTable(FileTable):
     )
     presetting: YesNo = Field(
         default=Valve.presetting,
-        description="its settings are presettings in a thermostatic valve body, so that it balances",
+        description="whether the settings are presettings in the body of a thermostatic valve, which then balances "
+        "its loop",
     )
 
     def value(self) -> Valve:
@@ -197,15 +209,16 @@ class EmitterTable(FileTable):
 
     name: Name = Field(description="name used by loops")
     output_w: Annotated[float, NumberField("watts", above=0, maximum=50_000)] = Field(
-        description="of the whole emitter at 50 K (75/65/20), EN 442-2"
+        description="output of the whole emitter at 50 K (75/65/20), EN 442-2"
     )
-    exponent: Exponent = Field(description="of the test report; radiators about 1.3")
+    exponent: Exponent = Field(description="exponent n of the test report; radiators have about 1.3")
     zeta: Zeta | None = Field(
-        default=None, description="loss coefficient of the whole emitter, on the bore of the tails of its loop"
+        default=None,
+        description="loss coefficient of the whole emitter, on the velocity in the bore of the tails of its loop",
     )
-    kv_m3_h: Kv | None = Field(default=None, description="of the whole emitter, with its own valve if it has one")
+    kv_m3_h: Kv | None = Field(default=None, description="Kv of the whole emitter, with its own valve if it has one")
     water_l: Annotated[float, NumberField("litres", minimum=0, maximum=1000)] = Field(
-        default=Emitter.water_l, description="water content"
+        default=Emitter.water_l, description="water content of the emitter"
     )
     source: Note = Field(default=Emitter.source, description="test report or data sheet of the entry")
     invented: YesNo = Field(default=Emitter.invented, description="an invented entry; the report states this")
@@ -226,23 +239,23 @@ class CountTable(FileTable):
         '`"metre"` is of cut profile, `"litre"` of water in the whole system'
     )
     quantity: Annotated[float, NumberField("", above=0, maximum=10_000)] = Field(
-        default=CountRule.quantity, description="for each"
+        default=CountRule.quantity, description="quantity for each unit counted"
     )
     at: Names = Field(
         default_factory=list,
         description='only at these kinds or names of joints and ends, or `"wall"` and `"floor section"` of pieces',
     )
-    profiles: Names = Field(default_factory=list, description="only with these")
+    profiles: Names = Field(default_factory=list, description="count only with these profiles")
     unit: Annotated[PartUnit, ChoiceField(get_args(PartUnit))] = Field(
-        default=CountRule.unit, description="of the item"
+        default=CountRule.unit, description="unit of the item"
     )
     spacing_m: Annotated[float, NumberField("metres", above=0, maximum=10)] | None = Field(
         default=None, description='maximum distance, with `per = "spacing"`'
     )
     end_m: Annotated[float, NumberField("metres", minimum=0, maximum=5)] | None = Field(
-        default=None, description="maximum distance from the end of a piece, with the same `per`"
+        default=None, description='maximum distance of the first item from the end of a piece, with `per = "spacing"`'
     )
-    spares_percent: Percent = Field(default=CountRule.spares_percent, description="ordered on top")
+    spares_percent: Percent = Field(default=CountRule.spares_percent, description="spares, ordered in addition")
     source: Note = Field(default=CountRule.source, description="test report or data sheet of the entry")
     invented: YesNo = Field(default=CountRule.invented, description="an invented entry; the report states this")
 
@@ -257,7 +270,7 @@ class PackTable(FileTable):
     """A supplier's pack of one item."""
 
     item: Name = Field(description="item in the pack")
-    name: Name = Field(description="of the pack")
+    name: Name = Field(description="name of the pack")
     holds: Annotated[
         float, NumberField("pieces, metres or litres as the item is counted", above=0, maximum=100_000)
     ] = Field(description="quantity in the pack")

@@ -33,9 +33,9 @@ Finish = Annotated[float, NumberField("millimetres", minimum=0, maximum=150)]
 class RevisionTable(FileTable):
     """One issue of the documents, oldest first; the last one is current."""
 
-    mark: Annotated[str, TextField("a mark", maximum=6)] = Field(description="as printed, for example P01")
+    mark: Annotated[str, TextField("a mark", maximum=6)] = Field(description="mark as printed, for example P01")
     on: Day = Field(description="date of this issue")
-    words: Words = Field(default=Revision.words, description="what changed")
+    words: Words = Field(default=Revision.words, description="description of the changes")
 
     def value(self) -> Revision:
         return Revision(**dict(self))
@@ -44,10 +44,10 @@ class RevisionTable(FileTable):
 class DesignCheckTable(FileTable):
     """The check of the design by another person."""
 
-    by: Person = Field(description="who checked")
-    on: Day = Field(description="when")
+    by: Person = Field(description="name of the person who checked")
+    on: Day = Field(description="date of the check")
     design: Annotated[str, TextField("a design hash", maximum=64)] = Field(
-        description="design hash that was checked, 12 hexadecimal digits or more, as documents print it"
+        description="design hash that was checked: 12 or more hexadecimal digits, as documents print it"
     )
 
     def value(self) -> DesignCheck:
@@ -57,8 +57,8 @@ class DesignCheckTable(FileTable):
 class ApprovalTable(FileTable):
     """The approval of the design."""
 
-    by: Person = Field(description="who approved")
-    on: Day = Field(description="when")
+    by: Person = Field(description="name of the person who approved")
+    on: Day = Field(description="date of the approval")
 
     def value(self) -> Approval:
         return Approval(**dict(self))
@@ -70,9 +70,9 @@ class DocumentTable(FileTable):
     job: Annotated[str, TextField("a job number", empty=True, maximum=24)] = Field(
         default=Document.job, description="first part of every identification; if not given, the name of the project"
     )
-    client: Words = Field(default=Document.client, description="for whom the work is done")
+    client: Words = Field(default=Document.client, description="client for whom the work is done")
     site_address: Annotated[list[Words], ListField("lines of the address", 0, 4)] = Field(
-        default_factory=list, description="of the site, line by line"
+        default_factory=list, description="address of the site, line by line"
     )
     owner: Words = Field(default=Document.owner, description="legal owner of the documents")
     prepared_by: Words = Field(default=Document.prepared_by, description="author of the documents")
@@ -83,8 +83,8 @@ class DocumentTable(FileTable):
     issued_on: Day | None = Field(
         default=None, description="date of issue; if not given, the day on which the document is made"
     )
-    check: DesignCheckTable | None = Field(default=None, description="check by another person")
-    approval: ApprovalTable | None = Field(default=None, description="approval")
+    check: DesignCheckTable | None = Field(default=None, description="check of the design by another person")
+    approval: ApprovalTable | None = Field(default=None, description="approval of the design")
     revision: Annotated[list[RevisionTable], ListField("revisions", 0, 50)] = Field(
         default_factory=list, description="issues, oldest first"
     )
@@ -102,9 +102,14 @@ class FirstFixTable(FileTable):
 
     wall_finish_mm: Finish | None = Field(
         default=None,
-        description="finish added to the walls after first fix; without it drawings have a blank to fill in",
+        description="thickness of finish that is added to the walls after first fix; if not given, drawings have a "
+        "blank to fill in",
     )
-    floor_finish_mm: Finish | None = Field(default=None, description="the same for floors")
+    floor_finish_mm: Finish | None = Field(
+        default=None,
+        description="thickness of finish that is added to the floors after first fix; if not given, drawings have a "
+        "blank to fill in",
+    )
     bore_reach_mm: Annotated[float, NumberField("millimetres", minimum=0, maximum=200)] = Field(
         default=FirstFixBasis.bore_reach_mm,
         description="minimum distance from the edge of a hole to a wall or corner at which it can be bored",
@@ -122,7 +127,7 @@ class QuotationTable(FileTable):
     """The terms of an offer. These keys do not change the design and are not part of the design hash."""
 
     markup_percent: Annotated[float, NumberField("per cent", minimum=0, maximum=500)] = Field(
-        default=QuotationTerms.markup_percent, description="added to the cost of parts"
+        default=QuotationTerms.markup_percent, description="percentage that is added to the cost of parts"
     )
     labour_rate_h: Annotated[float, NumberField("currency per hour", above=0, maximum=10_000)] | None = Field(
         default=None, description="price of an hour of labour; if not given, labour is stated in hours"

@@ -39,11 +39,11 @@ class TailsTable(FileTable):
     """The pair of pipes that joins a loop to the distribution, one way: `length_m`, or `flow_m` and `return_m`
     where the two differ."""
 
-    pipe: Name = Field(description="of the catalogue")
-    length_m: Tail | None = Field(default=None, description="each")
-    flow_m: Tail | None = Field(default=None, description="of the flow pipe, one way")
-    return_m: Tail | None = Field(default=None, description="of the return pipe, one way")
-    zeta: Zeta = Field(default=Tails.zeta, description="loss coefficient of the fittings, in each pipe")
+    pipe: Name = Field(description="pipe of the catalogue")
+    length_m: Tail | None = Field(default=None, description="length of each of the two pipes")
+    flow_m: Tail | None = Field(default=None, description="length of the flow pipe, one way")
+    return_m: Tail | None = Field(default=None, description="length of the return pipe, one way")
+    zeta: Zeta = Field(default=Tails.zeta, description="loss coefficient of the fittings, in each of the two pipes")
     useful_share: Share = Field(
         default=Tails.useful_share,
         description="share of the heat of the tails that counts for the room where the skirting begins",
@@ -63,9 +63,12 @@ class TailsTable(FileTable):
 class ValvesTable(FileTable):
     """The valves of a loop or an arm."""
 
-    flow: Name | None = Field(default=None, description="valve of the catalogue")
+    flow: Name | None = Field(default=None, description="valve on the flow, by its name in the catalogue")
     return_: Name | None = Field(
-        default=None, validation_alias="return", description="valve of the catalogue; this valve balances"
+        default=None,
+        validation_alias="return",
+        description="valve on the return, by its name in the catalogue; it balances the loop unless the valve on the "
+        "flow has a presetting",
     )
 
     def value(self) -> Valves:
@@ -75,9 +78,9 @@ class ValvesTable(FileTable):
 class CrossingTable(FileTable):
     """Crossings of the loop past interruptions."""
 
-    pipe: Name = Field(description="of the catalogue")
+    pipe: Name = Field(description="pipe of the catalogue")
     depth_m: Annotated[float, NumberField("metres", minimum=0, maximum=10)] = Field(
-        default=CrossingRule.depth_m, description="vertical length at each side, down and up"
+        default=CrossingRule.depth_m, description="length of pipe down and up at each side"
     )
     useful_share: Share = Field(
         default=CrossingRule.useful_share,
@@ -95,20 +98,26 @@ class RouteTable(FileTable):
     `crossing`): a crossing. `room` alone: a room estimated from its `estimated_wall_m`.
     """
 
-    room: Name | None = Field(default=None, description="room of the skirting")
+    room: Name | None = Field(default=None, description="room in which the skirting is")
     walls: Annotated[list[Annotated[int, IntegerField("a wall number")]], ListField("wall numbers", 1)] | None = Field(
-        default=None, description="in water order"
+        default=None, description="numbers of the walls in water order"
     )
-    from_m: Position | None = Field(default=None, description="start on the first wall; its near end if not given")
-    to_m: Position | None = Field(default=None, description="stop on the last wall; its far end if not given")
+    from_m: Position | None = Field(
+        default=None,
+        description="start of the skirting on the first wall, from its left-hand end; if not given, its near end",
+    )
+    to_m: Position | None = Field(
+        default=None,
+        description="end of the skirting on the last wall, from its left-hand end; if not given, its far end",
+    )
     direction: Annotated[Literal["clockwise", "anticlockwise"], ChoiceField(("clockwise", "anticlockwise"))] | None = (
         Field(default=None, description="direction, if the order of the numbers does not show it")
     )
     floor_sections: Names = Field(
         default_factory=list, description="openings that the skirting passes by a floor section"
     )
-    pipe: Name | None = Field(default=None, description="of a crossing; that of the loop if not given")
-    length_m: PipeRun | None = Field(default=None, description="of a crossing, one way")
+    pipe: Name | None = Field(default=None, description="pipe of a crossing; if not given, that of the loop")
+    length_m: PipeRun | None = Field(default=None, description="length of a crossing, one way")
     heats: Name | None = Field(
         default=None, description="room that receives the heat of the crossing; if not given, the room before it"
     )
@@ -147,13 +156,14 @@ def _own_name(section: str, room: Room | None) -> str:
 class LoopEmitterTable(FileTable):
     """Another emitter on a loop, in series with all its water."""
 
-    emitter: Name = Field(description="of the catalogue")
+    emitter: Name = Field(description="emitter of the catalogue")
     room: Name = Field(description="room that receives its heat")
     side: Annotated[Literal["flow", "return"], ChoiceField(("flow", "return"))] = Field(
         default=LoopEmitter.side, description='before the skirting (`"flow"`) or after it (`"return"`)'
     )
     existing: YesNo = Field(
-        default=LoopEmitter.existing, description="existing emitter: not included in the order or the price"
+        default=LoopEmitter.existing,
+        description="whether the emitter exists already: it is then not included in the order or the price",
     )
 
     def value(self) -> LoopEmitter:
@@ -164,8 +174,8 @@ class StraightJointTable(FileTable):
     """A straight joint at a given place of a wall, in addition to those that the stock length requires."""
 
     room: Name = Field(description="room of the wall")
-    wall: Annotated[int, IntegerField("a wall number")] = Field(description="its number")
-    at_m: Position = Field(description="from the left-hand end of the wall as you face it")
+    wall: Annotated[int, IntegerField("a wall number")] = Field(description="number of the wall")
+    at_m: Position = Field(description="distance from the left-hand end of the wall as you face it")
 
     def value(self) -> StraightJoint:
         return StraightJoint(self.room, self.wall, self.at_m)
@@ -175,23 +185,29 @@ class LoopTable(FileTable):
     """`route`, or `arms` (two routes from the tails) if the tails join between two arms; neither, and no
     `profile` and `arrangement`, if it has other emitters only."""
 
-    name: Name = Field(description="name in the report")
-    profile: Name | None = Field(default=None, description="of the catalogue")
+    name: Name = Field(description="name of the loop in the report")
+    profile: Name | None = Field(default=None, description="profile of the catalogue")
     arrangement: Annotated[Literal["one-way", "there-and-back"], ChoiceField(("one-way", "there-and-back"))] | None = (
         Field(default=None, description="path of the water through the channels")
     )
-    tails: TailsTable = Field(description="the pair of pipes from the trunk")
-    trunk: Name | None = Field(default=None, description="trunk that the tails join; the source if not given")
-    valves: ValvesTable = Field(default_factory=ValvesTable, description="on flow and return")
-    arm_valves: Annotated[list[ValvesTable], ListField("valves, one item for each arm", 2, 2)] = Field(
-        default_factory=list, description="one item for each arm"
+    tails: TailsTable = Field(description="pair of pipes between the loop and its trunk or the source")
+    trunk: Name | None = Field(
+        default=None, description="trunk to which the tails are connected; if not given, the source"
     )
-    crossing: CrossingTable | None = Field(default=None, description="pipe of its crossings")
+    valves: ValvesTable = Field(default_factory=ValvesTable, description="valves on flow and return")
+    arm_valves: Annotated[list[ValvesTable], ListField("valves, one item for each arm", 2, 2)] = Field(
+        default_factory=list, description="valves of the arms, one item for each arm"
+    )
+    crossing: CrossingTable | None = Field(default=None, description="pipe and depth of its crossings")
     sensor_room: Name | None = Field(default=None, description="room whose sensor controls the loop")
-    flow_temp_c: Water | None = Field(default=None, description="in place of the project's")
-    delta_t_k: Drop | None = Field(default=None, description="in place of the project's")
-    finish: Name | None = Field(default=None, description="a finish of the profile")
-    cover: Name | None = Field(default=None, description="a cover of the profile")
+    flow_temp_c: Water | None = Field(
+        default=None, description="flow temperature of this loop, instead of that of the project"
+    )
+    delta_t_k: Drop | None = Field(
+        default=None, description="temperature drop of this loop, instead of that of the project"
+    )
+    finish: Name | None = Field(default=None, description="finish of the profile, by its name in the catalogue")
+    cover: Name | None = Field(default=None, description="cover of the profile, by its name in the catalogue")
     emitters: Annotated[list[LoopEmitterTable], ListField("emitters")] = Field(
         default_factory=list, description="radiators and towel rails, in series with the skirting or without skirting"
     )
@@ -207,7 +223,7 @@ class LoopTable(FileTable):
             ListField("routes, each in water order from the tails", 2, 2),
         ]
         | None
-    ) = Field(default=None, description="two routes from where the tails join")
+    ) = Field(default=None, description="two routes, each from the place where the tails join")
 
     @property
     def routes(self) -> list[list[RouteTable]]:

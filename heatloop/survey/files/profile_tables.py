@@ -43,10 +43,10 @@ Metal = Annotated[float, NumberField("millimetres", above=0, maximum=300)]
 class ChannelTable(FileTable):
     """One waterway: round by `bore_mm`, or oval by `width_mm` and `height_mm`."""
 
-    bore_mm: Bore | None = Field(default=None, description="of a round channel")
-    width_mm: Bore | None = Field(default=None, description="of an oval channel")
-    height_mm: Bore | None = Field(default=None, description="of an oval channel")
-    role: Note = Field(default=Channel.role, description="for drawings")
+    bore_mm: Bore | None = Field(default=None, description="bore of a round channel")
+    width_mm: Bore | None = Field(default=None, description="width of an oval channel")
+    height_mm: Bore | None = Field(default=None, description="height of an oval channel")
+    role: Note = Field(default=Channel.role, description="name of the channel in drawings")
 
     def value(self) -> Channel:
         return Channel(self.bore_mm, self.width_mm, self.height_mm, self.role)
@@ -60,7 +60,7 @@ class TestPointTable(FileTable):
     excess_k: Annotated[float, NumberField("kelvin", above=0, maximum=100)] = Field(
         description="mean water temperature minus room temperature"
     )
-    output_w_m: Output = Field(description="per metre of heated length")
+    output_w_m: Output = Field(description="output per metre of heated length")
 
     def value(self) -> TestPoint:
         return TestPoint(self.excess_k, self.output_w_m)
@@ -70,7 +70,9 @@ class FactorTable(FileTable):
     """A finish or a cover and its factor on the output."""
 
     name: Name = Field(description="name used by `finish` or `cover` of a loop")
-    factor: Annotated[float, NumberField("", above=0, maximum=1.5)] = Field(description="on the output")
+    factor: Annotated[float, NumberField("", above=0, maximum=1.5)] = Field(
+        description="factor by which the output is multiplied"
+    )
 
     def value(self) -> OutputFactor:
         return OutputFactor(self.name, self.factor)
@@ -79,22 +81,25 @@ class FactorTable(FileTable):
 class RatingTable(FileTable):
     """A test: `output_w_m` and `exponent`, or `test_points`; `drop_k` or `flow_kg_s`."""
 
-    output_w_m: Output | None = Field(default=None, description="per metre of heated length at 50 K")
-    exponent: Exponent | None = Field(default=None, description="n")
+    output_w_m: Output | None = Field(
+        default=None, description="output per metre of heated length at an excess temperature of 50 K"
+    )
+    exponent: Exponent | None = Field(default=None, description="exponent n of the characteristic")
     test_points: Annotated[list[TestPointTable], ListField("test points", 2)] = Field(
-        default_factory=list, description="output and exponent are fitted to them"
+        default_factory=list, description="points of the test, to which output and exponent are fitted"
     )
     flow_exponent: Annotated[float, NumberField("", minimum=0, maximum=0.3)] | None = Field(
-        default=None, description="the supplier's own, output with flow to this power; in place of the water film"
+        default=None,
+        description="exponent of the flow in the supplier's own characteristic; replaces the calculated water film",
     )
-    standard: Note = Field(default=OutputRating.standard, description="of the test")
+    standard: Note = Field(default=OutputRating.standard, description="standard of the test")
     sample_m: Annotated[float, NumberField("metres", above=0, maximum=30)] = Field(
         default=OutputRating.sample_m, description="heated length of the sample"
     )
     arrangement: Annotated[
         Literal["one-way", "there-and-back", "unknown"],
         ChoiceField(("one-way", "there-and-back", "unknown")),
-    ] = Field(default=OutputRating.arrangement, description="of the water in the test")
+    ] = Field(default=OutputRating.arrangement, description="path of the water in the test")
     drop_k: Annotated[float, NumberField("kelvin", above=0, maximum=60)] | None = Field(
         default=None,
         description="temperature drop in the test; 10, as in EN 442-2, if drop and flow are not given",
@@ -104,10 +109,11 @@ class RatingTable(FileTable):
     )
     heating_effect_included: YesNo = Field(
         default=OutputRating.heating_effect_included,
-        description="whether the output contains 15 % for low installation; it is then divided out",
+        description="whether the output contains the allowance of 15 % for low installation; the output is then "
+        "divided by 1.15",
     )
     tolerance_percent: Annotated[float, NumberField("per cent", minimum=0, maximum=50)] | None = Field(
-        default=None, description="of the laboratory, for the report"
+        default=None, description="tolerance of the laboratory, for the output range"
     )
 
     def value(self) -> OutputRating:
@@ -143,8 +149,10 @@ class RatingTable(FileTable):
 class SecondTestTable(FileTable):
     """Another rating test of the sample, at another drop (another flow)."""
 
-    output_w_m: Output = Field(description="per metre, at an excess of 50 K")
-    drop_k: Annotated[float, NumberField("kelvin", above=0, maximum=60)] = Field(description="in that test")
+    output_w_m: Output = Field(description="output per metre at an excess temperature of 50 K")
+    drop_k: Annotated[float, NumberField("kelvin", above=0, maximum=60)] = Field(
+        description="temperature drop in that test"
+    )
 
     def value(self) -> SecondTest:
         return SecondTest(self.output_w_m, self.drop_k)
@@ -155,14 +163,16 @@ class LinkTable(FileTable):
     `second_test`."""
 
     w_mk: Annotated[float, NumberField("W/(m K)", minimum=0, maximum=1000)] | None = Field(
-        default=None, description="per metre of run and kelvin, metal only"
+        default=None, description="heat flow between two channels per metre of run and kelvin, through the metal only"
     )
-    web_thickness_mm: Metal | None = Field(default=None, description="of the metal between two channels")
-    web_length_mm: Metal | None = Field(default=None, description="from channel to channel")
+    web_thickness_mm: Metal | None = Field(default=None, description="thickness of the metal web between two channels")
+    web_length_mm: Metal | None = Field(default=None, description="length of the web from channel to channel")
     webs: Annotated[int, IntegerField("a whole number of webs", maximum=20)] = Field(
         default=ChannelCoupling.webs, description="number of parallel webs"
     )
-    conductivity_w_mk: Conductivity | None = Field(default=None, description="aluminium extrusions 180 to 210")
+    conductivity_w_mk: Conductivity | None = Field(
+        default=None, description="conductivity of the metal; aluminium extrusions have 180 to 210"
+    )
     measured: Name | None = Field(default=None, description="source of the value")
     second_test: SecondTestTable | None = Field(
         default=None, description="of the same sample at another flow: the link is identified from both tests"
@@ -178,17 +188,17 @@ class LinkTable(FileTable):
 class FloorSectionTable(FileTable):
     """The profile laid flat in the floor."""
 
-    output_w_m: Output = Field(description="per metre at 50 K, flat in the floor")
-    exponent: Exponent = Field(description="n")
+    output_w_m: Output = Field(description="output per metre at an excess temperature of 50 K, flat in the floor")
+    exponent: Exponent = Field(description="exponent n of the characteristic")
     max_surface_c: Annotated[float, NumberField("°C", minimum=15, maximum=110)] | None = Field(
-        default=None, description="maximum surface temperature"
+        default=None, description="maximum permitted surface temperature"
     )
     downward_loss_w_mk: Annotated[float, NumberField("W/(m K)", minimum=0, maximum=20)] = Field(
         default=FloorSectionRating.downward_loss_w_mk, description="downward heat loss per metre and kelvin"
     )
     surface_share: Annotated[float, NumberField("a share", minimum=0, maximum=1)] = Field(
         default=FloorSectionRating.surface_share,
-        description="surface temperature between room (0) and water (1)",
+        description="surface temperature underfoot as a share between room (0) and metal (1)",
     )
 
     def value(self) -> FloorSectionRating:
@@ -202,27 +212,33 @@ class ProfileTable(FileTable):
 
     name: Name = Field(description="name used by loops")
     height_mm: Annotated[float, NumberField("millimetres", minimum=20, maximum=1000)] = Field(
-        description="above the floor covering"
+        description="height of the profile above the floor covering"
     )
-    depth_mm: Annotated[float, NumberField("millimetres", minimum=5, maximum=300)] = Field(description="from the wall")
-    channels: Annotated[list[ChannelTable], ListField("channels", 1, 4)] = Field(description="from the top down")
-    rating: RatingTable = Field(description="fixed on the wall")
+    depth_mm: Annotated[float, NumberField("millimetres", minimum=5, maximum=300)] = Field(
+        description="depth of the profile from the wall"
+    )
+    channels: Annotated[list[ChannelTable], ListField("channels", 1, 4)] = Field(
+        description="channels of the profile, from the top down"
+    )
+    rating: RatingTable = Field(description="rating test of the profile on the wall")
     stock_m: Annotated[
         list[Annotated[float, NumberField("metres", above=0, maximum=20)]], ListField("stock lengths in metres", 1)
     ] = Field(description="stock lengths as supplied")
     wetted_metal: Annotated[Literal["aluminium", "copper"], ChoiceField(("aluminium", "copper"))] = Field(
         default=Profile.wetted_metal, description="material of the bores"
     )
-    roughness_mm: Roughness = Field(default=Profile.roughness_mm, description="of the bores")
-    link: LinkTable | None = Field(default=None, description="conduction between channels")
-    floor_section: FloorSectionTable | None = Field(default=None, description="laid flat in the floor")
+    roughness_mm: Roughness = Field(default=Profile.roughness_mm, description="roughness of the bores")
+    link: LinkTable | None = Field(default=None, description="conduction of heat between channels through the metal")
+    floor_section: FloorSectionTable | None = Field(
+        default=None, description="rating of the profile laid flat in the floor"
+    )
     metal_kg_m: Annotated[float, NumberField("kg/m", above=0, maximum=100)] | None = Field(
-        default=None, description="without water"
+        default=None, description="mass of the profile per metre, without water"
     )
     expansion_1_k: Annotated[float, NumberField("1/K", minimum=0, maximum=1e-3)] = Field(
-        default=Profile.expansion_1_k, description="of the metal"
+        default=Profile.expansion_1_k, description="coefficient of thermal expansion of the metal"
     )
-    painted: YesNo = Field(default=Profile.painted, description="painted, or bare metal")
+    painted: YesNo = Field(default=Profile.painted, description="true for a painted profile, false for bare metal")
     finishes: Annotated[list[FactorTable], ListField("finishes")] = Field(
         default_factory=list, description="factors of paints and other finishes, as measured"
     )
@@ -231,7 +247,7 @@ class ProfileTable(FileTable):
     )
     clearance_mm: Annotated[float, NumberField("millimetres", minimum=0, maximum=500)] = Field(
         default=Profile.clearance_mm,
-        description="free height above it: an opening below height plus clearance interrupts the skirting",
+        description="free height above the profile: an opening below height plus clearance interrupts the skirting",
     )
     min_piece_m: Annotated[float, NumberField("metres", above=0, maximum=5)] = Field(
         default=Profile.min_piece_m, description="minimum wall length for a piece"

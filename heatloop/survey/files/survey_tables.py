@@ -64,7 +64,7 @@ class ProjectTable(FileTable):
     outdoor_c: Outdoor = Field(description="design outdoor temperature")
     flow_temp_c: Water = Field(description="flow temperature of the source")
     catalogue: Annotated[str, TextField("a name", maximum=1000)] = Field(
-        description="path of the catalogue from the survey's folder"
+        description="path of the catalogue, relative to the folder of the survey"
     )
     delta_t_k: Drop = Field(default=Project.delta_t_k, description="design temperature drop of the loops")
     size_by: Annotated[Literal["drop", "loss"], ChoiceField(("drop", "loss"))] = Field(
@@ -73,7 +73,9 @@ class ProjectTable(FileTable):
         "heat loss of every room of the loop",
     )
     annual_mean_c: Annotated[float, NumberField("°C", minimum=-30, maximum=35)] | None = Field(
-        default=None, description="outdoors, for the ground; 10 is assumed where a floor needs it"
+        default=None,
+        description="annual mean outdoor temperature, for the heat loss to the ground; 10 is assumed if a floor "
+        "requires it",
     )
     water_film: YesNo = Field(
         default=Project.water_film,
@@ -96,12 +98,14 @@ class SpaceTable(FileTable):
 
     name: Name = Field(description="name used by `beyond`")
     temp_c: Annotated[float, NumberField("°C", minimum=-60, maximum=60)] | None = Field(
-        default=None, description="at design conditions"
+        default=None, description="temperature of the space at design conditions"
     )
     temperature_factor: Annotated[float, NumberField("", minimum=0, maximum=1)] | None = Field(
-        default=None, description="1: outdoor temperature, 0: room temperature"
+        default=None, description="temperature of the space as a share; 1: outdoor temperature, 0: room temperature"
     )
-    heating_pipes: YesNo = Field(default=UnheatedSpace.heating_pipes, description="heating pipes run through it")
+    heating_pipes: YesNo = Field(
+        default=UnheatedSpace.heating_pipes, description="whether heating pipes run through the space"
+    )
 
     def value(self) -> UnheatedSpace:
         return UnheatedSpace(**dict(self))
@@ -110,21 +114,23 @@ class SpaceTable(FileTable):
 class OpeningTable(FileTable):
     """A door, window or glazed door in a wall."""
 
-    kind: Name = Field(description="window, door, glazed door")
-    start_m: Position = Field(description="from the left-hand end")
-    width_m: Length = Field(description="of the structural opening")
-    height_m: Height = Field(description="of the same")
+    kind: Name = Field(description="kind of opening: window, door or glazed door")
+    start_m: Position = Field(description="distance from the left-hand end of the wall")
+    width_m: Length = Field(description="width of the structural opening")
+    height_m: Height = Field(description="height of the structural opening")
     sill_m: Annotated[float, NumberField("metres", minimum=0, maximum=15)] = Field(
-        default=Opening.sill_m, description="above the floor; 0 for a door"
+        default=Opening.sill_m, description="height of the sill above the floor; 0 for a door"
     )
-    name: Name | None = Field(default=None, description="the same name in two rooms is one doorway")
-    build_up: Name | None = Field(default=None, description="its build-up")
-    beyond: Name | None = Field(default=None, description="that of the wall if not given")
-    neighbour_c: Indoor | None = Field(default=None, description="that of the wall if not given")
+    name: Name | None = Field(default=None, description="name; the same name in two rooms means one doorway")
+    build_up: Name | None = Field(default=None, description="build-up of the door or window")
+    beyond: Name | None = Field(default=None, description="adjacent space; if not given, that of the wall")
+    neighbour_c: Indoor | None = Field(
+        default=None, description="temperature beyond a neighbour; if not given, that of the wall"
+    )
     crossing_depth_m: PipeDrop | None = Field(
         default=None,
-        description="of a crossing that passes it, at each side; that of the loop if not given. More at an "
-        "outside door: round the reveal, below the threshold",
+        description="depth at each side of a crossing that passes the opening; if not given, that of the loop. An "
+        "outside door may require more: round the reveal, below the threshold",
     )
 
     def value(self) -> Opening:
@@ -134,14 +140,15 @@ class OpeningTable(FileTable):
 class ObstacleTable(FileTable):
     """An object at the wall that interrupts the skirting."""
 
-    kind: Name = Field(description="units, bath, chimney breast")
-    start_m: Position = Field(description="from the left-hand end")
-    width_m: Length = Field(description="along the wall")
+    kind: Name = Field(description="kind of object: units, bath, chimney breast")
+    start_m: Position = Field(description="distance from the left-hand end of the wall")
+    width_m: Length = Field(description="width along the wall")
     run: Annotated[Literal["crossing", "stop"], ChoiceField(("crossing", "stop"))] = Field(
         default=Obstacle.run, description="whether a loop may pass it"
     )
     crossing_depth_m: PipeDrop | None = Field(
-        default=None, description="of a crossing that passes it, at each side; that of the loop if not given"
+        default=None,
+        description="depth at each side of a crossing that passes the obstacle; if not given, that of the loop",
     )
 
     def value(self) -> Obstacle:
@@ -151,8 +158,8 @@ class ObstacleTable(FileTable):
 class CoveredTable(FileTable):
     """A part of a wall where the skirting runs behind furniture or units."""
 
-    start_m: Position = Field(description="from the left-hand end")
-    width_m: Length = Field(description="along the wall")
+    start_m: Position = Field(description="distance from the left-hand end of the wall")
+    width_m: Length = Field(description="width along the wall")
     factor: Annotated[float, NumberField("", above=0, maximum=1)] = Field(
         default=CoveredStretch.factor, description="share of the output that remains"
     )
@@ -166,7 +173,7 @@ class WallTable(FileTable):
 
     length_m: Length = Field(description="wall length as measured")
     turn_deg: Annotated[float, NumberField("degrees", above=-180, below=180)] = Field(
-        default=Wall.turn_deg, description="at its END: 180 minus the angle inside the room"
+        default=Wall.turn_deg, description="turn at the END of the wall: 180 minus the angle inside the room"
     )
     beyond: Name | None = Field(
         default=None,
@@ -174,7 +181,7 @@ class WallTable(FileTable):
         "at the same temperature",
     )
     neighbour_c: Indoor | None = Field(default=None, description='beyond `"neighbour"`')
-    build_up: Name | None = Field(default=None, description="its build-up")
+    build_up: Name | None = Field(default=None, description="build-up of the wall")
     openings: Annotated[list[OpeningTable], ListField("openings")] = Field(
         default_factory=list, description="doors and windows"
     )
@@ -201,9 +208,9 @@ class WallTable(FileTable):
 class DiagonalTable(FileTable):
     """A diagonal of a room: corner n is the left-hand end of wall n, where the walk begins for corner 1."""
 
-    from_corner: Corner = Field(description="number of the corner where the tape is held")
-    to_corner: Corner = Field(description="number of the corner to which it is taped; not the next one")
-    length_m: Length = Field(description="straight across the floor, as measured")
+    from_corner: Corner = Field(description="number of the corner at which the tape starts")
+    to_corner: Corner = Field(description="number of the corner at which the tape ends; not a neighbouring corner")
+    length_m: Length = Field(description="length straight across the floor, as measured")
 
     def value(self) -> Diagonal:
         return Diagonal(**dict(self))
@@ -213,10 +220,10 @@ class SurfaceTable(FileTable):
     """A floor or a ceiling."""
 
     beyond: Name = Field(description='`"ground"`, `"outdoors"`, `"neighbour"`, a room or a space')
-    build_up: Name | None = Field(default=None, description="its build-up")
+    build_up: Name | None = Field(default=None, description="build-up of the floor or ceiling")
     neighbour_c: Indoor | None = Field(default=None, description='beyond `"neighbour"`')
     area_m2: Annotated[float, NumberField("square metres", above=0, maximum=1e4)] | None = Field(
-        default=None, description="if it slopes or covers part of the room"
+        default=None, description="area, if the surface slopes or covers only part of the room"
     )
 
     def value(self) -> FloorOrCeiling:
@@ -228,26 +235,26 @@ class RoomTable(FileTable):
 
     name: Name = Field(description="name used by loops and `beyond`")
     indoor_c: Indoor = Field(description="room temperature to maintain")
-    height_m: Height = Field(default=Room.height_m, description="floor to ceiling")
+    height_m: Height = Field(default=Room.height_m, description="height from floor to ceiling")
     level_m: Annotated[float, NumberField("metres", minimum=-30, maximum=300)] = Field(
-        default=Room.level_m, description="of the floor; rooms of one level share a plan"
+        default=Room.level_m, description="level of the floor; rooms of one level share a plan"
     )
     air_changes_h: AirChanges | None = Field(
         default=None,
-        description="outdoor air at design conditions, leaks included, before heat recovery; by `use` "
-        "and `n50_h` if not given",
+        description="outdoor air at design conditions, leakage included, before heat recovery; if not given, it "
+        "follows from `use` and `n50_h`",
     )
     heat_recovery: Annotated[float, NumberField("", minimum=0, below=1)] = Field(
-        default=Room.heat_recovery, description="share of the heat recovered"
+        default=Room.heat_recovery, description="share of the heat of the outdoor air that is recovered"
     )
     floor: SurfaceTable | None = Field(default=None, description="space below the floor")
     ceiling: SurfaceTable | None = Field(default=None, description="space above the ceiling")
     walls: Annotated[list[WallTable], ListField("walls, clockwise", 3, 200)] = Field(
-        default_factory=list, description="clockwise, three or more"
+        default_factory=list, description="walls clockwise as seen from above, three or more"
     )
     vulnerable: YesNo = Field(
         default=Room.vulnerable,
-        description="for small children, old or ill people: surfaces at most at 43 °C",
+        description="room for small children, old or ill people: surfaces at most 43 °C",
     )
     first_wall_bearing_deg: Annotated[float, NumberField("degrees from north", minimum=-360, maximum=360)] = Field(
         default=Room.first_wall_bearing_deg, description="direction of wall 1, clockwise from north"
@@ -264,17 +271,17 @@ class RoomTable(FileTable):
         default=None, description="use of the room, for the minimum outdoor air"
     )
     infiltration_changes_h: AirChanges | None = Field(
-        default=None, description="the part of the outdoor air without heat recovery"
+        default=None, description="part of the outdoor air to which heat recovery does not apply"
     )
     reheat_w_m2: Annotated[float, NumberField("W/m2", minimum=0, maximum=200)] | None = Field(
-        default=None, description="instead of the reheat of the building"
+        default=None, description="reheat per square metre of floor, instead of the reheat of the building"
     )
     depth_below_ground_m: Annotated[float, NumberField("metres", minimum=0, maximum=15)] = Field(
-        default=Room.depth_below_ground_m, description="of a cellar's floor"
+        default=Room.depth_below_ground_m, description="depth of the floor of a cellar below ground"
     )
     diagonals: Annotated[list[DiagonalTable], ListField("diagonals")] = Field(
         default_factory=list,
-        description="between corners: they show a wrong length and corners out of square",
+        description="diagonals between corners; they show a wrong length and corners out of square",
     )
 
     def value(self) -> Room:

@@ -40,22 +40,24 @@ class PumpTable(FileTable):
     """A pump curve at full speed, and its control: fixed `speed`, constant head, or as commissioned."""
 
     flow_m3_h: Annotated[list[PumpFlow], ListField("flows, rising", 2)] = Field(
-        description="points of the curve at full speed"
+        description="flows of the points of the curve at full speed"
     )
-    head_kpa: Annotated[list[PumpHead], ListField("heads, falling", 2)] = Field(description="at those flows")
+    head_kpa: Annotated[list[PumpHead], ListField("heads, falling", 2)] = Field(description="heads at these flows")
     speed: Annotated[float, NumberField("a share of full speed", minimum=0.1, maximum=1)] | None = Field(
         default=None,
-        description="share of full speed; if not given, set at commissioning to the design head",
+        description="fixed speed as a share of full speed; if not given, the pump is set to the design head at "
+        "commissioning",
     )
-    constant_kpa: Differential | None = Field(default=None, description="constant head at any flow")
+    constant_kpa: Differential | None = Field(default=None, description="head that the pump keeps constant at any flow")
     proportional_kpa: Differential | None = Field(
-        default=None, description="head at `proportional_m3_h`, and half of it without flow"
+        default=None, description="head at the flow `proportional_m3_h`; half of it at zero flow"
     )
     proportional_m3_h: Annotated[float, NumberField("m3/h", above=0, maximum=1000)] | None = Field(
-        default=None, description="flow of that head; if not given, the last of the curve"
+        default=None,
+        description="flow at which the pump gives `proportional_kpa`; if not given, the last flow of the curve",
     )
     efficiency: Annotated[float, NumberField("", above=0, maximum=0.9)] | None = Field(
-        default=None, description="water power over electric power"
+        default=None, description="hydraulic power divided by electric power"
     )
 
     def value(self) -> kept.PumpCurve:
@@ -66,27 +68,28 @@ class PumpTable(FileTable):
 class SourceTable(FileTable):
     """The heat source."""
 
-    kind: Name = Field(default=kept.Source.kind, description="for the report")
+    kind: Name = Field(default=kept.Source.kind, description="name of the heat source in the report")
     output_kw: Annotated[float, NumberField("kilowatts", above=0, maximum=1e4)] | None = Field(
-        default=None, description="at the design condition"
+        default=None, description="output at design conditions"
     )
     min_flow_l_h: Annotated[float, NumberField("litres an hour", minimum=0, maximum=1e6)] | None = Field(
         default=None, description="minimum flow of the heat source"
     )
     max_flow_temp_c: Water | None = Field(default=None, description="maximum flow temperature")
     min_always_open_water_l: Annotated[float, NumberField("litres", minimum=0, maximum=1e5)] | None = Field(
-        default=None, description="water content that must circulate with all thermostatic valves shut"
+        default=None, description="minimum water content that still circulates when all thermostatic valves are closed"
     )
     water_volume_l: Annotated[float, NumberField("litres", minimum=0, maximum=1e5)] = Field(
-        default=kept.Source.water_volume_l, description="in the source and its buffer"
+        default=kept.Source.water_volume_l, description="water content of the source and its buffer vessel"
     )
-    pump: PumpTable | None = Field(default=None, description="its curve and control")
+    pump: PumpTable | None = Field(default=None, description="curve and control of the pump at the source")
     max_pressure_kpa: Pressure | None = Field(default=None, description="maximum working pressure of the source")
     level_m: Annotated[float, NumberField("metres", minimum=-30, maximum=300)] = Field(
-        default=kept.Source.level_m, description="on the same scale as the rooms, for buoyancy"
+        default=kept.Source.level_m, description="level on the same scale as the rooms, for buoyancy"
     )
     outdoor_pipes: YesNo = Field(
-        default=kept.Source.outdoor_pipes, description="heating water in pipes outdoors, as to an outdoor heat pump"
+        default=kept.Source.outdoor_pipes,
+        description="whether pipes with heating water run outdoors, for example to an outdoor heat pump",
     )
 
     def value(self) -> kept.Source:
@@ -97,21 +100,26 @@ class TrunkTable(FileTable):
     """A pair of pipes that several loops share."""
 
     name: Name = Field(description="name used by loops")
-    pipe: Name = Field(description="of the catalogue")
-    length_m: PipeRun = Field(description="one way; the return runs beside it")
+    pipe: Name = Field(description="pipe of the catalogue")
+    length_m: PipeRun = Field(description="length one way; the return runs beside the flow")
     from_trunk: Name | None = Field(
         default=None, validation_alias="from", description="trunk from which it starts; the source if not given"
     )
     mixed_to_c: Water | None = Field(
-        default=None, description="temperature of a mixing valve at its start; a separate circuit begins there"
+        default=None,
+        description="temperature set by a mixing valve at the start of the trunk; a separate circuit begins there",
     )
-    zeta: Zeta = Field(default=kept.Trunk.zeta, description="loss coefficient of its fittings, in each pipe")
-    pump: PumpTable | None = Field(default=None, description="of a mixed trunk")
+    zeta: Zeta = Field(
+        default=kept.Trunk.zeta, description="loss coefficient of the fittings, in each of the two pipes"
+    )
+    pump: PumpTable | None = Field(default=None, description="pump of a mixed trunk")
     reverse_return: YesNo = Field(
-        default=kept.Trunk.reverse_return, description="its return runs in the direction of its flow"
+        default=kept.Trunk.reverse_return,
+        description="true for reverse return: the water in the return pipe runs in the same direction as in the flow "
+        "pipe",
     )
     around_c: Annotated[float, NumberField("°C", minimum=-40, maximum=60)] | None = Field(
-        default=None, description="temperature around it; if not given, the mean of the rooms"
+        default=None, description="temperature around the trunk; if not given, the mean of the rooms"
     )
 
     def value(self) -> kept.Trunk:
@@ -123,13 +131,13 @@ class TrunkTable(FileTable):
 class BypassTable(FileTable):
     """A bypass from flow to return."""
 
-    name: Name = Field(description="for the report")
-    kv_m3_h: Kv = Field(description="when open")
+    name: Name = Field(description="name of the bypass in the report")
+    kv_m3_h: Kv = Field(description="Kv of the open bypass")
     trunk: Name | None = Field(
-        default=None, description="trunk with the bypass at its far end; the source if not given"
+        default=None, description="trunk with the bypass at its far end; if not given, the bypass is at the source"
     )
     opens_at_kpa: Differential | None = Field(
-        default=None, description="opening differential pressure; always open if not given"
+        default=None, description="differential pressure at which the bypass opens; if not given, it is always open"
     )
 
     def value(self) -> kept.Bypass:
@@ -140,13 +148,13 @@ class AntifreezeTable(FileTable):
     """Glycol in the water: `percent_by_volume`, as a container states it, or `mass_fraction`."""
 
     kind: Annotated[Literal["propylene glycol", "ethylene glycol"], ChoiceField(GLYCOLS)] = Field(
-        description="of glycol"
+        description="kind of glycol"
     )
     percent_by_volume: Annotated[float, NumberField("per cent", above=0, maximum=60)] | None = Field(
-        default=None, description="of the mixture"
+        default=None, description="share of glycol in the mixture, by volume"
     )
     mass_fraction: Annotated[float, NumberField("", above=0, maximum=0.6)] | None = Field(
-        default=None, description="of the mixture"
+        default=None, description="share of glycol in the mixture, by mass"
     )
 
     def value(self) -> kept.Antifreeze:
@@ -169,9 +177,11 @@ Metal = Annotated[Literal["copper", "brass", "steel", "stainless steel", "cast i
 class VesselTable(FileTable):
     """The expansion vessel; missing values are calculated."""
 
-    volume_l: Litres | None = Field(default=None, description="nominal")
-    precharge_kpa: Pressure | None = Field(default=None, description="of its gas, vessel cold and without water")
-    level_m: Level | None = Field(default=None, description="on the same scale as the rooms")
+    volume_l: Litres | None = Field(default=None, description="nominal volume")
+    precharge_kpa: Pressure | None = Field(
+        default=None, description="pressure of the gas in the cold vessel without water"
+    )
+    level_m: Level | None = Field(default=None, description="level on the same scale as the rooms")
     max_pressure_kpa: Pressure | None = Field(default=None, description="maximum working pressure of the vessel")
 
     def value(self) -> kept.Vessel:
@@ -185,7 +195,9 @@ class PressureTestTable(FileTable):
         default=kept.PressureTest.factor, description="test pressure divided by the setting of the relief valve"
     )
     pressure_kpa: Pressure | None = Field(default=None, description="test pressure, in place of the factor")
-    settle_minutes: Minutes = Field(default=kept.PressureTest.settle_minutes, description="wait before the test begins")
+    settle_minutes: Minutes = Field(
+        default=kept.PressureTest.settle_minutes, description="waiting time before the test begins"
+    )
     minutes: Minutes = Field(default=kept.PressureTest.minutes, description="duration of the test")
     source: Note = Field(default=kept.PressureTest.source, description="standard or authority that requires the test")
 
@@ -196,15 +208,17 @@ class PressureTestTable(FileTable):
 class AdditiveTable(FileTable):
     """An inhibitor or a cleanser: `per_cent` or `dose_ml_per_l`, as its label states."""
 
-    name: Name = Field(description="on the container")
+    name: Name = Field(description="name on the container")
     per_cent: Annotated[float, NumberField("per cent of the content", above=0, maximum=100)] | None = Field(
-        default=None, description="of the system's content"
+        default=None, description="dose as a share of the water content of the system"
     )
     dose_ml_per_l: Annotated[float, NumberField("ml a litre of content", above=0, maximum=1000)] | None = Field(
-        default=None, description="of the system's content"
+        default=None, description="dose per litre of the water content of the system"
     )
-    container_l: Litres | None = Field(default=None, description="content of a container")
-    mixed_metals: YesNo | None = Field(default=None, description="its maker states it for these metals together")
+    container_l: Litres | None = Field(default=None, description="volume of one container")
+    mixed_metals: YesNo | None = Field(
+        default=None, description="whether its maker states it for these metals together"
+    )
     source: Note = Field(default=kept.Additive.source, description="label or data sheet")
 
     def value(self) -> kept.Additive:
@@ -214,8 +228,8 @@ class AdditiveTable(FileTable):
 class OtherWaterTable(FileTable):
     """Water in a part that is not a loop, a trunk or the source."""
 
-    name: Name = Field(description="of the part")
-    water_l: Litres = Field(description="its water content")
+    name: Name = Field(description="name of the part")
+    water_l: Litres = Field(description="water content of the part")
 
     def value(self) -> kept.AdditionalVolume:
         return kept.AdditionalVolume(self.name, self.water_l)
@@ -225,13 +239,14 @@ class WeatherTable(FileTable):
     """The day of commissioning."""
 
     compensated: YesNo = Field(
-        default=kept.CommissioningWeather.compensated, description="the source has weather compensation"
+        default=kept.CommissioningWeather.compensated, description="whether the source has weather compensation"
     )
     outdoor_c: Annotated[float, NumberField("°C", minimum=-60, maximum=40)] | None = Field(
-        default=None, description="on the day"
+        default=None, description="outdoor temperature on the day"
     )
     flow_temp_c: Water | None = Field(
-        default=None, description="read at the source; if not given, calculated from the outdoor temperature"
+        default=None,
+        description="flow temperature read at the source; if not given, it follows from the outdoor temperature",
     )
 
     def value(self) -> kept.CommissioningWeather:
@@ -248,18 +263,19 @@ class WaterSystemTable(FileTable):
         default=None, description="maximum water temperature; if not given, that of the source"
     )
     expansion: Annotated[kept.Expansion, ChoiceField(get_args(kept.Expansion))] = Field(
-        default=kept.WaterSystem.expansion, description="by the fluid's density, or by the formula of EN 12828"
+        default=kept.WaterSystem.expansion,
+        description="calculation of the expansion: by the density of the fluid, or by the formula of EN 12828",
     )
     relief_kpa: Annotated[float, NumberField("kPa, gauge", above=50, maximum=2000)] = Field(
         default=kept.WaterSystem.relief_kpa, description="setting of the relief valve"
     )
     static_margin_kpa: Annotated[float, NumberField("kPa", above=0, maximum=500)] = Field(
-        default=kept.WaterSystem.static_margin_kpa, description="precharge above the static head"
+        default=kept.WaterSystem.static_margin_kpa, description="margin by which the precharge exceeds the static head"
     )
     highest_point_m: Level | None = Field(
-        default=None, description="highest point; if not given, the top of the highest skirting"
+        default=None, description="level of the highest point; if not given, the top of the highest skirting"
     )
-    vessel: VesselTable = Field(default_factory=VesselTable, description="as installed")
+    vessel: VesselTable = Field(default_factory=VesselTable, description="expansion vessel as installed")
     test: PressureTestTable = Field(default_factory=PressureTestTable, description="strength test with water")
     additional_volume: Annotated[list[OtherWaterTable], ListField("additional parts with water")] = Field(
         default_factory=list, description="water that is not in a loop, a trunk or the source"
@@ -270,26 +286,33 @@ class WaterSystemTable(FileTable):
     )
     old_system: YesNo | None = Field(
         default=None,
-        description="existing pipes or source; if not given, true where an emitter is `existing`",
+        description="whether pipes or source exist already; if not given, true if an emitter is `existing`",
     )
     metals: Annotated[list[Metal], ListField("metals in contact with the water")] = Field(
-        default_factory=list, description="in addition to the profiles; copper is assumed if none is given"
+        default_factory=list,
+        description="metals in contact with the water, in addition to those of the profiles; copper is assumed if "
+        "none is given",
     )
-    softened_fill: YesNo = Field(default=kept.WaterSystem.softened_fill, description="filled with softened water")
-    softened_fill_allowed: YesNo = Field(default=kept.WaterSystem.softened_fill_allowed, description="makers allow it")
+    softened_fill: YesNo = Field(
+        default=kept.WaterSystem.softened_fill, description="whether the system is filled with softened water"
+    )
+    softened_fill_allowed: YesNo = Field(
+        default=kept.WaterSystem.softened_fill_allowed, description="whether the makers allow softened water"
+    )
     ph: Annotated[list[Ph], ListField("values of pH, the smaller first", 2, 2)] | None = Field(
-        default=None, description="range to maintain; if not given, by the metals"
+        default=None, description="range of pH to maintain; if not given, it follows from the metals"
     )
     flush_volumes: Annotated[float, NumberField("contents of the system", above=0, maximum=100)] = Field(
-        default=kept.WaterSystem.flush_volumes, description="quantity of clean water for a flush"
+        default=kept.WaterSystem.flush_volumes,
+        description="quantity of clean water for a flush, in contents of the system",
     )
     cleanse_minutes: Minutes = Field(default=kept.WaterSystem.cleanse_minutes, description="time with the cleanser")
     filter_line_mm: Annotated[float, NumberField("millimetres", minimum=0, maximum=300)] = Field(
         default=kept.WaterSystem.filter_line_mm, description="size of the pipe in which the filter is fitted"
     )
-    inhibitor: AdditiveTable | None = Field(default=None, description="as its label states")
-    cleanser: AdditiveTable | None = Field(default=None, description="as its label states")
-    weather: WeatherTable = Field(default_factory=WeatherTable, description="on the day of commissioning")
+    inhibitor: AdditiveTable | None = Field(default=None, description="inhibitor as its label states it")
+    cleanser: AdditiveTable | None = Field(default=None, description="cleanser as its label states it")
+    weather: WeatherTable = Field(default_factory=WeatherTable, description="weather on the day of commissioning")
 
     def value(self) -> kept.WaterSystem:
         values: dict[str, Any] = dict(self)

@@ -129,7 +129,14 @@ def flow():
     return loaded(ROOT / "docs" / "pictures" / "data_flow.py")
 
 
-def test_the_stored_picture_is_current(flow):
+@pytest.fixture(scope="module")
+def source(flow):
+    """The source of the package, read once."""
+    return flow.read_source()
+
+
+def test_the_stored_picture_is_current(flow, source, monkeypatch):
+    monkeypatch.setattr(flow, "read_source", lambda: source)
     figure = flow.draw()
     shown = {text.get_text() for text in figure.axes[0].texts}
     assert {step.value for step in flow.STEPS} <= shown
@@ -145,7 +152,7 @@ def test_the_stored_picture_is_current(flow):
         (("Design", "no_such_function", ()), "is not in the package"),
     ],
 )
-def test_a_step_that_the_code_does_not_take_is_refused(flow, monkeypatch, step, words):
+def test_a_step_that_the_code_does_not_take_is_refused(flow, source, monkeypatch, step, words):
     monkeypatch.setattr(flow, "STEPS", (flow.Step(*step, 0.5),))
     with pytest.raises(ValueError, match=words):
-        flow.check(flow.read_source())
+        flow.check(source)

@@ -13,7 +13,7 @@ from tests.long.__main__ import COMMANDS, main
 from tests.long.installed import OLDEST
 from tests.long.mutants import edit, mutants_of, mutated
 from tests.long.mutation import MAX_EQUIVALENT, PACKAGES, _Outcome, equivalent
-from tests.long.mutation_run import altered_functions
+from tests.long.mutation_run import altered_functions, quickest
 from tests.long.order import shuffled
 from tests.long.page import PAGE, SECTIONS, reliability_page
 from tests.long.records import RECORDS, read_record
@@ -148,6 +148,14 @@ def test_a_greater_count_adds_mutants_and_what_was_noticed_stays(monkeypatch):
     assert len(again.survivors) == 1
     assert len(again.noticed) == 2
     assert set(_Outcome.of("layout", 5, 2, None, False).noticed) == set(), "another seed begins anew"
+
+
+def test_the_quickest_tests_take_a_share_of_the_time_of_all():
+    seconds = {"slow": 6.0, "quick": 1.0, "middling": 3.0}
+    assert quickest(seconds, 0.35) == {"quick", "middling"}
+    assert quickest(seconds, 0.05) == {"quick"}
+    assert quickest(seconds, 1.0) == set(seconds)
+    assert quickest({}, 0.5) == set()
 
 
 def test_another_order_keeps_each_file_together_and_is_that_of_its_seed():

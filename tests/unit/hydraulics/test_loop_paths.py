@@ -4,14 +4,22 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
+from heatloop.hydraulics.heat.arm_groups import group_similar_arms
+from heatloop.hydraulics.heat.channel_heat import solve_group
+from heatloop.hydraulics.heat.profile_rating import IdentificationInput, characteristics
 from heatloop.hydraulics.loop_paths import RatingAssumptions, loop_paths, profile_characteristics, rooms_of
 from heatloop.hydraulics.model import LoopPath
 from heatloop.layout.build import build_layout
-from heatloop.survey.loops import CrossingRule, RouteCrossing, RouteWalls
+from heatloop.layout.model import Piece, PlacedCrossing, Segment
+from heatloop.physics.water import plain_water
+from heatloop.survey.catalogue import Emitter
+from heatloop.survey.loops import CrossingRule, LoopEmitter, RouteCrossing, RouteWalls
 from heatloop.survey.survey import SurveyData
 from tests.helpers.one_loop import CATALOGUE, survey_of
+from tests.helpers.rated_profiles import identified_once
 
 ROUTE = (RouteWalls("Room", (1,)), RouteCrossing("copper 15", 0.7), RouteWalls("Room", (3,)))
 
@@ -82,3 +90,59 @@ def test_tails_are_the_pipe_of_the_survey_on_either_side() -> None:
         ("thermostatic 15", 0.5, "flow"),
         ("lockshield 15", 0.5, "return"),
     ]
+
+
+def test_ratings_that_tests_identify_once_are_those_of_a_new_identification() -> None:
+    """What all tests take from memory; an error is raised anew each time."""
+    survey = survey_of(*ROUTE)
+    required = [IdentificationInput(profile, film) for profile in survey.profiles for film in (True, False)]
+    once, without = identified_once(characteristics), replace(survey.profiles[0], floor_section=None)
+    assert once(required, plain_water()) == once(required, plain_water()) == characteristics(required, plain_water())
+    assert once(required[:1], plain_water()) == characteristics(required[:1], plain_water())
+    for _ in range(2):
+        with pytest.raises(ValueError, match="no rating as floor section"):
+            once([IdentificationInput(without, in_floor=True)], plain_water())
+
+
+def test_a_stretch_without_length_is_no_cell() -> None:
+    survey = with_useful(0.0)
+    layout = build_layout(survey)
+    (loop,) = layout.loops
+    elements = tuple(
+        replace(e, segments=(Segment(0.0), *e.segments, Segment(0.0, 0.5))) if isinstance(e, Piece) else e
+        for e in loop.arms[0].elements
+    )
+    dotted = replace(layout, loops=(replace(loop, arms=(replace(loop.arms[0], elements=elements),)),))
+    (path,), (plain,) = loop_paths(survey, dotted), loop_paths(survey, layout)
+    assert path.arms[0].cells == plain.arms[0].cells
+    assert min(cell.length_m for cell in path.arms[0].cells) > 0.0
+
+
+def test_a_loop_of_emitters_alone_has_an_arm_that_gives_nothing() -> None:
+    """No output, link, loss or useful heat on its metre of pipe, and no element that resists."""
+    survey = survey_of()
+    rail = Emitter("rail", 400.0, 1.22, zeta=2.0)
+    loop = replace(survey.loops[0], profile="", arms=(), crossing=None, emitters=(LoopEmitter("rail", "Room"),))
+    survey = replace(survey, loops=(loop,), catalogue=replace(survey.catalogue, emitters=(rail,)))
+    path = path_of(survey)
+    (arm,) = path.arms
+    (cell,) = arm.cells
+    assert (arm.directions, arm.channels, cell.useful, cell.skirting, cell.film) == ((1,), ((),), 0.0, False, False)
+    solved = solve_group(group_similar_arms([arm])[0], np.array([[0.01]]), np.array([70.0]), plain_water())
+    assert solved.channels.emitted_w.tolist() == [[0.0]]
+    assert solved.joined_c.tolist() == [70.0]
+    assert path.profile is None
+    assert [one.kind for one in path.tail_return] == ["emitter", "valve", "tail"]
+    assert [(one.arm, one.channel) for one in path.tail_return] == [(0, 0)] * 3
+
+
+def test_a_crossing_without_length_is_no_cell() -> None:
+    survey = with_useful(0.4)
+    layout = build_layout(survey)
+    (loop,) = layout.loops
+    elements = tuple(replace(e, length_m=0.0) if isinstance(e, PlacedCrossing) else e for e in loop.arms[0].elements)
+    short = replace(layout, loops=(replace(loop, arms=(replace(loop.arms[0], elements=elements),)),))
+    (path,) = loop_paths(survey, short)
+    assert all(cell.skirting for cell in path.arms[0].cells)
+    (plain,) = loop_paths(survey, layout)
+    assert [cell.skirting for cell in plain.arms[0].cells].count(False) == 1

@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 
 import pytest
 
 from heatloop.physics.emitters import (
     BRIGHT_EMISSIVITY,
+    characteristic_constant,
     fit_characteristic,
     logarithmic_excess_k,
     min_return_ratio,
     one_way_constant,
     one_way_outlet_excess_k,
+    plate_output_w_m,
+    web_link_w_mk,
 )
 
 
@@ -83,3 +87,30 @@ def test_the_least_return_of_a_linked_pair() -> None:
     for share, link in ((0.0, 1.0), (1.0, -0.1)):
         with pytest.raises(ValueError, match="share_k_w_mk must be above 0 and link_w_mk not below 0"):
             min_return_ratio(share, link)
+
+
+@pytest.mark.parametrize(
+    ("quantity", "sound"),
+    [
+        (characteristic_constant, (0.5, 1.3, 0.5)),
+        (plate_output_w_m, (0.5, 0.5)),
+        (web_link_w_mk, (0.5, 0.5, 0.5, 1)),
+    ],
+    ids=lambda one: getattr(one, "__name__", None),
+)
+def test_nothing_of_an_emitter_is_nought_or_less(quantity: Callable[..., float], sound: tuple[float, ...]) -> None:
+    """Each quantity in turn: half a unit is sound, 0 and less are refused. An exponent is judged elsewhere."""
+    assert quantity(*sound) > 0.0
+    for place in range(len(sound)):
+        if quantity is characteristic_constant and place == 1:
+            continue
+        for wrong in (0.0, -1.0):
+            with pytest.raises(ValueError, match=r"must (all )?be above 0"):
+                quantity(*sound[:place], wrong, *sound[place + 1 :])
+
+
+def test_a_test_needs_a_flow_above_its_return_and_a_return_above_its_room() -> None:
+    assert one_way_constant(600.0, 3.0, 1.3, 20.2, 20.1, 20.0) > 0.0
+    for flow_c, return_c in ((65.0, 65.0), (65.0, 75.0), (65.0, 20.0), (65.0, 19.0)):
+        with pytest.raises(ValueError, match="must fall in this order"):
+            one_way_constant(600.0, 3.0, 1.3, flow_c, return_c, 20.0)

@@ -9,6 +9,7 @@ from fluids.friction import Colebrook
 from heatloop.physics.ducts import oval_duct, round_duct
 from heatloop.physics.friction import (
     _LN_STEP,
+    NO_CURVES,
     _check_rising,
     colebrook_friction_factor,
     darcy_friction_factor,
@@ -128,3 +129,28 @@ def test_colebrook_holds_to_rounding(roughness):
     theirs = [Colebrook(number, roughness) for number in re.tolist()]
     np.testing.assert_allclose(colebrook_friction_factor(re, roughness), theirs, rtol=1e-13)
     assert colebrook_friction_factor(1e5, roughness) == pytest.approx(Colebrook(1e5, roughness), rel=1e-13)
+
+
+def test_the_table_has_64_intervals_to_the_octave():
+    table, octaves = friction_table(1e-4, 64.0), np.array([0.5, 1.0, 3.0, 8.0])
+    assert table.intervals(2.0**octaves) == pytest.approx(64.0 * octaves, rel=1e-12)
+    place, base = table.place(np.full(4, 3100.0), np.zeros(4, int))
+    further, _ = table.place(3100.0 * 2.0**octaves, np.zeros(4, int))
+    assert further - place == pytest.approx(64.0 * octaves, rel=1e-12)
+    for way in (place.copy(), further.copy()):
+        f, slope = table.at(way.copy(), base)
+        re = 3100.0 * 2.0 ** ((way - place) / 64.0)
+        assert f == pytest.approx(darcy_friction_factor(re, 1e-4), rel=1e-7)
+        assert slope == pytest.approx(table.factor_and_slope(re)[1], rel=1e-9)
+
+
+def test_ducts_are_added_after_those_that_are_there_and_each_once():
+    first = friction_table([0.0, 1e-3], [64.0, 73.0])
+    both = first.with_ducts([(1e-3, 73.0), (0.01, 96.0), (0.01, 96.0), (0.0, 56.9)])
+    assert both.ducts == ((0.0, 64.0), (1e-3, 73.0), (0.01, 96.0), (0.0, 56.9))
+    assert both.with_ducts([(0.0, 56.9)]) is both
+    assert NO_CURVES.with_ducts([(0.0, 64.0)]).ducts == ((0.0, 64.0),)
+    re = np.array([300.0, 3000.0, 30_000.0])
+    for which, (roughness, f_re) in enumerate(both.ducts):
+        expected = pytest.approx(darcy_friction_factor(re, roughness, f_re), rel=1e-7)
+        assert both.factor_and_slope(re, which)[0] == expected

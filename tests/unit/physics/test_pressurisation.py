@@ -7,7 +7,9 @@ import pytest
 
 from heatloop.physics import water
 from heatloop.physics.pressurisation import (
+    dose_l,
     expansion_by_density,
+    expansion_en_12828,
     fill_pressures,
     final_under_relief_kpa,
     hot_pressure_kpa,
@@ -59,6 +61,17 @@ def test_precharge_never_falls_below_its_margin():
 def test_final_pressure_keeps_the_larger_margin_under_the_relief_valve():
     assert final_under_relief_kpa(600.0) == pytest.approx(540.0)
     assert final_under_relief_kpa(250.0) == pytest.approx(200.0)
+    assert final_under_relief_kpa(50.2) == pytest.approx(0.2)
+    with pytest.raises(ValueError, match="must be above 50"):
+        final_under_relief_kpa(50.0)
+
+
+def test_the_formula_of_the_standard_holds_from_30_to_110_degrees():
+    """0.0031 + 3.9e-6 T²: 900 and 12 100 square degrees."""
+    assert [expansion_en_12828(t) for t in (30.0, 110.0)] == pytest.approx([0.00661, 0.05029], rel=1e-12)
+    for max_temp_c in (29.9, 110.1):
+        with pytest.raises(ValueError, match="must be 30 to 110"):
+            expansion_en_12828(max_temp_c)
 
 
 def test_small_vessel_keeps_a_fifth_as_reserve():
@@ -83,3 +96,20 @@ def test_mixture_expands_more_than_water():
 def test_a_strength_test_at_the_working_pressure_is_the_least_and_1_3_times_the_usual():
     assert strength_test_kpa(300.0, 1.0) == 300.0
     assert strength_test_kpa(300.0) == pytest.approx(390.0)
+
+
+def test_no_dose_and_a_dose_of_less_than_one_per_cent():
+    assert dose_l(200.0, 0.0) == 0.0
+    assert dose_l(200.0, 0.5) == pytest.approx(1.0, rel=1e-12)
+    assert dose_l(200.0, 100.0) == pytest.approx(200.0, rel=1e-12)
+    for percent in (-0.1, 100.1):
+        with pytest.raises(ValueError, match="must be 0 to 100"):
+            dose_l(200.0, percent)
+
+
+def test_an_expansion_is_a_fraction_up_to_a_fifth():
+    assert vessel_need(100.0, 0.2, 100.0, 250.0).expansion_l == pytest.approx(20.0, rel=1e-12)
+    assert vessel_need(100.0, 0.0, 100.0, 250.0).expansion_l == 0.0
+    for expansion in (-0.001, 0.201, float("nan")):
+        with pytest.raises(ValueError, match="must be a fraction from 0 to"):
+            vessel_need(100.0, expansion, 100.0, 250.0)

@@ -24,9 +24,11 @@ def test_properties_looked_up_in_pairs_are_those_looked_up_alone():
     assert other[1] == pytest.approx(water.enthalpy_j_kg(temps_c), rel=1e-12)
 
 
-def test_a_mixture_without_glycol_is_refused():
-    with pytest.raises(ValueError, match="must be above 0"):
-        mixture("propylene glycol", 0.0)
+def test_a_mixture_without_glycol_and_one_beyond_the_data_are_refused():
+    assert mixture("propylene glycol", 0.6).t_min_c < -40.0
+    for fraction in (0.0, 0.601):
+        with pytest.raises(ValueError, match=r"must be above 0, at most 0\.6"):
+            mixture("propylene glycol", fraction)
 
 
 def _library(t_c, pressure_pa, kind="HEOS", substance="Water", fraction=None):
@@ -93,8 +95,9 @@ def test_table_goes_on_along_its_tangent_outside_the_range():
         inward = np.sign(end - beyond) * 1e-3
         for name in PROPERTIES[:4]:
             method = getattr(fluid, name)
-            slope = (method(end + inward) - method(end)) / inward
-            assert method(beyond) == pytest.approx(method(end) + slope * (beyond - end), rel=1e-3)
+            near, twice = method(end + inward), method(end + 2.0 * inward)
+            slope = (4.0 * near - twice - 3.0 * method(end)) / (2.0 * inward)
+            assert method(beyond) == pytest.approx(method(end) + slope * (beyond - end), rel=1e-7)
 
 
 @pytest.mark.parametrize("t_c", [-0.1, 110.5, float("nan"), [20.0, 300.0]])

@@ -1,32 +1,18 @@
-"""One browser for all tests that look at a page, one published report, designs of several sizes with their parts."""
+"""One published report, designs of several sizes with their parts."""
 
 from __future__ import annotations
 
 import shutil
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
 import heatloop as hl
-from heatloop.report.files.export import ReportError
-from heatloop.report.files.pdf import find_chromium
 from heatloop.workflows.publishing.publish import PublishedReport, publish_report
 from tests.helpers.browser import Browser
 from tests.helpers.handed import Handed, handed
 from tests.helpers.large_house import large_house
 from tests.helpers.paths import DATA
-
-
-@pytest.fixture(scope="session")
-def browser() -> Iterator[Browser]:
-    """Chromium, started once; skips the test where there is none."""
-    try:
-        find_chromium()
-    except ReportError as error:
-        pytest.skip(str(error))
-    with Browser() as one:
-        yield one
 
 
 @pytest.fixture(scope="session")
@@ -39,7 +25,8 @@ PROJECT, ROOM = "Alder <img src=x onerror=alert(1)> Lodge", "<b onclick='alert(1
 
 
 @pytest.fixture(scope="session")
-def published(tmp_path_factory: pytest.TempPathFactory, browser: Browser) -> PublishedReport:
+def published(tmp_path_factory: pytest.TempPathFactory, chromium: Browser) -> PublishedReport:
+    """The whole report of nine rooms with hostile names; none where no browser could show it."""
     folder = tmp_path_factory.mktemp("page")
     shutil.copytree(DATA / "alder-lodge", folder / "job")
     survey = folder / "job" / "survey.toml"

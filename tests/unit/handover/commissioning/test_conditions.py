@@ -26,16 +26,6 @@ from heatloop.workflows.commission import state_at_conditions
 from tests.helpers.altered import with_survey
 
 
-@pytest.fixture(scope="module")
-def lodge(lodge_of_unknown_system: hl.Design) -> hl.Design:
-    return lodge_of_unknown_system
-
-
-@pytest.fixture(scope="module")
-def annexe(mill_annexe: hl.Design) -> hl.Design:
-    return mill_annexe
-
-
 def with_system(design: hl.Design, **keys: object) -> hl.Design:
     return with_survey(design, system=WaterSystem(**keys))  # type: ignore[arg-type]
 

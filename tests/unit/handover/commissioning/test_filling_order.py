@@ -18,11 +18,6 @@ WATER = plain_water()
 TITLES = {caution.title for caution in SAFETY_NOTICES}
 
 
-@pytest.fixture(scope="module")
-def lodge(lodge_of_unknown_system: hl.Design) -> hl.Design:
-    return lodge_of_unknown_system
-
-
 def with_system(design: hl.Design, **keys: object) -> hl.Design:
     return with_survey(design, system=WaterSystem(**keys))  # type: ignore[arg-type]
 

@@ -17,16 +17,6 @@ WATER = plain_water()
 
 
 @pytest.fixture(scope="module")
-def lodge(lodge_of_unknown_system: hl.Design) -> hl.Design:
-    return lodge_of_unknown_system
-
-
-@pytest.fixture(scope="module")
-def loft(harbour_loft: hl.Design) -> hl.Design:
-    return harbour_loft
-
-
-@pytest.fixture(scope="module")
 def swept(lodge: hl.Design) -> tuple[PurgeResult, ...]:
     return purges(lodge.survey, lodge.operation.network.loops, WATER)
 

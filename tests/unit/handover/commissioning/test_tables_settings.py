@@ -29,21 +29,6 @@ from heatloop.workflows.commission import state_at_conditions
 WATER = plain_water()
 
 
-@pytest.fixture(scope="module")
-def lodge(lodge_of_unknown_system: hl.Design) -> hl.Design:
-    return lodge_of_unknown_system
-
-
-@pytest.fixture(scope="module")
-def annexe(mill_annexe: hl.Design) -> hl.Design:
-    return mill_annexe
-
-
-@pytest.fixture(scope="module")
-def loft(harbour_loft: hl.Design) -> hl.Design:
-    return harbour_loft
-
-
 def tabled(system: SizedSystem, today: CommissioningConditions, now: SystemState | None) -> pd.DataFrame:
     """The commissioning table, with the system without thermostatic heads solved too."""
     return commissioning_table(

@@ -10,15 +10,18 @@ import pytest
 from heatloop.hydraulics.analysis.room_output import (
     back_loss_w,
     cells_of_points,
+    hottest_surface_c,
     laminar_and_turbulent_drop_pa,
     loop_heat,
     net_room_heat_w,
     room_output_w,
     skirting_cells,
 )
-from heatloop.hydraulics.solver.operating_state import SystemState
+from heatloop.hydraulics.network.build import build_network
+from heatloop.hydraulics.pumps import ConstantHead
+from heatloop.hydraulics.solver.operating_state import OperatingConditions, SystemState, solve_state
 from heatloop.physics.friction import colebrook_friction_factor
-from tests.helpers.back_loss_loops import PATHS, solved
+from tests.helpers.back_loss_loops import PATHS, WATER, solved
 from tests.helpers.dwelling import loop_path
 
 ARM = loop_path("a", None, 1.0).arms[0]
@@ -122,3 +125,23 @@ def test_a_shut_loop_is_as_warm_as_its_rooms() -> None:
             assert shut.temp_in_c[i] == nodes[element.node_in]
             assert shut.temp_out_c[i] == nodes[element.node_out]
     assert room_output_w(shut)["room 16"] > 0.0, "from the loop that is open"
+
+
+def test_the_hottest_skirting_of_a_room_is_where_the_water_first_meets_it() -> None:
+    """Bare walls are as warm as the water. The hotter pipe before the skirting has no surface in a room."""
+    plain = loop_path("a", None, 1.5, pieces=4)
+    rooms = ("Hall", "Hall", "Bath", "Bath")
+    cells = tuple(
+        replace(cell, room=room, skirting=place > 0)
+        for place, (cell, room) in enumerate(zip(plain.arms[0].cells, rooms, strict=True))
+    )
+    path = replace(plain, arms=(replace(plain.arms[0], cells=cells),))
+    other = replace(loop_path("b", None, 1.0), profile=None)
+    conditions = OperatingConditions(np.array([55.0, 70.0]), [ConstantHead(2000.0)])
+    state = solve_state(build_network([path, other]), conditions, WATER)
+    water_c = state.arms[0].node_c[0]
+    found = hottest_surface_c(state)
+    assert found.keys() == {"Hall", "Bath"}
+    assert found["Hall"] == pytest.approx(water_c[1], abs=1e-9)
+    assert water_c[3] <= found["Bath"] <= water_c[2]  # a node between two rooms belongs to the first
+    assert found["Hall"] < water_c[0] - 0.1

@@ -99,3 +99,44 @@ def test_a_solve_from_another_at_a_hair_more_flow_is_that_from_nothing() -> None
     ]
     (other,) = group_similar_arms(longer)
     assert solve_group(other, FLOW, INLET_C, WATER).joined_c.max() < fresh.joined_c.min()
+
+
+@pytest.mark.parametrize("directions", [(1,), (1, -1), (1, 1, -1)])
+@pytest.mark.parametrize("flow_kg_s", [0.05, 0.003], ids=["whole cells", "divided cells"])
+def test_means_of_cells_are_those_at_which_they_emit(directions: tuple[int, ...], flow_kg_s: float) -> None:
+    """Exponent 1: what a cell emits is its constant times its length times the excess of its mean wall, film or not."""
+    law, lengths, rooms = Characteristic(1.4, 1.0, 3.0), (0.4, 2.5, 1.7), (20.0, 17.0, 22.0)
+    duct = round_duct(0.013)
+    for film in (False, True):
+        arms = [
+            ArmPath(
+                directions,
+                (duct,) * len(directions),
+                tuple(
+                    Cell("Room", room_c, stretch * length, law, 0.8, "", film=film, downward_loss_w_mk=loss)
+                    for room_c, length, loss in zip(rooms, lengths, (0.0, 0.3, 0.0), strict=True)
+                ),
+                ((),) * len(directions),
+            )
+            for stretch in (1.0, 1.6)
+        ]
+        (group,) = group_similar_arms(arms)
+        shares = np.array([[flow_kg_s / sum(d == sign for d in directions)] * 2 for sign in directions])
+        found = solve_group(group, shares, np.array([60.0, 45.0]), WATER)
+        for arm, heat in zip(arms, arm_results(found), strict=True):
+            whole_m = np.array([cell.length_m for cell in arm.cells])
+            excess_k = heat.wall_c - np.array(rooms)
+            down_w_mk = np.array([cell.downward_loss_w_mk for cell in arm.cells])
+            assert heat.emitted_w.sum(axis=0) == pytest.approx((1.4 * 0.8 + down_w_mk) * whole_m * excess_k, rel=3e-3)
+            assert heat.lost_w == pytest.approx(down_w_mk * whole_m * excess_k, rel=3e-3)
+            if film:
+                assert (heat.mean_c.mean(axis=0) > heat.wall_c + 0.1).all()
+            else:
+                assert heat.mean_c.mean(axis=0) == pytest.approx(heat.wall_c, abs=0.1)
+                assert heat.surface_c == pytest.approx(heat.node_c, abs=1e-12)
+            assert heat.fine_x_m[[0, -1]] == pytest.approx([0.0, whole_m.sum()])
+            assert heat.fine_c[:, [0, -1]].tolist() == heat.node_c[:, [0, -1]].tolist()
+            at = [int(np.argmin(np.abs(heat.fine_x_m - x))) for x in np.concatenate([[0.0], np.cumsum(whole_m)])]
+            assert heat.fine_c[:, at].tolist() == heat.node_c.tolist()
+            assert heat.check_w == pytest.approx(heat.emitted_w.sum(), rel=1e-8)
+            assert heat.given_w == pytest.approx(heat.emitted_w.sum(), rel=1e-8)

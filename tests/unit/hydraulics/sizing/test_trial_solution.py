@@ -164,3 +164,16 @@ def test_first_flows_meet_their_aims_within_a_hundredth(by_loss: bool) -> None:
     scale = 180.0 if by_loss else 8.0
     assert np.abs(miss(aim.flow_kg_s)).max() < 0.01 * scale
     assert (miss(aim.flow_kg_s * 1.3) < miss(aim.flow_kg_s)).all()
+
+
+def test_temperatures_of_groups_solved_before_are_a_start_where_the_cells_are_the_same() -> None:
+    trial, flow = two_loops(), np.array([0.01, 0.02])
+    known = trial.heat(flow)
+    again = two_loops()
+    again.start_from(known)
+    assert [one is other for one, other in zip(again.initial_guess, known, strict=True)] == [True] * len(known)
+    cooler = TrialSolution([loop_path("a", None, 1.0, pieces=6)] * 2, np.array([50.0, 40.0]), plain_water())
+    cooler.start_from(known)
+    assert list(cooler.initial_guess) == [None] * len(known)
+    for heat, fresh in zip(again.heat(flow), known, strict=True):
+        assert heat.joined_c == pytest.approx(fresh.joined_c, abs=1e-8)

@@ -7,7 +7,12 @@ import pytest
 
 import heatloop as hl
 from heatloop.hydraulics.analysis.loop_isolation import isolate_each_loop, system_curve
+from heatloop.hydraulics.network.build import PipeworkInput, build_network
 from heatloop.hydraulics.pumps import ConstantHead
+from heatloop.hydraulics.solver.operating_state import OperatingConditions, solve_state
+from heatloop.survey.water_system import Trunk
+from tests.helpers.back_loss_loops import WATER
+from tests.helpers.dwelling import PIPES, loop_path
 from tests.helpers.paths import DATA, HARBOUR_LOFT
 from tests.helpers.random_systems import worst_residual
 
@@ -96,3 +101,45 @@ def test_with_a_loop_shut_nothing_is_mixed_there(name):
     # the same flow through a pump as one that has this head gives
     flow = system_curve(state, drives, water.density_kg_m3(state.circuit_c), 0, state.circuit_head_pa[:1])
     assert flow[0] == pytest.approx(state.total_flow_kg_s, rel=1e-7)
+
+
+@pytest.mark.parametrize("cooler_c", [45.0, 40.0, 34.0])
+def test_a_loop_may_be_cooler_than_the_mixed_trunk_that_feeds_it(cooler_c):
+    """What it draws of 45 °C with its own return water makes its flow, and what all draw makes the source's heat."""
+    trunks = (Trunk("one", "trunk 28", 5.0), Trunk("cool", "trunk 22", 6.0, from_trunk="one", mixed_to_c=45.0))
+    paths = [loop_path("a", "one", 1.2, one_way=True), loop_path("c", "cool", 1.0)]
+    network = build_network(paths, PipeworkInput(trunks, PIPES))
+    conditions = OperatingConditions(np.array([60.0, cooler_c]), [ConstantHead(9e3), ConstantHead(6e3)], source_c=60.0)
+    state = solve_state(network, conditions, WATER)
+    enthalpy = WATER.enthalpy_j_kg
+    back = enthalpy(state.return_c[1])
+    share = (enthalpy(cooler_c) - back) / (enthalpy(45.0) - back)
+    assert state.loop_draw_share == pytest.approx([1.0, share], rel=1e-9)
+    assert state.circuit_flow_kg_s[1] == pytest.approx(share * state.loop_flow_kg_s[1], rel=1e-9)
+    drawn = state.circuit_flow_kg_s[1] * (enthalpy(45.0) - back) / (enthalpy(60.0) - back)
+    assert state.circuit_flow_kg_s[0] == pytest.approx(state.loop_flow_kg_s[0] + drawn, rel=1e-9)
+    given_w = state.circuit_flow_kg_s[0] * (enthalpy(60.0) - enthalpy(state.source_return_c))
+    assert given_w == pytest.approx(sum(arm.emitted_w.sum() for arm in state.arms), rel=1e-8)
+
+
+def test_loops_that_stand_are_as_warm_as_the_rooms_of_each_arm():
+    """Two arms with valves, one room at 20 and one at 15 °C: tails and valves of the flow as the first room."""
+    warm, cold = (loop_path("a", None, 1.0, rooms_c=(room_c,)).arms[0] for room_c in (20.0, 15.0))
+    plain = loop_path("shut", None, 1.0)
+    arms = tuple(
+        replace(arm, flow_valve=(replace(plain.tail_flow[1]),), return_valve=(replace(plain.tail_return[0]),))
+        for arm in (warm, cold)
+    )
+    network = build_network([replace(plain, arms=arms), loop_path("open", None, 1.0)])
+    conditions = OperatingConditions(np.full(2, 55.0), [ConstantHead(5e3)], held_kg_s=np.array([0.0, np.inf]))
+    state = solve_state(network, conditions, WATER)
+    assert state.loop_flow_kg_s[0] == 0.0
+    assert state.heat_from_water_w[0] == 0.0
+    for i, place in enumerate(network.locations):
+        if place.loop == 0 and place.arm >= 0 and place.element.channel > 0:
+            room_c = (20.0, 15.0)[place.arm]
+            assert (state.temp_in_c[i], state.temp_out_c[i]) == (room_c, room_c)
+        elif place.loop == 0 and place.arm < 0:
+            assert state.temp_out_c[i] == 20.0
+    assert state.return_c[0] == 20.0
+    assert state.return_c[1] > 25.0

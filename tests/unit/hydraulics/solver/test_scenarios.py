@@ -6,11 +6,15 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from scipy.optimize import brentq
 
+from heatloop.hydraulics.model import EmitterCharacteristic, PathElement
 from heatloop.hydraulics.network.build import PipeworkInput, build_network
 from heatloop.hydraulics.pumps import ConstantHead, PumpCurveAtSpeed
-from heatloop.hydraulics.solver.operating_state import OperatingConditions, SystemState, solve_state
-from heatloop.hydraulics.solver.scenarios import Scenarios, solve_scenarios
+from heatloop.hydraulics.solver.operating_state import OperatingConditions, SystemState, circuit_temps_c, solve_state
+from heatloop.hydraulics.solver.problem import OperatingProblem
+from heatloop.hydraulics.solver.scenarios import Scenarios, solve_scenarios, solve_settings
+from heatloop.physics.emitters import one_way_emission_w
 from heatloop.survey.water_system import Trunk
 from tests.helpers.back_loss_loops import WATER, solved
 from tests.helpers.dwelling import PIPES, loop_path
@@ -66,6 +70,50 @@ def test_each_scenario_is_the_single_solve_of_its_conditions(film):
         assert found.output_w[:, s] == pytest.approx(output, rel=1e-7)
         assert found.flow_kg_s[:, s] == pytest.approx(one.circuit_flow_kg_s, rel=1e-8)
         assert found.room_w[0, s] == pytest.approx(output.sum(), rel=1e-7)
+
+
+@pytest.mark.parametrize("side", ["flow", "return"])
+def test_the_heat_of_other_emitters_is_that_of_their_rooms(side):
+    """By the closed form of a towel rail alone, with the water that reaches it; nothing where the loop is shut."""
+    law = EmitterCharacteristic(k_w_kn=1.6, exponent=1.25, room_c=22.0)
+    path, nothing = loop_path("a", None, 1.2, film=False), loop_path("b", None, 0.8, film=False)
+    rail = PathElement("emitter", "rail", "bath", 0, 0, side, path.tail_flow[0].duct, 1.5e-6, emits=law)
+    tails = {"tail_flow": (*path.tail_flow, rail)} if side == "flow" else {"tail_return": (rail, *path.tail_return)}
+    network = build_network([replace(path, **tails), nothing])
+    flow_temp_c, shut = np.array([40.0, 55.0, 70.0, 70.0]), np.zeros((2, 4), bool)
+    shut[0, 3] = True
+    conditions = Scenarios(flow_temp_c=flow_temp_c, head_pa=np.full((1, 4), 6e3), shut=shut)
+    found = solve_scenarios(network, conditions, WATER, tolerance=1e-10)
+    rail_w = found.room_w[found.rooms.index("bath")]
+    for s in range(3):
+        flow, inlet_c = found.loop_flow_kg_s[0, s], float(flow_temp_c[s])
+        if side == "return":  # what the skirting has left, by the balance of the loop
+            enthalpy = WATER.enthalpy_j_kg(inlet_c) - (found.output_w[0, s] - rail_w[s]) / flow
+            inlet_c = brentq(lambda t, h=enthalpy: float(WATER.enthalpy_j_kg(t) - h), 22.0, 70.0)
+        capacity_w_k = flow * float(WATER.heat_capacity_j_kgk(inlet_c - rail_w[s] / flow / 4180.0 / 2.0))
+        expected = float(one_way_emission_w(inlet_c - 22.0, 1.6, 1.25, 1.0, capacity_w_k))
+        assert rail_w[s] == pytest.approx(expected, rel=1e-5)
+    assert rail_w[3] == 0.0
+    assert found.room_w.sum(axis=0) == pytest.approx(found.output_w.sum(axis=0), rel=1e-7)
+
+
+@pytest.mark.parametrize("guessed", [False, True])
+def test_settings_side_by_side_are_so_many_single_solves(guessed):
+    """Wide open, and the first valve of each loop nearly closed, from nothing or from flows that are far off."""
+    network = system_of()
+    first = [next(i for i in valves_of(network) if network.locations[i].loop == loop) for loop in range(3)]
+    settings = [{}, dict.fromkeys(first, 0.05)]
+    drives = (_head(9e3), _head(6e3))
+    source_c, supply_c = 60.0, np.array([60.0, 60.0, 45.0])
+    problem = OperatingProblem(supply_c=supply_c[:, None], circuit_c=circuit_temps_c(network, source_c), pumps=drives)
+    guess = np.full(3, 0.2) if guessed else None
+    found = solve_settings(network, settings, problem, WATER, guess)
+    for setting, state in zip(settings, found, strict=True):
+        conditions = OperatingConditions(supply_c, list(drives), source_c=source_c)
+        alone = solve_state(network.with_kv(setting), conditions, WATER)
+        assert state.loop_flow_kg_s == pytest.approx(alone.loop_flow_kg_s, rel=1e-7)
+        assert state.circuit_flow_kg_s == pytest.approx(alone.circuit_flow_kg_s, rel=1e-7)
+    assert (found[1].loop_flow_kg_s < 0.5 * found[0].loop_flow_kg_s).all()
 
 
 def _head(value):

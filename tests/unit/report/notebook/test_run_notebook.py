@@ -36,7 +36,7 @@ def start_report(folder: Path, out: Path) -> subprocess.Popen[str]:
     )
 
 
-def test_four_reports_at_once_from_one_folder_leave_nothing_in_it(tmp_path: Path) -> None:
+def test_reports_at_once_from_one_folder_leave_nothing_in_it(tmp_path: Path) -> None:
     work = tmp_path / "work"
     work.mkdir()
     runs = [start_report(work, tmp_path / f"out{i}") for i in range(AT_ONCE)]

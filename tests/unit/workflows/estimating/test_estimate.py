@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from pathlib import Path
 
-import pandas as pd
 import pytest
 
 import heatloop as hl
@@ -13,35 +12,23 @@ from heatloop.__main__ import main
 from heatloop.survey.survey import at_flow_temp
 from heatloop.workflows.estimating.estimate import _with_metres
 from heatloop.workflows.size import size_valid
+from tests.helpers.estimated_rooms import CATALOGUE, PRICES, ROOMS
 from tests.helpers.paths import DATA
-
-CATALOGUE, PRICES = DATA / "alder-lodge" / "catalogue.toml", DATA / "alder-lodge" / "prices.csv"
-ROOMS = pd.DataFrame(
-    {"name": ["Den", "Bath"], "indoor_c": [20.0, 22.0], "heat_loss_w": [390.0, 160.0], "estimated_wall_m": [9.2, 4.8]}
-)
-
-
-@pytest.fixture(scope="module")
-def survey() -> hl.Survey:
-    return hl.survey_from_schedule(ROOMS, CATALOGUE, -3.0, 50.0)
-
-
-@pytest.fixture(scope="module")
-def found(survey: hl.Survey) -> hl.Estimate:
-    return hl.estimate(survey, PRICES, [55.0, 40.0, 45.0])
 
 
 @pytest.mark.parametrize("flow_temp_c", [40.0, 45.0, 55.0])
-def test_the_metres_that_are_needed_give_the_loss(survey: hl.Survey, found: hl.Estimate, flow_temp_c: float) -> None:
+def test_the_metres_that_are_needed_give_the_loss(
+    schedule: hl.Survey, estimate: hl.Estimate, flow_temp_c: float
+) -> None:
     """Sized anew with these lengths each room has its loss within 1.5 %."""
-    rows = found.rooms[found.rooms["flow_temp_c"] == flow_temp_c]
+    rows = estimate.rooms[estimate.rooms["flow_temp_c"] == flow_temp_c]
     metres = dict(zip(rows["room"], rows["needed_m"], strict=True))
-    rooms = size_valid(_with_metres(at_flow_temp(survey, flow_temp_c), metres)).rooms
+    rooms = size_valid(_with_metres(at_flow_temp(schedule, flow_temp_c), metres)).rooms
     assert (rooms["margin_w"] / rooms["heat_loss_w"]).abs().max() < 0.015
 
 
-def test_ranges_enclose_the_estimate_and_answers_follow_from_them(found: hl.Estimate) -> None:
-    rooms, table = found.rooms, found.temperatures
+def test_ranges_enclose_the_estimate_and_answers_follow_from_them(estimate: hl.Estimate) -> None:
+    rooms, table = estimate.rooms, estimate.temperatures
     for frame in (rooms, table):
         assert (frame["needed_min_m"] < frame["needed_m"]).all()
         assert (frame["needed_m"] < frame["needed_max_m"]).all()
@@ -52,40 +39,40 @@ def test_ranges_enclose_the_estimate_and_answers_follow_from_them(found: hl.Esti
     assert list(table["answer"]) == ["no", "probably", "yes"]
     assert list(table["rooms_short"]) == [2, 0, 0]
     assert list(table["available_m"]) == [14.0] * 3
-    assert (found.summary["lowest_sure_c"], found.summary["lowest_probable_c"]) == (55.0, 45.0)
+    assert (estimate.summary["lowest_sure_c"], estimate.summary["lowest_probable_c"]) == (55.0, 45.0)
     for name in ("needed_m", "needed_min_m", "needed_max_m"):
         by_temp = rooms.groupby("flow_temp_c")[name].sum()
         assert list(table[name]) == pytest.approx(list(by_temp))
 
 
-def test_prices_are_those_of_a_quotation_for_these_metres(survey: hl.Survey, found: hl.Estimate) -> None:
-    table = found.temperatures.set_index("flow_temp_c")
-    rows = found.rooms[found.rooms["flow_temp_c"] == 55.0]
+def test_prices_are_those_of_a_quotation_for_these_metres(schedule: hl.Survey, estimate: hl.Estimate) -> None:
+    table = estimate.temperatures.set_index("flow_temp_c")
+    rows = estimate.rooms[estimate.rooms["flow_temp_c"] == 55.0]
     metres = dict(zip(rows["room"], rows["needed_m"], strict=True))
-    design = hl.Design.of(size_valid(_with_metres(at_flow_temp(survey, 55.0), metres)))
+    design = hl.Design.of(size_valid(_with_metres(at_flow_temp(schedule, 55.0), metres)))
     assert table.loc[55.0, "price"] == design.parts().price(PRICES).summary["order_cost"]
     assert (table["price_min"] <= table["price"]).all()
     assert (table["price"] <= table["price_max"]).all()
     assert table.loc[40.0, "price_max"] == table.loc[40.0, "price"]  # no more than there is wall
 
 
-def test_a_wider_range_of_losses_is_a_wider_range_of_metres(survey: hl.Survey) -> None:
-    exact, wide = (hl.estimate(survey, None, [55.0], share).temperatures.iloc[0] for share in (0.0, 30.0))
+def test_a_wider_range_of_losses_is_a_wider_range_of_metres(schedule: hl.Survey) -> None:
+    exact, wide = (hl.estimate(schedule, None, [55.0], share).temperatures.iloc[0] for share in (0.0, 30.0))
     assert exact["needed_m"] == wide["needed_m"]
     assert wide["needed_max_m"] == pytest.approx(1.3 * exact["needed_max_m"])
     assert wide["needed_min_m"] == pytest.approx(0.7 * exact["needed_min_m"])
     assert math.isnan(exact["price"])
 
 
-def test_the_answer_in_words(found: hl.Estimate, survey: hl.Survey) -> None:
-    assert found.answer == (
+def test_the_answer_in_words(estimate: hl.Estimate, schedule: hl.Survey) -> None:
+    assert estimate.answer == (
         "At 55 °C and above every room has enough wall according to this estimate. At 45 °C the wall is probably "
         "enough, but not at the upper end of the range. At 40 °C 2 rooms are short of wall: Den and Bath."
     )
-    cold = hl.estimate(survey, None, [30.0])
+    cold = hl.estimate(schedule, None, [30.0])
     assert cold.answer.startswith("At none of these temperatures is there enough wall in every room.")
-    assert "Estimate before the survey" in str(found)
-    assert repr(found) == "<Estimate of 'Estimate': 3 flow temperatures>"
+    assert "Estimate before the survey" in str(estimate)
+    assert repr(estimate) == "<Estimate of 'Estimate': 3 flow temperatures>"
 
 
 @pytest.mark.parametrize(
@@ -98,9 +85,9 @@ def test_the_answer_in_words(found: hl.Estimate, survey: hl.Survey) -> None:
         ({"loss_range_percent": 100.0}, "loss_range_percent"),
     ],
 )
-def test_wrong_arguments_are_refused(survey: hl.Survey, given: dict[str, object], place: str) -> None:
+def test_wrong_arguments_are_refused(schedule: hl.Survey, given: dict[str, object], place: str) -> None:
     with pytest.raises(hl.InputError) as caught:
-        hl.estimate(survey, **given)  # type: ignore[arg-type]
+        hl.estimate(schedule, **given)  # type: ignore[arg-type]
     assert [issue.place for issue in caught.value.issues] == [place]
 
 

@@ -1,22 +1,18 @@
 """The controls of a live design in JupyterLab: a slider that is dragged ends on its last value and makes no queue."""
 
 import json
-import shutil
 import time
 
 import pytest
 
 import heatloop as hl
-from heatloop.report.files.export import ReportError
-from heatloop.report.files.pdf import find_chromium
 from tests.helpers.paths import DATA
 
 pytest.importorskip("websocket")
 pytest.importorskip("jupyterlab")
 pytest.importorskip("ipywidgets")
 
-from tests.helpers.browser import Browser
-from tests.helpers.notebook_server import KERNEL, execute, notebook_server, run_notebook
+from tests.helpers.notebook_server import KERNEL, execute, run_notebook
 
 CELL = 'import heatloop as hl\nlive = hl.InteractiveDesign("survey.toml")\nlive'
 STEPS, DOWN, DRAG_S = 41, 20, 2.0
@@ -49,25 +45,11 @@ pathlib.Path("shown.json").write_text(json.dumps(values))
 """
 
 
-@pytest.fixture(scope="module")
-def browser():
-    """Chromium; skipped, with its message, where there is none."""
-    try:
-        find_chromium()
-    except ReportError as error:
-        pytest.skip(str(error))
-    with Browser() as one:
-        yield one
-
-
 @pytest.fixture
-def notebook(tmp_path):
+def notebook(notebooks):
     """The address of a notebook in JupyterLab beside the survey of nine rooms, and its folder."""
-    (tmp_path / "job").mkdir()
-    for name in ("survey.toml", "catalogue.toml"):
-        shutil.copy(DATA / "alder-lodge" / name, tmp_path / "job")
-    with notebook_server(tmp_path, CELL) as served:
-        yield served
+    lodge = DATA / "alder-lodge"
+    return notebooks.notebook("live", CELL, lodge / "survey.toml", lodge / "catalogue.toml")
 
 
 def test_a_drag_in_a_notebook_ends_on_its_last_value(browser, notebook):

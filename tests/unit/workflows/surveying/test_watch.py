@@ -6,23 +6,11 @@ import shutil
 import time
 from pathlib import Path
 
-import pytest
-
-from heatloop.report.files.export import ReportError
-from heatloop.report.files.pdf import find_chromium
 from heatloop.workflows.surveying.watch import watch_plan
 from tests.helpers.browser import Browser
 from tests.helpers.paths import DATA
 
 ANSWER_S = 20.0
-
-
-@pytest.fixture(autouse=True)
-def _needs_chromium() -> None:
-    try:
-        find_chromium()
-    except ReportError as error:
-        pytest.skip(str(error))
 
 
 def _standing(browser: Browser, words: str) -> float:
@@ -35,30 +23,29 @@ def _standing(browser: Browser, words: str) -> float:
     raise AssertionError(f"the page never said {words!r}")
 
 
-def test_the_page_follows_the_file(tmp_path: Path) -> None:
+def test_the_page_follows_the_file(browser: Browser, tmp_path: Path) -> None:
     folder = shutil.copytree(DATA / "alder-lodge", tmp_path / "lodge")
     survey, out = folder / "survey.toml", tmp_path / "out"
     text = survey.read_text(encoding="utf-8")
     plans = watch_plan(survey, out)
     next(plans)
-    with Browser() as browser:
-        browser.open(out / "plan.html", 1280)
-        _standing(browser, "no errors")
-        assert browser.run("document.querySelectorAll('svg').length") == 2
-        survey.write_text(text.replace("length_m = 2.81", "length_m = 3.32"), encoding="utf-8")
-        next(plans)
-        _standing(browser, "1 error")
-        assert "520 mm open" in browser.run("document.querySelector('main').textContent")
-        assert browser.run("document.querySelectorAll('ol li').length") == 1
-        survey.write_text(text, encoding="utf-8")
-        next(plans)
-        _standing(browser, "no errors")
-        plans.close()
-        time.sleep(0.5)
-        asked = browser.run("performance.getEntriesByType('resource').length")
-        time.sleep(0.5)
-        assert browser.run("performance.getEntriesByType('resource').length") == asked
-        assert not [e for e in browser.events_of("Log.entryAdded") if e["entry"]["level"] == "error"]
-        browser.open(out / "plan.html", 390)
-        assert browser.run("document.documentElement.scrollWidth") <= 390
-        assert browser.run("document.querySelectorAll('script').length") == 0
+    browser.open(out / "plan.html", 1280)
+    _standing(browser, "no errors")
+    assert browser.run("document.querySelectorAll('svg').length") == 2
+    survey.write_text(text.replace("length_m = 2.81", "length_m = 3.32"), encoding="utf-8")
+    next(plans)
+    _standing(browser, "1 error")
+    assert "520 mm open" in browser.run("document.querySelector('main').textContent")
+    assert browser.run("document.querySelectorAll('ol li').length") == 1
+    survey.write_text(text, encoding="utf-8")
+    next(plans)
+    _standing(browser, "no errors")
+    plans.close()
+    time.sleep(0.5)
+    asked = browser.run("performance.getEntriesByType('resource').length")
+    time.sleep(0.5)
+    assert browser.run("performance.getEntriesByType('resource').length") == asked
+    assert not [e for e in browser.events_of("Log.entryAdded") if e["entry"]["level"] == "error"]
+    browser.open(out / "plan.html", 390)
+    assert browser.run("document.documentElement.scrollWidth") <= 390
+    assert browser.run("document.querySelectorAll('script').length") == 0

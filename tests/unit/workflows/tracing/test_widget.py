@@ -4,14 +4,11 @@ import json
 import math
 import os
 import re
-import shutil
 from pathlib import Path
 
 import pytest
 
 import heatloop as hl
-from heatloop.report.files.export import ReportError
-from heatloop.report.files.pdf import find_chromium
 from tests.helpers.paths import ROOT
 from tests.helpers.traced_house import LODGE, PLAN, steps, surveyed_lengths
 
@@ -19,25 +16,13 @@ pytest.importorskip("pypdfium2")
 pytest.importorskip("anywidget")
 pytest.importorskip("websocket")
 
-from tests.helpers.browser import Browser
-from tests.helpers.notebook_server import notebook_server, run_notebook
+from tests.helpers.notebook_server import run_notebook
 from tests.helpers.tracing_page import TracingPage
 
 AXE = "HEATLOOP_AXE"
 BAR = ((265.75, 1110.24), (1446.85, 1110.24))
 ROOM = [(300.0, 800.0), (300.0, 500.0), (700.0, 500.0), (700.0, 800.0)]
 SHIFT, CTRL = 8, 2
-
-
-@pytest.fixture(scope="module")
-def browser():
-    """Chromium for all tests of this file; skipped, with its message, where there is none."""
-    try:
-        find_chromium()
-    except ReportError as error:
-        pytest.skip(str(error))
-    with Browser() as one:
-        yield one
 
 
 @pytest.fixture
@@ -224,13 +209,9 @@ CELL = 'import heatloop as hl\ntrace = hl.trace_plan("plan.pdf", page=[1, 2], le
 
 
 @pytest.fixture
-def notebook(tmp_path):
+def notebook(notebooks):
     """The address of a notebook in JupyterLab beside the plan, and its folder."""
-    pytest.importorskip("jupyterlab")
-    (tmp_path / "job").mkdir()
-    shutil.copy(PLAN, tmp_path / "job" / "plan.pdf")
-    with notebook_server(tmp_path, CELL) as served:
-        yield served
+    return notebooks.notebook("tracing", CELL, PLAN)
 
 
 def test_a_house_of_nine_rooms_is_traced_in_a_notebook(browser, notebook):
