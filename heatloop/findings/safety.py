@@ -38,12 +38,12 @@ SAFETY_NOTICES: tuple[SafetyNotice, ...] = (
         "Hot surfaces",
         "Skirting and plain pipe are nearly as hot as the water, at a height where children crawl and "
         "beds touch the wall. Where vulnerable people live, keep the surfaces they can touch at 43 °C "
-        "or below, by the flow temperature or by a guard. Keep cots, cables and soft plastics away.",
+        "or below, by a lower flow temperature or by a guard. Keep cots, cables and soft plastics away.",
     ),
     SafetyNotice(
         "Scalding",
         "Before a vent, drain or joint is opened, let the water cool and release the pressure. Open "
-        "vents slowly, with a cloth, face turned away.",
+        "vents slowly, with a cloth; turn your face away.",
     ),
     SafetyNotice(
         "Pressure",
@@ -54,15 +54,15 @@ SAFETY_NOTICES: tuple[SafetyNotice, ...] = (
     ),
     SafetyNotice(
         "Chemicals",
-        "Handle cleanser, inhibitor and antifreeze according to their safety data sheets: gloves, eye "
-        "protection, no mixing. Dispose of used fluid where the local authority allows. Dosed heating "
-        "water must not flow back into drinking water: fill through an approved backflow preventer.",
+        "Handle cleanser, inhibitor and antifreeze according to their safety data sheets: wear gloves "
+        "and eye protection, and do not mix them. Dispose of used fluid where the local authority allows. "
+        "Dosed heating water must not flow back into drinking water: fill through an approved backflow preventer.",
     ),
     SafetyNotice(
         "Drilling and cutting",
         "Cables, gas and water pipes run in walls and floors just where skirting is fixed, especially "
-        "under sockets and beside doors. Locate services before every hole; if in doubt, switch them "
-        "off. After installation the pipes of this system are there as well: do not drill into the "
+        "under sockets and beside doors. Locate services before every hole; if in doubt, switch "
+        "them off. After installation the pipes of this system are there as well: do not drill into the "
         "skirting, the wall behind it or the floor in front of it.",
     ),
     SafetyNotice(
@@ -70,7 +70,7 @@ SAFETY_NOTICES: tuple[SafetyNotice, ...] = (
         "Old floor tiles and their glue, boards behind skirting, pipe insulation and plaster may contain "
         "asbestos; old paint may contain lead. Have them tested before anything at floor level is "
         "lifted, cut or sanded; only licensed persons remove them. Notch and drill joists only where "
-        "the building rules allow. No flame near timber, dust or cavities; watch for fire for an hour "
+        "the building rules allow. Use no flame near timber, dust or cavities; watch for fire for an hour "
         "after soldering.",
     ),
     SafetyNotice(
@@ -88,7 +88,8 @@ SAFETY_NOTICES: tuple[SafetyNotice, ...] = (
     ),
     SafetyNotice(
         "Lifting and sharp edges",
-        "Long lengths of profile are awkward to carry and their cut ends are sharp: two people, gloves, deburred ends.",
+        "Long lengths of profile are awkward to carry and their cut ends are sharp: carry them with two "
+        "people and gloves, and deburr the ends.",
     ),
     SafetyNotice(
         "Freezing and leaks",

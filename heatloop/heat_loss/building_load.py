@@ -69,10 +69,10 @@ def building_load(survey: SurveyData, losses: Sequence[RoomLoss], floor_areas_m2
     if any(air.infiltration_m3_h > 0.0 for air in airs.values()):
         notes += INFILTRATION_SHARE.or_stated(survey.building.infiltration_share)[1]
     if any(not air.by_rule and air.infiltration_m3_h == 0.0 for air in airs.values()):
-        text = "building load: stated air changes without a split into infiltration and supply count in full"
+        text = "building load: stated air changes that are not split into infiltration and supply are counted in full"
         notes.append(Assumption(text, "cautious assumption"))
     if stated_w:
-        notes.append(Assumption("building load: rooms with a stated loss count as stated", STATED_SOURCE))
+        notes.append(Assumption("building load: rooms with a stated loss are counted with that loss", STATED_SOURCE))
     return BuildingLoad(
         transmission_w,
         air_w,

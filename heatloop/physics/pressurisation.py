@@ -17,9 +17,8 @@ ATMOSPHERE_KPA = 100.0  # rounded as in EN 12828
 
 TEST_FACTOR = 1.3
 TEST_FACTOR_SOURCE = (
-    "common practice: 1.3 times the setting of the relief valve, the highest pressure that the system can have; "
-    "EN 14336, as quoted by others, has 1.3 times the working pressure (a 2025 edition exists); the maker's "
-    "instructions and local rules take precedence"
+    "common practice: 1.3 times the setting of the relief valve; EN 14336, as quoted by others: 1.3 times the working "
+    "pressure; the maker's instructions and local rules take precedence"
 )
 
 _RESERVE_SHARE, _MIN_RESERVE_L = 0.005, 3.0

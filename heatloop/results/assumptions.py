@@ -87,7 +87,7 @@ def _load(load: BuildingLoad | None) -> Iterator[tuple[str, str, str]]:
 def _rows(survey: SurveyData, layout: Layout, losses: Sequence[RoomLoss]) -> Iterator[tuple[str, str, str]]:
     for loss in losses:
         if loss.loss_source:
-            yield "heat loss", f"{loss.room}: {loss.total_w:.0f} W as stated", loss.loss_source
+            yield "heat loss", f"{loss.room}: {loss.total_w:.0f} W, as stated in the survey", loss.loss_source
         for line in loss.assumptions:
             yield "heat loss", line.text, line.source
     for room in survey.rooms:
@@ -108,7 +108,8 @@ def _rows(survey: SurveyData, layout: Layout, losses: Sequence[RoomLoss]) -> Ite
     if survey.project.pipe_losses:
         yield (
             "pipework",
-            "tails and crossings lose heat; the survey states the useful share, otherwise none is useful",
+            "tails and crossings lose heat; the survey states the share that heats a room; where it states none, the "
+            "share is 0",
             "EN ISO 12241",
         )
         yield from _trunk_losses(survey)
@@ -129,7 +130,8 @@ def _ratings(survey: SurveyData) -> Iterator[tuple[str, str, str]]:
         name = profile.name
         rating = profile.rating
         drop = "its stated flow" if rating.drop_k is None else f"a temperature drop of {rating.drop_k:g} K"
-        text = f"{name}: rated on {rating.sample_m:g} m with {drop}, excess temperature 50 K, room {TEST_ROOM_C:g} °C"
+        text = f"{name}: rated on a sample of {rating.sample_m:g} m with {drop}, "
+        text += f"excess temperature 50 K, room {TEST_ROOM_C:g} °C"
         yield "rating", text, profile.source or "EN 442-2, 75/65/20, unless the catalogue states otherwise"
         if profile.rating.arrangement == "unknown":
             yield "rating", f"{name}: arrangement of the test unknown, assumed one-way", "cautious assumption"
@@ -152,8 +154,8 @@ def _emission(survey: SurveyData) -> Iterator[tuple[str, str, str]]:
     if any(loop.emitters for loop in survey.loops):
         yield (
             "emission",
-            "other emitters: one-way, without a water film; their constant reproduces the output at 75/65/20; room "
-            "temperature as for skirting",
+            "other emitters: water passes once (one-way), without a water-side heat transfer; the constant of each "
+            "reproduces its output at 75/65/20; room temperature as for skirting",
             "EN 442-2 characteristic",
         )
     filmed = len(bent) < len(survey.profiles)

@@ -226,7 +226,9 @@ def _pressurise(system_pressures: Pressures) -> Iterator[FillingStep]:
         (PRESSURE,),
     )
     yield FillingStep(
-        "pressurise", "Run the pump for half an hour, water cold. Stop it, vent all again, top up.", (LEAKS,)
+        "pressurise",
+        "Run the pump for half an hour with cold water. Stop it, vent every loop again and top up.",
+        (LEAKS,),
     )
     yield FillingStep(
         "warm up",
@@ -255,7 +257,9 @@ def _drain(ends: Sequence[RemoteEnd]) -> Iterator[FillingStep]:
             bowl = " When no more water comes, drain the rest there into a bowl." if end.drain else ""
             yield FillingStep("drain", f"Open the vent at {end.place} to let air in.{bowl}", (SCALDING,), end)
     yield FillingStep(
-        "drain", "Level runs retain water: where frost is possible, blow them out from the far end.", (LEAKS,)
+        "drain",
+        "Horizontal pipes retain water: where frost is possible, blow it out from the far end.",
+        (LEAKS,),
     )
 
 

@@ -256,9 +256,21 @@ def _water_rows(survey: SurveyData, levels: Pressures) -> Iterator[PressureRow]:
     """Water content, temperatures and expansion."""
     by = "EN 12828 table, filled at 10 °C" if levels.by_table else "density cold / density hot - 1"
     yield from (
-        ("water content", levels.content_l, "l", "bores times lengths, plus stated volumes", "table of water content"),
-        ("temperature when filled", levels.fill_c, "degC", "stated or 10", STATED),
-        ("maximum temperature", levels.max_temp_c, "degC", "stated, else of the source, else of the design", STATED),
+        (
+            "water content",
+            levels.content_l,
+            "l",
+            "cross-sections times lengths, plus stated volumes",
+            "table of water content",
+        ),
+        ("temperature when filled", levels.fill_c, "degC", "as stated, otherwise 10", STATED),
+        (
+            "maximum temperature",
+            levels.max_temp_c,
+            "degC",
+            "as stated, otherwise that of the source, otherwise that of the design",
+            STATED,
+        ),
         ("expansion", 100.0 * levels.expansion, "%", by, EN_12828 if levels.by_table else _density_source(survey)),
         ("expansion volume", levels.expansion_l, "l", "content x expansion", "definition"),
     )
@@ -281,31 +293,43 @@ def _vessel_rows(levels: Pressures) -> Iterator[PressureRow]:
             f"static head + {levels.margin_kpa:g}",
             _own(levels.precharge_stated, EN_12828),
         ),
-        ("relief valve", levels.relief_kpa, "kPa", "stated or 300", f"{STATED}, else {PRACTICE}"),
-        ("maximum working pressure", levels.final_kpa, "kPa", "relief - the larger of 50 kPa and 10 %", EN_12828),
+        ("relief valve", levels.relief_kpa, "kPa", "as stated, otherwise 300", f"{STATED}, otherwise {PRACTICE}"),
+        (
+            "maximum working pressure",
+            levels.final_kpa,
+            "kPa",
+            "relief valve - the larger of 50 kPa and 10 % of its setting",
+            EN_12828,
+        ),
         (
             "reserve of the vessel",
             levels.reserve_l,
             "l",
-            "0.5 % of the content, at least 3 l; 20 % of a vessel up to 15 l",
+            "vessel up to 15 l: 20 % of its volume; larger vessel: 0.5 % of the content, at least 3 l",
             EN_12828,
         ),
         (
             "minimum vessel",
             levels.min_vessel_l,
             "l",
-            "(expansion + reserve)(final + 100)/(final - precharge)",
+            "(expansion + reserve)(maximum + 100)/(maximum - precharge), with the maximum working pressure",
             f"{EN_12828}; {BOYLE}",
         ),
-        ("vessel", levels.vessel_l, "l", "stated, else the next common size", _own(levels.vessel_stated, PRACTICE)),
+        (
+            "vessel",
+            levels.vessel_l,
+            "l",
+            "as stated, otherwise the next common size",
+            _own(levels.vessel_stated, PRACTICE),
+        ),
     )
 
 
 def _fill_rows(levels: Pressures) -> Iterator[PressureRow]:
     """Fill pressures, cold and hot."""
     yield from (
-        ("minimum cold fill", levels.min_fill_kpa, "kPa", "the reserve is in the vessel", BOYLE),
-        ("maximum cold fill", levels.max_fill_kpa, "kPa", "the maximum working pressure is reached hot", BOYLE),
+        ("minimum cold fill", levels.min_fill_kpa, "kPa", "the vessel holds the reserve", BOYLE),
+        ("maximum cold fill", levels.max_fill_kpa, "kPa", "when hot, the maximum working pressure is reached", BOYLE),
         ("cold fill pressure", levels.fill_kpa, "kPa", "middle of the range", PRACTICE),
         ("pressure at the top, cold", levels.fill_kpa - levels.static_kpa, "kPa", "fill - static head", "definition"),
         ("pressure at the maximum temperature", levels.hot_kpa, "kPa", "gas compressed by the expansion", BOYLE),
@@ -334,7 +358,13 @@ def _test_rows(survey: SurveyData, levels: Pressures) -> Iterator[PressureRow]:
             "no fall of pressure, no leak visible",
             test.source or PRACTICE,
         ),
-        ("lowest rating of a part", rating, "kPa", "no part states one" if weakest is None else weakest.words, STOCK),
+        (
+            "lowest rating of a part",
+            rating,
+            "kPa",
+            "no rating is stated for any part" if weakest is None else weakest.words,
+            STOCK,
+        ),
     )
     if water_system.hose_kpa is not None:
         yield "pressure at the filling hose", water_system.hose_kpa, "kPa", "stated", STATED

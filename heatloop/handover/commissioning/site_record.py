@@ -178,7 +178,7 @@ def treatment_steps(pack: CommissioningResult) -> tuple[str, ...]:
 
 
 def _litres(quantity_l: float) -> str:
-    return "" if math.isnan(quantity_l) else f" ({quantity_l:.{0 if quantity_l >= 10.0 else 2}f} l)"
+    return "" if math.isnan(quantity_l) else f" Quantity: {quantity_l:.{0 if quantity_l >= 10.0 else 2}f} l."
 
 
 def _circuit(row: dict[Any, Any], purges: dict[tuple[str, int], dict[Any, Any]]) -> tuple[str, int]:

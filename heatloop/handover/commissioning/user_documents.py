@@ -44,7 +44,7 @@ WATER_RECORD = TableDescription(
         text_column("target", "Target"),
         text_column("unit", "Unit"),
         text_column("source", "Source"),
-        box_column("at_fill", "At the fill"),
+        box_column("at_fill", "At filling"),
         box_column("after_4_weeks", "After 4 weeks"),
         box_column("after_1_year", "After 1 year"),
     ),
@@ -95,18 +95,18 @@ CARE: tuple[UserRow, ...] = (
     ),
     (
         "Cleaning and painting",
-        "Clean the skirting cold, with a damp cloth and no abrasive. Use only paint for warm metal; thick paint "
+        "Clean the skirting when cold, with a damp cloth and no abrasive. Use only paint for warm metal; thick paint "
         "reduces the heat.",
         "Hot surfaces",
     ),
     (
         "A leak",
-        "Switch off the heat source, close the valves of that loop, collect the water. Do not touch wet electrical "
+        "Switch off the heat source, close the valves of that loop and collect the water. Do not touch wet electrical "
         "parts. Call the fitter. The water is treated: do not swallow it; keep it out of rainwater drains and ponds.",
         "Chemicals; Electricity; Scalding",
     ),
     (
-        "Who may work on it",
+        "Who may do which work?",
         "Heat source, fuel, flue and refrigerant: a licensed person. Wiring and bonding: an electrician. Filling, "
         "venting, water treatment: a heating fitter.",
         "Gas, oil, refrigerant and flues; Electricity",
@@ -186,9 +186,9 @@ def user_table(system: SizedSystem, system_pressures: Pressures, outdoor_steps: 
 def _running(system: SizedSystem, outdoor_steps: pd.DataFrame) -> Iterator[UserRow]:
     """How the system heats, and what sets its temperatures."""
     yield (
-        "How the system heats",
-        "The skirting warms the room slowly and evenly. Leave it at a constant setting: after a lower night setting a "
-        "room needs several hours to warm up. A higher thermostat setting is not quicker.",
+        "Heating and thermostats",
+        "The skirting warms the room slowly and evenly. Leave the thermostat at a constant setting: after "
+        "a lower night setting a room needs several hours to warm up. A higher thermostat setting is not quicker.",
         "",
     )
     warmest = outdoor_steps.groupby("outdoor_c", sort=False)["flow_temp_c"].max()
@@ -198,7 +198,8 @@ def _running(system: SizedSystem, outdoor_steps: pd.DataFrame) -> Iterator[UserR
         )
         yield (
             "Water temperature",
-            f"The heat source sets it from the outdoor temperature: {temperatures}. Do not change this setting.",
+            f"The heat source sets the water temperature from the outdoor temperature: {temperatures}. Do not change "
+            "this setting.",
             "",
         )
     ruled = list(_ruled(system))
@@ -215,8 +216,9 @@ def _gauge(system_pressures: Pressures) -> UserRow:
     return (
         "Pressure",
         f"With cold water the gauge should read about {system_pressures.fill_kpa:.0f} kPa "
-        f"({system_pressures.fill_kpa / 100.0:.1f} bar). Below {system_pressures.min_fill_kpa:.0f} kPa call the "
-        "fitter. If water must be added often, there is a leak."
+        f"({system_pressures.fill_kpa / 100.0:.1f} bar). Below {system_pressures.min_fill_kpa:.0f} kPa "
+        f"({system_pressures.min_fill_kpa / 100.0:.1f} bar) call the fitter. If water must be added often, "
+        "there is a leak."
         if not math.isnan(system_pressures.fill_kpa)
         else "Not decided yet: the expansion vessel does not suit this system. Do not run it.",
         "Pressure",
@@ -228,7 +230,7 @@ def _hot(system: SizedSystem) -> Iterator[UserRow]:
     hottest = hottest_surface_c(system.state)
     if hottest:
         yield (
-            "Hot to touch",
+            "Hot surfaces",
             f"On the coldest days the skirting reaches {max(hottest.values()):.0f} °C. Keep cots, beds, cables, "
             "candles, soft plastics and medicines away from it.",
             "Hot surfaces",
@@ -246,13 +248,13 @@ def _hot(system: SizedSystem) -> Iterator[UserRow]:
 def _untouched(system: SizedSystem) -> Iterator[UserRow]:
     """Surfaces that must not be covered or drilled, and the places of hidden pipes."""
     yield (
-        "Do not cover",
-        "Leave 10 cm of air behind furniture, and air below it. No curtains, boxes or carpet over the skirting: "
-        "covered skirting gives less heat.",
+        "Furniture and curtains: do not cover",
+        "Keep furniture 10 cm away, with air below it. No curtains, boxes or carpet over the skirting: covered "
+        "skirting gives less heat.",
         "",
     )
     yield (
-        "Do not drill",
+        "Screws and nails: do not drill",
         "Put no screw or nail into the skirting, the wall just above or behind it, or the floor in front of it. Water "
         "pipes are hidden at the places listed below.",
         "Drilling and cutting",
@@ -328,12 +330,24 @@ def _yearly(system: SizedSystem, system_pressures: Pressures, facts: TreatmentIn
             PRACTICE,
         ),
         ("filter", "clean its element and magnet", FITTER, "Scalding; Chemicals", BS_7593),
-        ("inhibitor and pH", f"strength of the label; pH {ph}; fill in the record", FITTER, "Chemicals", BS_7593),
+        (
+            "inhibitor and pH",
+            f"strength as on the label; pH {ph}; fill in the record",
+            FITTER,
+            "Chemicals",
+            BS_7593,
+        ),
         ("inhibitor dose", "renew after five years, or after any large loss of water", FITTER, "Chemicals", BS_7593),
         ("air", air, FITTER, "Scalding", PRACTICE),
         ("joints, corners, crossings", "dry, no green or white crust, covers seated", OWNER, "", PRACTICE),
-        ("thermostatic valves", "pins move, heads open and close them", OWNER, "", PRACTICE),
-        ("flow and return", "close to the design values at this outdoor temperature", FITTER, "Hot surfaces", PRACTICE),
+        ("thermostatic valves", "the pins move; the heads open and close them", OWNER, "", PRACTICE),
+        (
+            "flow and return temperature",
+            "near the expected values at this outdoor temperature",
+            FITTER,
+            "Hot surfaces",
+            PRACTICE,
+        ),
         ("surfaces where vulnerable people live", safe, OWNER, "Hot surfaces", TOUCH.source),
         (
             "source, fuel, flue, refrigerant",

@@ -231,16 +231,20 @@ def _notes(
 ) -> Iterator[tuple[str, str, str]]:
     hottest = " or ".join(dict.fromkeys(f"{move.hottest_c:g}" for move in movement.moves))
     if hottest:
-        text = f"from {options.installation_temp_c:g} °C during fitting to {hottest} °C along the whole length, "
-        text += f"minimum gap {options.min_gap_mm:g} mm"
+        text = f"each straight length warms from {options.installation_temp_c:g} °C during fitting to {hottest} °C (of "
+        text += f"its loop); minimum gap {options.min_gap_mm:g} mm"
         yield "movement", text, "linear expansion of the profile; maximum flow temperature of the survey"
         yield (
             "movement",
-            "one end of each straight length free, the other fixed",
+            "one end of each straight length is free, the other is fixed",
             "common practice; free ends by the catalogue",
         )
     cutting = options.cutting
-    yield "cutting", f"kerf {cutting.kerf_mm:g} mm, offcuts kept from {cutting.min_offcut_mm:g} mm", "common practice"
+    yield (
+        "cutting",
+        f"kerf {cutting.kerf_mm:g} mm, offcuts are kept from {cutting.min_offcut_mm:g} mm",
+        "common practice",
+    )
     for room in dict.fromkeys(placed.piece.room for placed in all_placed if placed.estimate):
         text = (
             f"{room}: estimate from its wall length, as pieces of {options.estimate_piece_m:g} m with inside corners; "

@@ -151,7 +151,7 @@ def _reason(document: Document, verdict: Verdict | None, current: bool) -> str:
     if verdict.state == "not ready":
         return verdict.headline.removeprefix("Not ready for installation: ").rstrip(".")
     if document.check is None:
-        return "not yet checked by a second person"
+        return "a second person must first check the design"
     if not current:
         return OUT_OF_DATE
     if _is_own(document):

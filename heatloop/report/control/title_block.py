@@ -94,5 +94,6 @@ def running_line(control: DocumentControl, sheet: DocumentSheet) -> str:
     """The line at the foot of every page: identification, project, document, revision, status and input hash."""
     fields = block_fields(control, sheet)
     keys = ("identification", "type", "revision", "status", "input")
-    first, *others = (fields[key].value for key in keys)
+    words = {"revision": "revision ", "input": "input hash "}
+    first, *others = (words.get(key, "") + fields[key].value for key in keys)
     return " \N{MIDDLE DOT} ".join((first, control.project, *others))

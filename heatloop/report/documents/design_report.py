@@ -157,17 +157,17 @@ def _plant(design: DesignResult, pack: CommissioningResult) -> Iterator[tuple[st
         limit("≤", facts["source_output_kw"], "kW"),
     )
     temps = f"{printed(float(facts['flow_temp_c']), 1)}, {printed(float(facts['return_temp_c']), 1)} °C"
-    yield "Flow, return", temps, limit("≤", source.max_flow_temp_c, "°C", 0)
+    yield "Flow, return temperature", temps, limit("flow ≤", source.max_flow_temp_c, "°C", 0)
     head = f"{printed(float(facts['pump_head_kpa']), 1)} kPa"
     yield (
-        f"Pump, {printed(float(facts['pump_flow_l_h']))} l/h",
+        f"Pump head at {printed(float(facts['pump_flow_l_h']))} l/h",
         head,
         limit("≤", facts["pump_head_available_kpa"], "kPa"),
     )
     fill = f"{bar_text(pressures.min_fill_kpa)} to {bar_text(pressures.max_fill_kpa)} bar"
-    yield "Cold fill", f"{bar_text(pressures.fill_kpa)} bar", fill
+    yield "Cold fill pressure", f"{bar_text(pressures.fill_kpa)} bar", fill
     yield (
-        f"Vessel {printed(pressures.vessel_l)} l, precharge",
+        f"Precharge, vessel of {printed(pressures.vessel_l)} l",
         f"{bar_text(pressures.precharge_kpa)} bar",
         (f"≥ {bar_text(pressures.static_kpa + pressures.margin_kpa)} bar"),
     )
@@ -178,13 +178,13 @@ def _plant(design: DesignResult, pack: CommissioningResult) -> Iterator[tuple[st
 def _basis(design: DesignResult) -> Sequence[str]:
     project, facts = design.survey.project, design.facts
     return (
-        "Heat loss of each room to EN 12831-1, or as stated in the survey.",
-        f"Outdoors {printed(float(facts['outdoor_c']), 1)} °C, every room at its own temperature.",
+        "The heat loss of each room is to EN 12831-1, or as stated in the survey.",
+        f"{printed(float(facts['outdoor_c']), 1)} °C outdoors; every room at its own temperature.",
         "Steady state at design conditions, without heating-up, sun, people or appliances.",
-        f"Output of the profile to EN 442-2 from its test report; water leaves the source at "
+        f"The output of the profile is to EN 442-2, from its test report; the water leaves the source at "
         f"{printed(project.flow_temp_c, 1)} °C.",
-        "Between Reynolds 2000 and 4000 both friction factors are reported; balance by temperature.",
-        "Figures are for calculated valve settings; the table of valves also gives the nearest settings.",
+        "Between Reynolds 2000 and 4000, laminar and turbulent friction are both reported.",
+        "All values are for calculated valve settings; the table of valves also has the nearest settings.",
     )
 
 

@@ -14,7 +14,7 @@ READERS = {
     "fitter": ("Fitter", "first fix, second fix, commissioning"),
     "order": ("Buyer and workshop", "order and cutting"),
     "check": ("Checking engineer", "check of the design"),
-    "data": ("Data", "tables and figures for the archive and for other programs"),
+    "data": ("Data", "tables and results for the archive and for other programs"),
 }
 """Folders of an issue in order: who reads what is in them, and to do what."""
 

@@ -70,7 +70,8 @@ def labels_body(steps: Sequence[FixingStep], control: DocumentControl, paper: La
         raise ValueError(f"label paper: {'; '.join(paper.faults())}")
     size = paper.columns * paper.rows
     sheets = [steps[i : i + size] for i in range(0, len(steps), size)]
-    foot = f"{control.identification('LB')} {control.revision}"
+    revision = "" if control.revision == "-" else f", rev. {control.revision}"
+    foot = f"{control.identification('LB')}{revision}"
     return HtmlFragment(rendered(DOCUMENTS, "label_sheets.html", sheets=sheets, foot=foot, long=LONG))
 
 

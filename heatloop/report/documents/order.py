@@ -135,7 +135,7 @@ def _drawn(place: int, bar: Bar, scale: float) -> DrawnBar:
     for cut_number, cut in enumerate(bar.cuts, start=1):
         width = cut.length_mm * scale
         full = f"{cut.label}  {number(cut.length_mm)}"
-        words = full if LETTER_MM * len(full) < width - 2.0 else str(cut_number)
+        words = full if LETTER_MM * len(full) < width - 2.0 else f"({cut_number})"
         parts.append(BarPart(width, "piece", words if LETTER_MM * len(words) < width else ""))
     rest_mm = bar.remainder_mm
     word = "keep" if bar.usable else "waste"
@@ -143,6 +143,6 @@ def _drawn(place: int, bar: Bar, scale: float) -> DrawnBar:
         words = f"{word} {number(rest_mm)}"
         width = rest_mm * scale
         parts.append(BarPart(width, word, words if LETTER_MM * len(words) < width - 2.0 else ""))
-    saws = tuple(f"{number(cut.length_mm)} {cut.label}" for cut in bar.cuts)
+    saws = tuple(f"{cut.label}: {number(cut.length_mm)}" for cut in bar.cuts)
     head = f"{bar.grain}, {number(bar.length_mm)} mm, {bar.source}"
     return DrawnBar(place, head, saws, f"{word} {number(rest_mm)}" if rest_mm > 0.0 else "", tuple(parts))

@@ -39,6 +39,7 @@ def _scope(design: DesignResult) -> str:
     return (
         f"Supply and installation of water-heated skirting in {plural(len(rooms), 'room')} ({names}): "
         f"{number(metres, 1)} m of heated skirting in {plural(len(loops), 'loop')}, with pipework, valves, filling, "
-        f"water treatment and commissioning. The flow temperature is {number(float(design.facts['flow_temp_c']), 1)} "
-        f"°C at {number(float(design.facts['outdoor_c']), 1).replace('-', '−')} °C outside."
+        f"water treatment and commissioning. The water leaves the heat source at "
+        f"{number(float(design.facts['flow_temp_c']), 1)} °C when it is "
+        f"{number(float(design.facts['outdoor_c']), 1).replace('-', '−')} °C outside."
     )

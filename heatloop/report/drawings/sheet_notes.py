@@ -80,8 +80,8 @@ def _hanging(note: str, width_mm: float) -> list[str]:
 def _notes(first_fix: FirstFixResult, positions: Sequence[PipePosition], remarks: PlanRemarks) -> Iterator[str]:
     yield (
         "Datum: left-hand corner of the straight, facing the wall from inside the room (ring). Millimetres to the "
-        "centre of the pipe, on FINISHED walls and above the FINISHED floor. In brackets: check, left + right = "
-        "straight."
+        "centre of the pipe, on FINISHED walls and above the FINISHED floor. In brackets: distance to the "
+        "right-hand corner, as a check: left + right = straight."
     )
     yield _finishes(first_fix)
     yield "Filled dot, F: flow. Open dot, R: return. Letters: pipes of a position from left to right."
@@ -90,11 +90,12 @@ def _notes(first_fix: FirstFixResult, positions: Sequence[PipePosition], remarks
     for allowance_m in dict.fromkeys(position.allowance_m for position in positions):
         own = [position.number for position in positions if position.allowance_m == allowance_m]
         which = "" if len(own) == len(positions) else f" at {_listed(own)}"
-        yield f"Leave {allowance_m * 1000.0:.4g} mm of pipe above the height{which}; cut at second fix."
+        yield f"Leave {allowance_m * 1000.0:.4g} mm of pipe above the height of the table{which}; cut it at second fix."
     yield from _cautions(first_fix, positions)
     slots = [position.number for position in positions if _is_slot(position)]
     if slots:
-        yield f"Less than {SLOT_WEB_MM:g} mm between openings: one slot may replace them, at {_listed(slots)}."
+        where = _which(slots, len(positions))
+        yield f"{where}: less than {SLOT_WEB_MM:g} mm between openings; one slot may replace them."
     yield (
         "Locate cables, water and gas first. Notch or bore joists only by the structural rules. Pressure-test the "
         "pipes before the floor is closed; record it on the commissioning sheet."
@@ -121,13 +122,13 @@ def _pipes(first_fix: FirstFixResult, positions: Sequence[PipePosition]) -> Iter
     clearance = first_fix.options.hole_clearance_mm
     for name in dict.fromkeys(position.pipe for position in positions):
         first = next(position for position in positions if position.pipe == name)
-        lagged = f", {first.lagged_m * 1000.0:.4g} with insulation" if first.lagged_m > first.outside_m else ""
+        lagged = f", insulated {first.lagged_m * 1000.0:.4g}" if first.lagged_m > first.outside_m else ""
         measured = (
             "the insulated pipe" if first_fix.survey.first_fix.opening == "lagged" and lagged else "the bare pipe"
         )
         yield (
-            f"{escape_control_characters(name)}: outside {first.outside_m * 1000.0:.4g}{lagged}; openings: {measured} "
-            f"and {clearance:g} mm."
+            f"Pipe {escape_control_characters(name)}: diameter {first.outside_m * 1000.0:.4g}{lagged}; openings "
+            f"{clearance:g} mm wider than {measured}."
         )
 
 
@@ -160,16 +161,17 @@ def _cautions(first_fix: FirstFixResult, positions: Sequence[PipePosition]) -> I
         without = sorted({*_near(by_limit, *apart), *_near(by_limit, *off)})
         if without:
             yield (
-                f"No space for insulation of {apart[1]:.4g} at the floor: bare there. From 50 below: "
-                f"{apart[1]:.4g} apart, {off[1]:.4g} off the wall. {_which(without, len(positions))}."
+                f"{_which(without, len(positions))}: insulation of {apart[1]:.4g} does not fit where the pipe passes "
+                f"the floor; leave the pipe bare there. From 50 below the floor, keep pipes {apart[1]:.4g} apart and "
+                f"{off[1]:.4g} from the wall, with insulation."
             )
     for (check, limit), numbers in by_limit.items():
         if check == DROP_WITHIN_FLOOR.check:
-            words = f"The depth reaches the slab, at most {limit:.4g}: {DROP_WITHIN_FLOOR.remedy}"
-            yield f"{words}. {_which(numbers, len(positions))}."
+            words = f"the depth reaches the slab; at most {limit:.4g}: {DROP_WITHIN_FLOOR.remedy}"
+            yield f"{_which(numbers, len(positions))}: {words}."
         elif check == CAN_BE_BORED.check:
-            words = f"Less than {limit:.4g} from a wall or corner: {CAN_BE_BORED.remedy}"
-            yield f"{words}. {_which(numbers, len(positions))}."
+            words = f"nearer than {limit:.4g} to a wall or corner; {CAN_BE_BORED.remedy}"
+            yield f"{_which(numbers, len(positions))}: {words}."
 
 
 def _near(by_limit: Mapping[tuple[str, float], Sequence[int]], check: str, limit_mm: float) -> list[int]:

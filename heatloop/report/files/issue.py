@@ -12,6 +12,7 @@ from heatloop.handover.first_fix.plan import FirstFixResult
 from heatloop.handover.offer import offer_from
 from heatloop.handover.parts.parts_list import PartsListResult
 from heatloop.handover.quotation import Quotation
+from heatloop.report.columns.registry import table_description
 from heatloop.report.control.control import DocumentControl
 from heatloop.report.control.document_types import DOCUMENT_TYPES
 from heatloop.report.control.register import RegisteredFile, write_register
@@ -199,7 +200,7 @@ def _order(issue: Issue, writer: Writer) -> None:
         writer.page("OL", "order", priced, "order priced")
     names = [name for name in ("parts", "cuts", "pieces") if not issue.parts.frames[name].empty]
     for path in write_csv(writer.folder / "order", {name: issue.parts.frames[name] for name in names}):
-        writer.add(f"order/{path.name}", f"Table {path.stem}, CSV")
+        writer.add(f"order/{path.name}", f"{table_description(path.stem).title}, table, CSV")
 
 
 def _workbook(issue: Issue, writer: Writer) -> None:
@@ -222,6 +223,6 @@ def _data(issue: Issue, writer: Writer) -> None:
                           "status": control.status, "issued_on": control.issued_on.isoformat()}  # fmt: skip
     answers["hashes"] = {"input": control.inputs.sha256, "design": control.design_sha256}
     write_json(place / JSON, answers)
-    writer.add(f"data/{JSON}", "All figures, JSON")
+    writer.add(f"data/{JSON}", "All results, JSON")
     for path in write_csv(place, all_tables(issue.design, issue.parts, issue.first_fix, issue.pack)):
-        writer.add(f"data/{path.name}", f"Table {path.stem}, CSV")
+        writer.add(f"data/{path.name}", f"{table_description(path.stem).title}, table, CSV")

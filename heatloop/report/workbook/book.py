@@ -125,9 +125,10 @@ def _index(
         for title, letter, first, last in book.differences
     )
     for words, formula, result in (
-        ("Rooms short, live", f'=COUNTIF(Rooms!{_state_letter(book)}4:{_state_letter(book)}{rooms},"short")',
+        ("Rooms with too little heat (live formula)",
+         f'=COUNTIF(Rooms!{_state_letter(book)}4:{_state_letter(book)}{rooms},"short")',
          float(len(short_rooms(design.frames["rooms"])))),
-        ("Limits not met, live", f'=COUNTIF(Checks!J4:J{last_check},"not met")', float(missed)),
+        ("Limits not met (live formula)", f'=COUNTIF(Checks!J4:J{last_check},"not met")', float(missed)),
         (f"Live figures that differ by more than {TOLERANCE}", f"={differing}" if differing else "=0", 0.0),
     ):  # fmt: skip
         row += 1

@@ -81,7 +81,7 @@ def pieces_sheet(book: Book, parts: PartsListResult | None) -> None:
     """Pieces with cut, ends and gaps; the growth of each straight at its first piece."""
     columns: list[Column] = [
         count_column("number", "No."), text_column("label", "Label"), text_column("room", "Room"),
-        count_column("wall", "Wall"), number_column("cut_length_mm", "Cut", "mm", 0),
+        count_column("wall", "Wall"), number_column("cut_length_mm", "Cut length", "mm", 0),
         text_column("left_end", "Left end"), text_column("right_end", "Right end"), text_column("free_end", "Free end"),
         *(number_column(f"gap_{temp}", f"Gap at {temp} °C", "mm", 1) for temp in SHOWN_TEMPS_C),
         text_column("straight", "Straight length"), number_column("length_m", "Length", "m", 3),
@@ -109,7 +109,9 @@ def pieces_sheet(book: Book, parts: PartsListResult | None) -> None:
             }
         rows.append(row)
     book.table(
-        "Pieces", "Pieces by room; expansion = coefficient × length × temperature rise, first piece of a straight",
+        "Pieces",
+        "Pieces by room; expansion = coefficient × length × temperature rise, in the row of the first piece of each "
+        "straight",
         columns, rows,
         [
             Live(

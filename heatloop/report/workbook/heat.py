@@ -122,7 +122,8 @@ def loops_sheet(book: Book, design: DesignResult, pack: CommissioningResult | No
     ]
     book.table(
         "Loops",
-        "As designed; achieved: at nearest settings; heads removed: in the conditions of the sheet",
+        "As designed; achieved: at nearest settings; heads removed: without thermostatic heads, at the conditions of "
+        "the commissioning sheet",
         columns,
         rows,
         [
@@ -177,7 +178,7 @@ def plant_sheet(book: Book, design: DesignResult) -> None:
     rows = design.frames["source_heat_balance"].to_dict("records")
     columns = _columns("source_heat_balance")
     sheet = book.table(
-        "Plant", "Heat of the source, the last row is the sum of the others; below it the pumps", columns, rows
+        "Plant", "Heat of the source (the row of the total is the sum of the others); below it the pumps", columns, rows
     )
     last = 3 + len(rows)
     row = last + 2

@@ -42,7 +42,7 @@ UNHEATED = Limit(
 WALL_TO_SPARE = replace(ROOM_WARM, remedy=f"fit skirting on the free wall, {ROOM_WARM.remedy}")
 
 UNLIKELY_U = Limit(
-    "plausible U-value", "W/(m2 K)", "common practice: single glazing, the worst in use, has about 5.7",
+    "plausible U-value", "W/(m2 K)", "common practice: single glazing has about 5.7, the highest in use",
     "check the layers and their thickness, or the stated U-value", "caution",
 )  # fmt: skip
 
@@ -57,7 +57,9 @@ UNDERFOOT = Limit(
     "omit it", "caution",
 )  # fmt: skip
 
-UNDERFOOT_STATED = replace(UNDERFOOT, source="maximum surface temperature of the profile's floor section rating")
+UNDERFOOT_STATED = replace(
+    UNDERFOOT, source="maximum surface temperature of the floor section in the profile's catalogue entry"
+)
 
 TEST_FLOW = Limit(
     "flow in the rating test", "Re",

@@ -176,6 +176,6 @@ RESIDUAL = Limit(
 )  # fmt: skip
 
 HEAD = Limit(
-    "usual pump head", "kPa", "common practice: pumps for heating in buildings have less",
+    "usual pump head", "kPa", "common practice: pumps for heating in buildings have a lower head",
     "choose larger pipes, a larger design temperature drop, or more loops in parallel",
 )  # fmt: skip

@@ -72,8 +72,10 @@ SHUT = TableDescription(
     (
         text_column("isolated_loop", "Isolated loop"),
         text_column("most_affected_loop", "Most affected loop"),
-        change_column("flow_change_percent", "Change of its flow", "%", 1, "compared with all loops open"),
-        text_column("valve", "Its valve", "the valve of that loop with the largest pressure drop"),
+        change_column("flow_change_percent", "Flow change in that loop", "%", 1, "compared with all loops open"),
+        text_column(
+            "valve", "Valve of that loop", "the valve of the most affected loop with the largest pressure drop"
+        ),
         number_column("valve_pressure_drop_kpa", "Pressure drop of that valve", "kPa", 2),
         number_column("pump_head_kpa", "Pump head", "kPa", 2, "0 where other pumps draw more than this pump delivers"),
         number_column("closing_pressure_kpa", "Closing pressure", "kPa", 2, "across the closed valve"),

@@ -160,9 +160,9 @@ def test_the_user_is_reported_what_this_house_needs(pack: CommissioningResult) -
     assert "Main bedroom also controls Landing and Box room" in words["One thermostat, several rooms"]
     assert "past dining door" in words["Hidden pipes: Kitchen-diner"]
     assert "skirting in the floor in front of garden doors" in words["Hidden pipes: Kitchen-diner"]
-    assert "Do not drill" in words
-    assert "Do not cover" in words
-    assert "licensed" in words["Who may work on it"]
+    assert "Screws and nails: do not drill" in words
+    assert "Furniture and curtains: do not cover" in words
+    assert "licensed" in words["Who may do which work?"]
 
 
 def test_a_cool_nursery_gets_no_warning() -> None:

@@ -184,7 +184,7 @@ def test_rows_of_what_is_not_stated(alder_lodge: hl.Design) -> None:
     assert by["vessel"][3] == by["wait before the strength test"][3] == "common practice"
     assert by["strength test"][2] == "1.3 x relief valve"
     assert math.isnan(by["lowest rating of a part"][0])
-    assert by["lowest rating of a part"][2] == "no part states one"
+    assert by["lowest rating of a part"][2] == "no rating is stated for any part"
     assert by["parts without a stated rating"][0] == len(found.parts)
     assert "pressure at the filling hose" not in by
     stated = of(alder_lodge, 80.0, WaterSystem(test=PressureTest(pressure_kpa=500.0)))

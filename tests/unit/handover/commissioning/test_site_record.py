@@ -140,12 +140,12 @@ def test_work_on_the_whole_system_in_order(pack: CommissioningResult) -> None:
 def test_treatment_says_how_much(alder_lodge: hl.Design) -> None:
     """78.3 litres: three flushes of them, and doses of a per cent; whole litres from ten on."""
     said = site_record.treatment_steps(alder_lodge.commissioning())
-    assert said[0].endswith(" (235 l)")
-    assert said[1].endswith(" (0.78 l)")
-    assert said[3].endswith(" (0.78 l)")
+    assert said[0].endswith(" Quantity: 235 l.")
+    assert said[1].endswith(" Quantity: 0.78 l.")
+    assert said[3].endswith(" Quantity: 0.78 l.")
     assert said[5].endswith("oxide.")
     ten = Additive("inhibitor", dose_ml_per_l=1000.0 * 10.0 / alder_lodge.commissioning().facts["water_content_l"])
     dosed = with_survey(alder_lodge, system=dataclasses.replace(alder_lodge.survey.system, inhibitor=ten))
-    assert site_record.treatment_steps(dosed.commissioning())[3].endswith((" (10 l)", " (10.00 l)"))
-    assert site_record._litres(10.0) == " (10 l)"
-    assert site_record._litres(9.994) == " (9.99 l)"
+    assert site_record.treatment_steps(dosed.commissioning())[3].endswith((" Quantity: 10 l.", " Quantity: 10.00 l."))
+    assert site_record._litres(10.0) == " Quantity: 10 l."
+    assert site_record._litres(9.994) == " Quantity: 9.99 l."

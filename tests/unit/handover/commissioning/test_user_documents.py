@@ -128,11 +128,11 @@ def test_the_gauge_in_kpa_and_bar(alder_lodge: hl.Design) -> None:
 def test_the_hottest_skirting_and_rooms_too_hot_for_children(alder_lodge: hl.Design, alder_draft: hl.Design) -> None:
     hottest_c = alder_lodge.temperature_profile["surface_temp_c"].max()
     found = topics(alder_lodge)
-    assert f"reaches {hottest_c:.0f} °C." in found["Hot to touch"][0]
+    assert f"reaches {hottest_c:.0f} °C." in found["Hot surfaces"][0]
     assert "Nursery" not in found, "its skirting stays below the limit"
     warm = topics(alder_draft)["Nursery"]
     assert f"more than the {TOUCH_C:g} °C" in warm[0]
-    assert found["Hot to touch"][1] == warm[1] == "Hot surfaces"
+    assert found["Hot surfaces"][1] == warm[1] == "Hot surfaces"
 
 
 def test_hidden_pipes_are_listed_room_by_room(alder_lodge: hl.Design) -> None:

@@ -125,7 +125,7 @@ def test_bare_aluminium_with_copper() -> None:
     assert "aluminium and copper (copper is assumed" in words
     assert "pH 7 to 8.5" in words
     assert "Bare aluminium and other metals" in words
-    assert "Do not fill or top up from a base-exchange softener" in words
+    assert "Do not fill or top up with softened water" in words
     assert "do not fill with softened water" in words
 
 

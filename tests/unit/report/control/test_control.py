@@ -76,7 +76,7 @@ def test_a_design_that_is_ready_checked_and_approved_is_for_construction(survey:
     ("changes", "verdict", "reason"),
     [
         ({}, SHORT, "Hall is 85 W short of its heat loss"),
-        ({"check": None}, READY, "not yet checked by a second person"),
+        ({"check": None}, READY, "a second person must first check the design"),
         ({"check": None}, SHORT, "Hall is 85 W short of its heat loss"),  # the first reason of two
         ({"check": DesignCheck("B. Checker", CHECKED, "0" * 12)}, READY, "check out of date"),
         ({"prepared_by": "b. checker "}, READY, "self-checked"),

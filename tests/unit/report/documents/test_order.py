@@ -24,7 +24,7 @@ def test_every_part_and_every_piece_is_in_it(nine_rooms: Handed) -> None:
         assert item in page.text
     assert page.text.index("Water treatment") < page.text.index("inhibitor")
     for row in nine_rooms.parts.pieces.to_dict("records"):
-        assert f"{row['cut_length_mm']:.0f} {row['label']}" in page.text
+        assert f"{row['label']}: {row['cut_length_mm']:.0f}" in page.text
 
 
 def test_bars_are_drawn_to_one_scale(nine_rooms: Handed) -> None:
