@@ -130,7 +130,7 @@ def _settings(
         yield f"flow temperature at {outdoor_c:g} °C outdoors", source, float(flow_c), "degC", ""
     for trunk in survey.trunks:
         if trunk.mixed_to_c is not None:
-            yield "mixed flow temperature", f"trunk {trunk.name}", trunk.mixed_to_c, "degC", ""
+            yield "mixed flow temperature", f"distribution pipe {trunk.name}", trunk.mixed_to_c, "degC", ""
     for loop in survey.loops:
         if loop.flow_temp_c is not None:
             yield "mixed flow temperature", f"loop {loop.name}", loop.flow_temp_c, "degC", ""
@@ -340,7 +340,7 @@ def _yearly(system: SizedSystem, system_pressures: Pressures, facts: TreatmentIn
         ("inhibitor dose", "renew after five years, or after any large loss of water", FITTER, "Chemicals", BS_7593),
         ("air", air, FITTER, "Scalding", PRACTICE),
         ("joints, corners, crossings", "dry, no green or white crust, covers seated", OWNER, "", PRACTICE),
-        ("thermostatic valves", "the pins move; the heads open and close them", OWNER, "", PRACTICE),
+        ("thermostatic valves", "each head opens and closes its valve; its pin moves freely", OWNER, "", PRACTICE),
         (
             "flow and return temperature",
             "near the expected values at this outdoor temperature",

@@ -26,10 +26,14 @@ MAX_BYTES = 500_000_000
 
 @dataclass(frozen=True)
 class RegisteredFile:
-    """A file of the issue, its place in the folder with "/" between, and its identification where it has one."""
+    """A file of the issue, its place in the folder with "/" between, and its identification where it has one.
+
+    `part`: what distinguishes files of one type, for example the level of a drawing.
+    """
 
     name: str
     identification: str = ""
+    part: str = ""
 
 
 def register_content(control: DocumentControl, folder: Path, files: Iterable[RegisteredFile]) -> dict[str, Any]:

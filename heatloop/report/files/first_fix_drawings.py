@@ -31,7 +31,8 @@ def write_first_fix(first_fix: FirstFixResult, control: DocumentControl, folder:
         return tuple(written)
     for index, level_m in enumerate(dict.fromkeys(sheet.level_m for sheet in sheets), start=1):
         own = [sheet for sheet in sheets if sheet.level_m == level_m]
-        name = control.file_name(DRAWING_CODE, "dxf", index, f"level {number(level_m, 2)}")
+        level = f"level {number(level_m, 2)}"
+        name = control.file_name(DRAWING_CODE, "dxf", index, level)
         write_sheets_dxf(folder / name, own)
-        written.append(RegisteredFile(name, control.identification(DRAWING_CODE, index)))
+        written.append(RegisteredFile(name, control.identification(DRAWING_CODE, index), f"{level} m"))
     return tuple(written)

@@ -167,7 +167,8 @@ def _first_fix(issue: Issue, writer: Writer) -> None:
         writer.leave_out("FF", "no pipe has a place that is known")
     for file in written:
         kind = "DX" if file.name.endswith(".dxf") else "FF"
-        writer.add(f"fitter/{file.name}", DOCUMENT_TYPES[kind].title, file.identification)
+        title = ", ".join(filter(None, (DOCUMENT_TYPES[kind].title, file.part)))
+        writer.add(f"fitter/{file.name}", title, file.identification)
 
 
 def _second_fix(issue: Issue, writer: Writer) -> None:

@@ -136,7 +136,7 @@ def piece_items(steps: Sequence[FixingStep], point: OperatingPoint) -> Kind:
         back = "return" in water.get(step.label, {})
         words = (
             f"Skirting {step.label}, wall {step.wall}, loop {step.loop}: cut length {printed(step.cut_length_mm)} mm, "
-            f"left {step.left_end}, right {step.right_end}. {step.gap_words.rstrip('.')}. Water: flow "
+            f"left: {step.left_end}, right: {step.right_end}. {step.gap_words.rstrip('.')}. Water: flow "
         )
         sentence = sentence_of(words, 0, " °C", *((", return ", 1, " °C") if back else ()))
         cells = (step.loop, str(step.wall), printed(step.cut_length_mm), step.left_end, step.right_end, step.gap_words)

@@ -55,7 +55,7 @@ def test_settings_are_those_of_the_design(alder_lodge: hl.Design) -> None:
     for outdoor_c, days in pack.part_load.groupby("outdoor_c"):
         item = f"flow temperature at {outdoor_c:g} °C outdoors"
         assert rows[item, "heat pump"] == (days["flow_temp_c"].max(), "degC")
-    assert rows["mixed flow temperature", "trunk nursery"] == (43.0, "degC")
+    assert rows["mixed flow temperature", "distribution pipe nursery"] == (43.0, "degC")
     assert rows["pump head", "pump"] == (pack.facts["pump_head_kpa"], "kPa")
     assert rows["pump flow", "pump"] == (pack.facts["pump_flow_l_h"], "l/h")
     assert rows["precharge", "vessel"] == (pack.pressures.precharge_kpa, "kPa")
