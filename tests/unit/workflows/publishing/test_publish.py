@@ -226,6 +226,9 @@ def test_the_index_names_every_file_and_why_one_is_not_there(published: Publishe
     assert linked == files - {"index.html", "document-register.json"}
     words = " ".join("".join(index.words).split())
     assert "Quotation: no prices given" in words
+    levels = {name.removesuffix(".dxf").rpartition("level-")[2] for name in files if name.endswith(".dxf")}
+    assert levels
+    assert all(f"First fix, drawing file, level {level} m" in words for level in levels)
     assert published.headline in words
     register = json.loads((published.folder / "document-register.json").read_text(encoding="utf-8"))
     assert {one["name"] for one in register["files"]} == files - {"document-register.json"}
