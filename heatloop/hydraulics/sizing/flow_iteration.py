@@ -20,6 +20,11 @@ TOLERANCE_K, TOLERANCE_W, SHARE_TOLERANCE = 1e-9, 1e-6, 1e-10
 """Sizing ends when every drop (or shortfall, by loss) is met within this and the shares no longer change."""
 
 
+FLOW_TOLERANCE, RESIDUAL, TINY_STEPS = 1e-9, 10.0, 3
+"""The residual of the solved heat depends on the temperatures from which it was solved. It can leave a deviation of a
+few tolerances that no step of flow reduces. Sizing then ends after `TINY_STEPS` steps below `FLOW_TOLERANCE` (of the
+logarithm of flow), if the deviation is at most `RESIDUAL` tolerances."""
+
 MAX_STEPS = 60
 
 EASED = 1e-4
@@ -100,6 +105,7 @@ def converged_flows(
     flows, last, best = aim.flow_kg_s, np.inf, np.full(aim.flow_kg_s.size, -np.inf)
     slopes = np.zeros((0, 0)) if aim.slope_k is None else aim.slope_k
     peaks, before = _PeakSearch(trial, duties, ~(aim.by_loss | aim.fixed)), None
+    tiny_steps = 0
     for _ in range(MAX_STEPS):
         trial.tolerance_k = min(max(EASED * last * TOLERANCE_K, FINE_K), ROUGH_K)
         misses, moved, cooled_k = missed(flows)
@@ -110,7 +116,8 @@ def converged_flows(
             misses, moved, cooled_k = missed(flows)
             worst = float(np.abs(misses / close).max())
         best = np.maximum(best, misses)
-        if moved < SHARE_TOLERANCE and worst <= 1.0 and cooled_k < TOLERANCE_K:
+        met = worst <= (RESIDUAL if tiny_steps >= TINY_STEPS else 1.0)
+        if moved < SHARE_TOLERANCE and met and cooled_k < TOLERANCE_K:
             return flows, slopes
         if before is not None and slopes.size:
             slopes = _corrected(trial, slopes, np.log(flows / before[0]), misses - before[1], ~aim.fixed)
@@ -124,7 +131,9 @@ def converged_flows(
         stuck = np.flatnonzero((flows <= aim.slowest_kg_s) & (misses < -close))
         if stuck.size:
             raise peaks.not_reachable(int(stuck[0]), float(misses[stuck[0]]))
-        step = np.exp(np.clip(-np.linalg.solve(slopes, misses), -0.2, 0.2))
+        log_step = -np.linalg.solve(slopes, misses)
+        tiny_steps = tiny_steps + 1 if np.abs(log_step).max() < FLOW_TOLERANCE else 0
+        step = np.exp(np.clip(log_step, -0.2, 0.2))
         required = peaks.bounded(flows, flows * step, misses, np.diag(slopes)) if renewed else flows * step
         flows = np.where(aim.fixed, flows, np.maximum(required, 0.99 * aim.slowest_kg_s))
         last = worst

@@ -188,7 +188,7 @@ def test_stated_air_without_a_split_counts_in_full_and_says_so() -> None:
     survey = survey_of(*two_rooms(air_changes_h=1.0))
     load = building_load(survey, room_losses(survey, AREAS), AREAS)
     assert load.air_w == pytest.approx(0.34 * 25.0 * 50.0)
-    assert any("count in full" in str(line) for line in load.assumptions)
+    assert any("counted in full" in str(line) for line in load.assumptions)
 
 
 @pytest.mark.parametrize(
@@ -205,7 +205,7 @@ def test_what_of_the_air_counts_for_the_building_is_said(keys: dict[str, object]
     survey = survey_of(*two_rooms(**keys))
     lines = [str(line) for line in building_load(survey, room_losses(survey, AREAS), AREAS).assumptions]
     assert any("infiltration of several rooms counts" in line for line in lines) is half
-    assert any("count in full" in line for line in lines) is in_full
+    assert any("counted in full" in line for line in lines) is in_full
 
 
 def test_a_house_that_loses_next_to_nothing_has_its_share_of_change_too() -> None:

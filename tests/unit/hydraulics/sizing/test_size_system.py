@@ -10,6 +10,8 @@ import heatloop as hl
 from heatloop.hydraulics.sizing import flows
 from heatloop.hydraulics.sizing.size_system import _duties, _loop_names, prepare_system, size_system
 from heatloop.hydraulics.sizing.trial_solution import effective_length_m
+from tests.helpers.random_systems import random_survey
+from tests.helpers.survey_parts import with_project
 
 
 def test_constants_are_taken_over_from_a_system_of_the_same_ratings(mill_annexe: hl.Design) -> None:
@@ -82,3 +84,11 @@ def test_by_loss_each_metre_owes_its_part_of_what_the_room_loses(mill_annexe: hl
     losses = {loss.room: loss.total_w for loss in prepared.room_losses}
     assert owed_w == pytest.approx({room: losses[room] for room in owed_w})
     assert owed_w
+
+
+def test_drops_are_met_where_the_residual_of_the_heat_exceeds_their_tolerance() -> None:
+    """Hot water in loops of small drops: the residual of the heat is above the tolerance of a drop at any flow."""
+    survey = with_project(random_survey(5), size_by="drop", flow_temp_c=90.0, delta_t_k=3.1)
+    design = hl.size(survey)
+    assert list(design.loops["temperature_drop_k"]) == pytest.approx([3.1] * len(survey.loops), abs=2e-8)
+    assert design.summary["residual_energy"] <= 1e-9

@@ -126,7 +126,12 @@ def with_sill(survey, use=None, **changes):
 @pytest.mark.parametrize(
     ("keys", "bound_c", "source", "verdict"),
     [
-        ({"surface_share": 1.0, "max_surface_c": 34.0}, 34.0, "floor section rating", "caution"),
+        (
+            {"surface_share": 1.0, "max_surface_c": 34.0},
+            34.0,
+            "maximum surface temperature of the floor section",
+            "caution",
+        ),
         ({"surface_share": 1.0, "max_surface_c": 45.0}, 35.0, "EN 1264", "caution"),
         ({"surface_share": 0.5, "max_surface_c": None}, 35.0, "EN 1264", "pass"),
         ({"surface_share": 0.6, "max_surface_c": None, "use": "bathroom"}, 29.0, "EN 1264", "caution"),
