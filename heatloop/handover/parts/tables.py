@@ -25,7 +25,6 @@ from heatloop.text.column import (
     number_column,
     text_column,
 )
-from heatloop.text.formatting import listing
 from heatloop.text.table_set import table_frame
 
 if TYPE_CHECKING:
@@ -393,4 +392,4 @@ def _fixings(catalogue: Catalogue, placed: PlacedPiece) -> str:
             continue
         at_m = fixing_positions_m(placed.piece.cut_m, rule.spacing_m, rule.end_m)
         items.setdefault(", ".join(f"{1000.0 * x:.0f}" for x in at_m), []).append(rule.item)
-    return "; ".join(f"{listing(names)}: {positions}" for positions, names in items.items())
+    return "; ".join(f"{' + '.join(names)}: {positions}" for positions, names in items.items())

@@ -144,7 +144,10 @@ def piece_items(steps: Sequence[FixingStep], point: OperatingPoint) -> Kind:
     columns = (("Piece", False), ("Loop", False), ("Wall", True), ("Cut length, mm", True), ("Left end", False),
                ("Right end", False), ("Gap", False), ("Flow, in → out, °C", True),
                ("Return, in → out, °C", True))  # fmt: skip
-    caption = "Skirting: pieces in the order of fixing, left and right when facing the wall"
+    caption = (
+        "Skirting: pieces in the order of fixing, left and right when facing the wall; gaps for the temperature of the "
+        "profile when it is fixed"
+    )
     return Kind("piece", "Skirting", caption, columns, tuple(items))
 
 
