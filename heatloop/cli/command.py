@@ -55,7 +55,10 @@ def output_argument(parser: argparse.ArgumentParser) -> None:
 def json_argument(parser: argparse.ArgumentParser) -> None:
     """Add the option for JSON."""
     parser.add_argument(
-        "--json", metavar="FILE", type=Path, help="also write the results as JSON; FILE - prints only the JSON"
+        "--json",
+        metavar="FILE",
+        type=Path,
+        help="also write the results as JSON; with - as FILE, only the JSON is printed",
     )
 
 

@@ -51,13 +51,16 @@ def report_arguments(parser: argparse.ArgumentParser) -> None:
     output_argument(parser)
     parser.add_argument("--pdf", action="store_true", help="also write each page as a PDF (requires Chromium)")
     parser.add_argument(
-        "--prices", metavar="FILE", type=Path, help="the price file (CSV or .xlsx): with it a quotation is written too"
+        "--prices",
+        metavar="FILE",
+        type=Path,
+        help="the price file (CSV or .xlsx): if given, a quotation is also written",
     )
     parser.add_argument(
         "--for",
         dest="audience",
         choices=AUDIENCES,
-        help="only the documents in this folder: client, fitter, order (buyer and workshop) "
+        help="write only the documents for this reader: client, fitter, order (buyer and workshop) "
         "or check (checking engineer); default: all",
     )
 
@@ -100,15 +103,23 @@ def simulate_arguments(parser: argparse.ArgumentParser) -> None:
     )
     pump = parser.add_mutually_exclusive_group()
     pump.add_argument(
-        "--pump-speed", metavar="SHARE", type=float, help="pump speed at the source, as a share of full speed (0 to 1)"
+        "--pump-speed",
+        metavar="SHARE",
+        type=float,
+        help="pump speed at the source as a share of full speed, 0 to 1 (default: as in the design)",
     )
-    pump.add_argument("--pump-head", metavar="KPA", type=float, help="constant pump head at the source, kPa")
+    pump.add_argument(
+        "--pump-head",
+        metavar="KPA",
+        type=float,
+        help="constant pump head at the source, kPa (default: as in the design)",
+    )
     parser.add_argument(
         "--isolate",
         metavar="LOOP",
         action="append",
         default=[],
-        help="isolate this loop; to isolate several loops, repeat the option",
+        help="shut off this loop; to shut off several loops, repeat the option",
     )
     parser.add_argument(
         "--calculated-settings",
@@ -147,7 +158,9 @@ def run_simulate(arguments: argparse.Namespace) -> int:
 def compare_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of `compare`."""
     for name in ("before", "after"):
-        parser.add_argument(name, metavar=name.upper(), type=Path, help="a survey (TOML or .xlsx), or a design as JSON")
+        parser.add_argument(
+            name, metavar=name.upper(), type=Path, help="a survey (TOML or .xlsx), or a design saved with --json"
+        )
 
 
 def run_compare(arguments: argparse.Namespace) -> int:

@@ -28,7 +28,7 @@ def start_arguments(parser: argparse.ArgumentParser) -> None:
         metavar="DEG",
         type=float,
         default=0.0,
-        help="bearing of the upward direction of the drawing, degrees from north (default: 0)",
+        help="direction to which the top of the drawing points, degrees clockwise from north (default: 0)",
     )
 
 
@@ -116,13 +116,14 @@ def run_convert(arguments: argparse.Namespace) -> int:
 def estimate_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of `estimate`."""
     parser.add_argument(
-        "schedule", metavar="SCHEDULE", type=Path, help="the schedule of rooms, one row for each (CSV or .xlsx)"
+        "schedule", metavar="SCHEDULE", type=Path, help="the list of rooms, one row for each (CSV or .xlsx)"
     )
     parser.add_argument("--catalogue", metavar="FILE", type=Path, required=True, help="the catalogue (TOML or .xlsx)")
     parser.add_argument("--prices", metavar="FILE", type=Path, help="the price file (CSV or .xlsx)")
     parser.add_argument(
         "--column", metavar="KEY=HEADING", action="append", default=[],
-        help="heading in the schedule for one key: name, indoor_c, heat_loss_w, area_m2, estimated_wall_m or level_m",
+        help="heading of the list for one of these columns: name, indoor_c, heat_loss_w, area_m2, estimated_wall_m or "
+        "level_m; repeat the option for others",
     )  # fmt: skip
     parser.add_argument("--outdoor", metavar="C", type=float, required=True, help="design outdoor temperature, °C")
     parser.add_argument(
@@ -137,11 +138,13 @@ def estimate_arguments(parser: argparse.ArgumentParser) -> None:
         "--loss-range",
         metavar="PERCENT",
         type=float,
-        help="uncertainty of the heat losses, plus or minus, in the table (default: 15)",
+        help="uncertainty of the heat losses, plus or minus, in %% (default: 15)",
     )
     parser.add_argument("--page", metavar="FILE", type=Path, help="also write the table as a page to print, .html")
     parser.add_argument("--profile", metavar="NAME", help="profile of the catalogue (default: the first one)")
-    parser.add_argument("--save", metavar="FILE", type=Path, help="also write the survey, .toml or .xlsx")
+    parser.add_argument(
+        "--save", metavar="FILE", type=Path, help="also write the rooms as a survey to complete, .toml or .xlsx"
+    )
 
 
 def run_estimate(arguments: argparse.Namespace) -> int:

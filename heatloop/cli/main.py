@@ -101,21 +101,21 @@ COMMANDS: tuple[Command, ...] = (
     ),
     Command(
         "plan",
-        "draw the rooms of a survey while it is entered; errors are numbered on the plan",
+        "draw the rooms while you enter the survey; each error has a number on the plan and its text beside it",
         ("heatloop plan survey.toml -o plan", "heatloop plan survey.toml -o plan --watch"),
         plan_arguments,
         run_plan,
     ),
     Command(
         "convert",
-        "convert a survey, a catalogue or a price file to a workbook, or a workbook back",
+        "convert a survey, a catalogue or a price file to a workbook, or a workbook to a TOML or CSV file",
         ("heatloop convert survey.toml survey.xlsx", "heatloop convert catalogue.xlsx catalogue.toml"),
         convert_arguments,
         run_convert,
     ),
     Command(
         "estimate",
-        "estimate skirting length, rooms short of wall and price by flow temperature, from a schedule of rooms",
+        "estimate from a list of rooms, for each flow temperature: skirting length, rooms with too little wall, price",
         (
             "heatloop estimate rooms.csv --catalogue catalogue.toml --outdoor -3 --page answer.html",
             "heatloop estimate rooms.csv --catalogue catalogue.toml --prices prices.csv --outdoor -3 --flow-temp 50",
@@ -132,7 +132,7 @@ COMMANDS: tuple[Command, ...] = (
     ),
     Command(
         "report",
-        "write the documents of a design, a folder for each reader, and an index",
+        "write the documents of a design, one folder for each kind of reader, and an index",
         (
             "heatloop report survey.toml -o report --prices prices.csv --pdf",
             "heatloop report survey.toml -o report --for client",
@@ -170,7 +170,7 @@ COMMANDS: tuple[Command, ...] = (
     ),
     Command(
         "commission",
-        "write the commissioning sheet for today's weather, and a form for readings",
+        "write the commissioning sheet for the outdoor temperature of the day, and a form for readings",
         ("heatloop commission survey.toml -o site --outdoor 5 --flow-temp 42",),
         commission_arguments,
         run_commission,

@@ -73,7 +73,10 @@ def form_arguments(parser: argparse.ArgumentParser) -> None:
         "--large-plans", action="store_true", help="add a page for each room whose plan is drawn smaller than 1:50"
     )
     parser.add_argument(
-        "--rooms", metavar="N", type=int, help="number of blank sheets, if no SURVEY is given (default: 4)"
+        "--rooms",
+        metavar="N",
+        type=int,
+        help="number of rooms, one blank sheet for each, if no SURVEY is given (default: 4)",
     )
 
 

@@ -13,13 +13,13 @@ def price_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of `price`."""
     survey_argument(parser)
     parser.add_argument("--prices", metavar="FILE", type=Path, required=True, help="the price file (CSV or .xlsx)")
-    parser.add_argument("--csv", metavar="FILE", type=Path, help="also write the priced lines as CSV")
+    parser.add_argument("--csv", metavar="FILE", type=Path, help="also write the parts with their prices as CSV")
     parser.add_argument(
         "--cutting-time",
         metavar="SECONDS",
         type=float,
         default=15.0,
-        help="maximum time of the search for a cutting plan, s (default: 15)",
+        help="maximum computing time for the cutting plan, s (default: 15)",
     )
     parser.add_argument(
         "--prefer",
