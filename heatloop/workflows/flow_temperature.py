@@ -186,11 +186,12 @@ def _first_estimate_c(system: SizedSystem) -> float:
     """The flow temperature at which all rooms would be warm if output followed the excess of the mean water."""
     project, heat_w = system.survey.project, net_room_heat_w(system.state)
     mean_c = project.flow_temp_c - project.delta_t_k / 2.0
-    warmest_mean_c = max(
+    mean_temps_c = [
         loss.indoor_c + (mean_c - loss.indoor_c) * (loss.total_w / heat_w[loss.room]) ** (1.0 / EXCESS_POWER)
         for loss in _heated(system)
-    )
-    return float(warmest_mean_c + project.delta_t_k / 2.0)
+        if loss.total_w > 0.0  # a room that loses no heat sets no temperature
+    ]
+    return max(mean_temps_c, default=mean_c) + project.delta_t_k / 2.0
 
 
 def _lowest_warm_c(sizes: _Sizes, estimate_c: float, min_flow_temp_c: float, max_flow_temp_c: float) -> float:
