@@ -89,8 +89,8 @@ def test_a_room_on_another_rooms_sensor_is_cautioned_by_what_rating_finds(design
     assert design.rooms.set_index("room").loc["Bathroom", "margin_w"] > 0.0 > row["margin_w"]
     name = "room controlled by a sensor in another room"
     checks = design.checks[design.checks["check"] == name].set_index("location")
-    assert checks.loc["Bathroom, sensor in Nursery", "verdict"] == "caution"
-    assert checks.loc["Landing, sensor in Main bedroom", "verdict"] == "pass"
+    assert checks.loc["Bathroom, controlled by the sensor in Nursery", "verdict"] == "caution"
+    assert checks.loc["Landing, controlled by the sensor in Main bedroom", "verdict"] == "pass"
     assert "Bathroom by 16 W" in sensors_caption(design.remote_sensors)
 
 
