@@ -51,7 +51,7 @@ TREATMENT = TableDescription(
 DOSES = TableDescription(
     "doses",
     "Doses",
-    "By the label of each additive as the survey copies it.",
+    "Dose of each additive, by its label as the survey states it.",
     (
         text_column("use", "Use"),
         text_column("name", "Name"),
