@@ -39,7 +39,7 @@ FLOW_TOLERANCE = 0.10
 """Share of the expected flow by which a flow measured on site may differ; common practice."""
 
 AS_TESTED = "with nearest settings and thermostatic heads removed, at the water temperature of the day"
-FLOW_RANGE = "flow with heads removed, ± 10 %"
+FLOW_RANGE = "expected flow with heads removed ± 10 %: a measured flow between both limits is accepted"
 
 BOXES = (
     box_column("setting_as_left", "Setting as left"),
@@ -82,7 +82,7 @@ COMMISSIONING = TableDescription(
             "expected_return_temp_c", "Return temperature", "°C", 1, "expected on the day, when the rooms are warm"
         ),
         number_column("temperature_drop_k", "Temperature drop", "K", 1),
-        number_column("design_return_temp_c", "Return as designed", "°C", 1, "design conditions"),
+        number_column("design_return_temp_c", "Return as designed", "°C", 1, "at design conditions"),
         number_column("flow_heads_removed_l_h", "Flow, heads removed", "l/h", 0, AS_TESTED),
         number_column("min_flow_l_h", "Accept from", "l/h", 0, FLOW_RANGE),
         number_column("max_flow_l_h", "Accept to", "l/h", 0, FLOW_RANGE),

@@ -44,7 +44,7 @@ FIRST_FIX = TableDescription(
             "From left, bare walls",
             "m",
             3,
-            "the same on the bare wall; a dash if the survey does not state the finish",
+            "distance from the left on the bare wall; a dash if the survey does not state the finish",
         ),
         number_column(
             "height_m", "Height", "m", 3, "height above the finished floor at which the pipe meets the profile"
@@ -54,7 +54,7 @@ FIRST_FIX = TableDescription(
             "Height, bare floor",
             "m",
             3,
-            "the same above the bare floor; a dash if the survey does not state the finish",
+            "height above the bare floor; a dash if the survey does not state the finish",
         ),
         number_column(
             "wall_distance_mm", "Distance from wall", "mm", 0, "from the finished wall to the centre of the pipe"
@@ -95,7 +95,7 @@ PIPE_RUNS = TableDescription(
         count_column("pipes", "Pipes"),
         number_column("length_m", "Length", "m", 2, "length of one pipe"),
         count_column("vertical_legs", "Vertical legs"),
-        number_column("leg_length_m", "Leg length", "m", 2, "each"),
+        number_column("leg_length_m", "Leg length", "m", 2, "length of each leg"),
         number_column("allowance_m", "Allowance", "m", 2, "of all pipes of the row"),
         number_column("total_m", "Total", "m", 2, "of all pipes of the row"),
     ),

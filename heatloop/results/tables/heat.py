@@ -47,7 +47,7 @@ LOSSES = TableDescription(
             "Temperature factor",
             "",
             3,
-            "factor on the difference between indoor and outdoor temperature, season and heat recovery included",
+            "multiplies the difference between indoor and outdoor temperature; includes season and heat recovery",
         ),
         number_column("heat_loss_w", "Heat loss", "W", 0, source="EN 12831"),
     ),

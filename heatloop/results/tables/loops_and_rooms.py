@@ -102,14 +102,14 @@ LOOPS = TableDescription(
             "Pressure drop if laminar",
             "kPa",
             2,
-            "the same, if flow at Reynolds numbers from 2000 to 4000 is laminar",
+            "pressure drop of the loop, if flow at Reynolds numbers from 2000 to 4000 is laminar",
         ),
         number_column(
             "pressure_drop_turbulent_kpa",
             "Pressure drop if turbulent",
             "kPa",
             2,
-            "the same, if flow at Reynolds numbers from 2000 to 4000 is turbulent",
+            "pressure drop of the loop, if flow at Reynolds numbers from 2000 to 4000 is turbulent",
         ),
         number_column(
             "max_velocity_m_s", "Max. velocity", "m/s", 2, "velocity in the narrowest channel or pipe of the loop"
@@ -176,7 +176,7 @@ ROOMS = TableDescription(
 ELEMENTS = TableDescription(
     "elements",
     "Elements in water order",
-    "Every element in the water path of each loop; a two-pass run lists each piece once for each channel.",
+    "Every element in the water path of each loop; there-and-back, each piece is listed once for each channel.",
     (
         text_column("loop", "Loop"),
         count_column("position", "Position", "order along the water path"),

@@ -42,7 +42,7 @@ RATED_LOOPS = TableDescription(
         text_column("loop", "Loop"),
         text_column("rooms", "Rooms", "rooms that the loop heats, in the order of the water"),
         text_column("state", "State", "open; throttled by its thermostatic valve; shut by this valve or by hand"),
-        text_column("sensor_room", "Sensor in", "the room that controls its thermostatic valve"),
+        text_column("sensor_room", "Sensor in", "room with the sensor that controls the valve of the loop"),
         number_column("flow_l_h", "Flow", "l/h", 0),
         number_column("design_flow_l_h", "Design flow", "l/h", 0),
         number_column("flow_percent", "Share of design flow", "%", 1),
