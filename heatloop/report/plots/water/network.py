@@ -203,4 +203,4 @@ def _title(design: DesignResult) -> str:
 
 def _alt_text(design: DesignResult) -> str:
     """Text alternative of the figure."""
-    return "Schematic. " + " ".join(f"{row.name}: {row.words}." for row in _rows(design))
+    return "Schematic of the pipework. " + " ".join(f"{row.name}: {row.words}." for row in _rows(design))
