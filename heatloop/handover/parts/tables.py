@@ -12,15 +12,8 @@ from heatloop.handover.parts.whole_mm import cut_lengths_mm, nearest_half_mm
 from heatloop.handover.second_fix.brackets import fixing_positions_m
 from heatloop.handover.second_fix.thermal_movement import MovementPlan, StraightLength, StraightMovement
 from heatloop.layout.model import PlacedCrossing, PlacedJoint
-from heatloop.layout.piece_ends import (
-    JointPosition,
-    Meets,
-    PlacedPiece,
-    end_term,
-    joint_reason,
-    kind_and_name,
-    machining,
-)  # fmt: skip
+from heatloop.layout.piece_ends import JointPosition, Meets, PlacedPiece, end_term, joint_reason, kind_and_name
+from heatloop.layout.piece_ends import machining as catalogue_machining
 from heatloop.layout.pipework import PipeLength
 from heatloop.physics.thermal_expansion import free_end_gap_mm
 from heatloop.survey.catalogue import Catalogue
@@ -384,7 +377,10 @@ def _held(move: StraightMovement) -> str:
 
 
 def _machining(catalogue: Catalogue, placed: PlacedPiece) -> str:
-    sides = ((side, machining(catalogue, meets)) for side, meets in (("left", placed.left), ("right", placed.right)))
+    sides = (
+        (side, catalogue_machining(catalogue, meets))
+        for side, meets in (("left", placed.left), ("right", placed.right))
+    )
     return "; ".join(f"{side}: {words}" for side, words in sides if words)
 
 

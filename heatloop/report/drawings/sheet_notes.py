@@ -162,8 +162,8 @@ def _cautions(first_fix: FirstFixResult, positions: Sequence[PipePosition]) -> I
         if without:
             yield (
                 f"{_which(without, len(positions))}: insulation {apart[1]:.4g} in diameter does not fit where the pipe "
-                f"passes the floor; leave the pipe bare there. From 50 below the floor, keep pipes {apart[1]:.4g} apart "
-                f"and {off[1]:.4g} from the wall, with insulation."
+                f"passes the floor; leave the pipe bare there. From 50 below the floor, keep pipes "
+                f"{apart[1]:.4g} apart and {off[1]:.4g} from the wall, with insulation."
             )
     for (check, limit), numbers in by_limit.items():
         if check == DROP_WITHIN_FLOOR.check:
