@@ -150,7 +150,7 @@ def _bullets(checks: pd.DataFrame) -> Iterator[BulletList]:
 
 
 def short_rooms(rooms: pd.DataFrame) -> pd.DataFrame:
-    """Rooms whose heat is below their heat loss and back loss, the largest shortage first."""
+    """Rooms whose heat is below their heat loss, the largest shortage first."""
     cold = (rooms["margin_w"] < 0) & (rooms["coverage"] < 1.0 - 1e-9)
     return rooms[cold].sort_values("margin_w", kind="stable")
 

@@ -61,10 +61,6 @@ def _checks_of(checks: pd.DataFrame) -> list[CheckResult]:
     return [CheckResult(**{str(key): value for key, value in row.items()}) for row in checks.to_dict("records")]
 
 
-REQUIRED = "heat loss and back loss"
-"""Heat that a room requires."""
-
-
 def _headline(rooms: pd.DataFrame, fails: Sequence[CheckResult], cautions: int) -> str:
     """Short rooms first, then limits that are not met, then cautions."""
     if fails:
@@ -83,9 +79,9 @@ def _reason(rooms: pd.DataFrame, fails: Sequence[CheckResult]) -> str:
         )
     name, margin_w = short["room"].iloc[0], short["margin_w"].iloc[0]
     cold = (
-        f"{escape_control_characters(name)} is {number(-margin_w)} W short of the heat it requires ({REQUIRED})"
+        f"{escape_control_characters(name)} is {number(-margin_w)} W short of its heat loss"
         if len(short) == 1
-        else f"{len(short)} of {plural(len(rooms), 'room')} are short of the heat they require ({REQUIRED})"
+        else f"{len(short)} of {plural(len(rooms), 'room')} are short of their heat loss"
     )
     more = len(others)
     return cold + (f", and {plural(more, 'other limit is', 'other limits are')} not met" if more else "")

@@ -38,7 +38,7 @@ class DocumentSection:
 PACK_SUMMARY: tuple[Column, ...] = (
     text_column("project", "Project"),
     number_column("outdoor_c", "Outdoor temperature", "°C", 1),
-    number_column("flow_temp_c", "Flow temp.", "°C", 1),
+    number_column("flow_temp_c", "Flow temperature", "°C", 1),
     text_column("flow_temp_from", "Source of the flow temperature"),
     share_column("load_share", "Load", "as a share of the design load"),
     number_column("water_content_l", "Water content", "l", 1),

@@ -60,7 +60,7 @@ GLAZING = TableDescription(
             "Pane loss",
             "W/m",
             0,
-            "of each metre of its width: U times height times temperature difference; convention of this program",
+            "U times height times temperature difference; convention of this program",
         ),
         share_column("covered_share", "Loss covered", "skirting output divided by pane loss"),
         number_column("velocity_at_sill_m_s", "Velocity at the sill", "m/s", 2, source=DOWNDRAUGHT),

@@ -64,12 +64,12 @@ LOOPS = TableDescription(
         text_column("rooms", "Rooms", "the rooms it heats, in water order"),
         text_column("arrangement", "Arrangement", "path of the water through the channels"),
         text_column(
-            "trunk", "Trunk", "the shared pair of pipes (distribution main); blank for a loop that joins at the source"
+            "trunk", "Trunk", "the shared pair of pipes (distribution main); blank where it joins at the source"
         ),
         number_column("heated_length_m", "Heated length", "m", 2, "skirting that gives heat"),
-        number_column("flow_l_h", "Flow rate", "l/h", 0, "water through the loop; set this at commissioning"),
-        number_column("flow_temp_c", "Flow temp.", "°C", 1, "where the tails leave the distribution pipes"),
-        number_column("return_temp_c", "Return temp.", "°C", 1, "where the tails join the distribution pipes"),
+        number_column("flow_l_h", "Flow", "l/h", 0, "water through the loop; set this at commissioning"),
+        number_column("flow_temp_c", "Flow temperature", "°C", 1, "where the tails leave the distribution"),
+        number_column("return_temp_c", "Return temperature", "°C", 1, "where the tails join the distribution"),
         number_column("temperature_drop_k", "Temperature drop", "K", 1, "flow less return"),
         *LOOP_HEAT,
         number_column("pressure_drop_kpa", "Pressure drop, valve fully open", "kPa", 2, "of the loop"),
@@ -90,14 +90,10 @@ LOOPS = TableDescription(
         number_column("max_velocity_m_s", "Max. velocity", "m/s", 2, "in the narrowest channel or pipe of the loop"),
         number_column("water_content_l", "Water content", "l", 1),
         number_column("valve_setting", "Presetting", "", 1, "of the balancing valve, on its own scale"),
-        number_column("valve_kv_m3_h", "Valve Kv", "m³/h", 3, "of the balancing valve at its setting"),
+        number_column("valve_kv_m3_h", "Valve Kv", "m³/h", 3, "of the balancing valve at its presetting"),
         number_column("valve_pressure_drop_kpa", "Valve pressure drop", "kPa", 2, "across the balancing valve"),
         number_column(
-            "available_pressure_kpa",
-            "Available pressure",
-            "kPa",
-            2,
-            "difference between flow and return where the tails join",
+            "available_pressure_kpa", "Available pressure", "kPa", 2, "from flow to return where the tails join"
         ),
         flag_column("is_index_loop", "Index loop", "the loop that determines the head of its pump"),
         *ACHIEVED,

@@ -30,21 +30,21 @@ PUMPS = TableDescription(
     "One row for each pump, the source's first, at its commissioning setting.",
     (
         text_column("pump", "Pump", "of the source, or of a trunk mixed to a lower temperature"),
-        number_column("flow_temp_c", "Flow temp.", "°C", 1),
-        number_column("return_temp_c", "Return temp.", "°C", 1),
+        number_column("flow_temp_c", "Flow temperature", "°C", 1),
+        number_column("return_temp_c", "Return temperature", "°C", 1),
         number_column("flow_l_h", "Flow rate", "l/h", 0),
-        number_column("head_kpa", "Required head", "kPa", 2, "that the index loop requires at that flow"),
+        number_column("head_kpa", "Required head", "kPa", 2),
         number_column(
             "available_head_kpa",
             "Head available at full speed",
             "kPa",
             2,
-            "at that flow, or at the speed that the survey states; 0 where the pump cannot deliver that flow",
+            "at that flow, at full speed or the speed stated; 0 where the pump cannot deliver that flow",
         ),
-        text_column("control", "Set to", "control mode, with the set head or the set speed"),
+        text_column("control", "Set to", "control mode and setting"),
         number_column("speed", "Speed", "", 2, "as a share of full speed"),
         number_column("electric_power_w", "Power", "W", 1, "electric, where the survey states an efficiency"),
-        number_column("shutoff_head_kpa", "Set head without flow", "kPa", 2, "with all loops closed"),
+        number_column("shutoff_head_kpa", "Head without flow", "kPa", 2, "with all loops closed"),
     ),
 )
 

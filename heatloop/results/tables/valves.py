@@ -26,7 +26,7 @@ VALVES = TableDescription(
         count_column("arm", "Arm", "the arm that the valve serves; 0: the whole loop"),
         text_column("side", "Side", "on the flow or the return"),
         text_column("valve", "Valve"),
-        flag_column("is_balancing", "Balancing", "its setting balances the loops"),
+        flag_column("is_balancing", "Balancing", "its presetting balances the loops"),
         number_column("kv_m3_h", "Kv", "m³/h", 3, "flow at a pressure drop of 1 bar", "IEC 60534-1"),
         number_column(
             "calculated_setting",
@@ -37,7 +37,7 @@ VALVES = TableDescription(
         ),
         count_column("nearest_setting", "Nearest setting", "the nearest whole setting of the valve"),
         number_column("nearest_kv_m3_h", "Kv at nearest setting", "m³/h", 3, "at the nearest setting"),
-        number_column("flow_l_h", "Flow rate", "l/h", 0),
+        number_column("flow_l_h", "Flow", "l/h", 0),
         number_column("pressure_drop_kpa", "Pressure drop", "kPa", 2),
         *ACHIEVED,
         flag_column("is_thermostatic", "Thermostatic", "closes when the room reaches its temperature"),
