@@ -295,8 +295,8 @@ def _past(crossing: PlacedCrossing) -> str:
         return f"{crossing.length_m:.1f} m of pipe to the next skirting"
     low, high = sorted((crossing.from_m, crossing.to_m))
     if crossing.to_wall not in (None, crossing.wall):
-        return f"where it passes {crossing.reason}, from wall {crossing.wall} to wall {crossing.to_wall}"
-    return f"wall {crossing.wall}, where the pipe passes {crossing.reason}, {low:.2f} to {high:.2f} m from the left"
+        return f"passing {crossing.reason}, from wall {crossing.wall} to wall {crossing.to_wall}"
+    return f"wall {crossing.wall}, passing {crossing.reason}, {low:.2f} to {high:.2f} m from the left"
 
 
 def annual_checks_table(system: SizedSystem, system_pressures: Pressures, facts: TreatmentInputs) -> pd.DataFrame:

@@ -161,15 +161,12 @@ def _plant(design: DesignResult, pack: CommissioningResult) -> Iterator[tuple[st
     temps = f"{printed(float(facts['flow_temp_c']), 1)}, {printed(float(facts['return_temp_c']), 1)} °C"
     yield "Flow temp., return temp.", temps, limit("flow ≤", source.max_flow_temp_c, "°C", 0)
     yield (
-        f"Pump head required at {printed(float(facts['pump_flow_l_h']))} l/h",
+        f"Pump head required at {printed(float(facts['pump_flow_l_h']))} l/h; limit: at full speed",
         f"{printed(float(facts['pump_head_kpa']), 1)} kPa",
         limit("≤", facts["pump_head_available_kpa"], "kPa"),
     )
     if facts["pump_control"]:
         yield "Pump set to", str(facts["pump_control"]), ""
-    if not is_missing(facts["pump_head_available_kpa"]):
-        available = f"{printed(float(facts['pump_head_available_kpa']), 1)} kPa"
-        yield "Pump head available at full speed", available, ""
     fill = f"{bar_text(pressures.min_fill_kpa)} to {bar_text(pressures.max_fill_kpa)} bar"
     yield "Cold fill pressure", f"{bar_text(pressures.fill_kpa)} bar", fill
     yield (

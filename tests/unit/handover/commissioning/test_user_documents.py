@@ -152,12 +152,10 @@ def test_hidden_pipes_are_listed_room_by_room(alder_lodge: hl.Design) -> None:
             assert f"{element.length_m:.1f} m of pipe to the next skirting (loop {loop})" in said
         elif element.to_wall in (None, element.wall):
             low, high = sorted((element.from_m, element.to_m))
-            words = (
-                f"wall {element.wall}, where the pipe passes {element.reason}, {low:.2f} to {high:.2f} m from the left"
-            )
+            words = f"wall {element.wall}, passing {element.reason}, {low:.2f} to {high:.2f} m from the left"
             assert f"{words} (loop {loop})" in said
         else:
-            assert f"where it passes {element.reason}, from wall {element.wall} to wall {element.to_wall} (loop {loop})" in said
+            assert f"passing {element.reason}, from wall {element.wall} to wall {element.to_wall} (loop {loop})" in said
     sills = [
         (piece.room, f"skirting in the floor in front of {piece.floor_section} (loop {loop.loop})")
         for loop in alder_lodge.layout.loops
@@ -181,7 +179,7 @@ def test_a_crossing_without_a_wall_is_told_by_its_length(alder_lodge: hl.Design)
     bare = dataclasses.replace(crossing, wall=None, from_m=None, to_m=None, length_m=2.345)
     assert user_documents._past(bare) == "2.3 m of pipe to the next skirting"
     back = dataclasses.replace(crossing, wall=2, to_wall=2, from_m=3.0, to_m=1.5, reason="a door")
-    assert user_documents._past(back) == "wall 2, where the pipe passes a door, 1.50 to 3.00 m from the left"
+    assert user_documents._past(back) == "wall 2, passing a door, 1.50 to 3.00 m from the left"
 
 
 def test_one_thermostat_for_several_rooms(alder_lodge: hl.Design) -> None:
