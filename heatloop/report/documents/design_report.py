@@ -88,7 +88,7 @@ def front_page(
                 "marks": {"warm": "✓", "tight": "▲", "short": "✗"},
                 "loops": loops,
                 "more_loops": len(design.frames["loops"]) - len(loops),
-                "plant": list(_plant(design, pack)),
+                "plant": list(_plant(design, pack, brief=several)),
                 "basis": list(_basis(design)),
                 "outdoor_c": design.facts["outdoor_c"],
             },
@@ -140,8 +140,8 @@ def _loops(design: DesignResult) -> list[dict[Any, Any]]:
     return ordered[: 1 + NEAREST]
 
 
-def _plant(design: DesignResult, pack: CommissioningResult) -> Iterator[tuple[str, str, str]]:
-    """What, designed, limit with its sign; pressures in bar."""
+def _plant(design: DesignResult, pack: CommissioningResult, brief: bool) -> Iterator[tuple[str, str, str]]:
+    """What, designed, limit with its sign; pressures in bar. `brief` leaves out the setting of the pump."""
     facts, pressures, source = design.facts, pack.pressures, design.survey.source
 
     def limit(sign: str, value: Any, unit: str, decimals: int = 1) -> str:
@@ -161,11 +161,12 @@ def _plant(design: DesignResult, pack: CommissioningResult) -> Iterator[tuple[st
     temps = f"{printed(float(facts['flow_temp_c']), 1)}, {printed(float(facts['return_temp_c']), 1)} °C"
     yield "Flow temp., return temp.", temps, limit("flow ≤", source.max_flow_temp_c, "°C", 0)
     yield (
-        f"Pump head required at {printed(float(facts['pump_flow_l_h']))} l/h; limit: at full speed",
+        f"Pump head required at {printed(float(facts['pump_flow_l_h']))} l/h"
+        + ("" if brief else "; limit: at full speed"),
         f"{printed(float(facts['pump_head_kpa']), 1)} kPa",
         limit("≤", facts["pump_head_available_kpa"], "kPa"),
     )
-    if facts["pump_control"]:
+    if facts["pump_control"] and not brief:
         yield "Pump set to", str(facts["pump_control"]), ""
     fill = f"{bar_text(pressures.min_fill_kpa)} to {bar_text(pressures.max_fill_kpa)} bar"
     yield "Cold fill pressure", f"{bar_text(pressures.fill_kpa)} bar", fill
