@@ -57,7 +57,7 @@ def test_settings_are_those_of_the_design(alder_lodge: hl.Design) -> None:
         assert rows[item, "heat pump"] == (days["flow_temp_c"].max(), "degC")
     assert rows["mixed flow temperature", "distribution pipe nursery"] == (43.0, "degC")
     assert rows["required head", "pump"] == (pack.facts["pump_head_kpa"], "kPa")
-    assert rows["pump flow", "pump"] == (pack.facts["pump_flow_l_h"], "l/h")
+    assert rows["flow rate", "pump"] == (pack.facts["pump_flow_l_h"], "l/h")
     assert rows["precharge", "vessel"] == (pack.pressures.precharge_kpa, "kPa")
     assert rows["cold fill pressure", "gauge"] == (pack.pressures.fill_kpa, "kPa")
     assert rows["relief valve", "source"] == (300.0, "kPa")
