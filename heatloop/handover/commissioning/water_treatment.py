@@ -251,9 +251,9 @@ def _filled(text: str, inputs: TreatmentInputs) -> str:
         ph_source=inputs.ph_source,
         minutes=f"{water_system.cleanse_minutes:g}",
         filter_mm=f"{water_system.filter_line_mm:g}",
-        cleanser=_named(water_system.cleanser, "a cleanser for these metals, by its label"),
+        cleanser=_named(water_system.cleanser, "a cleanser for these metals (dose on its label)"),
         antifreeze=_glycol(inputs.survey),
-        inhibitor=_named(water_system.inhibitor, "an inhibitor for these metals, by its label"),
+        inhibitor=_named(water_system.inhibitor, "an inhibitor for these metals (dose on its label)"),
     )
 
 
