@@ -266,7 +266,8 @@ def error_message(error: Exception) -> int:
         for line in str(error).split("\n"):
             print_error(line)
         return WRONG_INPUT
-    if type(error) is ArithmeticError:  # no solution at the given conditions
+    arithmetic = isinstance(error, ArithmeticError)
+    if arithmetic and not isinstance(error, ZeroDivisionError | OverflowError | FloatingPointError):  # no solution
         print_error(" ".join(str(error).split()))
         return WRONG_INPUT
     if isinstance(error, OSError):
