@@ -147,7 +147,7 @@ class Diagnosis(TableSet):
         """
         shown = grid("Explanations", self.explanations.to_dict("records"), EXPLANATIONS.headed(SHOWN))
         recommended = tuple(
-            f"{row.reading} of {row.of}" if row.of else str(row.reading) for row in self.next_readings.itertuples()
+            " of ".join(filter(None, (str(row.reading), str(row.of)))) for row in self.next_readings.itertuples()
         )
         return Summary(
             f"{self.system.survey.project.name}, diagnosis: {self.facts['verdict']}",
