@@ -164,7 +164,7 @@ def purge_steps(pack: CommissioningResult) -> tuple[PurgeStep, ...]:
     )  # fmt: skip
 
 
-FILL_LOOPS = 'Fill, purge and vent loop by loop, in the order of the table "Fill, purge and vent loop by loop".'
+FILL_LOOPS = "Fill, purge and vent loop by loop, as in the table below."
 """The work that a table of the sheet has in detail, at its place among the other work."""
 
 

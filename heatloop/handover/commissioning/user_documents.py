@@ -155,12 +155,12 @@ def _settings(
 
 def _pump_setting(pump: PumpCharacteristic, required_kpa: float) -> tuple[str, str, float, str, str]:
     """Setting of the pump at the source by its kind of control, with the head that the design requires."""
-    required = f"(required head: {required_kpa:.1f} kPa)"
+    required = f"(required: {required_kpa:.1f})"
     match pump:
         case LimitedByCurve():
             return _pump_setting(pump.required, required_kpa)
         case PumpCurveAtSpeed():
-            return f"speed {required}", "pump", 100.0 * pump.speed, "%", ""
+            return "speed", "pump", 100.0 * pump.speed, "%", ""
         case ProportionalHead():
             item = f"proportional head at {pump.at_m3_s * 3.6e6:.0f} l/h {required}"
             return item, "pump", pump.at_pa / 1000.0, "kPa", ""
@@ -323,8 +323,8 @@ def _pieces_beside(elements: Sequence[RunElement], place: int) -> tuple[Piece, .
 
 def _past(crossing: PlacedCrossing, beside: Sequence[Piece] = ()) -> str:
     if crossing.wall is None or crossing.from_m is None or crossing.to_m is None:
-        ends = " and ".join(f"wall {piece.wall} of {piece.room}" for piece in beside if piece.wall)
-        where = "" if not ends else f" {'between' if len(beside) > 1 else 'beside'} the skirting on {ends}"
+        ends = " and ".join(f"{piece.room}, wall {piece.wall}" for piece in beside if piece.wall)
+        where = "" if not ends else f" {'between' if len(beside) > 1 else 'beside'} {ends}"
         return f"{crossing.length_m:.1f} m of pipe{where}"
     low, high = sorted((crossing.from_m, crossing.to_m))
     if crossing.to_wall not in (None, crossing.wall):

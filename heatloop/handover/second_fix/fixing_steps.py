@@ -53,7 +53,7 @@ class FixingStep:
             return "No gap at this piece."
         cold, usual, warm = map(_millimetres, self.gaps_mm)
         side = "both ends" if self.free_end == "both" else f"the {self.free_end}"
-        return f"Gap at {side}: {cold} mm with the profile at 5 °C, {usual} mm at 15 °C, {warm} mm at 25 °C"
+        return f"Gap at {side}, mm: {cold} at 5 °C, {usual} at 15 °C, {warm} at 25 °C"
 
 
 def fixing_order(free_end: str) -> str:

@@ -38,7 +38,7 @@ DROP_SOURCE = "assumption of this program: a temperature drop determines the flo
 
 def commissioning_body(pack: CommissioningResult, control: DocumentControl, alone: bool = True) -> HtmlFragment:
     """The body of the sheet; `alone` prints its safety notices, which a pack of several documents prints once."""
-    facts, steps, pressures = pack.facts, balancing_steps(pack), pressure_steps(pack)
+    facts, steps = pack.facts, balancing_steps(pack)
     return document_body(
         COMMISSIONING_SHEET,
         control,
@@ -47,8 +47,7 @@ def commissioning_body(pack: CommissioningResult, control: DocumentControl, alon
             "commissioning.html",
             {
                 "facts": facts,
-                "pressures": pressures,
-                "from_memory": any("from memory" in step.source for step in pressures),
+                "pressures": pressure_steps(pack),
                 "purges": purge_steps(pack),
                 "work": work_steps(pack),
                 "treatment": treatment_steps(pack),

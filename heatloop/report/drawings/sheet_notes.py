@@ -85,7 +85,6 @@ def _notes(first_fix: FirstFixResult, positions: Sequence[PipePosition], remarks
     )
     yield _finishes(first_fix)
     yield "Filled dot, F: flow. Open dot, R: return. Letters: pipes of a position from left to right."
-    yield "Depth: of a crossing pipe below the floor. To: position to which the pipe leads; tail: to the distribution."
     yield from _pipes(first_fix, positions)
     yield from _floors(first_fix, positions)
     for allowance_m in dict.fromkeys(position.allowance_m for position in positions):
@@ -166,8 +165,8 @@ def _cautions(first_fix: FirstFixResult, positions: Sequence[PipePosition]) -> I
         if without:
             yield (
                 f"{_which(without, len(positions))}: insulation {apart[1]:.4g} in diameter does not fit where the pipe "
-                f"passes the floor; leave the pipe bare there. More than 50 below the floor, insulate it: pipe "
-                f"centres at least {apart[1]:.4g} apart and {off[1]:.4g} from the wall."
+                f"passes the floor; leave it bare there. More than 50 below the floor, insulate it: centres at "
+                f"least {apart[1]:.4g} apart and {off[1]:.4g} from the wall."
             )
     for (check, limit), numbers in by_limit.items():
         if check == DROP_WITHIN_FLOOR.check:
