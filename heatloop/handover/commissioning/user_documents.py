@@ -323,9 +323,8 @@ def _pieces_beside(elements: Sequence[RunElement], place: int) -> tuple[Piece, .
 
 def _past(crossing: PlacedCrossing, beside: Sequence[Piece] = ()) -> str:
     if crossing.wall is None or crossing.from_m is None or crossing.to_m is None:
-        ends = " and ".join(f"{piece.room}, wall {piece.wall}" for piece in beside if piece.wall)
-        where = "" if not ends else f" {'between' if len(beside) > 1 else 'beside'} {ends}"
-        return f"{crossing.length_m:.1f} m of pipe{where}"
+        ends = " to ".join(f"{piece.room} wall {piece.wall}" for piece in beside if piece.wall)
+        return f"{crossing.length_m:.1f} m of pipe{ends and ', '}{ends}"
     low, high = sorted((crossing.from_m, crossing.to_m))
     if crossing.to_wall not in (None, crossing.wall):
         return f"round the corner from wall {crossing.wall} to wall {crossing.to_wall}, past {crossing.reason}"

@@ -150,7 +150,7 @@ def test_hidden_pipes_are_listed_room_by_room(alder_lodge: hl.Design) -> None:
     for element, loop in crossings:
         said = hidden[f"Hidden pipes: {element.room}"]
         if element.wall is None:
-            assert f"{element.length_m:.1f} m of pipe between " in said
+            assert f"{element.length_m:.1f} m of pipe, " in said
         elif element.to_wall in (None, element.wall):
             low, high = sorted((element.from_m, element.to_m))
             words = f"wall {element.wall}, past {element.reason}, {low:.2f} to {high:.2f} m from the left"
@@ -158,7 +158,7 @@ def test_hidden_pipes_are_listed_room_by_room(alder_lodge: hl.Design) -> None:
         else:
             corner = f"round the corner from wall {element.wall} to wall {element.to_wall}"
             assert f"{corner}, past {element.reason} (loop {loop})" in said
-    assert "between Hall, wall 4 and Study, wall 4" in hidden["Hidden pipes: Hall"]
+    assert "m of pipe, Hall wall 4 to Study wall 4" in hidden["Hidden pipes: Hall"]
     sills = [
         (piece.room, f"skirting in the floor in front of {piece.floor_section} (loop {loop.loop})")
         for loop in alder_lodge.layout.loops
