@@ -280,7 +280,7 @@ def _untouched(system: SizedSystem) -> Iterator[UserRow]:
     yield (
         "Screws and nails: do not drill",
         "Put no screw or nail into the skirting, the wall just above or behind it, or the floor in front of it. Water "
-        "pipes are hidden at the places listed below.",
+        "pipes are hidden at the places listed below; distances are from the left-hand end of the wall.",
         "Drilling and cutting",
     )
     hidden: dict[str, list[str]] = {}
@@ -323,12 +323,12 @@ def _pieces_beside(elements: Sequence[RunElement], place: int) -> tuple[Piece, .
 
 def _past(crossing: PlacedCrossing, beside: Sequence[Piece] = ()) -> str:
     if crossing.wall is None or crossing.from_m is None or crossing.to_m is None:
-        ends = " to ".join(f"{piece.room} wall {piece.wall}" for piece in beside if piece.wall)
-        return f"{crossing.length_m:.1f} m of pipe{ends and ', '}{ends}"
+        ends = [f"wall {piece.wall}{'' if piece.room == crossing.room else f' of {piece.room}'}" for piece in beside]
+        return ", ".join((" to ".join(ends), f"{crossing.length_m:.1f} m of pipe")).removeprefix(", ")
     low, high = sorted((crossing.from_m, crossing.to_m))
     if crossing.to_wall not in (None, crossing.wall):
         return f"round the corner from wall {crossing.wall} to wall {crossing.to_wall}, past {crossing.reason}"
-    return f"wall {crossing.wall}, past {crossing.reason}, {low:.2f} to {high:.2f} m from the left"
+    return f"wall {crossing.wall}, {low:.2f} to {high:.2f} m, past {crossing.reason}"
 
 
 def annual_checks_table(system: SizedSystem, system_pressures: Pressures, facts: TreatmentInputs) -> pd.DataFrame:
