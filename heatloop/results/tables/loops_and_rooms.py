@@ -97,12 +97,7 @@ LOOPS = TableDescription(
         number_column("temperature_drop_k", "Temperature drop", "K", 1, "flow temperature minus return temperature"),
         *LOOP_HEAT,
         number_column(
-            "pressure_drop_kpa",
-            "Pressure drop, valve fully open",
-            "kPa",
-            2,
-            "of the loop, with the drop of its balancing valve when fully open; at its presetting, the valve pressure "
-            "drop takes the place of the latter",
+            "pressure_drop_kpa", "Pressure drop, valve fully open", "kPa", 2, "with the valve open, not preset"
         ),
         number_column(
             "pressure_drop_laminar_kpa",
