@@ -16,7 +16,8 @@ from numpy.typing import NDArray
 from heatloop.hydraulics.heat.arm_groups import MAX_STEPS, ArmGroup, ArmHeatOutput
 from heatloop.hydraulics.heat.mixing import mixed_temperature_c
 from heatloop.physics.channels.accuracy import MAX_CUTS, emission_by_cell_w, refinement_needed
-from heatloop.physics.channels.grid import ChannelRuns, ChannelSolution, refine, subdivide
+from heatloop.physics.channels.equations import NO_WALLS
+from heatloop.physics.channels.grid import ChannelRuns, ChannelSolution, interpolated_c, refine, subdivide
 from heatloop.physics.channels.newton import ChannelNewtonSolver
 from heatloop.physics.friction import reynolds
 from heatloop.physics.heat_transfer import film_resistance_mk_w
@@ -70,6 +71,7 @@ class GroupSolution:
             emitted_w=solved.emitted_w[:, fine],
             lost_w=solved.lost_w[:, fine],
             given_w=solved.given_w[:, fine],
+            walls_c={slot: wall_c[:, :, fine] for slot, wall_c in solved.walls_c.items()},
         )
         return GroupSolution(
             group=group,
@@ -97,9 +99,10 @@ def solve_group(
     initial_guess: GroupSolution | None = None,
     tolerance_k: float = 1e-11,
 ) -> GroupSolution:
-    """Solve a group: flow_kg_s (C, R) in each channel, inlet_c (R). `initial_guess` is an earlier solution.
+    """Solve a group: flow_kg_s (C, R) in each channel, inlet_c (R).
 
     Repeats, with the heat capacity and the film of each cell, until the temperatures move by less than `tolerance_k`.
+    `initial_guess`: an earlier solution of the same runs, with any flow, inlet and output constants.
     """
     task = _Task(group, flow_kg_s, inlet_c, fluid, tolerance_k)
     runs = runs_at_flow(group, flow_kg_s)
@@ -110,18 +113,21 @@ def solve_group(
         return _solve_divided(task, _Division(_like(initial_guess, runs), initial_guess.parts, parts), initial_guess)
     divided = parts
     for _ in range(MAX_CUTS):
-        solved = _solve_divided(task, _Division(fine, parts, divided))
+        solved = _solve_divided(task, _Division(fine, parts, divided), initial_guess)
         cuts = refinement_needed(solved.channels)
         if cuts is None:
             break
-        fine, parts = refine(fine, cuts), np.add.reduceat(cuts, np.cumsum(parts) - parts)
+        fine, parts, initial_guess = refine(fine, cuts), np.add.reduceat(cuts, np.cumsum(parts) - parts), solved
     return solved
 
 
 def _like(initial_guess: GroupSolution, runs: ChannelRuns) -> ChannelRuns:
     """These runs, divided into the cells of an earlier solution."""
     spread = np.repeat(np.arange(initial_guess.parts.size), initial_guess.parts)
-    return replace(initial_guess.fine, emission_w_mkn=runs.emission_w_mkn[:, spread])
+    emission_w_mkn, fine = runs.emission_w_mkn[:, spread], initial_guess.fine
+    if np.array_equal(emission_w_mkn, fine.emission_w_mkn):
+        return fine
+    return replace(fine, emission_w_mkn=emission_w_mkn)
 
 
 def runs_at_flow(group: ArmGroup, flow_kg_s: Array) -> ChannelRuns:
@@ -155,27 +161,25 @@ class _Division:
 
 
 def _solve_divided(task: _Task, cells: _Division, initial_guess: GroupSolution | None = None) -> GroupSolution:
-    """Solve the group on given cells, starting from an earlier solution on the same cells if there is one."""
+    """Solve the group on given cells, starting from an earlier solution if there is one."""
     group, flow_kg_s, inlet_c, fluid = task.group, task.flow_kg_s, task.inlet_c, task.fluid
     fine, parts = cells.fine, cells.parts
     run_of_fine = fine.run_of_cell
     spread = np.repeat(np.arange(parts.size), parts)
     flow_fine = flow_kg_s[:, run_of_fine]
+    initial_temp_c, initial_walls_c = None, NO_WALLS
     if initial_guess is None:
-        initial_temp_c, cp_fine = (
-            None,
-            np.broadcast_to(fluid.heat_capacity_j_kgk(inlet_c)[run_of_fine], flow_fine.shape),
-        )
+        cp_fine = np.broadcast_to(fluid.heat_capacity_j_kgk(inlet_c)[run_of_fine], flow_fine.shape)
         temp_c = np.broadcast_to(inlet_c[run_of_fine], flow_fine.shape)
     else:
-        initial_temp_c, cp_fine, temp_c = (
-            initial_guess.channels.temp_c,
-            initial_guess.heat_capacity_j_kgk,
-            initial_guess.channels.middle_c,
-        )
+        before, same_cells = initial_guess.channels, np.array_equal(initial_guess.parts, parts)
+        initial_temp_c = before.temp_c if same_cells else interpolated_c(before.temp_c, initial_guess.fine, fine)
+        temp_c = 0.5 * (initial_temp_c[:, fine.left_node] + initial_temp_c[:, fine.left_node + 1])
+        initial_walls_c = before.walls_c if same_cells else NO_WALLS
+        cp_fine = initial_guess.heat_capacity_j_kgk if same_cells else fluid.heat_capacity_j_kgk(temp_c)
     has_film = bool(group.film.any())
     film = film_resistances(group, flow_fine, temp_c, spread, fluid) if has_film else None
-    newton = ChannelNewtonSolver(fine, flow_fine * cp_fine, inlet_c, initial_temp_c, film)
+    newton = ChannelNewtonSolver(fine, flow_fine * cp_fine, inlet_c, initial_temp_c, film, initial_walls_c)
     for _ in range(MAX_STEPS):
         newton.step()
         if newton.left_k < task.tolerance_k:

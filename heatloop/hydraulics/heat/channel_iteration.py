@@ -21,7 +21,7 @@ from heatloop.hydraulics.heat.channel_heat import (
     runs_at_flow,
 )
 from heatloop.physics.channels.accuracy import MAX_CUTS, emission_by_cell_w, refinement_needed
-from heatloop.physics.channels.grid import CELL_NUMBER, ChannelRuns, ChannelSolution, refine, subdivide
+from heatloop.physics.channels.grid import CELL_NUMBER, ChannelRuns, ChannelSolution, interpolated_c, refine, subdivide
 from heatloop.physics.channels.newton import ChannelNewtonSolver
 from heatloop.physics.water import Fluid
 
@@ -119,8 +119,7 @@ class ChannelIteration:
         initial_temp_c = None
         flow, temp = self.flow.take(self.run_of_fine, axis=1), inlet.take(self.run_of_fine)
         if before is not None:
-            at, known = _along(fine), _along(before.runs)
-            initial_temp_c = np.array([np.interp(at, known, row) for row in before.temp])
+            initial_temp_c = interpolated_c(before.temp, before.runs, fine)
             left = fine.left_node
             temp = (initial_temp_c[:, left] + initial_temp_c[:, left + 1]) / 2.0
         self.heat_capacity = self.fluid.heat_capacity_j_kgk(temp)
@@ -236,11 +235,3 @@ class ChannelIteration:
             divided=self.divided,
             joined_c=return_temperature_c(self.fluid, newton.runs.direction, self.flow, solved.return_c),
         )
-
-
-def _along(runs: ChannelRuns) -> Array:
-    """A coordinate of all nodes that increases along every run and from one run to the next."""
-    starts = np.concatenate([[0.0], np.cumsum(runs.length_m)])
-    counts = np.diff(runs.start) + 1
-    nodes = np.arange(counts.sum()) - np.repeat(np.arange(counts.size), counts)
-    return np.asarray(starts[nodes] + np.repeat(np.arange(counts.size), counts))

@@ -7,6 +7,7 @@ place, and all points of a cell are evaluated in one call where possible.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Protocol
 
 import numpy as np
@@ -16,6 +17,9 @@ Array = NDArray[np.float64]
 
 MIN_EXCESS_K = 1e-300
 """Replaces an excess of zero, which has no logarithm."""
+
+NO_WALLS: Mapping[str, Array] = {}
+"""Wall temperatures of no set of points: the search for them starts from the water temperatures."""
 
 WALL_TOLERANCE_K, MAX_WALL_STEPS = 1e-12, 30
 
@@ -89,17 +93,19 @@ class ChannelEquations:
 
     h dT/dx is the cooling of the water over the length of the cell at the rate of one point. With a film, the wall
     temperatures of each set of points (`slot`) are kept between steps. Newton's method on the water then also solves
-    for the walls, with one evaluation for each point and step.
+    for the walls, with one evaluation for each point and step. `initial_walls_c`: those of an earlier solution.
     """
 
-    def __init__(self, cells: CellProperties, capacity_w_k: Array) -> None:
+    def __init__(
+        self, cells: CellProperties, capacity_w_k: Array, initial_walls_c: Mapping[str, Array] = NO_WALLS
+    ) -> None:
         self.room, self.exponent, self.power = cells.room_c, cells.exponent, cells.exponent - 1.0
         self.length, self.link, self.linked = cells.length_m, cells.link_w_mk, bool(cells.link_w_mk.any())
         self.set_emission(cells.emission_w_mkn)
         self.set_film(cells.film_mk_w)
         self.loss = None if cells.loss_w_mk is None else cells.loss_w_mk[:, None]
         self.over_flow = np.array([-1.0 if sign > 0 else 1.0 for sign in cells.direction])[:, None] * self.length
-        self.walls: dict[str, Array] = {}
+        self.walls = dict(initial_walls_c)
         self.wall_moved_k = 0.0
         self.set_capacity(capacity_w_k)
 

@@ -6,6 +6,7 @@ the other. Run r has the cells from start[r] up to, but not including, start[r +
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -153,7 +154,8 @@ class ChannelSolution:
 
     wall_ends_c (C, 2, M): wall at both ends of each cell; the two values at a node differ where film or room change.
     emitted_w (C, M): heat emitted by each cell and channel wall. lost_w (C, M): the part of it that the room does not
-    receive. given_w (C, M): heat given up by the water. residual_k: maximum residual of all equations in K.
+    receive. given_w (C, M): heat given up by the water. walls_c: wall temperatures at the points of the equations, by
+    set of points (C, P, M), empty without film. residual_k: maximum residual of all equations in K.
     """
 
     runs: ChannelRuns
@@ -164,6 +166,7 @@ class ChannelSolution:
     emitted_w: Array
     lost_w: Array
     given_w: Array
+    walls_c: Mapping[str, Array]
     residual_k: float
     iterations: int
 
@@ -247,3 +250,17 @@ def refine(runs: ChannelRuns, parts: Index) -> ChannelRuns:
         film_mk_w=None if runs.film_mk_w is None else runs.film_mk_w[:, spread],
         loss_w_mk=None if runs.loss_w_mk is None else runs.loss_w_mk[:, spread],
     )
+
+
+def interpolated_c(temp_c: Array, runs: ChannelRuns, fine: ChannelRuns) -> Array:
+    """Temperatures at the nodes of `fine` (C, nodes), linear between those of the same runs in other cells."""
+    at, known = _along(fine), _along(runs)
+    return np.array([np.interp(at, known, row) for row in temp_c])
+
+
+def _along(runs: ChannelRuns) -> Array:
+    """A coordinate of all nodes that increases along every run and from one run to the next."""
+    starts = np.concatenate([[0.0], np.cumsum(runs.length_m)])
+    counts = np.diff(runs.start) + 1
+    nodes = np.arange(counts.sum()) - np.repeat(np.arange(counts.size), counts)
+    return np.asarray(starts[nodes] + np.repeat(np.arange(counts.size), counts))

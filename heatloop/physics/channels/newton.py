@@ -13,11 +13,13 @@ flow (between thin layers, see `subdivide` in grid.py), the derivatives of all c
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 import numpy as np
 from numpy.typing import NDArray
 from scipy.linalg import lapack
 
-from heatloop.physics.channels.equations import ChannelEquations, matrix_product, matrix_vector
+from heatloop.physics.channels.equations import NO_WALLS, ChannelEquations, matrix_product, matrix_vector
 from heatloop.physics.channels.grid import ChannelRuns, ChannelSolution
 
 Array = NDArray[np.float64]
@@ -58,9 +60,10 @@ class ChannelNewtonSolver:
         inlet_c: Array,
         initial_guess_c: Array | None = None,
         film_mk_w: Array | None = None,
+        initial_walls_c: Mapping[str, Array] = NO_WALLS,
     ) -> None:
         self.runs = runs
-        self.equations = ChannelEquations(runs, capacity_w_k)
+        self.equations = ChannelEquations(runs, capacity_w_k, initial_walls_c)
         if film_mk_w is not None:
             self.equations.set_film(film_mk_w)
         count, self.grid = len(runs.direction), runs.grid
@@ -297,6 +300,7 @@ class ChannelNewtonSolver:
             emitted_w=(QUADRATURE @ emission) * length,
             lost_w=lost,
             given_w=direction * self.capacity * (ends[:, 0] - ends[:, 1]),
+            walls_c=dict(equations.walls),
             residual_k=float(max(np.abs(closing[:, 0]).max(initial=0.0), inlet)),
             iterations=self.iterations,
         )
