@@ -227,8 +227,11 @@ def mean_heat_capacity(fluid: Fluid, from_c: Array, to_c: Array) -> Array:
     """Enthalpy difference over temperature difference in J/(kg K); for equal temperatures, the heat capacity."""
     drop = to_c - from_c
     close = np.abs(drop) < 1e-6
-    difference = fluid.enthalpy_j_kg(to_c) - fluid.enthalpy_j_kg(from_c)
-    return np.where(close, fluid.heat_capacity_j_kgk((from_c + to_c) / 2), difference / np.where(close, 1.0, drop))
+    enthalpy = fluid.enthalpy_j_kg(np.stack([from_c, to_c]))
+    if not close.any():
+        return np.asarray((enthalpy[1] - enthalpy[0]) / drop)
+    known = fluid.heat_capacity_j_kgk((from_c + to_c) / 2)
+    return np.where(close, known, (enthalpy[1] - enthalpy[0]) / np.where(close, 1.0, drop))
 
 
 def far_end_capacity_w_k(newton: ChannelNewtonSolver, flow_kg_s: Array, fluid: Fluid) -> Array | None:

@@ -22,7 +22,7 @@ from heatloop.physics.water import Fluid
 Array = NDArray[np.float64]
 
 
-ROUGH_K, FINE_K = 1e-5, 1e-10
+ROUGH_K, FINE_K = 1e-4, 1e-10
 """Convergence of trial temperatures: for a first search, and for final flows."""
 
 
