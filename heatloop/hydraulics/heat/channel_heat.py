@@ -7,16 +7,17 @@ the difference of enthalpies.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
-from heatloop.hydraulics.heat.arm_groups import MAX_STEPS, ArmGroup, ArmHeatOutput
+from heatloop.hydraulics.heat.arm_groups import MAX_STEPS, ArmGroup, ArmHeatOutput, repeat_runs
 from heatloop.hydraulics.heat.mixing import mixed_temperature_c
 from heatloop.physics.channels.accuracy import MAX_CUTS, emission_by_cell_w, refinement_needed
-from heatloop.physics.channels.equations import NO_WALLS
+from heatloop.physics.channels.equations import NO_FILM_DROPS
 from heatloop.physics.channels.grid import ChannelRuns, ChannelSolution, interpolated_c, refine, subdivide
 from heatloop.physics.channels.newton import ChannelNewtonSolver
 from heatloop.physics.friction import reynolds
@@ -54,6 +55,20 @@ class GroupSolution:
         """Mean wall temperature over the channels of every fine cell (M): the mean of its two ends."""
         return np.asarray(self.channels.wall_ends_c.sum(axis=1).mean(axis=0) / 2.0)
 
+    def on_cells(self, times: int, fine: ChannelRuns, parts: NDArray[np.intp]) -> tuple[Array, Mapping[str, Array]]:
+        """Temperatures at the nodes of `fine` (C, nodes): the same runs `times` times, in cells of so many parts.
+
+        Also the drops of the film, by set of points; in other cells, those of the nearest cell.
+        """
+        temp_c, drops = np.tile(self.channels.temp_c, times), self.channels.film_drop_k
+        drop_k = {slot: np.tile(drop, times) for slot, drop in drops.items()}
+        if np.array_equal(np.tile(self.parts, times), parts):
+            return temp_c, drop_k
+        runs = repeat_runs(self.fine, times)
+        nearest = np.searchsorted(np.cumsum(runs.length_m), np.cumsum(fine.length_m) - 0.5 * fine.length_m)
+        nearest = np.minimum(nearest, runs.length_m.size - 1)
+        return interpolated_c(temp_c, runs, fine), {slot: drop[:, :, nearest] for slot, drop in drop_k.items()}
+
     def scenario(self, group: ArmGroup, number: int) -> GroupSolution:
         """One scenario of a group that was solved for several scenarios; `group` is the group in each of them."""
         runs, cells = len(group.arms), group.runs.length_m.size
@@ -71,7 +86,7 @@ class GroupSolution:
             emitted_w=solved.emitted_w[:, fine],
             lost_w=solved.lost_w[:, fine],
             given_w=solved.given_w[:, fine],
-            walls_c={slot: wall_c[:, :, fine] for slot, wall_c in solved.walls_c.items()},
+            film_drop_k={slot: drop_k[:, :, fine] for slot, drop_k in solved.film_drop_k.items()},
         )
         return GroupSolution(
             group=group,
@@ -167,19 +182,21 @@ def _solve_divided(task: _Task, cells: _Division, initial_guess: GroupSolution |
     run_of_fine = fine.run_of_cell
     spread = np.repeat(np.arange(parts.size), parts)
     flow_fine = flow_kg_s[:, run_of_fine]
-    initial_temp_c, initial_walls_c = None, NO_WALLS
+    initial_temp_c: Array | None = None
+    film_drop_k = NO_FILM_DROPS
     if initial_guess is None:
         cp_fine = np.broadcast_to(fluid.heat_capacity_j_kgk(inlet_c)[run_of_fine], flow_fine.shape)
         temp_c = np.broadcast_to(inlet_c[run_of_fine], flow_fine.shape)
     else:
-        before, same_cells = initial_guess.channels, np.array_equal(initial_guess.parts, parts)
-        initial_temp_c = before.temp_c if same_cells else interpolated_c(before.temp_c, initial_guess.fine, fine)
+        initial_temp_c, film_drop_k = initial_guess.on_cells(1, fine, parts)
         temp_c = 0.5 * (initial_temp_c[:, fine.left_node] + initial_temp_c[:, fine.left_node + 1])
-        initial_walls_c = before.walls_c if same_cells else NO_WALLS
+        same_cells = initial_guess.heat_capacity_j_kgk.shape == temp_c.shape
         cp_fine = initial_guess.heat_capacity_j_kgk if same_cells else fluid.heat_capacity_j_kgk(temp_c)
     has_film = bool(group.film.any())
     film = film_resistances(group, flow_fine, temp_c, spread, fluid) if has_film else None
-    newton = ChannelNewtonSolver(fine, flow_fine * cp_fine, inlet_c, initial_temp_c, film, initial_walls_c)
+    newton = ChannelNewtonSolver(fine, flow_fine * cp_fine, inlet_c, initial_temp_c, film, film_drop_k)
+    if initial_guess is not None:  # one step may be enough, so even the first mixes by enthalpy
+        newton.change(flow_fine * cp_fine, film, far_end_capacity_w_k(newton, flow_kg_s, fluid))
     for _ in range(MAX_STEPS):
         newton.step()
         if newton.left_k < task.tolerance_k:

@@ -134,7 +134,7 @@ def _element_flows(network: PipeNetwork, flows: LoopFlows, loop_kg_s: Array) -> 
 def temperatures_c(network: PipeNetwork, flows: LoopFlows, loop_kg_s: Array, fluid: Fluid) -> Array:
     """All temperatures of loops whose arms are solved, in the vector of the network (T).
 
-    Trunks and bypasses have the temperature of the warmest loop.
+    Trunks and bypasses have the temperature of the warmest loop, trunks on the return the mean of the loops.
     """
     at, loops = network.temperatures, len(network.loops)
     temp_c = np.full(at.size, flows.supply_c.max())
@@ -150,6 +150,8 @@ def temperatures_c(network: PipeNetwork, flows: LoopFlows, loop_kg_s: Array, flu
     back = tail_passed(network, loop_kg_s, foot_c, fluid, "return")
     temp_c[at.supply], temp_c[at.head], temp_c[at.foot] = flows.supply_c, ahead.outlet_c, foot_c
     temp_c[at.loop_return], temp_c[at.arm_return] = back.outlet_c, arm_return_c
+    for ends in (at.main_start, at.main_end):
+        temp_c[ends][network.solver_index.back_links] = loop_kg_s @ back.outlet_c / loop_kg_s.sum()
     for step in (*ahead.steps, *back.steps):
         temp_c[at.emitter_in][step.emitter] = step.inlet_c[0]
         temp_c[at.emitter_out][step.emitter] = step.outlet_c[0]

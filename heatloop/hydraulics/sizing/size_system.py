@@ -31,11 +31,12 @@ from heatloop.hydraulics.pumps import ConstantHead, pump_as_commissioned
 from heatloop.hydraulics.sizing.balancing import balance_system
 from heatloop.hydraulics.sizing.flow_iteration import LoopDuty
 from heatloop.hydraulics.sizing.flows import LoopSizing, size_loops
+from heatloop.hydraulics.sizing.loop_alone import LoopFlows, temperatures_c
 from heatloop.hydraulics.sizing.sized_system import PreparedSystem, SizedSystem
 from heatloop.hydraulics.sizing.trial_solution import effective_length_m
 from heatloop.hydraulics.sizing.valve_settings import nearest_settings
 from heatloop.hydraulics.solver.operating_state import circuit_temps_c
-from heatloop.hydraulics.solver.problem import OperatingProblem
+from heatloop.hydraulics.solver.problem import InitialTemperatures, OperatingProblem
 from heatloop.hydraulics.solver.scenarios import solve_settings
 from heatloop.layout.build import build_layout
 from heatloop.layout.model import Layout, floor_areas_m2
@@ -149,7 +150,16 @@ def balance_and_preset(prepared: PreparedSystem, sizing: LoopSizing, supply_c: A
     )
     nearest = {place: preset.kv_m3_h for place, preset in presets.items()}
     flows_kg_s = np.array([loop_sized.flow_kg_s for loop_sized in sized])
-    exact, achieved = solve_settings(network, [balanced.kv_m3_h, nearest], problem, fluid, flows_kg_s)
+    sized_flows = LoopFlows(
+        np.array([loop_sized.alone.supply_c for loop_sized in sized]),
+        np.array([flow_kg_s for loop_sized in sized for flow_kg_s in loop_sized.arm_flow_kg_s]),
+        (),
+        sizing.heats,
+    )
+    temperatures = InitialTemperatures(temperatures_c(network, sized_flows, flows_kg_s, fluid), sizing.heats)
+    exact, achieved = solve_settings(
+        network, [balanced.kv_m3_h, nearest], problem, fluid, flows_kg_s, initial_temperatures=temperatures
+    )
     density = fluid.density_kg_m3(exact.circuit_c)
     pumps = tuple(
         pump_as_commissioned(pump, float(flow / rho), float(head))

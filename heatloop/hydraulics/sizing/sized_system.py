@@ -139,7 +139,7 @@ class SizedSystem:
                 ),
                 self.fluid,
                 ThermostaticValves(demands),
-                initial_guess_kg_s=achieved.loop_flow_kg_s,
+                initial_guess=achieved,
                 tolerance=SENSED,
             )
         return None

@@ -50,6 +50,17 @@ class OperatingProblem:
         return np.asarray(self.circuit_c.max(axis=0))
 
 
+@dataclass(frozen=True, eq=False)
+class InitialTemperatures:
+    """Estimated temperatures from which a solution starts; they do not affect the solution.
+
+    All temperatures in the vector of the network, (T); and the groups of arms, solved in one scenario.
+    """
+
+    temp_c: Array
+    heats: tuple[GroupSolution, ...]
+
+
 @dataclass(frozen=True)
 class OperatingSolution:
     """The solved scenarios; they are read together with the network.

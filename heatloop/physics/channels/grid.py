@@ -154,8 +154,8 @@ class ChannelSolution:
 
     wall_ends_c (C, 2, M): wall at both ends of each cell; the two values at a node differ where film or room change.
     emitted_w (C, M): heat emitted by each cell and channel wall. lost_w (C, M): the part of it that the room does not
-    receive. given_w (C, M): heat given up by the water. walls_c: wall temperatures at the points of the equations, by
-    set of points (C, P, M), empty without film. residual_k: maximum residual of all equations in K.
+    receive. given_w (C, M): heat given up by the water. film_drop_k: from water to wall at the points of the
+    equations, by set of points (C, P, M), empty without film. residual_k: maximum residual of all equations in K.
     """
 
     runs: ChannelRuns
@@ -166,7 +166,7 @@ class ChannelSolution:
     emitted_w: Array
     lost_w: Array
     given_w: Array
-    walls_c: Mapping[str, Array]
+    film_drop_k: Mapping[str, Array]
     residual_k: float
     iterations: int
 

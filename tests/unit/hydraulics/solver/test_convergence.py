@@ -81,9 +81,9 @@ def test_a_state_whose_heat_does_not_balance_is_solved_so_much_more_closely(
 ) -> None:
     """To a third of the share by which it was off, and no closer than rounding allows."""
     asked: list[float] = []
-    state = SimpleNamespace(residual_energy=off, loop_flow_kg_s=np.ones(1))
+    state = SimpleNamespace(residual_energy=off, loop_flow_kg_s=np.ones(1), initial_temperatures=None)
     monkeypatch.setattr(operating_state, "state_from_solution", lambda *_: state)
-    monkeypatch.setattr(operating_state, "solve_heat_and_flow", lambda *args: asked.append(args[-1]))
+    monkeypatch.setattr(operating_state, "solve_heat_and_flow", lambda *args: asked.append(args[4]))
     assert closed_state(None, None, None, WATER) is state  # type: ignore[arg-type, comparison-overlap]
     assert asked == ([] if closer is None else [pytest.approx(closer * TOLERANCE)])
 
