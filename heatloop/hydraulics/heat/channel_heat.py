@@ -60,8 +60,10 @@ class GroupSolution:
 
         Also the drops of the film, by set of points; in other cells, those of the nearest cell.
         """
-        temp_c, drops = np.tile(self.channels.temp_c, times), self.channels.film_drop_k
-        drop_k = {slot: np.tile(drop, times) for slot, drop in drops.items()}
+        temp_c, drop_k = self.channels.temp_c, self.channels.film_drop_k
+        if times > 1:
+            temp_c = np.tile(temp_c, times)
+            drop_k = {slot: np.tile(drop, times) for slot, drop in drop_k.items()}
         if np.array_equal(np.tile(self.parts, times), parts):
             return temp_c, drop_k
         runs = repeat_runs(self.fine, times)
@@ -117,7 +119,8 @@ def solve_group(
     """Solve a group: flow_kg_s (C, R) in each channel, inlet_c (R).
 
     Repeats, with the heat capacity and the film of each cell, until the temperatures move by less than `tolerance_k`.
-    `initial_guess`: an earlier solution of the same runs, with any flow, inlet and output constants.
+    `initial_guess`: an earlier solution of the same runs, with any flow, inlet and output constants. It starts all
+    repetitions of its runs if the group has several.
     """
     task = _Task(group, flow_kg_s, inlet_c, fluid, tolerance_k)
     runs = runs_at_flow(group, flow_kg_s)
@@ -188,7 +191,9 @@ def _solve_divided(task: _Task, cells: _Division, initial_guess: GroupSolution |
         cp_fine = np.broadcast_to(fluid.heat_capacity_j_kgk(inlet_c)[run_of_fine], flow_fine.shape)
         temp_c = np.broadcast_to(inlet_c[run_of_fine], flow_fine.shape)
     else:
-        initial_temp_c, film_drop_k = initial_guess.on_cells(1, fine, parts)
+        initial_temp_c, film_drop_k = initial_guess.on_cells(
+            len(group.arms) // len(initial_guess.group.arms), fine, parts
+        )
         temp_c = 0.5 * (initial_temp_c[:, fine.left_node] + initial_temp_c[:, fine.left_node + 1])
         same_cells = initial_guess.heat_capacity_j_kgk.shape == temp_c.shape
         cp_fine = initial_guess.heat_capacity_j_kgk if same_cells else fluid.heat_capacity_j_kgk(temp_c)

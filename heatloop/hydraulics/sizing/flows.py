@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from heatloop.hydraulics.heat.channel_heat import GroupSolution
 from heatloop.hydraulics.model import LoopPath
+from heatloop.hydraulics.network.system import PipeNetwork
 from heatloop.hydraulics.sizing.flow_iteration import (
     Arriving,
     FlowAims,
@@ -26,7 +27,6 @@ from heatloop.hydraulics.sizing.flow_iteration import (
 )
 from heatloop.hydraulics.sizing.loop_alone import LoopAlone
 from heatloop.hydraulics.sizing.trial_solution import ROUGH_K, TrialSolution
-from heatloop.physics.friction import NO_CURVES
 from heatloop.physics.water import Fluid
 
 Array = NDArray[np.float64]
@@ -76,15 +76,17 @@ def size_loops(
     fluid: Fluid,
     arriving: Arriving | None = None,
     initial_guess: LoopSizing | None = None,
+    network: PipeNetwork | None = None,
 ) -> LoopSizing:
     """Size all loops: `duties` and `supply_c` (L) in their order; with `arriving`, supply_c is the maximum.
 
-    `initial_guess`: loops of the same arms, sized in other conditions; the calculation is then faster. An arm with its
-    own valve is sized by itself, so that both arms reach the duty. Raises TemperatureDropNotReachable for the first
+    `initial_guess`: loops of the same arms, sized in other conditions; the calculation is then faster. `network`: that
+    of `loops_network`, if it has been built already. An arm with its own valve is sized by itself, so that both arms
+    reach the duty. Raises TemperatureDropNotReachable for the first
     loop whose design drop no flow can give; the error states a possible drop.
     """
     try:
-        return _sized(paths, duties, supply_c, fluid, arriving, initial_guess)
+        return _sized(paths, duties, supply_c, fluid, arriving, initial_guess, network)
     except TemperatureDropNotReachable as error:
         loop = next(i for i, path in enumerate(paths) if path.loop.name == error.loop)
         only = None if arriving is None else _only(arriving, loop, len(paths))
@@ -138,9 +140,9 @@ def _sized(
     fluid: Fluid,
     arriving: Arriving | None = None,
     initial_guess: LoopSizing | None = None,
+    network: PipeNetwork | None = None,
 ) -> LoopSizing:
-    friction = initial_guess.loops[0].alone.friction if initial_guess is not None else NO_CURVES
-    trial = TrialSolution(paths, supply_c, fluid, friction)
+    trial = TrialSolution(paths, supply_c, fluid, network)
     trial.tolerance_k = ROUGH_K
     by_loss = _by_loss(trial, duties).any()
     if initial_guess is None or by_loss or (aim := _flows_of_initial_guess(trial, duties, initial_guess)) is None:

@@ -18,7 +18,6 @@ from heatloop.hydraulics.network.system import PipeNetwork
 from heatloop.hydraulics.pumps import HOUR_S
 from heatloop.hydraulics.solver.operating_state import SystemState
 from heatloop.hydraulics.solver.tail_loss import tail_passed
-from heatloop.physics.friction import FrictionTable
 from heatloop.physics.valves import kv_from_pressure_drop, pressure_drop_from_kv_pa
 from heatloop.physics.water import Fluid
 
@@ -30,7 +29,7 @@ class LoopAlone:
     """A loop by itself at its sized flow.
 
     Temperatures where its tails join, and the head that it requires. For each of its elements (E), in the order of a
-    network: Kv (inf: no valve), flow and density. Also the friction curves calculated so far.
+    network: Kv (inf: no valve), flow and density.
     """
 
     supply_c: float
@@ -39,7 +38,6 @@ class LoopAlone:
     kv_m3_h: Array
     flow_kg_s: Array
     density_kg_m3: Array
-    friction: FrictionTable
 
     @classmethod
     def of(cls, state: SystemState) -> LoopAlone:
@@ -51,7 +49,6 @@ class LoopAlone:
             kv_m3_h=state.elements.kv_m3_h,
             flow_kg_s=state.flow_kg_s,
             density_kg_m3=state.density_kg_m3,
-            friction=state.elements.table,
         )
 
 
@@ -100,7 +97,6 @@ def loops_alone(network: PipeNetwork, flows: LoopFlows, fluid: Fluid) -> tuple[L
                 kv_m3_h=kv[own],
                 flow_kg_s=flow[own],
                 density_kg_m3=density[own],
-                friction=network.elements.table,
             )
         )
     return tuple(alone)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -33,7 +34,7 @@ from heatloop.hydraulics.sizing.flow_iteration import LoopDuty
 from heatloop.hydraulics.sizing.flows import LoopSizing, size_loops
 from heatloop.hydraulics.sizing.loop_alone import LoopFlows, temperatures_c
 from heatloop.hydraulics.sizing.sized_system import PreparedSystem, SizedSystem
-from heatloop.hydraulics.sizing.trial_solution import effective_length_m
+from heatloop.hydraulics.sizing.trial_solution import effective_length_m, loops_network
 from heatloop.hydraulics.sizing.valve_settings import nearest_settings
 from heatloop.hydraulics.solver.operating_state import circuit_temps_c
 from heatloop.hydraulics.solver.problem import InitialTemperatures, OperatingProblem
@@ -54,9 +55,11 @@ ARRIVED_K = 1e-7
 def prepare_system(survey: SurveyData, initial_guess: PreparedSystem | None = None) -> PreparedSystem:
     """Build the layout and calculate heat losses, rating constants and water paths of a survey.
 
-    `initial_guess`: another prepared survey; equal constants are taken from it. Raises InputError, with one line for
-    each error, where the layout is impossible.
+    `initial_guess`: another prepared survey; what is equal is taken from it. Raises InputError, with one line for each
+    error, where the layout is impossible.
     """
+    if initial_guess is not None and _differ_only_in_duty(initial_guess.survey, survey):
+        return replace(initial_guess, survey=survey)
     layout = build_layout(survey)
     losses = room_losses(survey, floor_areas_m2(layout))
     same = initial_guess is not None and _ratings_read(initial_guess.survey, initial_guess.layout) == _ratings_read(
@@ -64,7 +67,29 @@ def prepare_system(survey: SurveyData, initial_guess: PreparedSystem | None = No
     )
     constants = initial_guess.constants if initial_guess is not None and same else _constants(survey, layout)
     paths = tuple(loop_paths(survey, layout, constants[0]))
-    return PreparedSystem(survey, layout, losses, fluid_from(survey), constants, paths)
+    network = network_from(survey, paths, NO_CURVES if initial_guess is None else initial_guess.network.elements.table)
+    return PreparedSystem(
+        survey,
+        layout,
+        losses,
+        fluid_from(survey),
+        constants,
+        paths,
+        network,
+        loops_network(paths, network.elements.table),
+    )
+
+
+def _differ_only_in_duty(before: SurveyData, survey: SurveyData) -> bool:
+    """Whether two surveys differ at most in flow temperature and how their loops are sized.
+
+    Nothing that is prepared depends on these.
+    """
+    project = survey.project
+    same = replace(
+        before.project, flow_temp_c=project.flow_temp_c, delta_t_k=project.delta_t_k, size_by=project.size_by
+    )
+    return replace(before, project=same) == survey
 
 
 def _ratings_read(survey: SurveyData, layout: Layout) -> tuple[object, ...]:
@@ -117,7 +142,7 @@ def size_system(prepared: PreparedSystem, initial_guess: SizedSystem | None = No
     )
     before_c = np.full(supply_c.size, np.inf)
     for _ in range(MAX_SIZINGS):
-        sized = size_loops(paths, duties, supply_c, fluid, arriving if lossy else None, sized)
+        sized = size_loops(paths, duties, supply_c, fluid, arriving if lossy else None, sized, prepared.loops_network)
         sized_c = np.array([loop.alone.supply_c for loop in sized.loops])
         system = balance_and_preset(prepared, sized, supply_c)
         if min(np.abs(system.state.supply_c - sized_c).max(), np.abs(before_c - sized_c).max()) < ARRIVED_K:
@@ -137,8 +162,7 @@ def balance_and_preset(prepared: PreparedSystem, sizing: LoopSizing, supply_c: A
 
     supply_c (L): maximum supply temperature of loops.
     """
-    survey, fluid, sized = prepared.survey, prepared.fluid, sizing.loops
-    network = network_from(survey, prepared.paths, sized[0].alone.friction if sized else NO_CURVES)
+    survey, fluid, sized, network = prepared.survey, prepared.fluid, sizing.loops, prepared.network
     source_c = survey.project.flow_temp_c
     balanced = balance_system(network, sized, supply_c, fluid, source_c=source_c, presettable=has_presetting(survey))
     presets = nearest_settings(network, balanced.kv_m3_h, survey.catalogue)

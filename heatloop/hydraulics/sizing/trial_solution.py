@@ -47,10 +47,10 @@ class TrialSolution:
     """
 
     def __init__(
-        self, paths: Sequence[LoopPath], supply_c: Array, fluid: Fluid, friction: FrictionTable = NO_CURVES
+        self, paths: Sequence[LoopPath], supply_c: Array, fluid: Fluid, network: PipeNetwork | None = None
     ) -> None:
-        bare = [replace(path, loop=replace(path.loop, trunk=None)) for path in paths]
-        self.network = build_network(bare, friction=friction)
+        """`network`: that of `loops_network`, if it has been built already."""
+        self.network = loops_network(paths) if network is None else network
         self.supply, self.fluid = supply_c, fluid
         self.initial_guess: list[GroupSolution | None] = [None] * len(self.network.groups)
         self.tolerance_k = FINE_K
@@ -217,6 +217,12 @@ class TrialSolution:
                 moved = max(moved, float(np.abs(share - units[0].share).max()))
                 units[0].share = share
         return moved
+
+
+def loops_network(paths: Sequence[LoopPath], friction: FrictionTable = NO_CURVES) -> PipeNetwork:
+    """Loops without shared pipework, each by itself; `friction`: friction curves that have been calculated already."""
+    bare = [replace(path, loop=replace(path.loop, trunk=None)) for path in paths]
+    return build_network(bare, friction=friction)
 
 
 def arms_have_valves(path: LoopPath) -> bool:

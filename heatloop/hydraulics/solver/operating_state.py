@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from heatloop.hydraulics.heat.arm_groups import ArmHeatOutput
 from heatloop.hydraulics.heat.arm_states import ArmStates
-from heatloop.hydraulics.heat.channel_heat import GroupArmResults
+from heatloop.hydraulics.heat.channel_heat import GroupArmResults, GroupSolution
 from heatloop.hydraulics.heat.mixing import repeat_for_scenarios
 from heatloop.hydraulics.network.links import ElementArrays
 from heatloop.hydraulics.network.pipe_loss import log_mean_k
@@ -114,11 +114,14 @@ class SystemState:
         return self._by_law[1]
 
     @property
+    def heats(self) -> tuple[GroupSolution, ...]:
+        """The solved groups of arms; empty where the arms were built one by one."""
+        return tuple(group.solved for group in self.arms.groups) if isinstance(self.arms, ArmStates) else ()
+
+    @property
     def initial_temperatures(self) -> InitialTemperatures | None:
         """Temperatures from which a similar state of the network can be solved."""
-        if not isinstance(self.arms, ArmStates):
-            return None
-        return InitialTemperatures(self.temp_c, tuple(group.solved for group in self.arms.groups))
+        return InitialTemperatures(self.temp_c, self.heats) if self.heats else None
 
     @property
     def given_w(self) -> float:

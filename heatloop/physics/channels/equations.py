@@ -21,7 +21,8 @@ MIN_EXCESS_K = 1e-300
 NO_FILM_DROPS: Mapping[str, Array] = {}
 """Drops of the film at no set of points: the search for walls starts from the water temperatures."""
 
-WALL_TOLERANCE_K, MAX_WALL_STEPS = 1e-12, 30
+WALL_STEP_K, MAX_WALL_STEPS = 1e-8, 30
+"""Newton's method squares the error of the walls: after a step below this they are exact to rounding."""
 
 
 class CellProperties(Protocol):
@@ -133,7 +134,7 @@ class ChannelEquations:
         for _ in range(MAX_WALL_STEPS):
             step = self._wall_step(temp, surface)[0]
             surface = surface + step
-            if np.abs(step).max(initial=0.0) < WALL_TOLERANCE_K:
+            if np.abs(step).max(initial=0.0) < WALL_STEP_K:
                 break
         return surface
 

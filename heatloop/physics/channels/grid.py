@@ -180,7 +180,8 @@ class ChannelSolution:
     @property
     def return_c(self) -> Array:
         """Temperature of each channel where it leaves the run, (C, R)."""
-        first, last = self.runs.grid.first, self.runs.grid.last
+        start, index = self.runs.start, np.arange(self.runs.start.size - 1)
+        first, last = start[:-1] + index, start[1:] + index
         ends = [self.temp_c[i, last if d > 0 else first] for i, d in enumerate(self.runs.direction)]
         return np.array(ends)
 
