@@ -9,7 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from heatloop.hydraulics.heat.arm_groups import ArmHeatOutput, group_similar_arms
-from heatloop.hydraulics.heat.channel_heat import arm_results, solve_group
+from heatloop.hydraulics.heat.arm_results import arm_results
+from heatloop.hydraulics.heat.channel_heat import solve_group
 from heatloop.hydraulics.heat.mixing import mixed_temperature_c
 from heatloop.hydraulics.heat.other_emitters import EmitterTemperatures
 from heatloop.hydraulics.model import LoopPath

@@ -7,18 +7,17 @@ the difference of enthalpies.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, replace
-from functools import cached_property
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from heatloop.hydraulics.heat.arm_groups import MAX_STEPS, ArmGroup, ArmHeatOutput, repeat_runs
+from heatloop.hydraulics.heat.arm_groups import MAX_STEPS, ArmGroup
+from heatloop.hydraulics.heat.group_temperatures import GroupTemperatures
 from heatloop.hydraulics.heat.mixing import mixed_temperature_c
-from heatloop.physics.channels.accuracy import MAX_CUTS, emission_by_cell_w, refinement_needed
+from heatloop.physics.channels.accuracy import MAX_CUTS, refinement_needed
 from heatloop.physics.channels.equations import NO_FILM_DROPS
-from heatloop.physics.channels.grid import ChannelRuns, ChannelSolution, interpolated_c, refine, subdivide
+from heatloop.physics.channels.grid import ChannelRuns, ChannelSolution, leaving_c, refine, subdivide
 from heatloop.physics.channels.newton import ChannelNewtonSolver
 from heatloop.physics.friction import reynolds
 from heatloop.physics.heat_transfer import film_resistance_mk_w
@@ -28,22 +27,10 @@ Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
-class GroupSolution:
-    """A group solved at given flows, with the data from which the next solution starts.
+class GroupSolution(GroupTemperatures):
+    """A group solved at given flows, with the heat of its cells."""
 
-    `divided`: the parts of each cell before any were cut for accuracy. `parts`: the parts with which it was solved.
-    `joined_c` (R): mixed temperature of the water that leaves each arm, by enthalpy.
-    """
-
-    group: ArmGroup
-    fine: ChannelRuns
-    parts: NDArray[np.intp]
     channels: ChannelSolution
-    heat_capacity_j_kgk: Array
-    flow_kg_s: Array
-    inlet_c: Array
-    divided: NDArray[np.intp]
-    joined_c: Array
 
     @property
     def return_c(self) -> Array:
@@ -54,22 +41,6 @@ class GroupSolution:
     def wall_c(self) -> Array:
         """Mean wall temperature over the channels of every fine cell (M): the mean of its two ends."""
         return np.asarray(self.channels.wall_ends_c.sum(axis=1).mean(axis=0) / 2.0)
-
-    def on_cells(self, times: int, fine: ChannelRuns, parts: NDArray[np.intp]) -> tuple[Array, Mapping[str, Array]]:
-        """Temperatures at the nodes of `fine` (C, nodes): the same runs `times` times, in cells of so many parts.
-
-        Also the drops of the film, by set of points; in other cells, those of the nearest cell.
-        """
-        temp_c, drop_k = self.channels.temp_c, self.channels.film_drop_k
-        if times > 1:
-            temp_c = np.tile(temp_c, times)
-            drop_k = {slot: np.tile(drop, times) for slot, drop in drop_k.items()}
-        if np.array_equal(np.tile(self.parts, times), parts):
-            return temp_c, drop_k
-        runs = repeat_runs(self.fine, times)
-        nearest = np.searchsorted(np.cumsum(runs.length_m), np.cumsum(fine.length_m) - 0.5 * fine.length_m)
-        nearest = np.minimum(nearest, runs.length_m.size - 1)
-        return interpolated_c(temp_c, runs, fine), {slot: drop[:, :, nearest] for slot, drop in drop_k.items()}
 
     def scenario(self, group: ArmGroup, number: int) -> GroupSolution:
         """One scenario of a group that was solved for several scenarios; `group` is the group in each of them."""
@@ -88,18 +59,20 @@ class GroupSolution:
             emitted_w=solved.emitted_w[:, fine],
             lost_w=solved.lost_w[:, fine],
             given_w=solved.given_w[:, fine],
-            film_drop_k={slot: drop_k[:, :, fine] for slot, drop_k in solved.film_drop_k.items()},
         )
         return GroupSolution(
             group=group,
             fine=self.fine.some(first, last),
             parts=self.parts[own],
-            channels=channels,
+            temp_c=channels.temp_c,
+            middle_c=channels.middle_c,
+            film_drop_k={slot: drop_k[:, :, fine] for slot, drop_k in self.film_drop_k.items()},
             heat_capacity_j_kgk=self.heat_capacity_j_kgk[:, fine],
             flow_kg_s=self.flow_kg_s[:, arms],
             inlet_c=self.inlet_c[arms],
             divided=self.divided[own],
             joined_c=self.joined_c[arms],
+            channels=channels,
         )
 
     def fine_cells(self, group: ArmGroup, number: int) -> slice:
@@ -113,7 +86,7 @@ def solve_group(
     flow_kg_s: Array,
     inlet_c: Array,
     fluid: Fluid,
-    initial_guess: GroupSolution | None = None,
+    initial_guess: GroupTemperatures | None = None,
     tolerance_k: float = 1e-11,
 ) -> GroupSolution:
     """Solve a group: flow_kg_s (C, R) in each channel, inlet_c (R).
@@ -123,23 +96,57 @@ def solve_group(
     repetitions of its runs if the group has several.
     """
     task = _Task(group, flow_kg_s, inlet_c, fluid, tolerance_k)
-    runs = runs_at_flow(group, flow_kg_s)
-    flow_by_cell = flow_kg_s[:, runs.run_of_cell]
-    cp = fluid.heat_capacity_j_kgk(inlet_c)[runs.run_of_cell]
-    fine, parts = subdivide(runs, flow_by_cell * cp, inlet_c)
-    if initial_guess is not None and np.array_equal(initial_guess.divided, parts):
-        return _solve_divided(task, _Division(_like(initial_guess, runs), initial_guess.parts, parts), initial_guess)
-    divided = parts
+    known, cells = _first_cells(task, initial_guess)
+    if known is not None:
+        return _with_heat(*_solve_divided(task, known, initial_guess))
+    return _refined(task, cells, initial_guess)
+
+
+def solve_group_temperatures(
+    group: ArmGroup,
+    flow_kg_s: Array,
+    inlet_c: Array,
+    fluid: Fluid,
+    initial_guess: GroupTemperatures | None = None,
+    tolerance_k: float = 1e-11,
+) -> GroupTemperatures:
+    """Solve a group as `solve_group` does; from a solution on the same cells, without the heat of the cells."""
+    task = _Task(group, flow_kg_s, inlet_c, fluid, tolerance_k)
+    known, cells = _first_cells(task, initial_guess)
+    if known is not None:
+        return _solve_divided(task, known, initial_guess)[0]
+    return _refined(task, cells, initial_guess)
+
+
+def _first_cells(task: _Task, initial_guess: GroupTemperatures | None) -> tuple[_Division | None, _Division]:
+    """The cells of an earlier solution, if they are divided as these flows require, and the cells for these flows."""
+    runs = runs_at_flow(task.group, task.flow_kg_s)
+    cp = task.fluid.heat_capacity_j_kgk(task.inlet_c)
+    fine, parts = subdivide(runs, (task.flow_kg_s * cp)[:, runs.run_of_cell], task.inlet_c)
+    cells = _Division(fine, parts, parts)
+    if initial_guess is None or not np.array_equal(initial_guess.divided, parts):
+        return None, cells
+    return _Division(_like(initial_guess, runs), initial_guess.parts, parts), cells
+
+
+def _refined(task: _Task, cells: _Division, initial_guess: GroupTemperatures | None) -> GroupSolution:
+    """The solution on these cells, cut where the heat requires it."""
     for _ in range(MAX_CUTS):
-        solved = _solve_divided(task, _Division(fine, parts, divided), initial_guess)
+        solved = _with_heat(*_solve_divided(task, cells, initial_guess))
         cuts = refinement_needed(solved.channels)
         if cuts is None:
             break
-        fine, parts, initial_guess = refine(fine, cuts), np.add.reduceat(cuts, np.cumsum(parts) - parts), solved
+        parts = np.add.reduceat(cuts, np.cumsum(cells.parts) - cells.parts)
+        cells, initial_guess = _Division(refine(cells.fine, cuts), parts, cells.divided), solved
     return solved
 
 
-def _like(initial_guess: GroupSolution, runs: ChannelRuns) -> ChannelRuns:
+def _with_heat(temperatures: GroupTemperatures, newton: ChannelNewtonSolver) -> GroupSolution:
+    known = {field.name: getattr(temperatures, field.name) for field in fields(GroupTemperatures)}
+    return GroupSolution(**known, channels=newton.result())
+
+
+def _like(initial_guess: GroupTemperatures, runs: ChannelRuns) -> ChannelRuns:
     """These runs, divided into the cells of an earlier solution."""
     spread = np.repeat(np.arange(initial_guess.parts.size), initial_guess.parts)
     emission_w_mkn, fine = runs.emission_w_mkn[:, spread], initial_guess.fine
@@ -178,7 +185,9 @@ class _Division:
     divided: NDArray[np.intp]
 
 
-def _solve_divided(task: _Task, cells: _Division, initial_guess: GroupSolution | None = None) -> GroupSolution:
+def _solve_divided(
+    task: _Task, cells: _Division, initial_guess: GroupTemperatures | None
+) -> tuple[GroupTemperatures, ChannelNewtonSolver]:
     """Solve the group on given cells, starting from an earlier solution if there is one."""
     group, flow_kg_s, inlet_c, fluid = task.group, task.flow_kg_s, task.inlet_c, task.fluid
     fine, parts = cells.fine, cells.parts
@@ -211,9 +220,22 @@ def _solve_divided(task: _Task, cells: _Division, initial_guess: GroupSolution |
         newton.change(flow_fine * cp_fine, film, far_end_capacity_w_k(newton, flow_kg_s, fluid))
     else:
         raise ArithmeticError("the channel temperatures did not converge: a length or flow is not finite")
-    solved = newton.result()
-    joined_c = return_temperature_c(fluid, fine.direction, flow_kg_s, solved.return_c)
-    return GroupSolution(group, newton.runs, parts, solved, cp_fine, flow_kg_s, inlet_c, cells.divided, joined_c)
+    temp_c = np.ascontiguousarray(newton.temp)
+    return_c = leaving_c(fine, temp_c)
+    temperatures = GroupTemperatures(
+        group=group,
+        fine=newton.runs,
+        parts=parts,
+        temp_c=temp_c,
+        middle_c=newton.middle_c,
+        film_drop_k=newton.equations.film_drop_k,
+        heat_capacity_j_kgk=cp_fine,
+        flow_kg_s=flow_kg_s,
+        inlet_c=inlet_c,
+        divided=cells.divided,
+        joined_c=return_temperature_c(fluid, fine.direction, flow_kg_s, return_c),
+    )
+    return temperatures, newton
 
 
 def current_cell_properties(newton: ChannelNewtonSolver, fluid: Fluid) -> tuple[Array, Array]:
@@ -281,104 +303,17 @@ def return_temperature_c(fluid: Fluid, direction: tuple[int, ...], flow_kg_s: Ar
     return np.asarray(mixed_temperature_c(fluid, np.ones((1, flow.shape[0])), flow, temp)[0])
 
 
-def coarse_temperatures_c(solved: GroupSolution) -> tuple[Array, Array]:
+def coarse_temperatures_c(solved: GroupTemperatures) -> tuple[Array, Array]:
     """Temperatures at the nodes (C, nodes) and means of the cells (C, M) of the original path.
 
     A mean is calculated by Simpson's rule, so that it does not depend on how finely a cell is divided.
     """
-    channels, fine, runs = solved.channels, solved.fine, solved.group.runs
+    temp_c, fine, runs = solved.temp_c, solved.fine, solved.group.runs
     left, first = fine.left_node, np.concatenate([[0], np.cumsum(solved.parts)])
-    mean = (4.0 * channels.middle_c + channels.temp_c[:, left] + channels.temp_c[:, left + 1]) / 6.0
+    mean = (4.0 * solved.middle_c + temp_c[:, left] + temp_c[:, left + 1]) / 6.0
     mean = np.add.reduceat(mean * fine.length_m, first[:-1], axis=1) / runs.length_m
     index = np.arange(runs.start.size - 1)
     nodes = np.empty(runs.length_m.size + index.size, dtype=np.intp)
     nodes[runs.left_node] = first[:-1] + runs.run_of_cell
     nodes[runs.start[1:] + index] = first[runs.start[1:]] + index
-    return channels.temp_c[:, nodes], mean
-
-
-@dataclass(frozen=True, eq=False)
-class GroupArmResults:
-    """The arms of a solved group on the cells of the original path; each is built when it is requested.
-
-    `check_w`: the emission of every fine cell, integrated independently.
-    """
-
-    solved: GroupSolution
-    check_w: Array
-
-    @cached_property
-    def first(self) -> NDArray[np.intp]:
-        """Index of the first fine cell of every cell (M), then the number of all fine cells."""
-        return np.concatenate([[0], np.cumsum(self.solved.parts)])
-
-    @cached_property
-    def _run_first(self) -> NDArray[np.intp]:
-        return self.first[self.solved.group.runs.start[:-1]]
-
-    @cached_property
-    def arm_check_w(self) -> Array:
-        """Emission of each arm (R), integrated independently."""
-        return np.add.reduceat(self.check_w, self._run_first)
-
-    @cached_property
-    def _by_cell(self) -> tuple[Array, Array, Array, Array]:
-        """Mean temperature and emission (C, M), loss and wall temperature (M) of the cells."""
-        solved, channels, first = self.solved, self.solved.channels, self.first[:-1]
-        lengths, whole_m = solved.fine.length_m, solved.group.runs.length_m
-        return (
-            np.add.reduceat(channels.middle_c * lengths, first, axis=1) / whole_m,
-            np.add.reduceat(channels.emitted_w, first, axis=1),
-            np.add.reduceat(channels.lost_w.sum(axis=0), first),
-            np.add.reduceat(solved.wall_c * lengths, first) / whole_m,
-        )
-
-    @cached_property
-    def _by_arm(self) -> tuple[Array, Array]:
-        """Mixed return temperature and heat given by the water, (R) each."""
-        run_heat_w = np.add.reduceat(self.solved.channels.given_w.sum(axis=0), self._run_first)
-        return self.solved.joined_c, run_heat_w
-
-    def arm(self, r: int) -> ArmHeatOutput:
-        """The arm of this number in the group."""
-        channels, start = self.solved.channels, self.solved.group.runs.start
-        mean_c, emitted_w, lost_w, wall_c = self._by_cell
-        mixed, heat_w = self._by_arm
-        cells = slice(start[r], start[r + 1])
-        bounds = self.first[start[r] : start[r + 1] + 1]
-        nodes = slice(bounds[0] + r, bounds[-1] + r + 1)
-        surface_c = self._surface_c(cells, bounds)
-        along = np.concatenate([[0.0], np.cumsum(self.solved.fine.length_m[bounds[0] : bounds[-1]])])
-        return ArmHeatOutput(
-            node_c=channels.temp_c[:, bounds + r],
-            surface_c=surface_c[:, bounds - bounds[0]],
-            mean_c=mean_c[:, cells],
-            emitted_w=emitted_w[:, cells],
-            lost_w=lost_w[cells],
-            wall_c=wall_c[cells],
-            return_c=float(mixed[r]),
-            given_w=float(heat_w[r]),
-            check_w=float(self.arm_check_w[r]),
-            residual_k=channels.residual_k,
-            fine_x_m=along,
-            fine_c=channels.temp_c[:, nodes],
-            fine_surface_c=surface_c,
-        )
-
-    def _surface_c(self, cells: slice, bounds: NDArray[np.intp]) -> Array:
-        """Wall temperature at the nodes of one arm, (C, nodes).
-
-        A node has the value of the cell that ends there; where skirting begins after plain pipe, that of the skirting.
-        """
-        ends_c = self.solved.channels.wall_ends_c[:, :, bounds[0] : bounds[-1]]
-        surface_c = np.concatenate([ends_c[:, 0, :1], ends_c[:, 1]], axis=1)
-        skirting = self.solved.group.skirting[cells]
-        begins = bounds[1:-1][~skirting[:-1] & skirting[1:]] - bounds[0]
-        surface_c[:, begins] = ends_c[:, 0, begins]
-        return surface_c
-
-
-def arm_results(solved: GroupSolution) -> list[ArmHeatOutput]:
-    """The arms of the group one by one, on the cells of the original path."""
-    arms = GroupArmResults(solved, emission_by_cell_w(solved.channels))
-    return [arms.arm(r) for r in range(len(solved.group.arms))]
+    return temp_c[:, nodes], mean

@@ -20,6 +20,7 @@ from heatloop.hydraulics.heat.channel_heat import (
     return_temperature_c,
     runs_at_flow,
 )
+from heatloop.hydraulics.heat.group_temperatures import GroupTemperatures
 from heatloop.physics.channels.accuracy import MAX_CUTS, emission_by_cell_w, refinement_needed
 from heatloop.physics.channels.equations import NO_FILM_DROPS
 from heatloop.physics.channels.grid import CELL_NUMBER, ChannelRuns, ChannelSolution, interpolated_c, refine, subdivide
@@ -50,7 +51,7 @@ class ChannelIteration:
         scenarios: int,
         room_c: Array | None = None,
         cell_number: float = CELL_NUMBER,
-        initial_guess: GroupSolution | None = None,
+        initial_guess: GroupTemperatures | None = None,
     ) -> None:
         self.initial_guess = initial_guess
         self.fluid, self.scenarios, self.own = fluid, scenarios, group
@@ -240,10 +241,13 @@ class ChannelIteration:
             group=self.group,
             fine=newton.runs,
             parts=self.parts,
-            channels=solved,
+            temp_c=solved.temp_c,
+            middle_c=solved.middle_c,
+            film_drop_k=dict(newton.equations.film_drop_k),
             heat_capacity_j_kgk=self.heat_capacity,
             flow_kg_s=self.flow,
             inlet_c=newton.inlet,
             divided=self.divided,
             joined_c=return_temperature_c(self.fluid, newton.runs.direction, self.flow, solved.return_c),
+            channels=solved,
         )

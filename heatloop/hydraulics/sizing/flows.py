@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from heatloop.hydraulics.heat.channel_heat import GroupSolution
+from heatloop.hydraulics.heat.group_temperatures import GroupTemperatures
 from heatloop.hydraulics.model import LoopPath
 from heatloop.hydraulics.network.system import PipeNetwork
 from heatloop.hydraulics.sizing.flow_iteration import (
@@ -66,7 +66,7 @@ class LoopSizing:
     drop_k: Array
     excess_k: Array
     slope_k: Array | None
-    heats: tuple[GroupSolution, ...]
+    heats: tuple[GroupTemperatures, ...]
 
 
 def size_loops(

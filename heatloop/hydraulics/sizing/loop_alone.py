@@ -12,7 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from heatloop.hydraulics.heat.channel_heat import GroupSolution, coarse_temperatures_c
+from heatloop.hydraulics.heat.channel_heat import coarse_temperatures_c
+from heatloop.hydraulics.heat.group_temperatures import GroupTemperatures
 from heatloop.hydraulics.heat.mixing import mixed_temperature_c
 from heatloop.hydraulics.network.system import PipeNetwork
 from heatloop.hydraulics.pumps import HOUR_S
@@ -62,7 +63,7 @@ class LoopFlows:
     supply_c: Array
     arm_kg_s: Array
     channel_share: Sequence[Array]
-    heats: Sequence[GroupSolution]
+    heats: Sequence[GroupTemperatures]
 
 
 def loops_alone(network: PipeNetwork, flows: LoopFlows, fluid: Fluid) -> tuple[LoopAlone, ...]:

@@ -7,8 +7,8 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from heatloop.hydraulics.heat.channel_heat import GroupSolution
 from heatloop.hydraulics.heat.channel_iteration import ChannelIteration
+from heatloop.hydraulics.heat.group_temperatures import GroupTemperatures
 from heatloop.hydraulics.heat.mixing import mixed_temperature_c
 from heatloop.hydraulics.model import Side
 from heatloop.hydraulics.network.system import PipeNetwork
@@ -26,7 +26,7 @@ class HeatState:
     """Temperatures of tails, other emitters and skirting of all loops in S scenarios."""
 
     def __init__(
-        self, network: PipeNetwork, problem: OperatingProblem, fluid: Fluid, heats: Sequence[GroupSolution] = ()
+        self, network: PipeNetwork, problem: OperatingProblem, fluid: Fluid, heats: Sequence[GroupTemperatures] = ()
     ) -> None:
         """`heats`: the groups of arms solved before, from which the iteration starts."""
         self.network, self.fluid, s = network, fluid, problem.scenarios

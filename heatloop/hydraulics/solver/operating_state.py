@@ -13,8 +13,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from heatloop.hydraulics.heat.arm_groups import ArmHeatOutput
+from heatloop.hydraulics.heat.arm_results import GroupArmResults
 from heatloop.hydraulics.heat.arm_states import ArmStates
-from heatloop.hydraulics.heat.channel_heat import GroupArmResults, GroupSolution
+from heatloop.hydraulics.heat.channel_heat import GroupSolution
 from heatloop.hydraulics.heat.mixing import repeat_for_scenarios
 from heatloop.hydraulics.network.links import ElementArrays
 from heatloop.hydraulics.network.pipe_loss import log_mean_k

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from heatloop.hydraulics.heat.arm_groups import ArmGroup
 from heatloop.hydraulics.heat.channel_heat import GroupSolution
+from heatloop.hydraulics.heat.group_temperatures import GroupTemperatures
 from heatloop.hydraulics.network.links import ElementArrays
 from heatloop.hydraulics.pumps import PumpCharacteristic
 
@@ -58,7 +59,7 @@ class InitialTemperatures:
     """
 
     temp_c: Array
-    heats: tuple[GroupSolution, ...]
+    heats: tuple[GroupTemperatures, ...]
 
 
 @dataclass(frozen=True)

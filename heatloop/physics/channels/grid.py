@@ -6,7 +6,6 @@ the other. Run r has the cells from start[r] up to, but not including, start[r +
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -154,8 +153,7 @@ class ChannelSolution:
 
     wall_ends_c (C, 2, M): wall at both ends of each cell; the two values at a node differ where film or room change.
     emitted_w (C, M): heat emitted by each cell and channel wall. lost_w (C, M): the part of it that the room does not
-    receive. given_w (C, M): heat given up by the water. film_drop_k: from water to wall at the points of the
-    equations, by set of points (C, P, M), empty without film. residual_k: maximum residual of all equations in K.
+    receive. given_w (C, M): heat given up by the water. residual_k: maximum residual of all equations in K.
     """
 
     runs: ChannelRuns
@@ -166,7 +164,6 @@ class ChannelSolution:
     emitted_w: Array
     lost_w: Array
     given_w: Array
-    film_drop_k: Mapping[str, Array]
     residual_k: float
     iterations: int
 
@@ -180,10 +177,14 @@ class ChannelSolution:
     @property
     def return_c(self) -> Array:
         """Temperature of each channel where it leaves the run, (C, R)."""
-        start, index = self.runs.start, np.arange(self.runs.start.size - 1)
-        first, last = start[:-1] + index, start[1:] + index
-        ends = [self.temp_c[i, last if d > 0 else first] for i, d in enumerate(self.runs.direction)]
-        return np.array(ends)
+        return leaving_c(self.runs, self.temp_c)
+
+
+def leaving_c(runs: ChannelRuns, temp_c: Array) -> Array:
+    """Temperature of each channel where it leaves the run, (C, R), from those at the nodes, (C, M + R)."""
+    start, index = runs.start, np.arange(runs.start.size - 1)
+    first, last = start[:-1] + index, start[1:] + index
+    return np.array([temp_c[i, last if d > 0 else first] for i, d in enumerate(runs.direction)])
 
 
 def subdivide(

@@ -302,7 +302,6 @@ class ChannelNewtonSolver:
             emitted_w=(QUADRATURE @ emission) * length,
             lost_w=lost,
             given_w=direction * self.capacity * (ends[:, 0] - ends[:, 1]),
-            film_drop_k=dict(equations.film_drop_k),
             residual_k=float(max(np.abs(closing[:, 0]).max(initial=0.0), inlet)),
             iterations=self.iterations,
         )

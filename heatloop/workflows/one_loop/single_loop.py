@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from heatloop.heat_loss.rooms import room_losses
 from heatloop.hydraulics.from_survey import fluid_from
-from heatloop.hydraulics.heat.channel_heat import arm_results
+from heatloop.hydraulics.heat.arm_results import arm_results
 from heatloop.hydraulics.loop_paths import loop_paths, rooms_of
 from heatloop.hydraulics.model import LoopPath
 from heatloop.hydraulics.sizing.trial_solution import TrialSolution
@@ -150,8 +150,7 @@ def _at(data: SingleLoopData, flow_temp_c: float, delta_t_k: float) -> SingleLoo
         flow = np.exp([log_flow])
         if trial.share_again(flow) < 1e-6:
             break
-    room_w, solved = trial.room_w(flow)[0], trial.initial_guess[0]
-    assert solved is not None
+    room_w, solved = trial.room_w(flow)[0], trial.heat(flow)[0]
     return SingleLoopResult(
         data=data,
         flow_temp_c=flow_temp_c,

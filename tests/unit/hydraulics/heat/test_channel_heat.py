@@ -9,7 +9,8 @@ import pytest
 
 from heatloop.hydraulics.heat import channel_heat
 from heatloop.hydraulics.heat.arm_groups import group_similar_arms
-from heatloop.hydraulics.heat.channel_heat import GroupSolution, arm_results, solve_group
+from heatloop.hydraulics.heat.arm_results import arm_results
+from heatloop.hydraulics.heat.channel_heat import GroupSolution, solve_group
 from heatloop.hydraulics.model import ArmPath, Cell, Characteristic
 from heatloop.physics.channels.grid import ChannelSolution
 from heatloop.physics.ducts import round_duct
