@@ -32,9 +32,6 @@ EASED = 1e-3
 change its direction are solved completely."""
 
 
-SLOPE_K = 1e-8
-"""Temperatures are solved to this for slopes, which move drops by more than 1e-4 K."""
-
 MIN_STEP = 1e-8
 """Minimum step of the logarithm of a flow for a correction of slopes; a smaller step is within the residual of the
 heat."""
@@ -128,7 +125,7 @@ def converged_flows(
             slopes = _corrected(trial, slopes, np.log(flows / before[0]), misses - before[1], ~aim.fixed)
         before = flows, misses
         if renewed:
-            supply_c, trial.tolerance_k = trial.supply, SLOPE_K
+            supply_c = trial.supply
             slopes = _slopes(trial, lambda tried: missed(tried)[0], flows, misses, aim.fixed)
             trial.supply = supply_c
         # an arm that would have to slow down further gives no more: its loop's tails take the rest
