@@ -271,7 +271,7 @@ def mean_heat_capacity(fluid: Fluid, from_c: Array, to_c: Array) -> Array:
     """Enthalpy difference over temperature difference in J/(kg K); for equal temperatures, the heat capacity."""
     drop = to_c - from_c
     close = np.abs(drop) < 1e-6
-    enthalpy = fluid.enthalpy_j_kg(np.stack([from_c, to_c]))
+    enthalpy = fluid.enthalpy_j_kg(np.array([from_c, to_c]))
     if not close.any():
         return np.asarray((enthalpy[1] - enthalpy[0]) / drop)
     known = fluid.heat_capacity_j_kgk((from_c + to_c) / 2)

@@ -142,7 +142,7 @@ def size_system(prepared: PreparedSystem, initial_guess: SizedSystem | None = No
     )
     before_c = np.full(supply_c.size, np.inf)
     for _ in range(MAX_SIZINGS):
-        sized = size_loops(paths, duties, supply_c, fluid, arriving if lossy else None, sized, prepared.loops_network)
+        sized = size_loops(prepared.loops_network, duties, supply_c, fluid, arriving if lossy else None, sized)
         sized_c = np.array([loop.alone.supply_c for loop in sized.loops])
         system = balance_and_preset(prepared, sized, supply_c)
         if min(np.abs(system.state.supply_c - sized_c).max(), np.abs(before_c - sized_c).max()) < ARRIVED_K:

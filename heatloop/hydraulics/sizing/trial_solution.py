@@ -49,11 +49,9 @@ class TrialSolution:
     its own flow.
     """
 
-    def __init__(
-        self, paths: Sequence[LoopPath], supply_c: Array, fluid: Fluid, network: PipeNetwork | None = None
-    ) -> None:
-        """`network`: that of `loops_network`, if it has been built already."""
-        self.network = loops_network(paths) if network is None else network
+    def __init__(self, network: PipeNetwork, supply_c: Array, fluid: Fluid) -> None:
+        """`network`: that of `loops_network`."""
+        self.network = network
         self.supply, self.fluid = supply_c, fluid
         self.initial_guess: list[GroupTemperatures | None] = [None] * len(self.network.groups)
         self.tolerance_k = FINE_K
