@@ -17,7 +17,6 @@ from heatloop.hydraulics.from_survey import (
     has_presetting,
     network_from,
     pumps_from,
-    shared_pipework_from,
     supply_temp_c,
 )
 from heatloop.hydraulics.loop_paths import (
@@ -123,7 +122,8 @@ def size_system(prepared: PreparedSystem, initial_guess: SizedSystem | None = No
     converge.
     """
     survey, losses, paths, fluid = prepared.survey, prepared.room_losses, prepared.paths, prepared.fluid
-    shared_pipework, duties = shared_pipework_from(survey, paths), _duties(survey, losses, paths)
+    shared_pipework, duties = prepared.network.shared_pipework, _duties(survey, losses, paths)
+    trunk_losses = prepared.network.solver_index.losses
     supply_c = np.array([supply_temp_c(survey, loop) for loop in survey.loops])
     circuit_c = circuit_temps_c(shared_pipework, survey.project.flow_temp_c)
     joins = np.array([shared_pipework.join[loop.trunk][0] for loop in survey.loops], dtype=np.intp)
@@ -132,9 +132,8 @@ def size_system(prepared: PreparedSystem, initial_guess: SizedSystem | None = No
 
     def arriving(loop_kg_s: Array) -> Array:
         streams = with_mixed_draw_off(shared_pipework, np.concatenate([loop_share * loop_kg_s, bypass_kg_s]), share)
-        return temperature_at_loops_c(shared_pipework, streams, circuit_c, joins, supply_c, fluid)
+        return temperature_at_loops_c(trunk_losses, streams, circuit_c, joins, supply_c, fluid)
 
-    lossy = any(link.loss_w_k > 0.0 for link in shared_pipework.links)
     sized = (
         None
         if initial_guess is None or _loop_names(initial_guess.prepared) != _loop_names(prepared)
@@ -142,7 +141,9 @@ def size_system(prepared: PreparedSystem, initial_guess: SizedSystem | None = No
     )
     before_c = np.full(supply_c.size, np.inf)
     for _ in range(MAX_SIZINGS):
-        sized = size_loops(prepared.loops_network, duties, supply_c, fluid, arriving if lossy else None, sized)
+        sized = size_loops(
+            prepared.loops_network, duties, supply_c, fluid, None if trunk_losses is None else arriving, sized
+        )
         sized_c = np.array([loop.alone.supply_c for loop in sized.loops])
         system = balance_and_preset(prepared, sized, supply_c)
         if min(np.abs(system.state.supply_c - sized_c).max(), np.abs(before_c - sized_c).max()) < ARRIVED_K:
