@@ -40,14 +40,14 @@ PACK_SUMMARY: tuple[Column, ...] = (
     number_column("outdoor_c", "Outdoor temperature", "°C", 1),
     number_column("flow_temp_c", "Flow temperature", "°C", 1),
     text_column("flow_temp_from", "Source of the flow temperature"),
-    share_column("load_share", "Load", "as a share of the design load"),
+    share_column("load_share", "Load", "share of the design load"),
     number_column("water_content_l", "Water content", "l", 1),
     number_column("precharge_kpa", "Precharge of the vessel", "kPa", 0),
     number_column("fill_kpa", "Cold fill pressure", "kPa", 0),
     number_column("running_kpa", "Gauge today when warm", "kPa", 0),
     number_column("relief_kpa", "Relief valve", "kPa", 0),
     number_column("test_kpa", "Strength test", "kPa", 0),
-    number_column("pump_head_kpa", "Pump head", "kPa", 1),
+    number_column("pump_head_kpa", "Required pump head", "kPa", 1),
     number_column("pump_flow_l_h", "Pump flow", "l/h", 0),
 )
 """Columns of the figures at the head of the sheet."""

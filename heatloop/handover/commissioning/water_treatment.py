@@ -43,7 +43,7 @@ TREATMENT = TableDescription(
         text_column("stage", "Stage"),
         text_column("what", "What to do"),
         number_column("quantity_l", "Quantity", "l", 2, "water to flush with, or additive"),
-        text_column("safety_notices", "Safety notices", "titles of the safety notices that belong to it"),
+        text_column("safety_notices", "Safety notices", "titles of the safety notices for this row"),
         text_column("source", "Source"),
     ),
 )
@@ -51,7 +51,7 @@ TREATMENT = TableDescription(
 DOSES = TableDescription(
     "doses",
     "Doses",
-    "By the label of each additive as the survey copies it.",
+    "Dose of each additive, by its label as the survey states it.",
     (
         text_column("use", "Use"),
         text_column("name", "Name"),
@@ -251,9 +251,9 @@ def _filled(text: str, inputs: TreatmentInputs) -> str:
         ph_source=inputs.ph_source,
         minutes=f"{water_system.cleanse_minutes:g}",
         filter_mm=f"{water_system.filter_line_mm:g}",
-        cleanser=_named(water_system.cleanser, "a cleanser for these metals, by its label"),
+        cleanser=_named(water_system.cleanser, "a cleanser for these metals (dose on its label)"),
         antifreeze=_glycol(inputs.survey),
-        inhibitor=_named(water_system.inhibitor, "an inhibitor for these metals, by its label"),
+        inhibitor=_named(water_system.inhibitor, "an inhibitor for these metals (dose on its label)"),
     )
 
 

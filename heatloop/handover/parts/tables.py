@@ -12,7 +12,8 @@ from heatloop.handover.parts.whole_mm import cut_lengths_mm, nearest_half_mm
 from heatloop.handover.second_fix.brackets import fixing_positions_m
 from heatloop.handover.second_fix.thermal_movement import MovementPlan, StraightLength, StraightMovement
 from heatloop.layout.model import PlacedCrossing, PlacedJoint
-from heatloop.layout.piece_ends import JointPosition, Meets, PlacedPiece, joint_reason, kind_and_name, machining
+from heatloop.layout.piece_ends import JointPosition, Meets, PlacedPiece, end_term, joint_reason, kind_and_name
+from heatloop.layout.piece_ends import machining as catalogue_machining
 from heatloop.layout.pipework import PipeLength
 from heatloop.physics.thermal_expansion import free_end_gap_mm
 from heatloop.survey.catalogue import Catalogue
@@ -34,10 +35,10 @@ GAP_TEMPS_C = (0, 5, 10, 15, 20, 25, 30)
 """Installation temperatures in the table of gaps, °C."""
 
 _LOOP, _ROOM = text_column("loop", "Loop"), text_column("room", "Room")
-_ARM = count_column("arm", "Arm", "the second arm of a centre-fed loop is 2")
+_ARM = count_column("arm", "Arm", "2 for the second arm of a centre-fed loop, otherwise 1")
 _WALL = count_column("wall", "Wall")
 _NOTE = text_column("note", "Note")
-_LEFT = "from the left-hand end of the wall as you face it"
+_LEFT = "from the left-hand end of the wall, as seen from inside the room"
 
 PARTS = TableDescription(
     "parts",
@@ -47,9 +48,11 @@ PARTS = TableDescription(
         text_column("item", "Item"),
         text_column("kind", "Kind"),
         text_column("unit", "Unit"),
-        figure_column("net_quantity", "Required", "quantity in the design, in the unit of this row"),
-        figure_column("allowance", "Allowance", "waste and spares, added to the net quantity"),
-        figure_column("order_quantity", "Order", "minimum quantity on sale that covers both"),
+        figure_column("net_quantity", "Required", "quantity that the design requires, in the unit of this row"),
+        figure_column("allowance", "Allowance", "waste and spares, added to the required quantity"),
+        figure_column(
+            "order_quantity", "Order", "smallest quantity on sale that covers required quantity and allowance"
+        ),
         text_column("pack", "Pack"),
         count_column("pack_count", "Packs"),
         text_column("for_loops", "For loops"),
@@ -61,7 +64,7 @@ PARTS = TableDescription(
 PIECES = TableDescription(
     "pieces",
     "Pieces for second fix",
-    "One row for each piece; left and right when facing the wall.",
+    "One row for each piece; left and right as seen facing the wall from inside the room.",
     (
         _LOOP,
         _ARM,
@@ -69,7 +72,7 @@ PIECES = TableDescription(
         _ROOM,
         _WALL,
         number_column("wall_length_m", "Wall length", "m", 3, "length of wall that the piece covers"),
-        number_column("cut_length_mm", "Cut length", "mm", 0, "length to saw"),
+        number_column("cut_length_mm", "Cut length", "mm", 0, "length to which the piece is sawn"),
         text_column("left_end", "Left end", "joint or end at its left-hand end"),
         text_column("right_end", "Right end", "joint or end at its right-hand end"),
         text_column("free_end", "Free end", "the end with the gap; fix the other end first"),
@@ -113,7 +116,7 @@ JOINTS = TableDescription(
         number_column("at_m", "At", "m", 3, _LEFT),
         number_column("turn_deg", "Turn", "°", 1),
         count_column("channels", "Channels"),
-        text_column("upstream_piece", "Upstream piece", "the piece the water comes from"),
+        text_column("upstream_piece", "Upstream piece", "piece from which the water comes"),
         text_column("downstream_piece", "Downstream piece", "piece to which the water flows"),
         text_column("reason", "Reason"),
     ),
@@ -130,9 +133,9 @@ MOVEMENT = TableDescription(
         text_column("straight_length", "Straight length"),
         number_column("length_m", "Length", "m", 2),
         number_column("expansion_mm", "Thermal expansion", "mm", 1, "from installation to maximum temperature"),
-        text_column("free_end", "Free end", "when facing the wall"),
+        text_column("free_end", "Free end", "left or right, as seen facing the wall"),
         text_column("fixed_end", "Fixed end"),
-        number_column("gap_mm", "Gap", "mm", 1, "to leave at each free end at the installation temperature"),
+        number_column("gap_mm", "Gap", "mm", 1, "gap to leave at each free end at the installation temperature"),
         Column("verdict", "Verdict", "", "verdict"),
         text_column("reason", "Reason"),
         text_column("recommendation", "Recommendation"),
@@ -142,7 +145,7 @@ MOVEMENT = TableDescription(
 GAPS = TableDescription(
     "expansion_gaps",
     "Expansion gaps",
-    "Gap to leave at each free end; a dash where the profile cannot have that temperature.",
+    "Gap to leave at each free end, by the temperature of the profile; a dash where this temperature is not possible.",
     (
         _LOOP,
         text_column("straight_length", "Straight length"),
@@ -154,7 +157,7 @@ GAPS = TableDescription(
 PIPES = TableDescription(
     "pipework",
     "Pipework",
-    "Plain pipe fitted before the profile; lengths of one pipe, total of all.",
+    "Plain pipe that is fitted before the profile. A length is that of one pipe, a total that of all pipes.",
     (
         text_column("use", "Use"),
         _LOOP,
@@ -166,9 +169,9 @@ PIPES = TableDescription(
         text_column("passes", "Passes"),
         text_column("pipe", "Pipe"),
         count_column("pipe_count", "Pipe count"),
-        number_column("length_m", "Length", "m", 2, "of one pipe"),
+        number_column("length_m", "Length", "m", 2, "length of one pipe"),
         number_column("allowance_m", "Allowance", "m", 2, "additional length of one pipe, cut off at second fix"),
-        number_column("total_length_m", "Total length", "m", 2, "of all its pipes, including allowance"),
+        number_column("total_length_m", "Total length", "m", 2, "length of all pipes of the row, with allowance"),
     ),
 )
 
@@ -207,8 +210,8 @@ def pieces_table(catalogue: Catalogue, pieces: Sequence[PlacedPiece], movement: 
             "wall": placed.piece.wall,
             "wall_length_m": round(placed.piece.tape_m, 3),
             "cut_length_mm": float(cut_mm),
-            "left_end": kind_and_name(catalogue, placed.left)[0],
-            "right_end": kind_and_name(catalogue, placed.right)[0],
+            "left_end": end_term(placed.left),
+            "right_end": end_term(placed.right),
             "free_end": free.get(id(placed), ""),
             "profile": placed.profile.name,
             "mounting": f"floor section: {placed.piece.floor_section}" if placed.piece.floor_section else "wall",
@@ -270,8 +273,7 @@ def joints_table(catalogue: Catalogue, places: Sequence[JointPosition]) -> pd.Da
                 "reason": joint_reason(catalogue, meets),
             }
         )
-    frame = table_frame(JOINTS, rows)
-    return frame.astype({"wall": "Int64", "at_m": "float64"})
+    return table_frame(JOINTS, rows).astype({"wall": "Int64", "at_m": "float64"})
 
 
 def movement_table(movement: MovementPlan) -> pd.DataFrame:
@@ -341,8 +343,9 @@ def pipes_table(lays: Sequence[PipeLength]) -> pd.DataFrame:
         }
         for lay in lays
     ]
-    frame = table_frame(PIPES, rows)
-    return frame.astype({"wall": "Int64", "to_wall": "Int64", "from_m": "float64", "to_m": "float64"})
+    return table_frame(PIPES, rows).astype(
+        {"wall": "Int64", "to_wall": "Int64", "from_m": "float64", "to_m": "float64"}
+    )
 
 
 def _free_ends(movement: MovementPlan) -> Iterator[tuple[int, str]]:
@@ -364,8 +367,7 @@ def _sides(straight: StraightLength, ends: Iterable[Meets]) -> list[str]:
     words = []
     for meets in ends:
         left = (meets is straight.start) == straight.rightward
-        kind = "crossing" if isinstance(meets, PlacedCrossing) else meets.kind
-        words.append(f"{'left' if left else 'right'}: {kind}")
+        words.append(f"{'left' if left else 'right'}: {end_term(meets)}")
     return words
 
 
@@ -373,11 +375,14 @@ def _held(move: StraightMovement) -> str:
     if move.anchored:
         return f"anchor {move.straight.length_m / 2.0:.2f} m from its left end"
     words = " and ".join(_sides(move.straight, move.held))
-    return f"{words}, whose give takes the growth" if move.choice == "give" else words
+    return f"{words}, whose elastic allowance takes the expansion" if move.choice == "give" else words
 
 
 def _machining(catalogue: Catalogue, placed: PlacedPiece) -> str:
-    sides = ((side, machining(catalogue, meets)) for side, meets in (("left", placed.left), ("right", placed.right)))
+    sides = (
+        (side, catalogue_machining(catalogue, meets))
+        for side, meets in (("left", placed.left), ("right", placed.right))
+    )
     return "; ".join(f"{side}: {words}" for side, words in sides if words)
 
 

@@ -172,7 +172,8 @@ UNSAID = Limit(
 )  # fmt: skip
 
 RESIDUAL = Limit(
-    "residual of the calculation", "-", "relative residuals of mass, head, energy and inlet of the solved system",
+    "residual of the calculation", "-",
+    "relative residuals of mass, head, energy and inlet temperatures of the solved system",
     "do not use these results: report the survey to the maintainers of heatloop",
 )  # fmt: skip
 
