@@ -25,7 +25,8 @@ def test_an_opening_that_begins_where_the_route_ends_is_not_on_it(to_m: float, o
         text = ""
     except InputError as error:
         text = str(error)
-    assert ("required: an opening on the route (none)" in text) is not on_route
+    fault = 'loop "Loop", room "Room", floor_sections: found "bifold"; required: an opening on the route (none)'
+    assert (fault in text) is not on_route
 
 
 def test_a_loop_of_emitters_alone_has_its_name_and_no_arms() -> None:

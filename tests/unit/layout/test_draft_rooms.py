@@ -176,3 +176,30 @@ def test_diagonals_that_disagree_with_the_walls_leave_the_turns_as_stated() -> N
     wrong = one(*PLAIN, diagonals=(Diagonal(1, 3, 4.0),))
     assert near(wrong.path_m, one(*PLAIN).path_m)
     assert wrong.diagonals == (Diagonal(1, 3, 4.0),)
+
+
+def test_the_gap_of_a_room_that_closes_is_its_misclosure_as_taped() -> None:
+    """A third wall 20 mm too long, which 0.020 + 0.003 * 14.02 m = 62 mm allows: drawn closed, and the gap stated."""
+    room = one(Wall(3.0), Wall(4.0), Wall(3.02), Wall(4.0))
+    assert (room.closes, room.path_m[0] == room.path_m[-1]) == (True, True)
+    assert (room.gap_m, room.tolerance_m) == (pytest.approx(0.02), pytest.approx(0.06206))
+
+
+def test_diagonals_shape_a_room_whose_corners_are_out_of_square() -> None:
+    """Walls of 3 m and 4 m, and one diagonal of 5.05 m instead of 5 m: the room is a parallelogram. Its corner at the
+    end of wall 1 opens beyond 90 degrees, by the cosine rule 5.05 ** 2 = 3 ** 2 + 4 ** 2 + 2 * 3 * 4 * sin(1.2 deg)."""
+    room = one(*PLAIN, diagonals=(Diagonal(1, 3, 5.05),))
+    rise_m = 4.0 * (5.05**2 - 25.0) / 24.0
+    assert rise_m == pytest.approx(0.08375)
+    assert room.path_m[2] == pytest.approx((math.sqrt(16.0 - rise_m**2), 3.0 + rise_m), abs=1e-5)
+    assert room.path_m[3] == pytest.approx((math.sqrt(16.0 - rise_m**2), rise_m), abs=1e-5)
+
+
+def test_diagonals_of_a_room_whose_turns_do_not_add_up_are_not_used() -> None:
+    """Turns of 4 * 90 - 10 degrees: the room is drawn as taped, whatever its diagonals."""
+    walls = (Wall(3.0, 80.0), *PLAIN[1:])
+    room = one(*walls, diagonals=(Diagonal(1, 3, 5.05),))
+    assert (room.closes, room.path_m) == (False, one(*walls).path_m)
+    assert room.path_m[2] == pytest.approx(
+        (4.0 * math.sin(math.radians(80.0)), 3.0 + 4.0 * math.cos(math.radians(80.0)))
+    )

@@ -11,6 +11,7 @@ from heatloop.survey.loops import (
     RouteCrossing,
     RouteWalls,
 )
+from heatloop.survey.water_system import Trunk
 from tests.helpers.laid_room import CATALOGUE, laid
 
 
@@ -26,3 +27,12 @@ def test_a_pipe_without_an_allowance_has_150_mm_at_each_end() -> None:
     assert (crossing.pipes, crossing.ends, crossing.total_m) == (2, 2, 2.0)
     assert crossing.allowance_m == pytest.approx(0.3)
     assert crossing.total_allowance_m == pytest.approx(0.6)
+
+
+def test_a_trunk_is_a_flow_and_a_return_pipe_that_meet_no_skirting() -> None:
+    survey, layout = laid(RouteWalls("Room", (1,)))
+    trunk, flow, back = pipe_lays(replace(survey, trunks=(Trunk("riser", "copper 15", 6.0),)), layout)
+    assert (trunk.use, trunk.pipe, trunk.description) == ("trunk", "copper 15", "trunk riser, flow and return")
+    assert (trunk.pipes, trunk.length_m, trunk.total_m) == (2, 6.0, 12.0)
+    assert (trunk.ends, trunk.total_allowance_m) == (0, 0.0)
+    assert [one.description for one in (flow, back)] == ["flow tail", "return tail"]
