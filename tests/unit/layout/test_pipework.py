@@ -8,6 +8,7 @@ import pytest
 
 from heatloop.layout.pipework import allowance_at_end_m, pipe_lays
 from heatloop.survey.loops import (
+    LoopEmitter,
     RouteCrossing,
     RouteWalls,
 )
@@ -36,3 +37,22 @@ def test_a_trunk_is_a_flow_and_a_return_pipe_that_meet_no_skirting() -> None:
     assert (trunk.pipes, trunk.length_m, trunk.total_m) == (2, 6.0, 12.0)
     assert (trunk.ends, trunk.total_allowance_m) == (0, 0.0)
     assert [one.description for one in (flow, back)] == ["flow tail", "return tail"]
+
+
+def test_tails_of_a_one_way_loop_end_where_its_run_begins_and_ends() -> None:
+    """A crossing between flow tail and skirting: the flow tail meets no skirting, the crossing meets it once."""
+    first, then = RouteCrossing("copper 15", 1.0), RouteWalls("Room", (1,))
+    flow, back, crossing = pipe_lays(*laid(first, then, arrangement="one-way"))
+    assert (flow.ends, back.ends, crossing.ends) == (0, 1, 1)
+    flow, back, crossing = pipe_lays(*laid(then, first, arrangement="one-way"))
+    assert (flow.ends, back.ends, crossing.ends) == (1, 0, 1)
+    flow, back, crossing = pipe_lays(*laid(first, then))
+    assert (flow.ends, back.ends, crossing.ends) == (0, 0, 1)
+    assert [(one.pipes, one.length_m) for one in (flow, back, crossing)] == [(1, 2.0), (1, 2.0), (2, 1.0)]
+    *_, before, after = pipe_lays(*laid(first, first, then, arrangement="one-way"))
+    assert (before.ends, after.ends) == (0, 1)
+
+
+def test_tails_of_a_loop_of_emitters_alone_meet_its_emitters() -> None:
+    flow, back = pipe_lays(*laid(profile="", arms=(), emitters=(LoopEmitter("rail", "Room"),)))
+    assert [(one.use, one.pipes, one.ends) for one in (flow, back)] == [("tail", 1, 1)] * 2
