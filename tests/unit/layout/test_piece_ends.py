@@ -157,6 +157,10 @@ def test_a_crossing_that_the_catalogue_does_not_have_takes_nothing_off() -> None
             "a turn of 90.5 degrees, within the 80 to 100 of the square joint",
         ),
         (
+            turn("inside corner", "corner", 90.0502),
+            "a turn of 90.0502 degrees, within the 80 to 100 of the square joint",
+        ),
+        (
             turn("inside corner", "corner", 89.9),
             "a turn of 89.9 degrees, within the 80 to 100 of the square joint",
         ),

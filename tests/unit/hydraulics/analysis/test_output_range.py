@@ -205,3 +205,11 @@ def test_ratings_tell_what_was_identified(lodge):
 def test_a_rating_below_a_bare_plate_is_a_caution(lodge, keys, verdict):
     checks = hl.size(changed(lodge.survey, **keys)).checks.set_index("check")
     assert checks.loc["rated output against a flat plate", "verdict"] == verdict
+
+
+def test_other_emitters_vary_by_what_test_houses_differ_by(lodge):
+    low, high = [variant for variant in variants(lodge.survey) if "end of its tolerance" in variant.name]
+    assert (low.emitters, high.emitters) == (pytest.approx(0.98), pytest.approx(1.02))
+    profile = lodge.survey.catalogue.profiles[0].name
+    assert low.case.readings[profile].output_factor == pytest.approx(0.96)
+    assert high.case.readings[profile].output_factor == pytest.approx(1.04)
