@@ -101,3 +101,16 @@ def test_a_bearing_beyond_a_full_turn_is_an_error_of_its_room() -> None:
     (fault,) = raised.value.issues
     assert (fault.place, fault.found) == ('room "Room", first_wall_bearing_deg', "400")
     assert fault.required == "a bearing in degrees from north, -360 to 360"
+
+
+@pytest.mark.parametrize("arms", [(), ((),)])
+def test_a_loop_without_skirting_and_without_emitters_is_an_error(arms: tuple[tuple[RouteItem, ...], ...]) -> None:
+    with pytest.raises(InputError, match=r'loop "Loop": found no skirting on its route; required: at least one piece'):
+        laid(arms=arms)
+
+
+def test_without_a_profile_no_wall_is_spare() -> None:
+    survey, _ = laid(profile="", arms=(), emitters=(LoopEmitter("rail", "Room"),))
+    assert build_layout(survey).room("Room").spare_wall_m == pytest.approx(14.0)
+    bare = replace(survey, catalogue=replace(CATALOGUE, profiles=()))
+    assert build_layout(bare).room("Room").spare_wall_m == 0.0
