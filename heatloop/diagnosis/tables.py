@@ -49,7 +49,12 @@ def sheet_text(
     cautions: Sequence[str],
 ) -> str:
     """The page: verdict, explanations with evidence and first steps, readings to take, open questions, cautions."""
-    lines = [*_wrapped(words), "", "Explanations, each with the probability of exactly these faults and no other:", ""]
+    lines = [
+        *_wrapped(words),
+        "",
+        "Possible explanations. Each probability is that of exactly these faults and no others:",
+        "",
+    ]
     for row in candidates.to_dict("records"):
         lines += _candidate(row)
     if len(recommendations):
@@ -80,7 +85,7 @@ def _candidate(row: Mapping[Hashable, Any]) -> Iterator[str]:
         ("evidence", row["evidence"]),
         ("causes", row["causes"]),
         ("first action", row["first_action"] if row["causes"] else ""),
-        ("distinguishing check", row["distinguishing_check"]),
+        ("check to find the cause", row["distinguishing_check"]),
     ):
         if text:
             yield from _wrapped(f"{name}: {text}", "   ")

@@ -70,6 +70,11 @@ QUOTED = {
 }
 """Columns of the quotation that a summary shows, with the headings it has room for."""
 
+COST_NOTE = (
+    "Price: of one unit, before discount. Cost: of the quantity ordered, after discount. Labour: minutes for the "
+    "quantity fitted."
+)
+
 QUOTATION_SUMMARY: tuple[Column, ...] = (
     text_column("currency", "Currency"),
     number_column("net_cost", "Cost, needed", "", 2),
@@ -163,7 +168,7 @@ class Quotation(TableSet):
         if self.missing:
             items = plural(len(self.missing), "item has", "items have")
             sentences.append(f"Incomplete: {items} no price: {'; '.join(self.missing)}.")
-        shown = grid(f"Lines, prices in {money}", self.table.to_dict("records"), QUOTATION.headed(QUOTED))
+        shown = grid(f"Items, prices in {money}", self.table.to_dict("records"), QUOTATION.headed(QUOTED), COST_NOTE)
         return Summary(f"{self.project}, quotation", tuple(sentences), (shown,))
 
     def __repr__(self) -> str:

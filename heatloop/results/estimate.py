@@ -19,7 +19,7 @@ BY_TEMPERATURE = TableDescription(
     "By flow temperature",
     "Skirting that the house requires at each flow temperature: an estimate with its range.",
     (
-        number_column("flow_temp_c", "Flow", "°C", 0),
+        number_column("flow_temp_c", "Flow temperature", "°C", 0),
         text_column("answer", "Enough wall", "yes: in every room, also at the upper end of the range; probably: in "
                     "every room for the estimate, not at the upper end; no: at least one room is short"),
         number_column("needed_m", "Skirting needed", "m", 1, "all rooms together"),
@@ -41,7 +41,7 @@ BY_ROOM = TableDescription(
     "Skirting that each room requires at each flow temperature: an estimate with its range.",
     (
         text_column("room", "Room"),
-        number_column("flow_temp_c", "Flow", "°C", 0),
+        number_column("flow_temp_c", "Flow temperature", "°C", 0),
         text_column("answer", "Enough wall"),
         number_column("heat_loss_w", "Heat loss", "W", 0),
         number_column("output_w_m", "Output", "W/m", 0, "net heat to the room of a metre of skirting"),
@@ -65,9 +65,9 @@ ESTIMATE_SUMMARY: tuple[Column, ...] = (
 )
 
 SHOWN = {
-    "flow_temp_c": "Flow", "answer": "Enough wall", "needed_m": "Needed", "needed_min_m": "Needed, minimum",
-    "needed_max_m": "Needed, maximum",
-    "available_m": "Available", "rooms_short": "Rooms short",
+    "flow_temp_c": "Flow temp.", "answer": "Enough wall", "needed_m": "Skirting needed",
+    "needed_min_m": "Needed, minimum", "needed_max_m": "Needed, maximum",
+    "available_m": "Available wall", "rooms_short": "Rooms with too little wall",
 }  # fmt: skip
 
 SHOWN_PRICES = {"price": "Price", "price_min": "Price, minimum", "price_max": "Price, maximum"}

@@ -94,7 +94,7 @@ PART_LOAD = TableDescription(
         number_column("outdoor_c", "Outdoor", "°C", 0),
         share_column("load_share", "Load", "as a share of the design load"),
         text_column("loop", "Loop"),
-        number_column("flow_l_h", "Flow", "l/h", 0),
+        number_column("flow_l_h", "Flow rate", "l/h", 0),
         number_column("flow_temp_c", "Flow temperature", "°C", 1),
         number_column("return_temp_c", "Return temperature", "°C", 1),
         number_column("temperature_drop_k", "Temperature drop", "K", 1),

@@ -65,12 +65,12 @@ DOSES = TableDescription(
 )
 
 SOFTENED = Limit(
-    "softened water with bare aluminium", YES_OR_NO, f"{PRACTICE}; {BS_7593}",
+    "fill water suitable for bare aluminium", YES_OR_NO, f"{PRACTICE}; {BS_7593}",
     "fill with plain mains water: base-exchange softened water turns alkaline when heated and attacks aluminium; or "
     "state that the makers of profile and inhibitor allow it",
 )  # fmt: skip
 INHIBITOR = Limit(
-    "inhibitor for mixed metals", YES_OR_NO, f"{PRACTICE}; {BS_7593}",
+    "inhibitor suitable for mixed metals", YES_OR_NO, f"{PRACTICE}; {BS_7593}",
     "choose an inhibitor that its maker states for aluminium together with the other metals, and enter it", "caution",
 )  # fmt: skip
 FILTER = Limit(

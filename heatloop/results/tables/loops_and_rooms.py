@@ -67,7 +67,7 @@ LOOPS = TableDescription(
             "trunk", "Trunk", "the shared pair of pipes (distribution main); blank where it joins at the source"
         ),
         number_column("heated_length_m", "Heated length", "m", 2, "skirting that gives heat"),
-        number_column("flow_l_h", "Flow", "l/h", 0, "water through the loop; set this at commissioning"),
+        number_column("flow_l_h", "Flow rate", "l/h", 0, "water through the loop; set this at commissioning"),
         number_column("flow_temp_c", "Flow temperature", "°C", 1, "where the tails leave the distribution"),
         number_column("return_temp_c", "Return temperature", "°C", 1, "where the tails join the distribution"),
         number_column("temperature_drop_k", "Temperature drop", "K", 1, "flow less return"),

@@ -43,8 +43,8 @@ RATED_LOOPS = TableDescription(
         text_column("rooms", "Rooms", "the rooms it heats, in water order"),
         text_column("state", "State", "open; throttled by its thermostatic valve; shut by it or by hand"),
         text_column("sensor_room", "Sensor in", "the room that controls its thermostatic valve"),
-        number_column("flow_l_h", "Flow", "l/h", 0),
-        number_column("design_flow_l_h", "Design flow", "l/h", 0),
+        number_column("flow_l_h", "Flow rate", "l/h", 0),
+        number_column("design_flow_l_h", "Design flow rate", "l/h", 0),
         number_column("flow_percent", "Share of design flow", "%", 1),
         number_column("flow_temp_c", "Flow temperature", "°C", 1, "where the tails leave the distribution"),
         number_column("return_temp_c", "Return temperature", "°C", 1, "where the tails join the distribution"),
@@ -64,7 +64,11 @@ RATED_ROOMS = TableDescription(
     (
         *(column for column in ROOMS.columns if column.name not in ("output_min_w", "output_max_w")),
         flag_column("is_warm", "Warm", "heat covers heat loss and back loss to within 0.1 %"),
-        text_column("controls_loop", "Controls loop", "loops whose thermostatic valves have their sensor here"),
+        text_column(
+            "controls_loop",
+            "Controls loop",
+            "loops whose thermostatic valves are controlled by the temperature of this room",
+        ),
     ),
 )
 
@@ -87,7 +91,7 @@ RATED_VALVES = TableDescription(
         number_column("set_kv_m3_h", "Kv as set", "m³/h", 3, "open, at its setting", "IEC 60534-1"),
         number_column("kv_m3_h", "Kv", "m³/h", 3, "at this operating point", "IEC 60534-1"),
         share_column("opening", "Opening", "Kv divided by Kv as set"),
-        number_column("flow_l_h", "Flow", "l/h", 0),
+        number_column("flow_l_h", "Flow rate", "l/h", 0),
         number_column("pressure_drop_kpa", "Pressure drop", "kPa", 2),
     ),
 )

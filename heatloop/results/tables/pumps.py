@@ -32,7 +32,7 @@ PUMPS = TableDescription(
         text_column("pump", "Pump", "of the source, or of a trunk mixed to a lower temperature"),
         number_column("flow_temp_c", "Flow temperature", "°C", 1),
         number_column("return_temp_c", "Return temperature", "°C", 1),
-        number_column("flow_l_h", "Flow", "l/h", 0),
+        number_column("flow_l_h", "Flow rate", "l/h", 0),
         number_column("head_kpa", "Required head", "kPa", 2),
         number_column(
             "available_head_kpa",
@@ -55,7 +55,7 @@ PUMP_CURVES = TableDescription(
     (
         text_column("pump", "Pump"),
         text_column("curve", "Curve", "curve of the system, of the pump as set, or of the pump at full speed"),
-        number_column("flow_l_h", "Flow", "l/h", 0),
+        number_column("flow_l_h", "Flow rate", "l/h", 0),
         number_column("head_kpa", "Head", "kPa", 2),
     ),
 )

@@ -37,7 +37,7 @@ VALVES = TableDescription(
         ),
         count_column("nearest_setting", "Nearest setting", "the nearest whole setting of the valve"),
         number_column("nearest_kv_m3_h", "Kv at nearest setting", "m³/h", 3, "at the nearest setting"),
-        number_column("flow_l_h", "Flow", "l/h", 0),
+        number_column("flow_l_h", "Flow rate", "l/h", 0),
         number_column("pressure_drop_kpa", "Pressure drop", "kPa", 2),
         *ACHIEVED,
         flag_column("is_thermostatic", "Thermostatic", "closes when the room reaches its temperature"),
