@@ -37,7 +37,7 @@ PER_UNIT = {"piece": "piece", "metre": "m", "litre": "l"}
 QUOTATION = TableDescription(
     "quotation",
     "Quotation",
-    "The parts list priced, without waste and as ordered.",
+    "The parts list with prices: for the required quantity, and for the quantity ordered.",
     (
         text_column("item", "Item"),
         text_column("kind", "Kind"),
@@ -46,7 +46,7 @@ QUOTATION = TableDescription(
         figure_column("order_quantity", "Ordered", "in the unit of the price"),
         text_column("unit", "Unit"),
         text_column("per", "Price per"),
-        number_column("price", "Price", "", 2, "a dash where the file has none"),
+        number_column("price", "Price", "", 2, "a dash if the price file has no price"),
         number_column("discount_percent", "Discount", "%", 1),
         number_column("net_cost", "Cost, needed", "", 2),
         number_column("order_cost", "Cost, ordered", "", 2),
