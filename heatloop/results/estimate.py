@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Literal
 
@@ -128,12 +129,6 @@ class EstimateResult(TableSet):
         shown = listing(names) if len(names) <= 4 else f"{', '.join(names[:3])} and {len(names) - 3} more"
         return f"{plural(len(names), 'room is', 'rooms are')} short of wall: {shown}"
 
-    @property
-    def title(self) -> str:
-        """The project's name and the word estimate, once where the project is called so."""
-        project = str(self.facts["project"])
-        return project if project.casefold() == "estimate" else f"{project}, estimate"
-
     def summary_block(self) -> Summary:
         """Answer and table by flow temperature, as printed and shown in a notebook."""
         shown = {**SHOWN, **(SHOWN_PRICES if self.facts["currency"] else {})}
@@ -145,8 +140,14 @@ class EstimateResult(TableSet):
             PRICE_NOTE if self.facts["currency"] else "",
         )
         sentences = ("Estimate before the survey: no wall has been measured.", self.answer)
-        return Summary(self.title, sentences, (table,))
+        return Summary(estimate_title(self.facts), sentences, (table,))
 
     def __repr__(self) -> str:
         count = len(self.frames[BY_TEMPERATURE.name])
         return f"<Estimate of {self.facts['project']!r}: {plural(count, 'flow temperature')}>"
+
+
+def estimate_title(facts: Mapping[str, Any]) -> str:
+    """The project's name and the word estimate, once where the project is called so."""
+    project = str(facts["project"])
+    return project if project.casefold() == "estimate" else f"{project}, estimate"

@@ -71,7 +71,7 @@ SOFTENED = Limit(
 )  # fmt: skip
 INHIBITOR = Limit(
     "inhibitor suitable for mixed metals", YES_OR_NO, f"{PRACTICE}; {BS_7593}",
-    "choose an inhibitor that its maker states for aluminium together with the other metals, and enter it", "caution",
+    "choose an inhibitor whose maker permits it for aluminium together with the other metals, and enter it", "caution",
 )  # fmt: skip
 FILTER = Limit(
     "pipe size at the filter", "mm", PRACTICE,
