@@ -43,6 +43,7 @@ from heatloop.cli.site_commands import (
     run_diagnose,
     run_price,
 )
+from heatloop.cli.study_commands import improve_arguments, run_improve
 from heatloop.text.quoting import single_line
 from heatloop.text.summary import line_width
 
@@ -58,13 +59,14 @@ examples:
   heatloop report survey.toml -o report            write all documents and an index
   heatloop simulate survey.toml --outdoor 5        calculate the operating point at 5 °C outdoors
   heatloop compare survey.toml warmer.toml         compare two designs
+  heatloop improve survey.toml                     list what would put right each failed check
   heatloop price survey.toml --prices prices.csv   price the parts list
   heatloop commission survey.toml -o site          write the commissioning sheet and a form for readings
   heatloop diagnose survey.toml site/readings.csv  find likely faults from readings
 
 exit status:
   0  completed; a design is ready for installation, with or without cautions
-  1  size, report, price, commission, compare: the design is not ready for installation;
+  1  size, report, price, commission, compare, improve: the design is not ready for installation;
      plan: the survey has errors; estimate: rooms are short at every flow temperature;
      simulate: a room is below its temperature;
      diagnose: a fault is likely, or the readings do not identify a single fault
@@ -157,6 +159,16 @@ COMMANDS: tuple[Command, ...] = (
         ("heatloop compare survey.toml warmer.toml", "heatloop compare report/data/design.json survey.toml"),
         compare_arguments,
         run_compare,
+    ),
+    Command(
+        "improve",
+        "list remedies for each failed check and missed limit of comfort, each sized with its effects; apply them",
+        (
+            "heatloop improve survey.toml --prices prices.csv",
+            "heatloop improve survey.toml --apply 2 -o better.toml",
+        ),
+        improve_arguments,
+        run_improve,
     ),
     Command(
         "price",

@@ -1,0 +1,168 @@
+"""Trials as rows of tables: remedies in their order, their effect on rooms and on parts."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Any, get_args
+
+from heatloop.findings.limits import CheckResult
+from heatloop.handover.parts.fitted import FittedItem, fitted_price, unit_price
+from heatloop.handover.price_file import PriceList
+from heatloop.workflows.improve.remedy import Kind, Remedy
+from heatloop.workflows.improve.shortcomings import Shortcoming
+from heatloop.workflows.improve.trial import NotPossible, Trial
+
+SAME = 1e-9
+"""Smaller differences of quantities count as none."""
+
+
+@dataclass(frozen=True, eq=False)
+class Outcome:
+    """The trial of one remedy for one shortcoming."""
+
+    shortcoming: Shortcoming
+    remedy: Remedy
+    trial: Trial | NotPossible
+
+
+@dataclass(frozen=True)
+class Measure:
+    """What a change costs: the price of fitted parts or, without prices, metres of profile."""
+
+    present: Trial
+    prices: PriceList | None
+
+    @property
+    def words(self) -> str:
+        """The measure in a phrase."""
+        return "price" if self.prices else "profile added, without prices"
+
+    @property
+    def missing(self) -> tuple[str, ...]:
+        """Items of the present survey without a price."""
+        return () if self.prices is None else self._price(self.present)[1]
+
+    def price_change(self, trial: Trial) -> float:
+        """Change of the price of the fitted parts; NaN without prices."""
+        return math.nan if self.prices is None else self._price(trial)[0] - self._price(self.present)[0]
+
+    def profile_added_m(self, trial: Trial) -> float:
+        """Change of the length of profile, in m."""
+        return trial.profile_m - self.present.profile_m
+
+    def cost(self, trial: Trial) -> float:
+        """The price change or, without prices, the metres of profile added."""
+        return self.profile_added_m(trial) if self.prices is None else self.price_change(trial)
+
+    def _price(self, trial: Trial) -> tuple[float, tuple[str, ...]]:
+        assert self.prices is not None
+        return fitted_price(trial.survey.catalogue, self.prices, trial.items)
+
+
+def ranked(outcomes: Sequence[Outcome], measure: Measure) -> list[Outcome]:
+    """Outcomes of one shortcoming, the best first.
+
+    Those that resolve it come first, then those with fewer failed checks, then changes of the system before changes of
+    the building, then the least cost, then the fewest cautions.
+    """
+    kinds = get_args(Kind)
+
+    def rank(outcome: Outcome) -> tuple[Any, ...]:
+        trial, order = outcome.trial, kinds.index(outcome.remedy.kind)
+        if isinstance(trial, NotPossible):
+            return (2, order)
+        verdict = trial.verdict
+        resolves = trial.resolves(outcome.shortcoming)
+        cost = round(measure.cost(trial), 4)
+        return (not resolves, len(verdict.fails), outcome.remedy.other_work, cost, len(verdict.cautions), order)
+
+    return sorted(outcomes, key=rank)
+
+
+def remedy_row(number: int, outcome: Outcome, measure: Measure) -> dict[str, Any]:
+    """One row of the table of remedies."""
+    short, remedy, trial = outcome.shortcoming, outcome.remedy, outcome.trial
+    present = measure.present
+    room = short.is_short_room
+    row: dict[str, Any] = {
+        "number": number,
+        "check": short.check,
+        "location": short.location,
+        "kind": remedy.kind,
+        "remedy": remedy.words,
+        "resolves": False,
+        "before": present.margins_w[short.location] if room else short.calculated,
+        "after": math.nan,
+        "limit": 0.0 if room else short.limit,
+        "unit": "W" if room else short.unit,
+        "checks_failed": math.nan,
+        "checks_caution": math.nan,
+        "coldest_room": "",
+        "coldest_margin_w": math.nan,
+        "removed_w_k": math.nan,
+        "profile_added_m": math.nan,
+        "price_change": math.nan,
+        "other_work": remedy.other_work,
+        "assumed": remedy.assumed,
+        "not_possible": "",
+    }
+    if isinstance(trial, NotPossible):
+        return row | {"not_possible": trial.reason}
+    missed = None if room else trial.missed(short)
+    coldest = min(trial.margins_w, key=trial.margins_w.__getitem__, default="")
+    return row | {
+        "resolves": trial.resolves(short),
+        "after": trial.margins_w[short.location] if room else _value_of(trial, short, missed),
+        "checks_failed": len(trial.verdict.fails),
+        "checks_caution": len(trial.verdict.cautions),
+        "coldest_room": coldest,
+        "coldest_margin_w": trial.margins_w.get(coldest, math.nan),
+        "removed_w_k": _removed_w_k(present, trial),
+        "profile_added_m": measure.profile_added_m(trial),
+        "price_change": measure.price_change(trial),
+    }
+
+
+def room_rows(number: int, trial: Trial, present: Trial) -> Iterator[tuple[Any, ...]]:
+    """Margins of the heated rooms of either survey before and after."""
+    for room in dict.fromkeys([*present.margins_w, *trial.margins_w]):
+        before_w, after_w = (t.margins_w.get(room, math.nan) for t in (present, trial))
+        yield number, room, before_w, after_w, after_w - before_w
+
+
+def part_rows(number: int, trial: Trial, measure: Measure) -> Iterator[tuple[Any, ...]]:
+    """Items whose quantity changes."""
+    before, after = _by_item(measure.present.items), _by_item(trial.items)
+    for name in dict.fromkeys([*before, *after]):
+        item = after.get(name) or before[name]
+        held, new = (side[name].quantity if name in side else 0.0 for side in (before, after))
+        change = new - held
+        if abs(change) > SAME * max(abs(held), abs(new)):
+            unit = None if measure.prices is None else unit_price(trial.survey.catalogue, measure.prices, item)
+            yield number, item.item, item.unit, held, new, change, math.nan if unit is None else unit * change
+
+
+def _by_item(items: Sequence[FittedItem]) -> dict[tuple[str, str, str], FittedItem]:
+    return {(item.item, item.kind, item.unit): item for item in items}
+
+
+def _value_of(trial: Trial, short: Shortcoming, missed: CheckResult | None) -> float:
+    """Calculated value of a check; NaN where it is met and its value is in no table of checks."""
+    if missed is not None:
+        return missed.calculated
+    checks = trial.design.checks
+    rows = checks[(checks["check"] == short.check) & (checks["location"] == short.location)]
+    return float(rows["calculated"].iloc[0]) if len(rows) else math.nan
+
+
+def _removed_w_k(present: Trial, trial: Trial) -> float:
+    """Reduction of the heat loss of all rooms per kelvin to outdoors, in W/K; NaN where it is none."""
+    outdoor_c = present.survey.project.outdoor_c
+    removed = math.fsum(
+        (loss.total_w - trial.losses_w.get(loss.room, loss.total_w)) / (loss.indoor_c - outdoor_c)
+        for loss in present.system.room_losses
+        if loss.indoor_c > outdoor_c
+    )
+    return removed if abs(removed) > SAME else math.nan
