@@ -47,7 +47,7 @@ class Improvement(ImprovementResult):
     >>> cold = hl.read_survey("data/mill-annexe/survey.toml").with_flow_temp(65.0)
     >>> found = hl.improve(cold)
     >>> found.remedies["remedy"].iloc[0]
-    'temperature drop of loop Annexe from 15.0 to 11.0 K'
+    'temperature drop of loop Annexe from 15.0 to 11.5 K'
     >>> hl.size(found.with_remedies(1)).summary["checks_failed"]
     0
     """
@@ -157,7 +157,7 @@ def improve(
     outcomes: list[Outcome] = []
     without: list[str] = []
     for shortcoming in missed:
-        families = families_for(held, shortcoming)
+        families = families_for(trials.present.system, shortcoming)
         without += [] if families else [f"{shortcoming.check} ({shortcoming.location})"]
         found = [trials.least(family, shortcoming) for family in families]
         outcomes += ranked([Outcome(shortcoming, trial.remedies[0], trial) for trial in found], measure)

@@ -11,11 +11,12 @@ from heatloop.survey.survey import SurveyData, at_flow_temp, put_by_name
 
 Kind = Literal[
     "more profile", "another profile", "another emitter", "smaller drop", "larger drop", "hotter water", "cooler water",
-    "building", "window board", "floor section",
+    "larger pipe", "another valve", "pump setting", "reversed route", "arrangement", "another trunk", "divided loop",
+    "joined loops", "floor section", "building", "window board",
 ]  # fmt: skip
 """Kinds of remedies, in the order in which equally good ones are listed."""
 
-EditedTable = Literal["project", "trunk", "loop", "build_up", "room"]
+EditedTable = Literal["project", "source", "trunk", "loop", "build_up", "room"]
 
 WHOLE = "*"
 """In place of a field: the whole item."""
@@ -23,7 +24,10 @@ WHOLE = "*"
 
 @dataclass(frozen=True)
 class Edit:
-    """New values of fields of one item of a survey; `name` is empty for the project."""
+    """New values of fields of one item of a survey; `name` is empty for the project and the source.
+
+    The field WHOLE of a loop: the loops in its place, none or several.
+    """
 
     table: EditedTable
     name: str
@@ -60,6 +64,11 @@ def loop_edit(loop: Loop, **values: Any) -> Edit:
     return Edit("loop", loop.name, tuple(values.items()))
 
 
+def loop_replaced(loop: Loop, *loops: Loop) -> Edit:
+    """Other loops in place of a loop."""
+    return Edit("loop", loop.name, ((WHOLE, loops),))
+
+
 def with_remedies(survey: SurveyData, remedies: Iterable[Remedy]) -> SurveyData:
     """The survey with these changes, unchecked. KeyError if an item that they change is not in the survey."""
     for remedy in remedies:
@@ -94,8 +103,13 @@ def _edited(survey: SurveyData, edit: Edit) -> SurveyData:
             flow_temp_c = values.pop("flow_temp_c", None)
             survey = replace(survey, project=replace(survey.project, **values))
             return survey if flow_temp_c is None else at_flow_temp(survey, flow_temp_c)
+        case "source":
+            return replace(survey, source=replace(survey.source, **values))
         case "trunk":
             return replace(survey, trunks=put_by_name(survey.trunks, replace(survey.trunk(edit.name), **values)))
+        case "loop" if WHOLE in values:
+            place = survey.loops.index(survey.loop(edit.name))
+            return replace(survey, loops=(*survey.loops[:place], *values[WHOLE], *survey.loops[place + 1 :]))
         case "loop":
             return replace(survey, loops=put_by_name(survey.loops, replace(survey.loop(edit.name), **values)))
         case "build_up":
