@@ -16,6 +16,21 @@ def improve_arguments(parser: argparse.ArgumentParser) -> None:
         "--prices", metavar="FILE", type=Path, help="the price file (CSV or .xlsx), to rank remedies by price"
     )
     parser.add_argument(
+        "--flow-temp",
+        metavar="C",
+        type=float,
+        action="append",
+        default=[],
+        help="also search the least costly survey with which no check fails at this flow temperature, °C; for several "
+        "temperatures, repeat the option",
+    )
+    parser.add_argument(
+        "--cheapest",
+        action="store_true",
+        help="also search the least costly survey with which no check fails; with -o, write it. With several "
+        "--flow-temp, it is that of the lowest",
+    )
+    parser.add_argument(
         "--apply",
         metavar="N",
         type=int,
@@ -35,24 +50,33 @@ def improve_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run_improve(arguments: argparse.Namespace) -> int:
     """Run `improve`."""
+    from heatloop.survey.converting import changed_copy
     from heatloop.survey.toml.input_text import file_error
     from heatloop.workflows.design import size
     from heatloop.workflows.improve.improve import improve
 
     output: Path | None = arguments.output
-    if bool(arguments.apply) != (output is not None):
-        given = "--apply without -o" if output is None else "-o without --apply"
-        raise file_error("improve", "", given, "both: the remedies to apply, and a new file for the changed survey")
+    chosen = bool(arguments.apply) + bool(arguments.cheapest)
+    if chosen > 1:
+        raise file_error("improve", "", "--apply and --cheapest", "one of them")
+    if arguments.apply and output is None:
+        raise file_error("improve", "", "--apply without -o", "-o FILE, a new file for the changed survey")
+    if output is not None and not chosen:
+        raise file_error("improve", "", "-o without --apply or --cheapest", "the remedies to apply, or --cheapest")
     if output is not None and output.exists():
         raise file_error(output, "", "a file there already", "another name: nothing is overwritten")
     room_for(arguments.json, arguments.survey)
+    temps_c = arguments.flow_temp or (None if arguments.cheapest else ())
     with spinner(f"sizing {arguments.survey.name}") as say:
-        found = improve(arguments.survey, arguments.prices, say)
-        changed = size(found.with_remedies(*arguments.apply))
-        verdict = changed.verdict
+        found = improve(arguments.survey, arguments.prices, temps_c, progress=say)
+        if arguments.cheapest and output is not None:
+            changed = found.cheapest_survey(min(arguments.flow_temp, default=None))
+        else:
+            changed = found.with_remedies(*arguments.apply)
+        verdict = size(changed).verdict
     answer(arguments.json, found)
     if output is not None:
-        found.save(output, *arguments.apply)
+        changed_copy(changed, output)
         remedies = found.remedies.set_index("number")["remedy"]
         print("", *(f"applied: {remedies[number]}" for number in arguments.apply), sep="\n")
         print(f"{path_words(output)}: {verdict.headline}")

@@ -79,6 +79,28 @@ REMEDY_PARTS = TableDescription(
     ),
 )
 
+BY_FLOW_TEMP = TableDescription(
+    "cheapest_surveys",
+    "Least costly survey by flow temperature",
+    "Combination of remedies of the least cost with which no check fails, at each flow temperature.",
+    (
+        number_column("flow_temp_c", "Flow temperature", "°C", 1),
+        count_column("rooms_short", "Rooms short", "rooms that are short of heat in the present survey"),
+        count_column("checks_failed", "Checks failed", "in the present survey"),
+        flag_column("found", "Found", "a survey with which no check fails was found"),
+        text_column("remedies", "Remedies", "blank where the present survey passes"),
+        count_column("changes", "Changes"),
+        change_column("profile_added_m", "Profile added", "m", 2),
+        change_column("price_change", "Price change", "", 2, "of the fitted parts, without waste, packs and labour"),
+        count_column("checks_caution", "Cautions", "with the remedies"),
+        change_column("bound", "Lower bound", "", 2, "no combination of lower price passes (without prices: of less "
+                      "profile, m); a dash where none passes"),
+        count_column("tried", "Combinations sized"),
+        text_column("assumed", "Assumed", "to be confirmed before the survey is changed"),
+        text_column("note", "Note", "the reason if none was found"),
+    ),
+)  # fmt: skip
+
 IMPROVEMENT_SUMMARY: tuple[Column, ...] = (
     text_column("project", "Project"),
     text_column("headline", "Verdict of the present survey"),
@@ -107,6 +129,7 @@ class ImprovementResult(TableSet):
     remedies = Table(REMEDIES)
     remedy_rooms = Table(REMEDY_ROOMS)
     remedy_parts = Table(REMEDY_PARTS)
+    cheapest_surveys = Table(BY_FLOW_TEMP)
 
     def summary_block(self) -> Summary:
         """The verdict and the remedies for each check, as printed and shown in a notebook."""
@@ -148,7 +171,19 @@ class ImprovementResult(TableSet):
             shown = [row | ({"price_change": math.nan} if row["other_work"] else {}) for row in shown]
             before, limit = (_value(rows[0][side], rows[0]["unit"]) for side in ("before", "limit"))
             grids.append(grid(f"{location} – {check}: {before}, limit {limit}", shown, columns))
+        if len(by_temp := self.frames[BY_FLOW_TEMP.name]):
+            grids.append(self._cheapest_grid(by_temp, cost))
         return grids
+
+    def _cheapest_grid(self, by_temp: pd.DataFrame, cost: Mapping[str, str]) -> SummaryTable:
+        """The least costly survey at each flow temperature."""
+        rows = [
+            row | {"remedies": row["remedies"] or row["note"] or "none: no check fails"}
+            for row in by_temp.to_dict("records")
+        ]
+        heads = {"flow_temp_c": "Flow", "rooms_short": "Rooms short", "remedies": "Remedies", **cost}
+        heads |= {"bound": "Lower bound", "checks_caution": "Cautions", "tried": "Tried"}
+        return grid("Least costly survey with which no check fails", rows, BY_FLOW_TEMP.headed(heads))
 
     def _points(self) -> list[BulletList]:
         """What remedies assume, and why some are not possible."""

@@ -12,7 +12,7 @@ from heatloop.handover.parts.fitted import FittedItem, fitted_price, unit_price
 from heatloop.handover.price_file import PriceList
 from heatloop.workflows.improve.remedy import Kind, Remedy
 from heatloop.workflows.improve.shortcomings import Shortcoming
-from heatloop.workflows.improve.trial import NotPossible, Trial
+from heatloop.workflows.improve.trial import NotPossible, Trial, profile_of
 
 SAME = 1e-9
 """Smaller differences of quantities count as none."""
@@ -29,7 +29,11 @@ class Outcome:
 
 @dataclass(frozen=True)
 class Measure:
-    """What a change costs: the price of fitted parts or, without prices, metres of profile."""
+    """What a change costs: the price of fitted parts or, without prices, metres of profile.
+
+    Ranking and search read `words`, `cost` and `cost_of` alone, so that another measure, such as one with a yearly
+    running cost, is another class with these three.
+    """
 
     present: Trial
     prices: PriceList | None
@@ -42,11 +46,13 @@ class Measure:
     @property
     def missing(self) -> tuple[str, ...]:
         """Items of the present survey without a price."""
-        return () if self.prices is None else self._price(self.present)[1]
+        if self.prices is None:
+            return ()
+        return fitted_price(self.present.survey.catalogue, self.prices, self.present.items)[1]
 
     def price_change(self, trial: Trial) -> float:
-        """Change of the price of the fitted parts; NaN without prices."""
-        return math.nan if self.prices is None else self._price(trial)[0] - self._price(self.present)[0]
+        """Change of the price of the fitted parts; NaN without prices, or if an item is new that has none."""
+        return self._price_change(trial.items)
 
     def profile_added_m(self, trial: Trial) -> float:
         """Change of the length of profile, in m."""
@@ -54,18 +60,28 @@ class Measure:
 
     def cost(self, trial: Trial) -> float:
         """The price change or, without prices, the metres of profile added."""
-        return self.profile_added_m(trial) if self.prices is None else self.price_change(trial)
+        return self.cost_of(trial.items)
 
-    def _price(self, trial: Trial) -> tuple[float, tuple[str, ...]]:
-        assert self.prices is not None
-        return fitted_price(trial.survey.catalogue, self.prices, trial.items)
+    def cost_of(self, items: Sequence[FittedItem]) -> float:
+        """The cost of a survey in which these items are fitted."""
+        if self.prices is None:
+            return profile_of(items) - self.present.profile_m
+        return self._price_change(items)
+
+    def _price_change(self, items: Sequence[FittedItem]) -> float:
+        if self.prices is None:
+            return math.nan
+        catalogue = self.present.survey.catalogue
+        before, missing_before = fitted_price(catalogue, self.prices, self.present.items)
+        after, missing = fitted_price(catalogue, self.prices, items)
+        return after - before if set(missing) <= set(missing_before) else math.nan
 
 
 def ranked(outcomes: Sequence[Outcome], measure: Measure) -> list[Outcome]:
     """Outcomes of one shortcoming, the best first.
 
-    Those that resolve it come first, then those with fewer failed checks, then changes of the system before changes of
-    the building, then the least cost, then the fewest cautions.
+    Those that resolve it come first, then those with fewer failed checks, then those whose cost is known, then the
+    least cost, then the fewest cautions.
     """
     kinds = get_args(Kind)
 
@@ -75,8 +91,10 @@ def ranked(outcomes: Sequence[Outcome], measure: Measure) -> list[Outcome]:
             return (2, order)
         verdict = trial.verdict
         resolves = trial.resolves(outcome.shortcoming)
-        cost = round(measure.cost(trial), 4)
-        return (not resolves, len(verdict.fails), outcome.remedy.other_work, cost, len(verdict.cautions), order)
+        cost = measure.cost(trial)
+        known = not outcome.remedy.other_work and not math.isnan(cost)
+        cost = round(cost, 4) if known else 0.0
+        return (not resolves, len(verdict.fails), not known, cost, len(verdict.cautions), order)
 
     return sorted(outcomes, key=rank)
 

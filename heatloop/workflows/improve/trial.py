@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
@@ -16,6 +17,7 @@ from heatloop.hydraulics.sizing.sized_system import SizedSystem
 from heatloop.survey.editing import Survey
 from heatloop.survey.entry import survey_from
 from heatloop.workflows.design import Design
+from heatloop.workflows.improve.costing import items_with
 from heatloop.workflows.improve.remedy import Family, Remedy, with_remedies
 from heatloop.workflows.improve.shortcomings import Shortcoming, missed_check
 from heatloop.workflows.size import design_of, sized_system
@@ -66,7 +68,7 @@ class Trial:
     @property
     def profile_m(self) -> float:
         """Length of profile that is fitted, in m."""
-        return sum(item.quantity for item in self.items if item.kind == "profile")
+        return profile_of(self.items)
 
     def is_warm(self, room: str) -> bool:
         """Whether a room gets its heat loss."""
@@ -89,6 +91,11 @@ class Trial:
         return self.missed(shortcoming) is None
 
 
+def profile_of(items: Sequence[FittedItem]) -> float:
+    """Length of profile among items that are fitted, in m."""
+    return math.fsum(item.quantity for item in items if item.kind == "profile")
+
+
 @dataclass(frozen=True)
 class NotPossible:
     """Remedies that cannot be applied together, with the reason."""
@@ -100,17 +107,26 @@ class NotPossible:
 class Trials:
     """Trials of changes of one survey, each made once; `said` is called with the words of each new one."""
 
-    def __init__(self, survey: Survey, said: Callable[[str], None] | None = None) -> None:
-        self.present = Trial((), survey, sized_system(survey))
-        self._said = said or (lambda words: None)
+    def __init__(
+        self, survey: Survey, said: Callable[[str], None] | None = None, initial_guess: SizedSystem | None = None
+    ) -> None:
+        self.present = Trial((), survey, sized_system(survey, initial_guess))
+        self.said = said or (lambda words: None)
         self._made: dict[tuple[Remedy, ...], Trial | NotPossible] = {(): self.present}
 
     def of(self, *remedies: Remedy) -> Trial | NotPossible:
         """The survey with these remedies, sized."""
         if remedies not in self._made:
-            self._said("; ".join(remedy.words for remedy in remedies))
+            self.said("; ".join(remedy.words for remedy in remedies))
             self._made[remedies] = self._tried(remedies)
         return self._made[remedies]
+
+    def items_of(self, remedies: tuple[Remedy, ...]) -> tuple[FittedItem, ...] | None:
+        """What is fitted with these remedies, without sizing; None where they cannot be laid out."""
+        if remedies in self._made:
+            made = self._made[remedies]
+            return made.items if isinstance(made, Trial) else None
+        return items_with(self.present.system, remedies)
 
     def _tried(self, remedies: tuple[Remedy, ...]) -> Trial | NotPossible:
         try:

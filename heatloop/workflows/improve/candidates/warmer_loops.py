@@ -30,7 +30,7 @@ def loops_heating(survey: SurveyData, room: str) -> tuple[Loop, ...]:
 def hotter_water(survey: SurveyData, loop: Loop) -> Iterator[Family]:
     """Hotter water for a loop: at the source or, where it has cooler water, at its mixing valve or mixed trunk."""
     project_c = survey.project.flow_temp_c
-    mixed = next((trunk for trunk in _trunks_of(survey, loop) if trunk.mixed_to_c is not None), None)
+    mixed = next((trunk for trunk in trunks_of(survey, loop) if trunk.mixed_to_c is not None), None)
     if loop.flow_temp_c is not None and loop.flow_temp_c < project_c:
         yield _hotter(loop.flow_temp_c, project_c, lambda c: loop_edit(loop, flow_temp_c=c), f"loop {loop.name}")
     elif mixed is not None and mixed.mixed_to_c is not None:
@@ -41,7 +41,7 @@ def hotter_water(survey: SurveyData, loop: Loop) -> Iterator[Family]:
         yield _hotter(project_c, max_c, lambda c: Edit("project", "", (("flow_temp_c", c),)), "the source")
 
 
-def _trunks_of(survey: SurveyData, loop: Loop) -> Iterator[Trunk]:
+def trunks_of(survey: SurveyData, loop: Loop) -> Iterator[Trunk]:
     """The trunk of a loop and those before it, towards the source."""
     name = loop.trunk
     while name is not None:
