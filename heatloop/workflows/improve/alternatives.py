@@ -47,7 +47,7 @@ class Group:
 
 
 def groups_of(trials: Trials, remedies: Sequence[Remedy], measure: Measure) -> tuple[Group, ...]:
-    """The groups of remedies, each with its alternatives by rising cost; those without a layout or cost are left out."""
+    """The groups of remedies, each with its alternatives by rising cost; those without layout or cost left out."""
     survey = trials.present.survey
     groups: list[tuple[set[str], list[Remedy]]] = []
     for remedy in remedies:

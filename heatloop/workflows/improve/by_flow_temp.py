@@ -61,7 +61,8 @@ def _searched(trials: Trials, measure: Measure, flow_temp_c: float, max_tries: i
     found = cheapest(trials, for_search(present, tried), measure, max_tries)
     note = ""
     if found.trial is None:
-        note = "no combination passes" if math.isinf(found.bound) else f"none found in {found.tried} combinations"
+        none = "no combination of the remedies passes"
+        note = none if math.isinf(found.bound) else f"none found in {found.tried} combinations"
     return AtFlowTemp(flow_temp_c, present, found, note)
 
 

@@ -189,7 +189,7 @@ def improve(
 
     The search combines up to three remedies of the same loops with those of other loops by rising cost, each
     combination sized as a whole, until one passes. Remedies whose cost is not in the parts list are left out. A
-    combination is not sized if the remedies of a loop leave one of its rooms short by more than 3 % without the others.
+    combination is not sized if the remedies of a loop leave one of its rooms short by more than 1 % without the others.
 
     Examples
     --------

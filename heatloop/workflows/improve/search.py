@@ -1,9 +1,15 @@
 """The least costly combination of remedies with which no check fails.
 
-Combinations are tried by rising cost, each sized as a whole, until one passes: then none of lower cost does. A
-combination is not sized if one of its groups alone leaves a room of its own colder than CROSS of its heat loss: other
-loops affect a room by the temperature at the ends of trunks only, which changes its heat by less than that. If the
-search ends after a number of sizings, the cost of the next combination is the lower bound.
+Combinations are tried by rising cost, each sized as a whole, until one passes: then none of lower cost does. Two kinds
+of combinations are not sized, because they cannot pass:
+
+- the remedies of a group, without the others, leave a room of its own short by more than CROSS of its heat loss;
+- they alone give a loop of its own a velocity, or a pressure drop for the pump, above the limit by more than CROSS.
+
+Loops affect each other by the temperature at the ends of trunks only, if they are sized by a drop, and this changes the
+heat of a room and the flow of a loop by less than CROSS. If the search ends after a number of sizings, the cost of the
+next combination is the lower bound, and the answer is the best of the combinations that were tried first: in each group
+the least costly remedies that suffice without the others.
 """
 
 from __future__ import annotations
@@ -13,13 +19,19 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from heatloop.results.checks.limits import MAX_VELOCITY_M_S
+from heatloop.survey.loops import Loop
 from heatloop.workflows.improve.alternatives import Alternative, Group, groups_of
+from heatloop.workflows.improve.candidates.remedies_for import loop_at
+from heatloop.workflows.improve.candidates.warmer_loops import heated_by
 from heatloop.workflows.improve.remedy import Remedy
 from heatloop.workflows.improve.rows import Measure
 from heatloop.workflows.improve.trial import Trial, Trials
 
-CROSS = 0.03
-"""Share of its heat loss by which changes in other loops affect a room, at most."""
+CROSS = 0.01
+"""Share of its heat loss, and of its flow, by which changes of other loops affect a room and a loop, at most."""
+
+SAME_COST = 1e-6
 
 Rank = tuple[float, int]
 """Cost, then number of changes."""
@@ -29,18 +41,13 @@ Rank = tuple[float, int]
 class Cheapest:
     """The least costly survey that passes, as far as it was found.
 
-    `trial` is None where none was found. `bound`: no combination of lower cost passes; infinite where none passes.
-    `tried`: combinations that were sized.
+    `trial` is None where none was found. `bound`: no combination of lower cost passes; infinite where none passes at
+    all. `tried`: combinations that were sized.
     """
 
     trial: Trial | None
     bound: float
     tried: int
-
-    @property
-    def is_proved(self) -> bool:
-        """Whether nothing cheaper passes, or nothing at all."""
-        return math.isinf(self.bound) or self.trial is not None
 
 
 def passes(trial: Trial) -> bool:
@@ -52,17 +59,33 @@ def cheapest(trials: Trials, remedies: Sequence[Remedy], measure: Measure, max_t
     """The least costly combination of these remedies that passes, in at most `max_tries` sizings of combinations."""
     lists = [_Survivors(trials, group) for group in groups_of(trials, remedies, measure)]
     queue = _Queue(lists)
-    for tried in range(max_tries + 1):
-        combination = queue.next()
-        if combination is None:
-            return Cheapest(None, math.inf, tried)
-        if tried == max_tries:
-            return Cheapest(None, sum(one.cost for one in combination), tried)
-        chosen = tuple(remedy for one in combination for remedy in one.remedies)
-        trial = trials.of(*chosen)
-        if isinstance(trial, Trial) and passes(trial):
-            return Cheapest(trial, sum(one.cost for one in combination), tried + 1)
-    raise AssertionError("unreachable: the loop returns")
+    best, best_cost, tried = None, math.inf, 0
+    first = [held.first_sufficient() for held in lists]
+    if None not in first:
+        chosen = tuple(one for one in first if one is not None)
+        tried, trial = 1, _combined(trials, chosen)
+        if trial is not None and passes(trial):
+            best, best_cost = trial, _cost(chosen)
+    while (combination := queue.next()) is not None:
+        cost = _cost(combination)
+        if best is not None and cost >= best_cost - SAME_COST:
+            return Cheapest(best, best_cost, tried)
+        if tried >= max_tries:
+            return Cheapest(best, cost, tried)
+        tried += 1
+        trial = _combined(trials, combination)
+        if trial is not None and passes(trial):
+            return Cheapest(trial, cost, tried)
+    return Cheapest(best, best_cost, tried)
+
+
+def _combined(trials: Trials, combination: Sequence[Alternative]) -> Trial | None:
+    trial = trials.of(*(remedy for one in combination for remedy in one.remedies))
+    return trial if isinstance(trial, Trial) else None
+
+
+def _cost(combination: Sequence[Alternative]) -> float:
+    return sum(one.cost for one in combination)
 
 
 class _Survivors:
@@ -83,11 +106,48 @@ class _Survivors:
                 self._found.append(candidate)
         return self._found[index] if index < len(self._found) else None
 
+    def first_sufficient(self) -> Alternative | None:
+        """The first alternative that warms its rooms without the others and fails no check of its loops."""
+        index = 0
+        while (one := self.at(index)) is not None:
+            trial = self._trials.of(*one.remedies)
+            if isinstance(trial, Trial) and self._suffices(trial):
+                return one
+            index += 1
+        return None
+
+    def _suffices(self, trial: Trial) -> bool:
+        if not all(trial.is_warm(room) for room in self._group.rooms):
+            return False
+        own = self._own_loops(trial)
+        return not any(loop_at(trial.survey, check.location) in own for check in trial.verdict.fails)
+
     def _may_pass(self, alternative: Alternative) -> bool:
         trial = self._trials.of(*alternative.remedies)
         if not isinstance(trial, Trial):
             return False
-        return all(trial.margins_w.get(room, 0.0) >= -CROSS * trial.losses_w[room] for room in self._group.rooms)
+        rooms = self._group.rooms
+        if any(trial.margins_w.get(room, 0.0) < -CROSS * trial.losses_w[room] for room in rooms):
+            return False
+        own = {loop.name for loop in self._own_loops(trial)}
+        loops = trial.design.frames["loops"]
+        loops = loops[loops["loop"].isin(own)]
+        most_kpa = _most_head_kpa(trial)
+        too_fast = loops["max_velocity_m_s"] > MAX_VELOCITY_M_S * (1.0 + CROSS)
+        too_high = loops["pressure_drop_kpa"] > most_kpa * (1.0 + CROSS) ** 2
+        return not (too_fast | too_high).any()
+
+    def _own_loops(self, trial: Trial) -> list[Loop]:
+        """The loops of the group: those that heat its rooms."""
+        rooms = set(self._group.rooms)
+        return [loop for loop in trial.survey.loops if rooms & heated_by(loop)]
+
+
+def _most_head_kpa(trial: Trial) -> float:
+    """Maximum head of the only pump; unlimited where it is not known or there are several."""
+    pump = trial.survey.source.pump
+    several = any(trunk.pump or trunk.mixed_to_c is not None for trunk in trial.survey.trunks)
+    return math.inf if pump is None or several else max(pump.head_kpa)
 
 
 class _Queue:

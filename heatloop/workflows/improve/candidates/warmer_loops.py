@@ -19,12 +19,13 @@ STEP_K = 0.5
 
 def loops_heating(survey: SurveyData, room: str) -> tuple[Loop, ...]:
     """The loops with skirting or another emitter in a room."""
-    return tuple(
-        loop
-        for loop in survey.loops
-        if any(item.room == room for arm in loop.arms for item in arm if not isinstance(item, RouteCrossing))
-        or any(emitter.room == room for emitter in loop.emitters)
-    )
+    return tuple(loop for loop in survey.loops if room in heated_by(loop))
+
+
+def heated_by(loop: Loop) -> set[str]:
+    """Names of the rooms with skirting or another emitter of a loop."""
+    routed = {item.room for arm in loop.arms for item in arm if not isinstance(item, RouteCrossing)}
+    return routed | {emitter.room for emitter in loop.emitters}
 
 
 def hotter_water(survey: SurveyData, loop: Loop) -> Iterator[Family]:
