@@ -4,16 +4,16 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from heatloop.findings.input_errors import InputError
 from heatloop.survey.editing import Survey
 from heatloop.survey.survey import at_flow_temp
 from heatloop.workflows.improve.remedy import Remedy
-from heatloop.workflows.improve.remedy_list import for_search, tried_families
+from heatloop.workflows.improve.remedy_list import for_search, more_for, tried_families
 from heatloop.workflows.improve.rows import Measure
-from heatloop.workflows.improve.search import Cheapest, cheapest
+from heatloop.workflows.improve.search import Cheapest, cheapest, repaired
 from heatloop.workflows.improve.shortcomings import shortcomings
 from heatloop.workflows.improve.trial import Trial, Trials
 
@@ -58,12 +58,27 @@ def _searched(trials: Trials, measure: Measure, flow_temp_c: float, max_tries: i
     if without:
         note = f"no remedy is tried for {without[0].check} ({without[0].location})"
         return AtFlowTemp(flow_temp_c, present, Cheapest(None, math.inf, 0), note)
-    found = cheapest(trials, for_search(present, tried), measure, max_tries)
-    note = ""
-    if found.trial is None:
-        none = "no combination of the remedies passes"
-        note = none if math.isinf(found.bound) else f"none found in {found.tried} combinations"
-    return AtFlowTemp(flow_temp_c, present, found, note)
+    remedies = for_search(present, tried)
+    found = cheapest(trials, remedies, measure, max_tries)
+    if found.trial is None and found.nearest is not None:
+        more = more_for(present, shortcomings(found.nearest.verdict))
+        first_tried, known = found.tried, repaired(trials, found.nearest, more)
+        both = (*remedies, *(one for one in more if one not in remedies))
+        found = cheapest(trials, both, measure, max_tries, known)
+        found = replace(found, tried=first_tried + found.tried)
+    return AtFlowTemp(flow_temp_c, present, found, _note(found))
+
+
+def _note(found: Cheapest) -> str:
+    """Why no survey was found; empty where one was."""
+    if found.trial is not None:
+        return ""
+    if math.isinf(found.bound) and found.nearest is None:
+        return "no combination of the remedies warms every room"
+    if found.nearest is None:
+        return f"in each of {found.tried} combinations a room is short of heat"
+    missed = found.nearest.verdict.fails[0]
+    return f"in {found.tried} combinations at least one check fails, such as {missed.check} ({missed.location})"
 
 
 def _reason(error: InputError) -> str:

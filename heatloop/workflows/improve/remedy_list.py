@@ -78,3 +78,16 @@ def for_search(present: Trial, tried: Sequence[TriedFamily]) -> tuple[Remedy, ..
         if not remedy.other_work and ("project", "", "flow_temp_c") not in remedy.touches
     ]
     return tuple(dict.fromkeys(chosen))
+
+
+def more_for(present: Trial, missed: Sequence[Shortcoming]) -> tuple[Remedy, ...]:
+    """Remedies for checks that fail with other remedies: the least, the middle and the greatest amount of each."""
+    chosen = [
+        family[index]
+        for shortcoming in missed
+        if shortcoming.fails and not shortcoming.is_short_room
+        for family in families_for(present.system, shortcoming)
+        for index in dict.fromkeys((0, len(family) // 2, len(family) - 1))
+        if not family[index].other_work
+    ]
+    return tuple(dict.fromkeys(chosen))

@@ -14,7 +14,6 @@ the least costly remedies that suffice without the others.
 
 from __future__ import annotations
 
-import heapq
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -24,7 +23,8 @@ from heatloop.survey.loops import Loop
 from heatloop.workflows.improve.alternatives import Alternative, Group, groups_of
 from heatloop.workflows.improve.candidates.remedies_for import loop_at
 from heatloop.workflows.improve.candidates.warmer_loops import heated_by
-from heatloop.workflows.improve.remedy import Remedy
+from heatloop.workflows.improve.enumeration import by_rising_cost
+from heatloop.workflows.improve.remedy import Remedy, are_compatible
 from heatloop.workflows.improve.rows import Measure
 from heatloop.workflows.improve.trial import Trial, Trials
 
@@ -33,8 +33,8 @@ CROSS = 0.01
 
 SAME_COST = 1e-6
 
-Rank = tuple[float, int]
-"""Cost, then number of changes."""
+MAX_REPAIRS = 4
+"""Remedies that are added to a combination whose rooms are warm until no check fails."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -42,12 +42,14 @@ class Cheapest:
     """The least costly survey that passes, as far as it was found.
 
     `trial` is None where none was found. `bound`: no combination of lower cost passes; infinite where none passes at
-    all. `tried`: combinations that were sized.
+    all. `tried`: combinations that were sized. `nearest`: of those that warm all rooms the one with the fewest failed
+    checks.
     """
 
     trial: Trial | None
     bound: float
     tried: int
+    nearest: Trial | None = None
 
 
 def passes(trial: Trial) -> bool:
@@ -55,28 +57,60 @@ def passes(trial: Trial) -> bool:
     return trial.all_warm and not trial.verdict.fails
 
 
-def cheapest(trials: Trials, remedies: Sequence[Remedy], measure: Measure, max_tries: int) -> Cheapest:
-    """The least costly combination of these remedies that passes, in at most `max_tries` sizings of combinations."""
+def cheapest(
+    trials: Trials, remedies: Sequence[Remedy], measure: Measure, max_tries: int, known: Trial | None = None
+) -> Cheapest:
+    """The least costly combination of these remedies that passes, in at most `max_tries` sizings of combinations.
+
+    `known`: a survey that passes, found otherwise.
+    """
     lists = [_Survivors(trials, group) for group in groups_of(trials, remedies, measure)]
-    queue = _Queue(lists)
-    best, best_cost, tried = None, math.inf, 0
+    best, best_cost, tried = known, math.inf if known is None else measure.cost(known), 0
+    warm: list[Trial] = []
     first = [held.first_sufficient() for held in lists]
     if None not in first:
         chosen = tuple(one for one in first if one is not None)
         tried, trial = 1, _combined(trials, chosen)
-        if trial is not None and passes(trial):
-            best, best_cost = trial, _cost(chosen)
-    while (combination := queue.next()) is not None:
+        if trial is not None and trial.all_warm:
+            warm.append(trial)
+            if passes(trial) and _cost(chosen) < best_cost:
+                best, best_cost = trial, _cost(chosen)
+    for combination in by_rising_cost(lists):
         cost = _cost(combination)
         if best is not None and cost >= best_cost - SAME_COST:
             return Cheapest(best, best_cost, tried)
         if tried >= max_tries:
-            return Cheapest(best, cost, tried)
+            return Cheapest(best, cost, tried, _nearest(warm))
         tried += 1
         trial = _combined(trials, combination)
-        if trial is not None and passes(trial):
-            return Cheapest(trial, cost, tried)
-    return Cheapest(best, best_cost, tried)
+        if trial is not None and trial.all_warm:
+            warm.append(trial)
+            if passes(trial):
+                return Cheapest(trial, cost, tried)
+    return Cheapest(best, best_cost, tried, _nearest(warm))
+
+
+def repaired(trials: Trials, nearest: Trial, remedies: Sequence[Remedy]) -> Trial | None:
+    """A survey that passes, by adding one remedy after the other to the nearest, each time the best; or None."""
+    for _ in range(MAX_REPAIRS):
+        candidates = [
+            trial
+            for remedy in remedies
+            if are_compatible((*nearest.remedies, remedy))
+            and isinstance(trial := trials.of(*nearest.remedies, remedy), Trial)
+            and trial.all_warm
+        ]
+        better = _nearest(candidates)
+        if better is None or len(better.verdict.fails) >= len(nearest.verdict.fails):
+            return None
+        nearest = better
+        if passes(nearest):
+            return nearest
+    return None
+
+
+def _nearest(warm: Sequence[Trial]) -> Trial | None:
+    return min(warm, key=lambda trial: len(trial.verdict.fails), default=None)
 
 
 def _combined(trials: Trials, combination: Sequence[Alternative]) -> Trial | None:
@@ -148,35 +182,3 @@ def _most_head_kpa(trial: Trial) -> float:
     pump = trial.survey.source.pump
     several = any(trunk.pump or trunk.mixed_to_c is not None for trunk in trial.survey.trunks)
     return math.inf if pump is None or several else max(pump.head_kpa)
-
-
-class _Queue:
-    """Combinations of one alternative of each group, by rising cost and number of changes."""
-
-    def __init__(self, lists: Sequence[_Survivors]) -> None:
-        self._lists = lists
-        self._heap: list[tuple[Rank, tuple[int, ...]]] = []
-        self._seen: set[tuple[int, ...]] = set()
-        self._push((0,) * len(lists))
-
-    def next(self) -> tuple[Alternative, ...] | None:
-        """The next combination; None after the last."""
-        if not self._heap:
-            return None
-        _, places = heapq.heappop(self._heap)
-        for index, place in enumerate(places):
-            self._push((*places[:index], place + 1, *places[index + 1 :]))
-        return self._at(places)
-
-    def _at(self, places: tuple[int, ...]) -> tuple[Alternative, ...] | None:
-        chosen = [held.at(place) for held, place in zip(self._lists, places, strict=True)]
-        return None if None in chosen else tuple(one for one in chosen if one is not None)
-
-    def _push(self, places: tuple[int, ...]) -> None:
-        if places in self._seen:
-            return
-        self._seen.add(places)
-        chosen = self._at(places)
-        if chosen is not None:
-            rank = round(sum(one.cost for one in chosen), 6), sum(len(one.remedies) for one in chosen)
-            heapq.heappush(self._heap, (rank, places))

@@ -77,6 +77,7 @@ def _valves(system: SizedSystem, location: str) -> Iterator[Family]:
     if loop is not None:
         yield from water.other_valves(system.survey, loop)
     yield from water.pump_settings(system)
+    yield from water.larger_pipes(system.survey, system.survey.loops[system.balance.index])
 
 
 def _pump(system: SizedSystem) -> Iterator[Family]:

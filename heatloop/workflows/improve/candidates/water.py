@@ -79,6 +79,17 @@ def other_valves(survey: SurveyData, loop: Loop) -> Iterator[Family]:
             replaced = f" in place of {present}" if present else ""
             words = f"{valve.name} on the {side} of loop {loop.name}{replaced}"
             yield (Remedy("another valve", f"loop {loop.name}", words, (loop_edit(loop, valves=changed),)),)
+    if loop.arm_valves:
+        yield from _other_arm_valves(survey, loop)
+
+
+def _other_arm_valves(survey: SurveyData, loop: Loop) -> Iterator[Family]:
+    """Each other valve of the catalogue that does not close by itself on the return of every arm."""
+    for valve in survey.catalogue.valves:
+        changed = tuple(replace(held, return_=valve.name) for held in loop.arm_valves)
+        if valve.kvs_m3_h is None and changed != loop.arm_valves:
+            words = f"{valve.name} on the return of each arm of loop {loop.name}"
+            yield (Remedy("another valve", f"loop {loop.name}", words, (loop_edit(loop, arm_valves=changed),)),)
 
 
 def pump_settings(system: SizedSystem) -> Iterator[Family]:
