@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import pandas as pd
 
@@ -24,6 +25,12 @@ from heatloop.workflows.improve.remedy_list import tried_families
 from heatloop.workflows.improve.rows import Measure, Outcome, part_rows, ranked, remedy_row, room_rows
 from heatloop.workflows.improve.shortcomings import shortcomings
 from heatloop.workflows.improve.trial import Trial, Trials
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+    from heatloop.report.plots.figure import Figure
+    from heatloop.report.plots.palette import Style
 
 MAX_TEMPS, MAX_TRIES = 12, 60
 
@@ -121,6 +128,24 @@ class Improvement(ImprovementResult):
             )
             raise InputError([InputIssue("improve", "flow_temp_c", quoted_value(chosen_c), required)])
         return self.cheapest[chosen_c]
+
+    def plot(self, ax: Axes | None = None, style: Style = "report") -> Figure:
+        """Price of the least costly survey, or the profile that it adds, against the flow temperature.
+
+        Parameters
+        ----------
+        ax : matplotlib.axes.Axes, optional
+            Axes to draw into; None makes a new figure.
+        style : {"report", "own"}, default "report"
+            Settings of matplotlib: those of the report, or the caller's own.
+
+        Returns
+        -------
+        Figure
+        """
+        from heatloop.report.plots.price_by_flow_temp import price_by_flow_temp_plot  # here: matplotlib is slow to load
+
+        return price_by_flow_temp_plot(self, ax, style)
 
     def save(self, path: str | Path, *numbers: int) -> Path:
         """Write the survey with some of the remedies into a new file; comments of a survey file (TOML) are kept.

@@ -41,10 +41,19 @@ def test_a_remedy_is_applied_to_a_new_file(cold: Path, tmp_path: Path, capsys: p
     assert cold.read_bytes() == before
 
 
-@pytest.mark.parametrize("arguments", [["--apply", "1"], ["-o", "new.toml"]])
-def test_a_remedy_and_a_file_go_together(cold: Path, arguments: list[str], capsys: pytest.CaptureFixture[str]) -> None:
+@pytest.mark.parametrize(
+    ("arguments", "found"),
+    [
+        (["--apply", "1"], "--apply without -o"),
+        (["-o", "new.toml"], "-o without --apply or --cheapest"),
+        (["--apply", "1", "--cheapest", "-o", "new.toml"], "--apply and --cheapest"),
+    ],
+)
+def test_a_remedy_and_a_file_go_together(
+    cold: Path, arguments: list[str], found: str, capsys: pytest.CaptureFixture[str]
+) -> None:
     assert cli.main(["improve", str(cold), *arguments]) == 2
-    assert "required: both" in capsys.readouterr().err
+    assert f"improve: found {found}; required:" in capsys.readouterr().err
 
 
 def test_the_tables_are_written_as_json_with_the_status_of_the_present_survey(
@@ -54,4 +63,4 @@ def test_the_tables_are_written_as_json_with_the_status_of_the_present_survey(
     held = json.loads(capsys.readouterr().out)
     assert {"remedies", "remedy_rooms", "remedy_parts", "summary"} <= set(held)
     assert held["remedies"][0]["number"] == 1
-    assert held["summary"]["headline"].startswith("Not ready for installation: Annexe is")
+    assert held["summary"]["headline"].startswith("Not ready for installation: Annexe")
