@@ -152,10 +152,25 @@ class ImprovementResult(TableSet):
                 f"Price: change of the fitted parts in {facts['currency']}, without waste, whole packs and labour; a "
                 "dash where the cost is not in the parts list."
             )
+        if len(by_temp := self.frames[BY_FLOW_TEMP.name]):
+            sentences += self._search_sentences(by_temp)
         if facts["missing_prices"]:
             sentences.append(f"Without a price, and in no price change: {facts['missing_prices']}.")
         if facts["without_remedy"]:
             sentences.append(f"No remedy is tried for {facts['without_remedy']}.")
+        return sentences
+
+    def _search_sentences(self, by_temp: pd.DataFrame) -> list[str]:
+        """By what the least costly survey is chosen, and whether the least cost is proved."""
+        cost = by_temp["price_change" if self.facts["currency"] else "profile_added_m"]
+        sentences = []
+        if not self.facts["currency"]:
+            sentences.append("Least costly survey: without prices, the least profile added, then the fewest changes.")
+        if (by_temp["found"] & (by_temp["bound"] < cost - 0.005)).any():
+            sentences.append(
+                "Where the lower bound is below the cost, the search ended before the least cost was proved: a "
+                "combination of these remedies may cost less, but not less than the bound."
+            )
         return sentences
 
     def _grids(self) -> list[SummaryTable]:

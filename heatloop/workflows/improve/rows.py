@@ -80,8 +80,8 @@ class Measure:
 def ranked(outcomes: Sequence[Outcome], measure: Measure) -> list[Outcome]:
     """Outcomes of one shortcoming, the best first.
 
-    Those that resolve it come first, then those with fewer failed checks, then those whose cost is known, then the
-    least cost, then the fewest cautions.
+    Those that resolve it come first, then those with fewer failed checks, then those whose cost is known, then, of
+    those that leave a room short, the warmest, then the least cost, then the fewest cautions.
     """
     kinds = get_args(Kind)
 
@@ -93,8 +93,10 @@ def ranked(outcomes: Sequence[Outcome], measure: Measure) -> list[Outcome]:
         resolves = trial.resolves(outcome.shortcoming)
         cost = measure.cost(trial)
         known = not outcome.remedy.other_work and not math.isnan(cost)
+        room = outcome.shortcoming.location
+        missing_w = 0.0 if resolves or not outcome.shortcoming.is_short_room else -trial.margins_w[room]
         cost = round(cost, 4) if known else 0.0
-        return (not resolves, len(verdict.fails), not known, cost, len(verdict.cautions), order)
+        return (not resolves, len(verdict.fails), not known, round(missing_w, 2), cost, len(verdict.cautions), order)
 
     return sorted(outcomes, key=rank)
 
