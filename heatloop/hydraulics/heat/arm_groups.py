@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -124,23 +124,12 @@ def _runs(directions: tuple[int, ...], arms: Sequence[ArmPath]) -> ChannelRuns:
 
 def repeat_group(group: ArmGroup, times: int, room_c: Array | None = None) -> ArmGroup:
     """Repeat the arms of the group `times` times; room_c (times, M) gives the room temperatures of each repetition."""
-    runs = group.runs
     if times == 1 and room_c is None:
         return group
-    cells = runs.length_m.size
-    starts = (runs.start[None, :-1] + cells * np.arange(times)[:, None]).ravel()
+    runs = repeat_runs(group.runs, times)
     return ArmGroup(
         arms=group.arms * times,
-        runs=ChannelRuns(
-            start=np.append(starts, cells * times),
-            length_m=np.tile(runs.length_m, times),
-            emission_w_mkn=np.tile(runs.emission_w_mkn, times),
-            exponent=np.tile(runs.exponent, times),
-            link_w_mk=np.tile(runs.link_w_mk, times),
-            room_c=np.tile(runs.room_c, times) if room_c is None else room_c.ravel(),
-            direction=runs.direction,
-            loss_w_mk=None if runs.loss_w_mk is None else np.tile(runs.loss_w_mk, times),
-        ),
+        runs=runs if room_c is None else replace(runs, room_c=room_c.ravel()),
         area_m2=np.tile(group.area_m2, times),
         hydraulic_diameter_m=np.tile(group.hydraulic_diameter_m, times),
         film=np.tile(group.film, times),
@@ -148,4 +137,21 @@ def repeat_group(group: ArmGroup, times: int, room_c: Array | None = None) -> Ar
         test_flow_kg_s=np.tile(group.test_flow_kg_s, times),
         skirting=np.tile(group.skirting, times),
         min_film_re=None if group.min_film_re is None else np.tile(group.min_film_re, times),
+    )
+
+
+def repeat_runs(runs: ChannelRuns, times: int) -> ChannelRuns:
+    """The runs `times` times, one repetition after the other."""
+    cells = runs.length_m.size
+    starts = (runs.start[None, :-1] + cells * np.arange(times)[:, None]).ravel()
+    return ChannelRuns(
+        start=np.append(starts, cells * times),
+        length_m=np.tile(runs.length_m, times),
+        emission_w_mkn=np.tile(runs.emission_w_mkn, times),
+        exponent=np.tile(runs.exponent, times),
+        link_w_mk=np.tile(runs.link_w_mk, times),
+        room_c=np.tile(runs.room_c, times),
+        direction=runs.direction,
+        film_mk_w=None if runs.film_mk_w is None else np.tile(runs.film_mk_w, times),
+        loss_w_mk=None if runs.loss_w_mk is None else np.tile(runs.loss_w_mk, times),
     )

@@ -10,7 +10,7 @@ from heatloop.hydraulics.solver.convergence import TOLERANCE, has_converged
 from heatloop.hydraulics.solver.distribution_state import DistributionState
 from heatloop.hydraulics.solver.flow_state import FlowState
 from heatloop.hydraulics.solver.heat_state import HeatState
-from heatloop.hydraulics.solver.problem import CLOSED_KG_S, OperatingProblem, OperatingSolution
+from heatloop.hydraulics.solver.problem import CLOSED_KG_S, InitialTemperatures, OperatingProblem, OperatingSolution
 from heatloop.hydraulics.solver.pump_boundary import node_outflow
 from heatloop.physics.water import Fluid
 
@@ -29,22 +29,38 @@ estimate slows convergence."""
 MIN_EXCESS_K = 1.0
 
 
+class FlowReversed(ArithmeticError):
+    """The other pumps, or buoyancy, drive the water of a loop from its return tail to its flow tail."""
+
+    def __init__(self, loop: str) -> None:
+        self.loop = loop
+        super().__init__(f'loop "{loop}": flow is reversed; must be from the flow tail to the return tail')
+
+
 def solve_heat_and_flow(
     network: PipeNetwork,
     problem: OperatingProblem,
     fluid: Fluid,
     initial_guess_kg_s: Array | None = None,
     tolerance: float = TOLERANCE,
+    initial_temperatures: InitialTemperatures | None = None,
 ) -> OperatingSolution:
     """Solve all scenarios. initial_guess_kg_s (L, S): likely loop flows.
 
-    Raises ArithmeticError where heat and flow do not converge, or flow is reversed in a loop or a
-    channel.
+    `initial_temperatures`: those of a similar state of the same network, for all scenarios.
+
+    Raises FlowReversed where flow is reversed in a loop; ArithmeticError where heat and flow do not converge, or flow
+    is reversed in a channel.
     """
-    shared, heat = DistributionState(network, problem, fluid), HeatState(network, problem, fluid)
+    known = initial_temperatures
+    shared = DistributionState(network, problem, fluid)
+    heat = HeatState(network, problem, fluid, () if known is None else known.heats)
     excess_k = np.maximum(np.abs(problem.supply_c - heat.coldest_c).max(axis=0), MIN_EXCESS_K)
     flow = FlowState(network, problem, fluid, excess_k, initial_guess_kg_s)
     temp_c = np.broadcast_to(problem.source_c, (network.temperatures.size, problem.scenarios))
+    if known is not None:
+        temp_c = np.repeat(known.temp_c[:, None], problem.scenarios, axis=1)
+        shared.start_from(temp_c)
     followed_c, share = temp_c, 1.0
     moved = before = np.full(problem.scenarios, np.inf)
     for rounds in range(1, ROUNDS + 1):
@@ -89,7 +105,7 @@ def _heat_step(
 def _answer(
     flow: FlowState, heat: HeatState, shared: DistributionState, temp_c: Array, moved: Array, rounds: int
 ) -> OperatingSolution:
-    """The converged state as a value. Raises ArithmeticError where flow is reversed in a loop."""
+    """The converged state as a value. Raises FlowReversed where flow is reversed in a loop."""
     network, inflow = flow.network, shared.inflow_kg_s
     iterate, mass, head = flow.finish(temp_c, shared)
     _check_directions(network, iterate.flow)
@@ -118,11 +134,11 @@ def _answer(
 
 
 def _check_directions(network: PipeNetwork, link_kg_s: Array) -> None:
-    """Raise ArithmeticError where flow is reversed in a loop or a channel, at flows of links (links, S)."""
+    """Raise an error where flow is reversed in a loop or a channel, at flows of links (links, S)."""
     backwards = link_kg_s[network.loop_link] < -CLOSED_KG_S
     if backwards.any():
         name = network.loops[int(np.flatnonzero(backwards.any(axis=1))[0])].loop.name
-        raise ArithmeticError(f'loop "{name}": flow is reversed; must be from the flow tail to the return tail')
+        raise FlowReversed(name)
     for loop, links in zip(network.arm_loop, network.channel_link, strict=True):
         if (link_kg_s[links] < -CLOSED_KG_S).any():
             raise ArithmeticError(

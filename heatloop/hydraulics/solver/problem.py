@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from heatloop.hydraulics.heat.arm_groups import ArmGroup
 from heatloop.hydraulics.heat.channel_heat import GroupSolution
+from heatloop.hydraulics.heat.group_temperatures import GroupTemperatures
 from heatloop.hydraulics.network.links import ElementArrays
 from heatloop.hydraulics.pumps import PumpCharacteristic
 
@@ -48,6 +49,17 @@ class OperatingProblem:
     def source_c(self) -> Array:
         """Temperature of the warmest circuit (S), which is that of the source."""
         return np.asarray(self.circuit_c.max(axis=0))
+
+
+@dataclass(frozen=True, eq=False)
+class InitialTemperatures:
+    """Estimated temperatures from which a solution starts; they do not affect the solution.
+
+    All temperatures in the vector of the network, (T); and the groups of arms, solved in one scenario.
+    """
+
+    temp_c: Array
+    heats: tuple[GroupTemperatures, ...]
 
 
 @dataclass(frozen=True)

@@ -17,7 +17,7 @@ from heatloop.hydraulics.network.system import PipeNetwork
 from heatloop.hydraulics.pumps import ConstantHead, PumpCharacteristic
 from heatloop.hydraulics.solver.coupled import solve_heat_and_flow
 from heatloop.hydraulics.solver.operating_state import SystemState, circuit_temps_c, closed_state
-from heatloop.hydraulics.solver.problem import OperatingProblem, OperatingSolution
+from heatloop.hydraulics.solver.problem import InitialTemperatures, OperatingProblem, OperatingSolution
 from heatloop.physics.channels.grid import CELL_NUMBER
 from heatloop.physics.water import Fluid
 
@@ -119,11 +119,12 @@ def solve_settings(
     problem: OperatingProblem,
     fluid: Fluid,
     initial_guess_kg_s: Array | None = None,
+    initial_temperatures: InitialTemperatures | None = None,
 ) -> tuple[SystemState, ...]:
     """Solve the system with its valves at each of these settings (Kv by valve), all together; return finished states.
 
-    `problem` has one scenario and no elements of its own; initial_guess_kg_s (L). Raises ArithmeticError as
-    `solve_heat_and_flow` does.
+    `problem` has one scenario and no elements of its own; initial_guess_kg_s (L) and `initial_temperatures` are
+    estimates. Raises ArithmeticError as `solve_heat_and_flow` does.
     """
     networks, count = [network.with_kv(setting) for setting in settings], len(settings)
     kv_m3_h = np.stack([each.elements.kv_m3_h for each in networks], axis=1)
@@ -134,7 +135,9 @@ def solve_settings(
         elements=replace(network.elements, kv_m3_h=kv_m3_h),
     )
     repeated_guess_kg_s = None if initial_guess_kg_s is None else np.repeat(initial_guess_kg_s[:, None], count, axis=1)
-    solution = solve_heat_and_flow(network, side_by_side, fluid, repeated_guess_kg_s)
+    solution = solve_heat_and_flow(
+        network, side_by_side, fluid, repeated_guess_kg_s, initial_temperatures=initial_temperatures
+    )
     return tuple(
         closed_state(each, problem, solution.scenario(network.groups, number), fluid)
         for number, each in enumerate(networks)
