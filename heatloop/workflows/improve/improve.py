@@ -51,6 +51,8 @@ class Improvement(ImprovementResult):
     remedies, remedy_rooms, remedy_parts : pandas.DataFrame
         The remedies, and the effect of each on rooms and parts; the page "Tables" of the documentation describes their
         columns.
+    cheapest_surveys : pandas.DataFrame
+        The least costly survey with which no check fails at each flow temperature of the search.
     summary : dict
         Key figures by name.
 
@@ -63,6 +65,8 @@ class Improvement(ImprovementResult):
     'temperature drop of loop Annexe from 15.0 to 11.5 K'
     >>> hl.size(found.with_remedies(1)).summary["checks_failed"]
     0
+    >>> found.cheapest_survey().loops[0].delta_t_k
+    11.5
     """
 
     survey: Survey
