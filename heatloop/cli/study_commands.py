@@ -69,15 +69,16 @@ def run_improve(arguments: argparse.Namespace) -> int:
     temps_c = arguments.flow_temp or (None if arguments.cheapest else ())
     with spinner(f"sizing {arguments.survey.name}") as say:
         found = improve(arguments.survey, arguments.prices, temps_c, progress=say)
-        if arguments.cheapest and output is not None:
-            changed = found.cheapest_survey(min(arguments.flow_temp, default=None))
-        else:
-            changed = found.with_remedies(*arguments.apply)
-        verdict = size(changed).verdict
     answer(arguments.json, found)
-    if output is not None:
-        changed_copy(changed, output)
-        remedies = found.remedies.set_index("number")["remedy"]
-        print("", *(f"applied: {remedies[number]}" for number in arguments.apply), sep="\n")
-        print(f"{path_words(output)}: {verdict.headline}")
+    if output is None:
+        return standing(found.summary["checks_failed"])
+    if arguments.cheapest:
+        changed = found.cheapest_survey(min(arguments.flow_temp, default=None))
+    else:
+        changed = found.with_remedies(*arguments.apply)
+    verdict = size(changed).verdict
+    changed_copy(changed, output)
+    remedies = found.remedies.set_index("number")["remedy"]
+    print("", *(f"applied: {remedies[number]}" for number in arguments.apply), sep="\n")
+    print(f"{path_words(output)}: {verdict.headline}")
     return standing(verdict.fails)

@@ -104,6 +104,7 @@ BY_FLOW_TEMP = TableDescription(
 IMPROVEMENT_SUMMARY: tuple[Column, ...] = (
     text_column("project", "Project"),
     text_column("headline", "Verdict of the present survey"),
+    count_column("checks_failed", "Checks failed", "of the present survey"),
     count_column("shortcomings", "Checks with remedies", "failed checks and missed limits of comfort"),
     count_column("remedies", "Remedies"),
     count_column("resolving", "Remedies that resolve their check"),

@@ -62,9 +62,7 @@ def improvement(arguments: list[str]) -> int:
         "sized": sum(house.sized for house in houses),
     }
     unlike = sum(not house.is_same for house in houses)
-    print(
-        f"{asked.cases} houses: {unlike} differ; {figures['searched']} of {figures['sized']} surveys sized by the search"
-    )
+    print(f"{asked.cases} houses: {unlike} differ; {figures['searched']} of {figures['sized']} sized by the search")
     if not unlike:
         write_record("improvement", figures)
     return int(unlike > 0)

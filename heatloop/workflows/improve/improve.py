@@ -247,6 +247,7 @@ def improve(
     facts = {
         "project": held.project.name,
         "headline": trials.present.verdict.headline,
+        "checks_failed": len(trials.present.verdict.fails),
         "shortcomings": len(missed),
         "remedies": len(outcomes),
         "resolving": int(frames[REMEDIES.name]["resolves"].sum()),

@@ -56,6 +56,15 @@ def test_a_remedy_and_a_file_go_together(
     assert f"improve: found {found}; required:" in capsys.readouterr().err
 
 
+def test_no_file_is_written_if_no_survey_passes(cold: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    better = tmp_path / "better.toml"
+    assert cli.main(["improve", str(cold), "--cheapest", "--flow-temp", "30", "-o", str(better)]) == 2
+    printed = capsys.readouterr()
+    assert "Mill Annexe, remedies" in printed.out
+    assert "improve: flow_temp_c: found 30.0; required: a search that finds a survey" in printed.err
+    assert not better.exists()
+
+
 def test_the_tables_are_written_as_json_with_the_status_of_the_present_survey(
     cold: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
