@@ -53,11 +53,11 @@ def _title(held: pd.DataFrame, lost: pd.DataFrame) -> str:
 
 
 def _alt_text(held: pd.DataFrame, lost: pd.DataFrame, column: str, unit: str) -> str:
-    points = [
-        f"{number(row['flow_temp_c'], 1)} °C: {number(row[column], 2, sign=True)} {unit}"
-        + (f" (at least {number(row['bound'], 2, sign=True)})" if row["bound"] < row[column] - 0.005 else "")
-        for row in held.to_dict("records")
-    ]
+    points = []
+    for row in held.to_dict("records"):
+        cost, bound = (f"{number(row[name], 2, sign=True)} {unit}" for name in (column, "bound"))
+        least = f" (at least {bound})" if row["bound"] < row[column] - 0.005 else ""
+        points.append(f"{number(row['flow_temp_c'], 1)} °C: {cost}{least}")
     none = listing(f"{number(c, 1)} °C" for c in lost["flow_temp_c"])
     words = f"Least cost by flow temperature. {'; '.join(points) or 'None found'}."
     return f"{words} None found at {none}." if none else words
