@@ -35,6 +35,8 @@ from heatloop.workflows.flow_temperature import lowest_flow_temperature as lowes
 from heatloop.workflows.handed_over import Commissioning as Commissioning
 from heatloop.workflows.handed_over import FirstFix as FirstFix
 from heatloop.workflows.handed_over import PartsList as PartsList
+from heatloop.workflows.improve.improve import Improvement as Improvement
+from heatloop.workflows.improve.improve import improve as improve
 from heatloop.workflows.live.interactive_design import InteractiveDesign as InteractiveDesign
 from heatloop.workflows.one_loop.single_loop import SingleLoop as SingleLoop
 from heatloop.workflows.one_loop.skirting_run import SkirtingRun as SkirtingRun
@@ -48,10 +50,10 @@ from heatloop.workflows.tracing.trace_plan import trace_plan as trace_plan
 
 __all__ = [
     "BarSaving", "Commissioning", "CuttingOptions", "Design", "Diagnosis", "Estimate", "FirstFix", "FirstFixOptions",
-    "InputError", "InputIssue", "InteractiveDesign", "InteractiveLoopPlan", "LowestFlowTemperature", "Offcut",
-    "OperatingPoint", "PartsList", "PartsOptions", "PlanTrace", "Quotation", "Reading", "Readings", "SingleLoop",
-    "SiteFault", "SkirtingRun", "Survey", "SurveyForms", "SurveyPlan", "build", "diagnose", "estimate", "form",
-    "lowest_flow_temperature", "physics", "plan", "plotting", "publish_report", "read_readings", "read_survey",
-    "show_versions", "simulate", "simulate_readings", "size", "skirting_run", "start_project", "survey_from_frames",
-    "survey_from_schedule", "trace_plan",
+    "Improvement", "InputError", "InputIssue", "InteractiveDesign", "InteractiveLoopPlan", "LowestFlowTemperature",
+    "Offcut", "OperatingPoint", "PartsList", "PartsOptions", "PlanTrace", "Quotation", "Reading", "Readings",
+    "SingleLoop", "SiteFault", "SkirtingRun", "Survey", "SurveyForms", "SurveyPlan", "build", "diagnose", "estimate",
+    "form", "improve", "lowest_flow_temperature", "physics", "plan", "plotting", "publish_report", "read_readings",
+    "read_survey", "show_versions", "simulate", "simulate_readings", "size", "skirting_run", "start_project",
+    "survey_from_frames", "survey_from_schedule", "trace_plan",
 ]  # fmt: skip

@@ -13,9 +13,7 @@ from typing import TYPE_CHECKING
 from heatloop.text.quoting import single_line
 
 if TYPE_CHECKING:
-    from heatloop.diagnosis.diagnosis import Diagnosis
-    from heatloop.results.design import DesignResult
-    from heatloop.results.operating_point import OperatingPoint
+    from heatloop.text.table_set import TableSet
 
 
 DONE, FAILS_A_CHECK, WRONG_INPUT, INTERNAL_FAULT = 0, 1, 2, 3
@@ -70,7 +68,7 @@ def room_for(file: Path | None, *inputs: Path, header: Sequence[str] = ()) -> No
         require_writable(file, header, inputs)
 
 
-def answer(file: Path | None, result: DesignResult | OperatingPoint | Diagnosis) -> None:
+def answer(file: Path | None, result: TableSet) -> None:
     """Print the results and write the requested JSON file; `-` prints the JSON only."""
     if file is None:
         print(result)

@@ -43,6 +43,7 @@ from heatloop.cli.site_commands import (
     run_diagnose,
     run_price,
 )
+from heatloop.cli.study_commands import improve_arguments, run_improve
 from heatloop.text.quoting import single_line
 from heatloop.text.summary import line_width
 
@@ -58,6 +59,7 @@ examples:
   heatloop report survey.toml -o report            write all documents and an index page
   heatloop simulate survey.toml --outdoor 5        calculate flow rates and heat at 5 °C outdoors
   heatloop compare survey.toml warmer.toml         compare two designs
+  heatloop improve survey.toml                     list what would put right each failed check
   heatloop price survey.toml --prices prices.csv   price the parts list
   heatloop commission survey.toml -o site          write the commissioning sheet and a form for readings
   heatloop diagnose survey.toml site/readings.csv  find likely faults from readings
@@ -66,6 +68,7 @@ exit status:
   0    completed without a failure; cautions are allowed
   1    completed, with this result:
          size, report, price, commission   a check of the design fails
+         improve                           a check of the present design fails or, with -o, of the changed one
          compare                           a check of the AFTER design fails
          plan                              the survey has input errors
          estimate                          at every flow temperature, a room has too little wall
@@ -161,6 +164,16 @@ COMMANDS: tuple[Command, ...] = (
         ("heatloop compare survey.toml warmer.toml", "heatloop compare report/data/design.json survey.toml"),
         compare_arguments,
         run_compare,
+    ),
+    Command(
+        "improve",
+        "list remedies for each failed check and missed limit of comfort, each sized with its effects; apply them",
+        (
+            "heatloop improve survey.toml --prices prices.csv",
+            "heatloop improve survey.toml --apply 2 -o better.toml",
+        ),
+        improve_arguments,
+        run_improve,
     ),
     Command(
         "price",

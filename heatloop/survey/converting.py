@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -174,3 +174,21 @@ def catalogue_from(survey: SurveyData, folder: Path) -> str:
     if not survey.project.catalogue:
         raise file_error(survey.file, "project, catalogue", "a catalogue in no file", "a name, by with_values")
     return Path(os.path.relpath(survey.catalogue_file, folder)).as_posix()
+
+
+def changed_copy(survey: SurveyData, path: str | Path) -> Path:
+    """Write a changed survey into a new file, with the comments of the file from which it was read (TOML).
+
+    The path of the catalogue is relative to the new file. Raises InputError where the file exists, its name has neither
+    ending, or it cannot be written.
+    """
+    target = Path(path)
+    if target.suffix.lower() not in (TOML, SUFFIX):
+        raise file_error(target, "", "a name that ends in neither", "the name of a new file, .toml or .xlsx")
+    moved = replace(survey, project=replace(survey.project, catalogue=catalogue_from(survey, target.parent)))
+    tables = survey_to_tables(moved)
+    if survey.path is not None and survey.path.suffix.lower() == TOML:
+        text = text_of_changed_file(survey.path, moved)
+    else:
+        text = toml_text(tables, f"{survey.project.name}: written by heatloop.", wall_notes(survey))
+    return write_new(target, file_content(target, tables, text, survey.catalogue))

@@ -14,6 +14,7 @@ UNITS: Mapping[str, tuple[str, int]] = {
     "_w_m2k": ("W/(m² K)", 2),
     "_w_mkn": ("W/(m Kⁿ)", 4),
     "_w_mk": ("W/(m K)", 1),
+    "_w_k": ("W/K", 1),
     "_w_m": ("W/m", 0),
     "_kpa": ("kPa", 1),
     "_deg": ("°", 0),

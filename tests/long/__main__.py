@@ -11,6 +11,7 @@ from collections.abc import Callable
 
 from tests.long.drawings import drawings
 from tests.long.entry import entry
+from tests.long.improvement import improvement
 from tests.long.installed import newest, oldest, pythons, wheel
 from tests.long.mutation import mutation
 from tests.long.order import order
@@ -32,6 +33,7 @@ COMMANDS: dict[str, Callable[[list[str]], int]] = {
     "systems": systems,
     "drawings": drawings,
     "entry": entry,
+    "improvement": improvement,
     "page": page,
 }
 """Name of each run and the function that takes its arguments and gives an exit code."""

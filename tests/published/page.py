@@ -28,6 +28,7 @@ TITLES = {
     "heat_loss": "Heat loss",
     "movement": "Thermal movement",
     "networks": "Networks of pipes",
+    "optimisation": "Least costly combinations",
     "valves": "Valves",
     "vessel": "Closed system",
     "water": "Water",

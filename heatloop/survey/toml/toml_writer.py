@@ -90,7 +90,22 @@ def _merge(node: Any, before: Mapping[str, Any], after: Mapping[str, Any], outer
             _merge(node[key], old, value)
         elif not (there and _are_tables(value) and _are_tables(old) and _merged_list(node[key], key, old or [], value)):
             in_line = isinstance(node, tomlkit.items.InlineTable)
-            node[key] = _parsed_line(key, value) if in_line else _parsed_item(key, value, outermost)
+            item = _parsed_line(key, value) if in_line else _parsed_item(key, value, outermost)
+            if isinstance(node, tomlkit.items.Table) and key not in node:
+                _add_below_last(node, key, item)
+            else:
+                node[key] = item
+
+
+def _add_below_last(table: Any, key: str, item: Any) -> None:
+    """Add a key below the last one: comments between a table and the next belong to the next."""
+    body = table.value.body
+    last = max((place for place, (held, _) in enumerate(body) if held is not None), default=-1)
+    after = body[last + 1 :]
+    del body[last + 1 :]
+    table[key] = item
+    for _, remark in after:
+        table.add(remark)
 
 
 def _are_tables(value: Any) -> bool:
@@ -126,4 +141,4 @@ def _parsed_item(key: str, value: Any, outermost: bool) -> Any:
     """A value in the form of tomlkit, written as in a whole file; `outermost` at the top of the file."""
     if outermost:
         return tomlkit.parse(toml_text({key: value}, ""))[key]
-    return tomlkit.parse("\n".join(_table({key: value}, (), {})))[key]
+    return tomlkit.parse("\n".join(_table({key: value}, (), {})) + "\n")[key]

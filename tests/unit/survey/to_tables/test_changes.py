@@ -8,6 +8,7 @@ import pytest
 
 import heatloop as hl
 from heatloop.survey.building import CoveredStretch
+from heatloop.survey.loops import LoopEmitter
 from tests.helpers.paths import DATA, HARBOUR_LOFT
 
 MILL = DATA / "mill-annexe" / "survey.toml"
@@ -64,3 +65,15 @@ def test_changes_are_not_saved_into_what_is_no_survey(mill, tmp_path):
     with pytest.raises(hl.InputError, match="found nothing"):
         mill.save_changes(path)
     assert path.read_text(encoding="utf-8") == "[project]\n"
+
+
+def test_a_new_key_is_above_the_comments_of_the_next_table(tmp_path):
+    path = shutil.copytree(LODGE.parent, tmp_path / "lodge") / "draft.toml"
+    survey = hl.read_survey(path)
+    kitchen = survey.loop("Kitchen")
+    changed = survey.with_loop(replace(kitchen, delta_t_k=5.0, emitters=(LoopEmitter("plinth emitter 450", "Hall"),)))
+    lines = changed.save_changes(path).read_text(encoding="utf-8").splitlines()
+    assert hl.read_survey(path).loops == changed.loops
+    drop, next_loop = lines.index("delta_t_k = 5.0"), lines.index('name = "Hall and study"')
+    assert lines[drop - 1] == "]"
+    assert lines[next_loop - 2].startswith("# One-way: through the hall")

@@ -1,0 +1,84 @@
+"""Commands that study a survey: improve."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+from heatloop.cli.command import answer, json_argument, path_words, room_for, standing, survey_argument
+from heatloop.report.files.progress import spinner
+
+
+def improve_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the arguments of `improve`."""
+    survey_argument(parser)
+    parser.add_argument(
+        "--prices", metavar="FILE", type=Path, help="the price file (CSV or .xlsx), to rank remedies by price"
+    )
+    parser.add_argument(
+        "--flow-temp",
+        metavar="C",
+        type=float,
+        action="append",
+        default=[],
+        help="also search the least costly survey with which no check fails at this flow temperature, °C; for several "
+        "temperatures, repeat the option",
+    )
+    parser.add_argument(
+        "--cheapest",
+        action="store_true",
+        help="also search the least costly survey with which no check fails; with -o, write it. With several "
+        "--flow-temp, it is that of the lowest",
+    )
+    parser.add_argument(
+        "--apply",
+        metavar="N",
+        type=int,
+        action="append",
+        default=[],
+        help="number of a remedy to apply; to apply several remedies, repeat the option",
+    )
+    parser.add_argument(
+        "-o",
+        "--output",
+        metavar="FILE",
+        type=Path,
+        help="the new survey file for --apply (TOML or .xlsx). An existing file is never overwritten",
+    )
+    json_argument(parser)
+
+
+def run_improve(arguments: argparse.Namespace) -> int:
+    """Run `improve`."""
+    from heatloop.survey.converting import changed_copy
+    from heatloop.survey.toml.input_text import file_error
+    from heatloop.workflows.design import size
+    from heatloop.workflows.improve.improve import improve
+
+    output: Path | None = arguments.output
+    chosen = bool(arguments.apply) + bool(arguments.cheapest)
+    if chosen > 1:
+        raise file_error("improve", "", "--apply and --cheapest", "one of them")
+    if arguments.apply and output is None:
+        raise file_error("improve", "", "--apply without -o", "-o FILE, a new file for the changed survey")
+    if output is not None and not chosen:
+        raise file_error("improve", "", "-o without --apply or --cheapest", "the remedies to apply, or --cheapest")
+    if output is not None and output.exists():
+        raise file_error(output, "", "a file there already", "another name: nothing is overwritten")
+    room_for(arguments.json, arguments.survey)
+    temps_c = arguments.flow_temp or (None if arguments.cheapest else ())
+    with spinner(f"sizing {arguments.survey.name}") as say:
+        found = improve(arguments.survey, arguments.prices, temps_c, progress=say)
+    answer(arguments.json, found)
+    if output is None:
+        return standing(found.summary["checks_failed"])
+    if arguments.cheapest:
+        changed = found.cheapest_survey(min(arguments.flow_temp, default=None))
+    else:
+        changed = found.with_remedies(*arguments.apply)
+    verdict = size(changed).verdict
+    changed_copy(changed, output)
+    remedies = found.remedies.set_index("number")["remedy"]
+    print("", *(f"applied: {remedies[number]}" for number in arguments.apply), sep="\n")
+    print(f"{path_words(output)}: {verdict.headline}")
+    return standing(verdict.fails)
