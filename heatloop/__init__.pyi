@@ -14,6 +14,7 @@ from heatloop.report.drawings.survey_form.forms import SurveyForms as SurveyForm
 from heatloop.report.drawings.survey_plan.picture import SurveyPlan as SurveyPlan
 from heatloop.report.plans.interactive_loop import InteractiveLoopPlan as InteractiveLoopPlan
 from heatloop.report.plots import style as plotting
+from heatloop.results.decisions.weather_curve import WeatherCurve as WeatherCurve
 from heatloop.results.operating_point import OperatingPoint as OperatingPoint
 from heatloop.survey import builders as build
 from heatloop.survey.builders.schedule import survey_from_schedule as survey_from_schedule
@@ -28,6 +29,7 @@ from heatloop.workflows.design import size as size
 from heatloop.workflows.diagnose import diagnose as diagnose
 from heatloop.workflows.diagnose import read_readings as read_readings
 from heatloop.workflows.diagnose import simulate_readings as simulate_readings
+from heatloop.workflows.energy.weather_curve import weather_curve as weather_curve
 from heatloop.workflows.estimating.estimate import Estimate as Estimate
 from heatloop.workflows.estimating.estimate import estimate as estimate
 from heatloop.workflows.flow_temperature import LowestFlowTemperature as LowestFlowTemperature
@@ -50,8 +52,8 @@ __all__ = [
     "BarSaving", "Commissioning", "CuttingOptions", "Design", "Diagnosis", "Estimate", "FirstFix", "FirstFixOptions",
     "InputError", "InputIssue", "InteractiveDesign", "InteractiveLoopPlan", "LowestFlowTemperature", "Offcut",
     "OperatingPoint", "PartsList", "PartsOptions", "PlanTrace", "Quotation", "Reading", "Readings", "SingleLoop",
-    "SiteFault", "SkirtingRun", "Survey", "SurveyForms", "SurveyPlan", "build", "diagnose", "estimate", "form",
-    "lowest_flow_temperature", "physics", "plan", "plotting", "publish_report", "read_readings", "read_survey",
+    "SiteFault", "SkirtingRun", "Survey", "SurveyForms", "SurveyPlan", "WeatherCurve", "build", "diagnose", "estimate",
+    "form", "lowest_flow_temperature", "physics", "plan", "plotting", "publish_report", "read_readings", "read_survey",
     "show_versions", "simulate", "simulate_readings", "size", "skirting_run", "start_project", "survey_from_frames",
-    "survey_from_schedule", "trace_plan",
+    "survey_from_schedule", "trace_plan", "weather_curve",
 ]  # fmt: skip

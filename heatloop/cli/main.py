@@ -14,6 +14,7 @@ from contextlib import suppress
 from typing import NoReturn
 
 from heatloop.cli.command import DONE, INTERNAL_FAULT, WRONG_INPUT, Command, print_error
+from heatloop.cli.decision_commands import lowest_flow_arguments, run_lowest_flow
 from heatloop.cli.design_commands import (
     compare_arguments,
     report_arguments,
@@ -58,6 +59,7 @@ examples:
   heatloop report survey.toml -o report            write all documents and an index
   heatloop simulate survey.toml --outdoor 5        calculate the operating point at 5 °C outdoors
   heatloop compare survey.toml warmer.toml         compare two designs
+  heatloop lowest-flow-temperature survey.toml     find the lowest flow temperature and the weather curve
   heatloop price survey.toml --prices prices.csv   price the parts list
   heatloop commission survey.toml -o site          write the commissioning sheet and a form for readings
   heatloop diagnose survey.toml site/readings.csv  find likely faults from readings
@@ -157,6 +159,16 @@ COMMANDS: tuple[Command, ...] = (
         ("heatloop compare survey.toml warmer.toml", "heatloop compare report/data/design.json survey.toml"),
         compare_arguments,
         run_compare,
+    ),
+    Command(
+        "lowest-flow-temperature",
+        "find the lowest flow temperature at which all rooms are warm, and the weather curve",
+        (
+            "heatloop lowest-flow-temperature survey.toml",
+            "heatloop lowest-flow-temperature survey.toml --presettings kept --json lowest.json",
+        ),
+        lowest_flow_arguments,
+        run_lowest_flow,
     ),
     Command(
         "price",

@@ -18,6 +18,7 @@ from heatloop.hydraulics.pumps import ConstantHead, PumpCharacteristic
 from heatloop.hydraulics.solver.coupled import solve_heat_and_flow
 from heatloop.hydraulics.solver.operating_state import SystemState, circuit_temps_c, closed_state
 from heatloop.hydraulics.solver.problem import OperatingProblem, OperatingSolution
+from heatloop.hydraulics.solver.tail_loss import tail_loss_w
 from heatloop.physics.channels.grid import CELL_NUMBER
 from heatloop.physics.water import Fluid
 
@@ -72,9 +73,10 @@ class Scenarios:
 class ScenarioResults:
     """Results of S scenarios.
 
-    Per loop (L, S): loop_flow_kg_s, output_w, return_c. Per room (rooms, S): room_w, the heat of its skirting and pipes
-    in the order of `rooms`. Per circuit (P, S): flow_kg_s, head_pa, circuit_return_c. Relative residuals (S): mass and
-    head; `left`: the remaining change.
+    Per loop (L, S): loop_flow_kg_s, output_w, return_c. Per room (rooms, S), in the order of `rooms`: room_w, the heat
+    of its skirting and pipes without tails; net_room_w, with the useful share of tails and less the back loss. Per
+    circuit (P, S): flow_kg_s, head_pa, circuit_return_c. Relative residuals (S): mass and head; `left`: the remaining
+    change.
     """
 
     loop_flow_kg_s: Array
@@ -82,6 +84,7 @@ class ScenarioResults:
     output_w: Array
     rooms: tuple[str, ...]
     room_w: Array
+    net_room_w: Array
     flow_kg_s: Array
     head_pa: Array
     circuit_return_c: Array
@@ -228,6 +231,7 @@ def _outcomes(
         output_w=np.where(shut, 0.0, heat_from_water_w),
         rooms=rooms,
         room_w=room_w,
+        net_room_w=room_w + _tails_less_back_loss_w(network, answer, row),
         flow_kg_s=answer.circuit_flow_kg_s,
         head_pa=np.array([answer.pressure_pa[c.flow] - answer.pressure_pa[c.back] for c in network.circuits]),
         circuit_return_c=answer.circuit_return_c,
@@ -237,12 +241,37 @@ def _outcomes(
     )
 
 
+def _tails_less_back_loss_w(network: PipeNetwork, answer: OperatingSolution, row: Mapping[str, int]) -> Array:
+    """Useful heat of the tails less the back loss of the skirting, (rooms, S) in W; `row` of each room."""
+    shut, index, at = answer.shut, network.temperatures, network.element_temps
+    added_w = np.zeros((len(row), answer.shut.shape[1]))
+    ends_c = network.emitters.tail_ends_c(
+        answer.temp_c[at.inlet], answer.temp_c[at.outlet], answer.temp_c[index.head], answer.temp_c[index.foot]
+    )
+    lost_w = tail_loss_w(network, answer.temp_c[index.supply].T, ends_c[0].T, "flow")
+    lost_w = lost_w + tail_loss_w(network, ends_c[1].T, answer.temp_c[index.loop_return].T, "return")
+    tails = [path.tail_loss for path in network.loops]
+    useful = np.array([tail.useful for tail in tails])[:, None]
+    warmed = [i for i, tail in enumerate(tails) if tail.room in row]
+    useful_w = np.where(shut, 0.0, np.broadcast_to(lost_w, shut.T.shape).T * useful)
+    np.add.at(added_w, [row[tails[i].room] for i in warmed], useful_w[warmed])
+    for group, heat in zip(network.groups, answer.heats, strict=True):
+        first = np.concatenate([[0], np.cumsum(heat.parts)[:-1]])
+        above_k = (heat.wall_c - heat.fine.room_c) * heat.fine.length_m
+        above_k_m = np.add.reduceat(above_k, first).reshape(shut.shape[1], -1).T
+        cells = [cell for arm in group.arms for cell in network.arms[arm].cells]
+        owner = [network.arm_loop[arm] for arm in group.arms for _ in network.arms[arm].cells]
+        back_w = np.array([cell.back_w_mk for cell in cells])[:, None] * above_k_m
+        np.subtract.at(added_w, [row[cell.room] for cell in cells], np.where(shut[owner], 0.0, back_w))
+    return added_w
+
+
 def _joined(results: Sequence[ScenarioResults]) -> ScenarioResults:
     """Batches, concatenated."""
     if len(results) == 1:
         return results[0]
     names = [
-        *("loop_flow_kg_s", "return_c", "output_w", "room_w", "flow_kg_s", "head_pa"),
+        *("loop_flow_kg_s", "return_c", "output_w", "room_w", "net_room_w", "flow_kg_s", "head_pa"),
         *("circuit_return_c", "residual_mass", "residual_head", "left"),
     ]
     joined = {name: np.concatenate([getattr(result, name) for result in results], axis=-1) for name in names}

@@ -117,3 +117,43 @@ def test_a_scan_of_fresh_sizes_finds_the_same_temperature(seed, size_by):
     survey = with_project(random_survey(seed), size_by=size_by)
     found = lowest_flow_temperature(survey, min_flow_temp_c=50.0)
     assert found.flow_temp_c == pytest.approx(scanned_c(survey, 90), abs=0.01)
+
+
+@pytest.fixture(scope="module")
+def kept(alder_lodge):
+    return lowest_flow_temperature(alder_lodge, presettings="kept")
+
+
+def test_with_kept_presettings_the_operating_point_is_warm_there_and_cold_a_tenth_below(alder_lodge, kept):
+    assert kept.design is alder_lodge
+    assert kept.presettings == kept.summary["presettings"] == "kept"
+    at = [alder_lodge.simulate(flow_temp_c=kept.flow_temp_c - less, thermostats=False) for less in (0.0, 0.1)]
+    margins = [point.rooms.set_index("room").loc[kept.room, "margin_w"] for point in at]
+    assert margins[1] < -0.01 <= margins[0]
+    assert kept.margins["margin_w"].iloc[0] == pytest.approx(margins[0], abs=0.02)
+    assert at[0].rooms["margin_w"].min() == margins[0]
+
+
+def test_the_margins_are_those_of_the_design_and_the_presettings_are_said(lowest, kept):
+    rooms = lowest.design.rooms.set_index("room")
+    for row in lowest.margins.itertuples():
+        assert row.margin_w == pytest.approx(rooms.loc[row.room, "margin_w"])
+    assert lowest.room == lowest.margins["room"].iloc[0]
+    assert "Presettings: resized." in str(lowest)
+    assert "Presettings: kept." in str(kept)
+    assert f"{kept.flow_temp_c:.1f} °C, determined by {kept.room}" in str(kept)
+
+
+def test_kept_presettings_keep_to_the_limits_of_the_search(alder_lodge, harbour_loft):
+    assert lowest_flow_temperature(alder_lodge, 49.25, "kept").flow_temp_c == 49.25
+    with pytest.raises(InputError, match=r"source, max_flow_temp_c: found 55 °C, at which Saloon is \d+ W short"):
+        lowest_flow_temperature(harbour_loft, presettings="kept")
+
+
+def test_other_presettings_are_refused_beside_other_faults(annexe):
+    with pytest.raises(InputError) as caught:
+        lowest_flow_temperature(annexe, float("nan"), "as found")
+    assert str(caught.value).splitlines() == [
+        "lowest_flow_temperature: min_flow_temp_c: found nan; required: a number in °C",
+        'lowest_flow_temperature: presettings: found "as found"; required: "resized" or "kept"',
+    ]
