@@ -15,6 +15,7 @@ from heatloop.report.drawings.survey_plan.picture import SurveyPlan as SurveyPla
 from heatloop.report.plans.interactive_loop import InteractiveLoopPlan as InteractiveLoopPlan
 from heatloop.report.plots import style as plotting
 from heatloop.results.decisions.weather_curve import WeatherCurve as WeatherCurve
+from heatloop.results.decisions.yearly_energy import YearlyEnergy as YearlyEnergy
 from heatloop.results.operating_point import OperatingPoint as OperatingPoint
 from heatloop.survey import builders as build
 from heatloop.survey.builders.schedule import survey_from_schedule as survey_from_schedule
@@ -30,6 +31,7 @@ from heatloop.workflows.diagnose import diagnose as diagnose
 from heatloop.workflows.diagnose import read_readings as read_readings
 from heatloop.workflows.diagnose import simulate_readings as simulate_readings
 from heatloop.workflows.energy.weather_curve import weather_curve as weather_curve
+from heatloop.workflows.energy.yearly_energy import yearly_energy as yearly_energy
 from heatloop.workflows.estimating.estimate import Estimate as Estimate
 from heatloop.workflows.estimating.estimate import estimate as estimate
 from heatloop.workflows.flow_temperature import LowestFlowTemperature as LowestFlowTemperature
@@ -52,8 +54,8 @@ __all__ = [
     "BarSaving", "Commissioning", "CuttingOptions", "Design", "Diagnosis", "Estimate", "FirstFix", "FirstFixOptions",
     "InputError", "InputIssue", "InteractiveDesign", "InteractiveLoopPlan", "LowestFlowTemperature", "Offcut",
     "OperatingPoint", "PartsList", "PartsOptions", "PlanTrace", "Quotation", "Reading", "Readings", "SingleLoop",
-    "SiteFault", "SkirtingRun", "Survey", "SurveyForms", "SurveyPlan", "WeatherCurve", "build", "diagnose", "estimate",
-    "form", "lowest_flow_temperature", "physics", "plan", "plotting", "publish_report", "read_readings", "read_survey",
-    "show_versions", "simulate", "simulate_readings", "size", "skirting_run", "start_project", "survey_from_frames",
-    "survey_from_schedule", "trace_plan", "weather_curve",
+    "SiteFault", "SkirtingRun", "Survey", "SurveyForms", "SurveyPlan", "WeatherCurve", "YearlyEnergy", "build",
+    "diagnose", "estimate", "form", "lowest_flow_temperature", "physics", "plan", "plotting", "publish_report",
+    "read_readings", "read_survey", "show_versions", "simulate", "simulate_readings", "size", "skirting_run",
+    "start_project", "survey_from_frames", "survey_from_schedule", "trace_plan", "weather_curve", "yearly_energy",
 ]  # fmt: skip

@@ -27,18 +27,30 @@ def lowest_flow_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--min-flow-temp", metavar="C", type=float, default=25.0, help="lower limit of the search, °C (default: 25)"
     )
+    parser.add_argument(
+        "--year",
+        metavar="FILE",
+        type=Path,
+        help="a year file (TOML) with weather, performance of the source and prices: if given, energy and cost of a "
+        "year are also calculated",
+    )
     json_argument(parser)
 
 
 def run_lowest_flow(arguments: argparse.Namespace) -> int:
     """Run `lowest-flow-temperature`."""
+    from heatloop.survey.read import read_year
     from heatloop.workflows.energy.weather_curve import weather_curve
+    from heatloop.workflows.energy.yearly_energy import yearly_energy
     from heatloop.workflows.flow_temperature import lowest_flow_temperature
 
-    room_for(arguments.json, arguments.survey)
+    room_for(arguments.json, *filter(None, (arguments.survey, arguments.year)))
+    year = None if arguments.year is None else read_year(arguments.year)  # first, because sizing takes time
     with spinner(f"lowest flow temperature of {arguments.survey.name}"):
         lowest = lowest_flow_temperature(arguments.survey, arguments.min_flow_temp, arguments.presettings)
-        results = [lowest, weather_curve(lowest.design)]
+        results: list[TableSet] = [lowest, weather_curve(lowest.design)]
+        if year is not None:
+            results.append(yearly_energy(lowest.design, year))
     _answers(arguments.json, results)
     return standing(False)
 

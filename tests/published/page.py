@@ -23,6 +23,7 @@ TITLES = {
     "compensation": "Weather compensation",
     "ducts": "Shapes of channels",
     "emission": "Emission",
+    "energy": "Energy of a year",
     "fabric": "U-values",
     "friction": "Friction",
     "heat_loss": "Heat loss",

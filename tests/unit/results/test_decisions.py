@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 import heatloop as hl
+from tests.helpers.paths import DATA
 
 
 @pytest.fixture(scope="module")
@@ -12,6 +13,7 @@ def results(mill_annexe):
     return [
         hl.lowest_flow_temperature(mill_annexe, presettings="kept"),
         hl.weather_curve(mill_annexe, [-4.0, 10.0]),
+        hl.yearly_energy(mill_annexe, DATA / "mill-annexe" / "year.toml"),
     ]
 
 
@@ -31,6 +33,7 @@ def test_a_result_is_short_in_a_list_and_a_table_in_a_notebook(results):
     assert [repr(result) for result in results] == [
         "<LowestFlowTemperature of 'Mill Annexe': 67 °C, Annexe>",
         "<WeatherCurve of 'Mill Annexe': 2 outdoor temperatures>",
+        "<YearlyEnergy of 'Mill Annexe': 6 outdoor temperatures>",
     ]
     for result in results:
         assert "<table" in result._repr_html_()
