@@ -192,7 +192,7 @@ def _commands() -> str:
         lines.append("\n| argument | meaning |\n| --- | --- |\n")
         for action in subparsers.choices[command.name]._actions:
             if not isinstance(action, argparse._HelpAction):
-                lines.append(f"| {_argument(action)} | {action.help} |\n")
+                lines.append(f"| {_argument(action)} | {(action.help or '').replace('%%', '%')} |\n")
         lines.append("\n```sh\n" + "\n".join(command.examples) + "\n```\n")
         parts.append("".join(lines))
     return "\n".join(parts) + "\n"
@@ -226,7 +226,7 @@ def _checks(modules: str) -> str:
             one = found[name]
             if (one.check, limit) not in listed:
                 listed.add((one.check, limit))
-                remedy = one.remedy or "as the report states it"
+                remedy = one.remedy or "as the report states for this place"
                 lines.append(f"| {one.check} | {limit} | {one.miss} | {remedy} | {one.source} |\n")
     return "".join(lines)
 

@@ -58,7 +58,7 @@ def json_argument(parser: argparse.ArgumentParser) -> None:
         "--json",
         metavar="FILE",
         type=Path,
-        help="also write the results as JSON; with - as FILE, only the JSON is printed",
+        help="also write the results to this file as JSON; if FILE is -, print only the JSON",
     )
 
 

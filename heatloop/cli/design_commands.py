@@ -49,19 +49,23 @@ def report_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of `report`."""
     survey_argument(parser)
     output_argument(parser)
-    parser.add_argument("--pdf", action="store_true", help="also write each page as a PDF (requires Chromium)")
+    parser.add_argument(
+        "--pdf",
+        action="store_true",
+        help="also write each page as a PDF; requires the browser Chromium on this computer",
+    )
     parser.add_argument(
         "--prices",
         metavar="FILE",
         type=Path,
-        help="the price file (CSV or .xlsx): if given, a quotation is also written",
+        help="the price file (CSV or .xlsx); with it, a quotation is also written",
     )
     parser.add_argument(
         "--for",
         dest="audience",
         choices=AUDIENCES,
-        help="write only the documents for this reader: client, fitter, order (buyer and workshop) "
-        "or check (checking engineer); default: all",
+        help="write only the documents for one reader: client; fitter; order (the buyer and the workshop); "
+        "check (the engineer who checks the design). Default: the documents for all readers",
     )
 
 
@@ -99,14 +103,17 @@ def simulate_arguments(parser: argparse.ArgumentParser) -> None:
         "--outdoor", metavar="C", type=float, help="outdoor temperature, °C (default: as in the design)"
     )
     parser.add_argument(
-        "--room", metavar="C", type=float, help="temperature of every room, °C (default: as in the design)"
+        "--room",
+        metavar="C",
+        type=float,
+        help="room temperature, the same in every room, °C (default: as in the design)",
     )
     pump = parser.add_mutually_exclusive_group()
     pump.add_argument(
         "--pump-speed",
         metavar="SHARE",
         type=float,
-        help="pump speed at the source as a share of full speed, 0 to 1 (default: as in the design)",
+        help="speed of the pump at the source, from 0 to 1; 1 is full speed (default: as in the design)",
     )
     pump.add_argument(
         "--pump-head",
@@ -119,17 +126,19 @@ def simulate_arguments(parser: argparse.ArgumentParser) -> None:
         metavar="LOOP",
         action="append",
         default=[],
-        help="shut off this loop; to shut off several loops, repeat the option",
+        help="name of a loop to shut off; repeat the option for several loops",
     )
     parser.add_argument(
         "--calculated-settings",
         action="store_true",
-        help="use calculated valve settings instead of the nearest whole settings",
+        help="set each balancing valve exactly to its calculated setting, such as 3.4 (default: to the nearest whole "
+        "setting, such as 3)",
     )
     parser.add_argument(
         "--without-thermostats",
         action="store_true",
-        help="keep thermostatic valves open at their proportional band",
+        help="keep thermostatic valves open to their stated Kv (default: each valve closes until the room with its "
+        "sensor receives only the heat that it requires)",
     )
     json_argument(parser)
 
@@ -159,7 +168,10 @@ def compare_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of `compare`."""
     for name in ("before", "after"):
         parser.add_argument(
-            name, metavar=name.upper(), type=Path, help="a survey (TOML or .xlsx), or a design saved with --json"
+            name,
+            metavar=name.upper(),
+            type=Path,
+            help=f"the design {name} the change: a survey (TOML or .xlsx), or a design that size saved with --json",
         )
 
 
@@ -172,7 +184,9 @@ def run_compare(arguments: argparse.Namespace) -> int:
         before, after = _answers(arguments.before), _answers(arguments.after)
     print(
         comparison_text(
-            str(arguments.before), str(arguments.after), after[0].get("headline", ""), differences(before, after)
+            (path_words(arguments.before), before[0].get("headline", "")),
+            (path_words(arguments.after), after[0].get("headline", "")),
+            differences(before, after),
         )
     )
     return standing(after[0]["checks_failed"])

@@ -14,21 +14,26 @@ def start_arguments(parser: argparse.ArgumentParser) -> None:
         "folder", metavar="FOLDER", type=Path, help="folder for the files; created if it does not exist"
     )
     parser.add_argument(
-        "--workbook", action="store_true", help="write the survey as a workbook to complete, instead of TOML"
+        "--workbook", action="store_true", help="write the survey as a workbook (.xlsx) instead of TOML"
     )
     parser.add_argument(
-        "--drawing", metavar="FILE", type=Path, help="a DXF drawing: its rooms are written as a survey to complete"
+        "--drawing",
+        metavar="FILE",
+        type=Path,
+        help="a DXF drawing: write its rooms as a survey, in which you fill in the rest",
     )
     parser.add_argument(
         "--layer", metavar="NAME", default="ROOMS", help="layer of the drawing with the room outlines (default: ROOMS)"
     )
-    parser.add_argument("--units", metavar="UNIT", help="unit of the drawing, if the drawing does not state it: mm, m")
+    parser.add_argument(
+        "--units", metavar="UNIT", help="unit of the drawing (mm or m), if the drawing does not state it"
+    )
     parser.add_argument(
         "--north",
         metavar="DEG",
         type=float,
         default=0.0,
-        help="direction to which the top of the drawing points, degrees clockwise from north (default: 0)",
+        help="compass direction at the top of the drawing, in degrees clockwise from north (default: 0)",
     )
 
 
@@ -52,7 +57,9 @@ def check_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of `check`."""
     survey_argument(parser)
     parser.add_argument(
-        "--mark", action="store_true", help="also write a copy of a workbook in which cells with an error are red"
+        "--mark",
+        action="store_true",
+        help="if SURVEY is a workbook: also write a copy of it, in which cells with an error are red",
     )
 
 
@@ -78,12 +85,13 @@ def run_check(arguments: argparse.Namespace) -> int:
             print(path_words(mark_faults(path, error.issues)))
         raise
     counts = f"{plural(len(survey.rooms), 'room')}, {plural(len(survey.loops), 'loop')}"
-    print(f"{path_words(path)}: no errors; {counts}")
+    print(f"{path_words(path)}: no input errors; {counts}")
     if arguments.mark:
         from heatloop.survey.workbook.mark_faults import remove_marked
 
         if removed := remove_marked(path):
             print(f"removed the earlier {path_words(removed)}")
+    print(f"The design has not been checked yet: run heatloop size {path_words(path)}")
     return DONE
 
 
@@ -122,17 +130,20 @@ def estimate_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--prices", metavar="FILE", type=Path, help="the price file (CSV or .xlsx)")
     parser.add_argument(
         "--column", metavar="KEY=HEADING", action="append", default=[],
-        help="heading of the list for one of these columns: name, indoor_c, heat_loss_w, area_m2, estimated_wall_m or "
-        "level_m; repeat the option for others",
+        help="if the list has other headings: which heading stands for the column KEY, such as name=Raum. KEY is name, "
+        "indoor_c, heat_loss_w, area_m2, estimated_wall_m or level_m; repeat the option for each column",
     )  # fmt: skip
     parser.add_argument("--outdoor", metavar="C", type=float, required=True, help="design outdoor temperature, °C")
     parser.add_argument(
         "--flow-temp", metavar="C", type=float, action="append",
-        help="flow temperature, °C: give one for a quotation, several for a table "
-        "(default: a table for 35, 40, 45, 50 and 55)",
+        help="flow temperature, °C. One temperature gives a quotation; several (repeat the option) give a table "
+        "(default: a table for 35, 40, 45, 50 and 55 °C)",
     )  # fmt: skip
     parser.add_argument(
-        "--heat", metavar="W_M2", type=float, help="heat loss per floor area, W/m², for rooms given by their area"
+        "--heat",
+        metavar="W_M2",
+        type=float,
+        help="heat loss per floor area, W/m², for rooms without heat_loss_w but with area_m2",
     )
     parser.add_argument(
         "--loss-range",
@@ -140,10 +151,17 @@ def estimate_arguments(parser: argparse.ArgumentParser) -> None:
         type=float,
         help="uncertainty of the heat losses, plus or minus, in %% (default: 15)",
     )
-    parser.add_argument("--page", metavar="FILE", type=Path, help="also write the table as a page to print, .html")
-    parser.add_argument("--profile", metavar="NAME", help="profile of the catalogue (default: the first one)")
     parser.add_argument(
-        "--save", metavar="FILE", type=Path, help="also write the rooms as a survey to complete, .toml or .xlsx"
+        "--page", metavar="FILE", type=Path, help="also write the table as an HTML page that can be printed"
+    )
+    parser.add_argument(
+        "--profile", metavar="NAME", help="name of the profile in the catalogue (default: the first profile)"
+    )
+    parser.add_argument(
+        "--save",
+        metavar="FILE",
+        type=Path,
+        help="also write the rooms as a survey (.toml or .xlsx), in which you fill in the rest",
     )
 
 

@@ -53,11 +53,11 @@ examples:
   heatloop check survey.xlsx --mark                list all input errors; mark their cells in red
   heatloop form -o forms --rooms 8                 write blank survey forms
   heatloop plan survey.toml -o plan --watch        draw the rooms and the errors during entry
-  heatloop convert survey.toml survey.xlsx         write a survey as a workbook, or the reverse
-  heatloop estimate rooms.csv --help               options of an estimate before the survey
+  heatloop convert survey.toml survey.xlsx         write a survey as a workbook (.xlsx), or a workbook as TOML
+  heatloop estimate --help                         print the options of an estimate before the survey
   heatloop size survey.toml                        print rooms, loops and failed checks
-  heatloop report survey.toml -o report            write all documents and an index
-  heatloop simulate survey.toml --outdoor 5        calculate the operating point at 5 °C outdoors
+  heatloop report survey.toml -o report            write all documents and an index page
+  heatloop simulate survey.toml --outdoor 5        calculate flow rates and heat at 5 °C outdoors
   heatloop compare survey.toml warmer.toml         compare two designs
   heatloop lowest-flow-temperature survey.toml     find the lowest flow temperature and the weather curve
   heatloop price survey.toml --prices prices.csv   price the parts list
@@ -65,14 +65,18 @@ examples:
   heatloop diagnose survey.toml site/readings.csv  find likely faults from readings
 
 exit status:
-  0  completed; a design is ready for installation, with or without cautions
-  1  size, report, price, commission, compare: the design is not ready for installation;
-     plan: the survey has errors; estimate: rooms are short at every flow temperature;
-     simulate: a room is below its temperature;
-     diagnose: a fault is likely, or the readings do not identify a single fault
-  2  an input is invalid, or a file cannot be read or written: one line for each error
-  3  an error of the program itself: please report the line printed
-  130  interrupted
+  0    completed without a failure; cautions are allowed
+  1    completed, with this result:
+         size, report, price, commission   a check of the design fails
+         compare                           a check of the AFTER design fails
+         plan                              the survey has input errors
+         estimate                          at every flow temperature, a room has too little wall
+         simulate                          a room is below its temperature
+         diagnose                          a fault is likely, or several faults are possible
+  2    not completed: an input is invalid, or a file cannot be read or written;
+       one line is printed for each error
+  3    not completed: error of the program itself; please report the line printed
+  130  interrupted with Ctrl-C
 """
 
 COMMANDS: tuple[Command, ...] = (
@@ -89,7 +93,7 @@ COMMANDS: tuple[Command, ...] = (
     ),
     Command(
         "check",
-        "list all input errors of a survey without sizing it",
+        "list all input errors of a survey; the design itself is checked by size",
         ("heatloop check survey.toml", "heatloop check survey.xlsx --mark"),
         check_arguments,
         run_check,
@@ -103,7 +107,7 @@ COMMANDS: tuple[Command, ...] = (
     ),
     Command(
         "plan",
-        "draw the rooms while you enter the survey; each error has a number on the plan and its text beside it",
+        "draw the rooms of a survey, also of an unfinished one; each input error has a number on the plan and a text",
         ("heatloop plan survey.toml -o plan", "heatloop plan survey.toml -o plan --watch"),
         plan_arguments,
         run_plan,
@@ -127,7 +131,7 @@ COMMANDS: tuple[Command, ...] = (
     ),
     Command(
         "size",
-        "size a survey: calculate flows and valve settings, and print the design",
+        "size a survey: calculate flow rates and valve settings, check all limits, and print the design",
         ("heatloop size survey.toml", "heatloop size survey.toml --json design.json"),
         size_arguments,
         run_size,
@@ -144,7 +148,7 @@ COMMANDS: tuple[Command, ...] = (
     ),
     Command(
         "simulate",
-        "calculate the operating point at other conditions: weather, pump, valve settings, isolated loops",
+        "calculate flow rates, temperatures and heat at other conditions: weather, pump, valve settings, loops shut",
         (
             "heatloop simulate survey.toml --outdoor 5 --flow-temp 38",
             "heatloop simulate survey.toml --pump-speed 1 --isolate Kitchen",
@@ -182,7 +186,7 @@ COMMANDS: tuple[Command, ...] = (
     ),
     Command(
         "commission",
-        "write the commissioning sheet for the outdoor temperature of the day, and a form for readings",
+        "write the commissioning sheet for the outdoor temperature of the day, and a form for the site readings",
         ("heatloop commission survey.toml -o site --outdoor 5 --flow-temp 42",),
         commission_arguments,
         run_commission,
@@ -210,7 +214,7 @@ def parser() -> argparse.ArgumentParser:
     plain = argparse.RawDescriptionHelpFormatter
     top = _Parser(
         "heatloop",
-        description="Design of water-heated skirting from a survey of rooms.",
+        description="Design of water-heated skirting (skirting board, baseboard) from a survey of rooms.",
         epilog=EPILOG,
         formatter_class=plain,
     )

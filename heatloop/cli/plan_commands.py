@@ -19,7 +19,7 @@ def plan_arguments(parser: argparse.ArgumentParser) -> None:
     survey_argument(parser)
     output_argument(parser)
     parser.add_argument(
-        "--watch", action="store_true", help="draw the plan again each time the survey is saved; Ctrl-C ends"
+        "--watch", action="store_true", help="draw the plan again each time the survey is saved; stop with Ctrl-C"
     )
 
 
@@ -52,7 +52,7 @@ def _watch(survey: Path, folder: Path) -> int:
     plans = watch_plan(survey, folder)
     try:
         _print(next(plans))
-        print(f"Open {path_words(folder / PAGE)} in a browser; Ctrl-C ends.", flush=True)
+        print(f"Open {path_words(folder / PAGE)} in a browser; stop with Ctrl-C.", flush=True)
         for drawn in plans:
             print(drawn.standing, flush=True)
     except BaseException as error:  # Ctrl-C is the end of a watch and no failure, whatever it is raised as
@@ -66,17 +66,23 @@ def _watch(survey: Path, folder: Path) -> int:
 def form_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of `form`."""
     parser.add_argument(
-        "survey", metavar="SURVEY", type=Path, nargs="?", help="a survey (TOML or .xlsx) to fill in the forms from"
+        "survey",
+        metavar="SURVEY",
+        type=Path,
+        nargs="?",
+        help="a survey (TOML or .xlsx); its rooms are filled in on the forms",
     )
     output_argument(parser)
     parser.add_argument(
-        "--large-plans", action="store_true", help="add a page for each room whose plan is drawn smaller than 1:50"
+        "--large-plans",
+        action="store_true",
+        help="add a page with a larger plan of each room whose plan is smaller than 1:50",
     )
     parser.add_argument(
         "--rooms",
         metavar="N",
         type=int,
-        help="number of rooms, one blank sheet for each, if no SURVEY is given (default: 4)",
+        help="number of blank sheets, one for each room; only without SURVEY (default: 4)",
     )
 
 

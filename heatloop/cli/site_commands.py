@@ -13,20 +13,22 @@ def price_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of `price`."""
     survey_argument(parser)
     parser.add_argument("--prices", metavar="FILE", type=Path, required=True, help="the price file (CSV or .xlsx)")
-    parser.add_argument("--csv", metavar="FILE", type=Path, help="also write the parts with their prices as CSV")
+    parser.add_argument(
+        "--csv", metavar="FILE", type=Path, help="also write the parts with their prices to this file as CSV"
+    )
     parser.add_argument(
         "--cutting-time",
         metavar="SECONDS",
         type=float,
         default=15.0,
-        help="maximum computing time for the cutting plan, s (default: 15)",
+        help="maximum computing time for the cutting plan, in seconds (default: 15)",
     )
     parser.add_argument(
         "--prefer",
         choices=("fewest-joints", "fewest-bars"),
         default="fewest-joints",
-        help="fewest-joints: straight joints only on walls longer than the stock length; fewest-bars: also where a "
-        "joint saves a bar (default: fewest-joints)",
+        help="fewest-joints: a straight joint only where a wall is longer than a bar; fewest-bars: also where a joint "
+        "saves a bar (default: fewest-joints)",
     )
 
 
@@ -57,8 +59,15 @@ def commission_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of `commission`."""
     survey_argument(parser)
     output_argument(parser)
-    parser.add_argument("--outdoor", metavar="C", type=float, help="outdoor temperature today, °C")
-    parser.add_argument("--flow-temp", metavar="C", type=float, help="flow temperature at the source today, °C")
+    parser.add_argument(
+        "--outdoor", metavar="C", type=float, help="outdoor temperature today, °C (default: as in the survey)"
+    )
+    parser.add_argument(
+        "--flow-temp",
+        metavar="C",
+        type=float,
+        help="flow temperature at the source today, °C (default: calculated from the outdoor temperature)",
+    )
 
 
 def run_commission(arguments: argparse.Namespace) -> int:
@@ -80,7 +89,7 @@ def diagnose_arguments(parser: argparse.ArgumentParser) -> None:
         "readings",
         metavar="READINGS",
         type=Path,
-        help="the site readings (CSV), in the form that commission writes",
+        help="the site readings (CSV): the form that commission writes, filled in on site",
     )
     json_argument(parser)
 

@@ -67,8 +67,8 @@ QUANTITIES: dict[str, Quantity] = {
         Quantity(OUTDOOR_TEMP, "", "degC", -40.0, 25.0, "1", False, "air, in the shade"),
         Quantity(SOURCE_SETTING, "", "degC", 15.0, 100.0, "1", False, "flow temperature that the source is set to now"),
         Quantity(SOURCE_TEMP, "", "degC", -5.0, 110.0, "0.7", False, "by a probe in the water, not on the pipe"),
-        Quantity(PUMP_SETTING, "", "kPa", 0.0, 200.0, "10 %", False, "the head the pump is set to"),
-        Quantity(PUMP_HEAD, "", "kPa", 0.0, 200.0, "5 %", False, "by gauges, or as the pump displays it"),
+        Quantity(PUMP_SETTING, "", "kPa", 0.0, 200.0, "10 %", False, "head to which the pump is set"),
+        Quantity(PUMP_HEAD, "", "kPa", 0.0, 200.0, "5 %", False, "read from gauges or from the display of the pump"),
         Quantity(TOTAL_FLOW, "", "l/h", 0.0, 200000.0, "5 %", False, "by a meter at the source"),
         Quantity(
             PROBE_BIAS,
@@ -78,10 +78,10 @@ QUANTITIES: dict[str, Quantity] = {
             10.0,
             "0.5",
             False,
-            "reading of the surface probe less that of a probe in the water",
+            "reading of the surface probe minus reading of a probe in the water",
         ),
         Quantity(HEADS, "", "", 0.0, 1.0, "", False, "off or on, while the readings were taken"),
-        Quantity(HOURS, "", "h", 0.0, 10000.0, "", False, "since the heating was last changed"),
+        Quantity(HOURS, "", "h", 0.0, 10000.0, "", False, "hours since the heating was last changed"),
     )
 }
 TEMPERATURES = frozenset(name for name, quantity in QUANTITIES.items() if quantity.unit == "degC")

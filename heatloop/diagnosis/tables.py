@@ -49,7 +49,12 @@ def sheet_text(
     cautions: Sequence[str],
 ) -> str:
     """The page: verdict, explanations with evidence and first steps, readings to take, open questions, cautions."""
-    lines = [*_wrapped(words), "", "Explanations, each with the probability of exactly these faults and no other:", ""]
+    lines = [
+        *_wrapped(words),
+        "",
+        "Possible explanations. Each probability is that of exactly these faults and no others:",
+        "",
+    ]
     for row in candidates.to_dict("records"):
         lines += _candidate(row)
     if len(recommendations):
@@ -80,7 +85,7 @@ def _candidate(row: Mapping[Hashable, Any]) -> Iterator[str]:
         ("evidence", row["evidence"]),
         ("causes", row["causes"]),
         ("first action", row["first_action"] if row["causes"] else ""),
-        ("distinguishing check", row["distinguishing_check"]),
+        ("check to find the cause", row["distinguishing_check"]),
     ):
         if text:
             yield from _wrapped(f"{name}: {text}", "   ")
@@ -121,11 +126,11 @@ EXPLANATIONS = TableDescription(
         text_column("kind", "Kind"),
         text_column("of", "Of", "the loop or room"),
         share_column("probability", "Probability"),
-        figure_column("size", "Size", "a share of 1 or K, as the column size_meaning states"),
+        figure_column("size", "Size", "size of the fault: a ratio or K, as the column size_meaning states"),
         figure_column("size_low", "Size at least", "lower end of the range of 90 % probability"),
         figure_column("size_high", "Size at most", "upper end of the range of 90 % probability"),
         text_column("size_meaning", "Size meaning"),
-        text_column("evidence", "Evidence", "readings furthest from their values without the fault"),
+        text_column("evidence", "Evidence", "readings that differ most from the values expected without the fault"),
         text_column("causes", "Causes"),
         text_column("first_action", "First action"),
         text_column("distinguishing_check", "Distinguishing check"),
@@ -153,15 +158,17 @@ LOOPS = TableDescription(
 NEXT_READINGS = TableDescription(
     "next_readings",
     "Readings to take next",
-    "One row for each reading that would distinguish the remaining explanations; none where none is needed or helps.",
+    "One row for each reading that would distinguish the remaining explanations; empty if none would help.",
     (
         text_column("reading", "Reading"),
         text_column("of", "Of", "the loop or room"),
         figure_column("error", "Required accuracy", "in the unit of this row"),
         Column("unit", "Unit", kind="unit"),
-        share_column("right_now", "Right now", "probability that the first explanation is right with present readings"),
-        share_column("right_after", "Right after", "the same with this reading added"),
-        text_column("expected", "Expected", "under each explanation"),
+        share_column(
+            "right_now", "Right now", "probability that the first explanation is right, with the present readings"
+        ),
+        share_column("right_after", "Right after", "the same probability when this reading is added"),
+        text_column("expected", "Expected", "value of the reading that each explanation gives"),
     ),
 )
 
@@ -183,7 +190,11 @@ DIAGNOSIS_SUMMARY: tuple[Column, ...] = (
     text_column("source_expected_from", "Source of the expected temperature"),
     number_column("source_c", "Source estimated at", "°C", 1),
     number_column("source_spread_k", "Spread of the source", "K", 1),
-    share_column("explained", "Explained", "probability of deviations at least as large under the best explanation"),
+    share_column(
+        "explained",
+        "Explained",
+        "probability of such deviations of the readings, or larger ones, if the best explanation is right",
+    ),
     flag_column("rooms_counted", "Rooms counted", "room temperatures were read at a known outdoor temperature"),
 )
 

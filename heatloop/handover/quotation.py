@@ -37,7 +37,7 @@ PER_UNIT = {"piece": "piece", "metre": "m", "litre": "l"}
 QUOTATION = TableDescription(
     "quotation",
     "Quotation",
-    "The parts list priced, without waste and as ordered.",
+    "The parts list with prices: for the required quantity, and for the quantity ordered.",
     (
         text_column("item", "Item"),
         text_column("kind", "Kind"),
@@ -46,7 +46,7 @@ QUOTATION = TableDescription(
         figure_column("order_quantity", "Ordered", "in the unit of the price"),
         text_column("unit", "Unit"),
         text_column("per", "Price per"),
-        number_column("price", "Price", "", 2, "a dash where the file has none"),
+        number_column("price", "Price", "", 2, "a dash if the price file has no price"),
         number_column("discount_percent", "Discount", "%", 1),
         number_column("net_cost", "Cost, needed", "", 2),
         number_column("order_cost", "Cost, ordered", "", 2),
@@ -69,6 +69,11 @@ QUOTED = {
     "note": "Note",
 }
 """Columns of the quotation that a summary shows, with the headings it has room for."""
+
+COST_NOTE = (
+    "Price: of one unit, before discount. Cost: of the quantity ordered, after discount. Labour: minutes for the "
+    "quantity fitted."
+)
 
 QUOTATION_SUMMARY: tuple[Column, ...] = (
     text_column("currency", "Currency"),
@@ -163,7 +168,7 @@ class Quotation(TableSet):
         if self.missing:
             items = plural(len(self.missing), "item has", "items have")
             sentences.append(f"Incomplete: {items} no price: {'; '.join(self.missing)}.")
-        shown = grid(f"Lines, prices in {money}", self.table.to_dict("records"), QUOTATION.headed(QUOTED))
+        shown = grid(f"Items, prices in {money}", self.table.to_dict("records"), QUOTATION.headed(QUOTED), COST_NOTE)
         return Summary(f"{self.project}, quotation", tuple(sentences), (shown,))
 
     def __repr__(self) -> str:

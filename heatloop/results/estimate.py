@@ -19,16 +19,16 @@ BY_TEMPERATURE = TableDescription(
     "By flow temperature",
     "Skirting that the house requires at each flow temperature: an estimate with its range.",
     (
-        number_column("flow_temp_c", "Flow", "°C", 0),
+        number_column("flow_temp_c", "Flow temperature", "°C", 0),
         text_column("answer", "Enough wall", "yes: in every room, also at the upper end of the range; probably: in "
                     "every room for the estimate, not at the upper end; no: at least one room is short"),
         number_column("needed_m", "Skirting needed", "m", 1, "all rooms together"),
         number_column("needed_min_m", "Needed at least", "m", 1),
         number_column("needed_max_m", "Needed at most", "m", 1),
-        number_column("available_m", "Available wall", "m", 1, "wall for skirting as the schedule states it"),
+        number_column("available_m", "Available wall", "m", 1, "length of wall for skirting that the schedule states"),
         count_column("rooms_short", "Rooms short", "rooms that require more skirting than the available wall"),
         count_column("rooms_doubtful", "Rooms in doubt", "rooms that are short only at the upper end of the range"),
-        number_column("price", "Price", "", 0, "price of the order for the skirting needed, or for the available wall"),
+        number_column("price", "Price", "", 0, "price of the skirting needed, at most of the available wall"),
         number_column("price_min", "Price, lower end", "", 0),
         number_column("price_max", "Price, upper end", "", 0),
         text_column("note", "Note"),
@@ -41,10 +41,10 @@ BY_ROOM = TableDescription(
     "Skirting that each room requires at each flow temperature: an estimate with its range.",
     (
         text_column("room", "Room"),
-        number_column("flow_temp_c", "Flow", "°C", 0),
+        number_column("flow_temp_c", "Flow temperature", "°C", 0),
         text_column("answer", "Enough wall"),
         number_column("heat_loss_w", "Heat loss", "W", 0),
-        number_column("output_w_m", "Output", "W/m", 0, "net heat to the room of a metre of skirting"),
+        number_column("output_w_m", "Output", "W/m", 0, "net heat to the room per metre of skirting"),
         number_column("needed_m", "Needed", "m", 1),
         number_column("needed_min_m", "Needed at least", "m", 1),
         number_column("needed_max_m", "Needed at most", "m", 1),
@@ -59,15 +59,21 @@ ESTIMATE_SUMMARY: tuple[Column, ...] = (
     number_column(
         "loss_range_percent", "Range of the heat losses", "%", 0, "range above and below the stated heat losses"
     ),
-    number_column("lowest_sure_c", "Lowest flow with enough wall", "°C", 0, "at the upper end of the range"),
+    number_column(
+        "lowest_sure_c",
+        "Lowest flow with enough wall",
+        "°C",
+        0,
+        "lowest flow temperature at which every room has enough wall, also at the upper end of the range",
+    ),
     number_column("lowest_probable_c", "Lowest flow with probably enough wall", "°C", 0),
     text_column("currency", "Currency"),
 )
 
 SHOWN = {
-    "flow_temp_c": "Flow", "answer": "Enough wall", "needed_m": "Needed", "needed_min_m": "Needed, minimum",
-    "needed_max_m": "Needed, maximum",
-    "available_m": "Available", "rooms_short": "Rooms short",
+    "flow_temp_c": "Flow temp.", "answer": "Enough wall", "needed_m": "Skirting needed",
+    "needed_min_m": "Needed, minimum", "needed_max_m": "Needed, maximum",
+    "available_m": "Available wall", "rooms_short": "Rooms with too little wall",
 }  # fmt: skip
 
 SHOWN_PRICES = {"price": "Price", "price_min": "Price, minimum", "price_max": "Price, maximum"}

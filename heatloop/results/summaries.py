@@ -32,9 +32,9 @@ SHOWN_ROOMS = ROOMS.headed(
 SHOWN_LOOPS = LOOPS.headed(
     {
         "loop": "Loop",
-        "flow_l_h": "Flow",
-        "flow_temp_c": "Flow",
-        "return_temp_c": "Return",
+        "flow_l_h": "Flow rate",
+        "flow_temp_c": "Flow temp.",
+        "return_temp_c": "Return temp.",
         "heat_to_rooms_w": "Heat to rooms",
         "pressure_drop_kpa": "Pressure drop, valve open",
         "valve_setting": "Presetting",
@@ -44,10 +44,10 @@ SHOWN_RATED_LOOPS = RATED_LOOPS.headed(
     {
         "loop": "Loop",
         "state": "State",
-        "flow_l_h": "Flow",
+        "flow_l_h": "Flow rate",
         "flow_percent": "Share of design flow",
-        "flow_temp_c": "Flow",
-        "return_temp_c": "Return",
+        "flow_temp_c": "Flow temp.",
+        "return_temp_c": "Return temp.",
         "heat_to_rooms_w": "Heat to rooms",
         "max_velocity_m_s": "Max. velocity",
     }
@@ -64,7 +64,21 @@ SHOWN_RATED_ROOMS = (
         }
     ),
     text_column("warm", "Warm"),
-    *RATED_ROOMS.headed({"controls_loop": "Controls loop"}),
+    *RATED_ROOMS.headed({"controls_loop": "Sensor controls loop"}),
+)
+
+MARGIN_NOTE = (
+    "Back loss: additional heat loss through the wall that the skirting warms. "
+    "Margin: heat to rooms minus heat loss and back loss."
+)
+ROOMS_NOTE = f"{MARGIN_NOTE} Free wall: wall that is suitable for skirting but has none."
+LOOPS_NOTE = (
+    "Pressure drop, valve open: of the loop, with its balancing valve fully open. "
+    "Presetting: position of the balancing valve, on its own scale."
+)
+RATED_LOOPS_NOTE = (
+    "Throttled: partly closed by its thermostatic valve. "
+    "Share of design flow: flow rate divided by the design flow rate."
 )
 
 
@@ -72,18 +86,31 @@ def design_summary(facts: Mapping[str, Any], frames: Mapping[str, pd.DataFrame],
     """The summary of a design from its verdict, key figures and tables."""
     rooms, loops = frames["rooms"], frames["loops"]
     return Summary(
-        f"{facts['project']}: flow {number(facts['flow_temp_c'], 1)} °C, outdoor {number(facts['outdoor_c'], 1)} °C",
+        f"{facts['project']}: flow temperature {number(facts['flow_temp_c'], 1)} °C, outdoor temperature "
+        f"{number(facts['outdoor_c'], 1)} °C",
         (
             verdict.headline,
             rooms_statement(rooms),
-            plant_statement(facts),
+            _heat_words(facts),
+            _pump_words(facts),
             source_statement(facts),
         ),
         (
-            grid("Rooms", rooms.to_dict("records"), SHOWN_ROOMS),
-            grid("Loops", loops.to_dict("records"), SHOWN_LOOPS),
+            grid("Rooms", rooms.to_dict("records"), SHOWN_ROOMS, ROOMS_NOTE),
+            grid("Loops", loops.to_dict("records"), SHOWN_LOOPS, LOOPS_NOTE + _mixed_words(facts, loops)),
         ),
         tuple(_bullets(unmet_checks(verdict))),
+    )
+
+
+def _mixed_words(facts: Mapping[str, Any], loops: pd.DataFrame) -> str:
+    """Why the pump at the source circulates less than all loops together; empty where it does not."""
+    total_l_h, pump_l_h = float(loops["flow_l_h"].sum()), float(facts["pump_flow_l_h"])
+    if total_l_h < pump_l_h + 1.0:
+        return ""
+    return (
+        f" Flow rates of all loops: {number(total_l_h)} l/h. The pump at the source circulates only "
+        f"{number(pump_l_h)} l/h, because a mixing valve adds return water to the flow of a loop or trunk."
     )
 
 
@@ -94,21 +121,21 @@ def operating_summary_block(facts: Mapping[str, Any], frames: Mapping[str, pd.Da
     loops = listing(f"{count} {state}" for count, state in states if count)
     cold = int(facts["rooms_below_temperature"])
     return Summary(
-        f"{facts['project']}, operating point: flow {number(facts['flow_temp_c'], 1)} °C, outdoor "
-        f"{number(facts['outdoor_c'], 1)} °C",
+        f"{facts['project']}, operating point: flow temperature {number(facts['flow_temp_c'], 1)} °C, outdoor "
+        f"temperature {number(facts['outdoor_c'], 1)} °C",
         (
             f"{plural(cold, 'room is', 'rooms are')} below {'its' if cold == 1 else 'their'} temperature."
             if cold
             else "All rooms reach their temperature.",
             f"Loops: {loops}.",
-            f"Source: {number(facts['source_heat_w'])} W, {number(facts['source_flow_l_h'])} l/h, return "
-            f"{number(facts['return_temp_c'], 1)} °C; pump: {number(facts['pump_head_kpa'], 1)} kPa "
-            f"({facts['pump_control']}).",
+            f"Heat source: {number(facts['source_heat_w'])} W; flow rate {number(facts['source_flow_l_h'])} l/h, "
+            f"return temperature {number(facts['return_temp_c'], 1)} °C. Pump head: "
+            f"{number(facts['pump_head_kpa'], 1)} kPa (setting: {facts['pump_control']}).",
             _limits_words(frames["checks"]),
         ),
         (
-            grid("Rooms", rooms, SHOWN_RATED_ROOMS),
-            grid("Loops", frames["loops"].to_dict("records"), SHOWN_RATED_LOOPS),
+            grid("Rooms", rooms, SHOWN_RATED_ROOMS, MARGIN_NOTE),
+            grid("Loops", frames["loops"].to_dict("records"), SHOWN_RATED_LOOPS, RATED_LOOPS_NOTE),
         ),
         tuple(_bullets(frames["checks"])),
     )
@@ -119,13 +146,13 @@ def _limits_words(checks: pd.DataFrame) -> str:
     counts = checks["verdict"].value_counts()
     unmet = [
         plural(int(counts[outcome]), *words)
-        for outcome, words in (("fail", ("check fails", "checks fail")), ("caution", ("caution", "cautions")))
+        for outcome, words in (("fail", ("failed check", "failed checks")), ("caution", ("caution", "cautions")))
         if outcome in counts
     ]
     state = listing(unmet) if unmet else "all limits are met"
     return (
         f"Checked at these conditions: {'; '.join(SCOPE)}. Result: {state}. "
-        "Readiness for installation is judged at design conditions only: see the verdict of the design."
+        "Whether the design is ready for installation is checked at design conditions only."
     )
 
 
@@ -181,13 +208,25 @@ def rooms_statement(rooms: pd.DataFrame) -> str:
 
 
 def plant_statement(summary: Mapping[str, Any]) -> str:
-    """Heat to the rooms, water temperatures, and the duty of the pump."""
+    """Heat that the rooms require and receive, water temperatures, and the duty of the pump."""
+    return f"{_heat_words(summary)} {_pump_words(summary)}"
+
+
+def _heat_words(summary: Mapping[str, Any]) -> str:
     return (
-        f"Heat to rooms: {number(summary['heat_to_rooms_w'])} W for a heat loss of "
-        f"{number(summary['heat_loss_w'])} W; flow {number(summary['flow_temp_c'], 1)} °C, return "
-        f"{number(summary['return_temp_c'], 1)} °C. Pump: {number(summary['pump_flow_l_h'])} l/h at "
-        f"{number(summary['pump_head_kpa'], 1)} kPa required (pump control: {summary['pump_control']})."
-        f"{_plain(summary)}"
+        f"Heat loss of the rooms: {number(summary['heat_loss_w'])} W, and back loss: "
+        f"{number(summary['back_loss_w'])} W. Heat to rooms: {number(summary['heat_to_rooms_w'])} W."
+    )
+
+
+def _pump_words(summary: Mapping[str, Any]) -> str:
+    """Water temperatures and pump at the source: head required, setting, and maximum head at the flow rate."""
+    head = summary["pump_head_available_kpa"]
+    limit = "" if head is None or head != head else f"; maximum head at this flow rate: {number(head, 1)} kPa"
+    return (
+        f"Water at the source: flow temperature {number(summary['flow_temp_c'], 1)} °C, return temperature "
+        f"{number(summary['return_temp_c'], 1)} °C. Pump: {number(summary['pump_flow_l_h'])} l/h; required head: "
+        f"{number(summary['pump_head_kpa'], 1)} kPa; setting: {summary['pump_control']}{limit}.{_plain(summary)}"
     )
 
 
@@ -201,8 +240,6 @@ def _plain(summary: Mapping[str, Any]) -> str:
 
 def source_statement(summary: Mapping[str, Any]) -> str:
     """Heat balance of the source, index loop and water content; the printed watts add up."""
-    head = summary["pump_head_available_kpa"]
-    pump = "" if head is None or head != head else f" Pump head available at this flow rate: {number(head, 1)} kPa."
     from_source_w, used = round(summary["source_heat_w"]), round(summary["heat_to_rooms_w"])
     lost = (
         ("pipes", "pipe_loss_w"),
@@ -212,8 +249,9 @@ def source_statement(summary: Mapping[str, Any]) -> str:
     ways = [way for way, key in lost if summary[key] > 0.0]
     loss = f" and {number(from_source_w - used)} W lost from {listing(ways)}" if ways else ""
     return (
-        f"{_source_words(summary, from_source_w)}, of which {number(used)} W to the rooms{loss}.{pump} "
-        f"Index loop: {summary['index_loop']}. Water content: {number(summary['water_content_l'], 1)} l."
+        f"{_source_words(summary, from_source_w)}, of which {number(used)} W to the rooms{loss}. "
+        f"Index loop, which requires the largest head: {summary['index_loop']}. "
+        f"Water content: {number(summary['water_content_l'], 1)} l."
     )
 
 

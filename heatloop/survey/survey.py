@@ -36,7 +36,7 @@ SHOWN_LOOPS = (
     text_column("arrangement", "Arrangement"),
     text_column("trunk", "Trunk"),
     text_column("rooms", "Rooms"),
-    number_column("flow_temp_c", "Flow", "°C", 1),
+    number_column("flow_temp_c", "Flow temperature", "°C", 1),
 )
 
 

@@ -55,12 +55,13 @@ def line_width(columns: int) -> Iterator[None]:
 
 @dataclass(frozen=True)
 class SummaryTable:
-    """A small table: headings with their units, cells as they are read, and which columns are figures."""
+    """A small table: headings with their units, cells as they are read, which columns are figures, and a note below."""
 
     caption: str
     headings: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
     figures: tuple[bool, ...]
+    note: str = ""
 
 
 @dataclass(frozen=True)
@@ -95,10 +96,11 @@ class HasSummary(ABC):
         return as_html(self.summary_block())
 
 
-def grid(caption: str, rows: Iterable[Mapping[Any, object]], columns: Sequence[Column]) -> SummaryTable:
-    """A small table of these columns, each value formatted by its column."""
+def grid(caption: str, rows: Iterable[Mapping[Any, object]], columns: Sequence[Column], note: str = "") -> SummaryTable:
+    """A small table of these columns, each value formatted by its column, with a note below."""
     cells = tuple(tuple(cell_text(column, row.get(column.name)) for column in columns) for row in rows)
-    return SummaryTable(caption, tuple(c.full_heading for c in columns), cells, tuple(c.is_numeric for c in columns))
+    headings = tuple(column.full_heading for column in columns)
+    return SummaryTable(caption, headings, cells, tuple(column.is_numeric for column in columns), note)
 
 
 def as_text(summary: Summary) -> str:
@@ -107,7 +109,7 @@ def as_text(summary: Summary) -> str:
     for sentence in summary.sentences:
         lines += _wrapped(sentence, "  ", "    ")
     for table in summary.grids:
-        lines += ["", *_wrapped(table.caption), *grid_lines(table)]
+        lines += ["", *_wrapped(table.caption), *grid_lines(table), *_wrapped(table.note, "  ", "  ")]
     for some in summary.points:
         lines += ["", *_wrapped(some.caption)]
         for item in some.items:
@@ -194,13 +196,15 @@ def _folded(text: str, width: int) -> list[str]:
 def _wrapped(text: str, first: str = "", other: str = "") -> list[str]:
     """Lines of a text without control characters; a figure and its unit stay on one line."""
     joined = FIGURE_AND_UNIT.sub("\\g<1>\N{NO-BREAK SPACE}", escape_control_characters(text))
-    lines = textwrap.wrap(joined, LINE_WIDTH.get(), initial_indent=first, subsequent_indent=other)
+    lines = textwrap.wrap(
+        joined, LINE_WIDTH.get(), initial_indent=first, subsequent_indent=other, break_on_hyphens=False
+    )
     return [line.replace("\N{NO-BREAK SPACE}", " ") for line in lines]
 
 
 def as_html(summary_block: Summary) -> str:
     """The summary as HTML that needs no style sheet and no script."""
-    tables = [Markup(grid_html(table)) for table in summary_block.grids]
+    tables = [(Markup(grid_html(table)), table.note) for table in summary_block.grids]
     return rendered("heatloop.text", "summary.html", summary=summary_block, tables=tables)
 
 

@@ -66,7 +66,7 @@ def _headline(rooms: pd.DataFrame, fails: Sequence[CheckResult], cautions: int) 
     if fails:
         return f"Not ready for installation: {_reason(rooms, fails)}."
     if cautions:
-        return f"No check fails. Resolve {plural(cautions, 'caution')} before installation."
+        return f"Ready with cautions: no check fails; resolve {plural(cautions, 'caution')} before installation."
     return "Ready for installation: all limits are met."
 
 
@@ -79,9 +79,9 @@ def _reason(rooms: pd.DataFrame, fails: Sequence[CheckResult]) -> str:
         )
     name, margin_w = short["room"].iloc[0], short["margin_w"].iloc[0]
     cold = (
-        f"{escape_control_characters(name)} is {number(-margin_w)} W short of its heat loss"
+        f"{escape_control_characters(name)} receives {number(-margin_w)} W less than its heat loss plus back loss"
         if len(short) == 1
-        else f"{len(short)} of {plural(len(rooms), 'room')} are short of their heat loss"
+        else f"{len(short)} of {plural(len(rooms), 'room')} receive less than their heat loss plus back loss"
     )
     more = len(others)
     return cold + (f", and {plural(more, 'other limit is', 'other limits are')} not met" if more else "")

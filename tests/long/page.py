@@ -40,8 +40,9 @@ def page(arguments: list[str]) -> int:
 def _mutation(figures: dict[str, Any]) -> Iterator[str]:
     yield "A module is changed by one small fault at a time (a mutant), and the tests of its package must fail. Mutants"
     yield f"that no test can detect ({len(equivalent())} so far) are listed with their reasons in"
-    yield f"`{EQUIVALENT.relative_to(ROOT)}` and are not counted; of those tried they are to be at most"
-    yield f"{100.0 * MAX_EQUIVALENT:.0f} %. Each package has the commit at which its mutants were last tried.\n"
+    yield f"`{EQUIVALENT.relative_to(ROOT)}` and are not counted. They may be at most"
+    yield f"{100.0 * MAX_EQUIVALENT:.0f} % of the mutants that were tried. Each package has the commit at which its"
+    yield "mutants were last tried.\n"
     yield "| package | commit | seed | mutants tried | equivalent | detected | score | aim | seconds each (median) |"
     yield "| --- | --- | --- | --- | --- | --- | --- | --- | --- |"
     for name, one in figures.items():

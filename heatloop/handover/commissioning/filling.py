@@ -33,10 +33,10 @@ FILL_AND_VENT = TableDescription(
         count_column("arm", "Arm", "the arm that the valve serves; 0: the whole loop"),
         text_column("room", "Room"),
         count_column("wall", "Wall"),
-        number_column("at_m", "At", "m", 2, "from the left-hand end of the wall as you face it"),
+        number_column("at_m", "At", "m", 2, "from the left-hand end of the wall, as seen from inside the room"),
         number_column("level_m", "Level", "m", 2),
         text_column("action", "Action"),
-        text_column("safety_notices", "Safety notices", "titles of the safety notices that belong to it"),
+        text_column("safety_notices", "Safety notices", "titles of the safety notices for this row"),
         box_column("done", "Done"),
     ),
 )

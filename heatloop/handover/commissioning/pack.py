@@ -40,7 +40,7 @@ PACK_SUMMARY: tuple[Column, ...] = (
     number_column("outdoor_c", "Outdoor temperature", "°C", 1),
     number_column("flow_temp_c", "Flow temperature", "°C", 1),
     text_column("flow_temp_from", "Source of the flow temperature"),
-    share_column("load_share", "Load", "as a share of the design load"),
+    share_column("load_share", "Load", "share of the design load"),
     number_column("water_content_l", "Water content", "l", 1),
     number_column("precharge_kpa", "Precharge of the vessel", "kPa", 0),
     number_column("fill_kpa", "Cold fill pressure", "kPa", 0),

@@ -34,13 +34,15 @@ PURGE = TableDescription(
     (
         text_column("loop", "Loop"),
         count_column("arm", "Arm", "the arm that the valve serves; 0: the whole loop"),
-        number_column("purge_velocity_m_s", "Purge velocity", "m/s", 2, "in the slowest channel or pipe"),
+        number_column(
+            "purge_velocity_m_s", "Purge velocity", "m/s", 2, "velocity in the channel or pipe with the slowest flow"
+        ),
         number_column("purge_flow_l_h", "Purge flow", "l/h", 0),
         text_column("slowest_section", "Slowest section"),
         number_column("loop_drop_kpa", "Pressure drop of the loop", "kPa", 0),
         number_column("head_kpa", "Head at the source", "kPa", 0),
         number_column("pump_head_kpa", "Available pump head", "kPa", 0, "at that flow"),
-        number_column("pump_velocity_m_s", "Pump alone", "m/s", 2, "velocity that the pump reaches by itself"),
+        number_column("pump_velocity_m_s", "Pump alone", "m/s", 2, "velocity that the pump reaches without a hose"),
         number_column("static_lift_kpa", "Static lift", "kPa", 0),
         number_column("hose_pressure_kpa", "Hose pressure", "kPa", 0),
         text_column("drive", "Driven by"),

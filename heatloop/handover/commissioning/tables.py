@@ -38,8 +38,8 @@ LADDER_C = (-10.0, -5.0, 0.0, 5.0, 10.0)
 FLOW_TOLERANCE = 0.10
 """Share of the expected flow by which a flow measured on site may differ; common practice."""
 
-AS_TESTED = "nearest settings, thermostatic heads removed, water temperature of the day"
-FLOW_RANGE = "flow with heads removed, ± 10 %"
+AS_TESTED = "with nearest settings and thermostatic heads removed, at the water temperature of the day"
+FLOW_RANGE = "expected flow with heads removed ± 10 %: a measured flow between both limits is accepted"
 
 BOXES = (
     box_column("setting_as_left", "Setting as left"),
@@ -52,7 +52,7 @@ BOXES = (
 COMMISSIONING = TableDescription(
     "commissioning",
     "Commissioning",
-    "One row for each balancing valve: setting, values expected in today's conditions, boxes for readings.",
+    "One row for each balancing valve: setting, values expected at the conditions of the day, boxes for readings.",
     (
         text_column("loop", "Loop"),
         count_column("arm", "Arm", "the arm that the valve serves; 0: the whole loop"),
@@ -64,19 +64,25 @@ COMMISSIONING = TableDescription(
         count_column("set_to", "Set to", "the nearest whole setting of the valve"),
         text_column("other_settings", "Other valves"),
         number_column(
-            "target_flow_l_h", "Flow as designed", "l/h", 0, "valves at their calculated settings, design conditions"
+            "target_flow_l_h",
+            "Flow as designed",
+            "l/h",
+            0,
+            "at design conditions, with valves at their calculated settings",
         ),
         number_column(
             "expected_flow_l_h",
             "Flow today",
             "l/h",
             0,
-            "valves at their nearest settings, water temperature of the day",
+            "with valves at their nearest settings, at the water temperature of the day",
         ),
         number_column("expected_flow_temp_c", "Flow temperature", "°C", 1, "expected on the day"),
-        number_column("expected_return_temp_c", "Return temperature", "°C", 1, "expected on the day, rooms warm"),
+        number_column(
+            "expected_return_temp_c", "Return temperature", "°C", 1, "expected on the day, when the rooms are warm"
+        ),
         number_column("temperature_drop_k", "Temperature drop", "K", 1),
-        number_column("design_return_temp_c", "Return as designed", "°C", 1, "design conditions"),
+        number_column("design_return_temp_c", "Return as designed", "°C", 1, "at design conditions"),
         number_column("flow_heads_removed_l_h", "Flow, heads removed", "l/h", 0, AS_TESTED),
         number_column("min_flow_l_h", "Accept from", "l/h", 0, FLOW_RANGE),
         number_column("max_flow_l_h", "Accept to", "l/h", 0, FLOW_RANGE),
@@ -89,12 +95,12 @@ COMMISSIONING = TableDescription(
 PART_LOAD = TableDescription(
     "part_load",
     "Other weather",
-    "Flow and return of each loop at several outdoor temperatures, valves at their nearest settings.",
+    "Flow and return of each loop at several outdoor temperatures, with valves at their nearest settings.",
     (
         number_column("outdoor_c", "Outdoor", "°C", 0),
-        share_column("load_share", "Load", "as a share of the design load"),
+        share_column("load_share", "Load", "share of the design load"),
         text_column("loop", "Loop"),
-        number_column("flow_l_h", "Flow", "l/h", 0),
+        number_column("flow_l_h", "Flow rate", "l/h", 0),
         number_column("flow_temp_c", "Flow temperature", "°C", 1),
         number_column("return_temp_c", "Return temperature", "°C", 1),
         number_column("temperature_drop_k", "Temperature drop", "K", 1),
@@ -104,7 +110,7 @@ PART_LOAD = TableDescription(
 SURFACES = TableDescription(
     "surface_temperatures",
     "Surface temperatures",
-    "The hottest skirting of each room, rooms marked for vulnerable people first.",
+    "The hottest skirting of each room; rooms for vulnerable people come first.",
     (
         text_column("room", "Room"),
         flag_column("vulnerable", "Vulnerable people"),

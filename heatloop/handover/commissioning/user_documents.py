@@ -57,7 +57,7 @@ USER_PAGE = TableDescription(
     (
         text_column("topic", "Topic"),
         text_column("text", "Information"),
-        text_column("safety_notices", "Safety notices", "titles of the safety notices that belong to it"),
+        text_column("safety_notices", "Safety notices", "titles of the safety notices for this row"),
     ),
 )
 
@@ -69,7 +69,7 @@ YEARLY_CHECKS = TableDescription(
         text_column("check", "Check"),
         text_column("criterion", "Criterion"),
         text_column("responsible", "Responsible"),
-        text_column("safety_notices", "Safety notices", "titles of the safety notices that belong to it"),
+        text_column("safety_notices", "Safety notices", "titles of the safety notices for this row"),
         text_column("source", "Source"),
         box_column("done", "Done, date"),
     ),

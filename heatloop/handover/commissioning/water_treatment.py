@@ -43,7 +43,7 @@ TREATMENT = TableDescription(
         text_column("stage", "Stage"),
         text_column("what", "What to do"),
         number_column("quantity_l", "Quantity", "l", 2, "water to flush with, or additive"),
-        text_column("safety_notices", "Safety notices", "titles of the safety notices that belong to it"),
+        text_column("safety_notices", "Safety notices", "titles of the safety notices for this row"),
         text_column("source", "Source"),
     ),
 )
@@ -51,7 +51,7 @@ TREATMENT = TableDescription(
 DOSES = TableDescription(
     "doses",
     "Doses",
-    "By the label of each additive as the survey copies it.",
+    "Dose of each additive, by its label as the survey states it.",
     (
         text_column("use", "Use"),
         text_column("name", "Name"),
@@ -65,12 +65,12 @@ DOSES = TableDescription(
 )
 
 SOFTENED = Limit(
-    "softened water with bare aluminium", YES_OR_NO, f"{PRACTICE}; {BS_7593}",
+    "fill water suitable for bare aluminium", YES_OR_NO, f"{PRACTICE}; {BS_7593}",
     "fill with plain mains water: base-exchange softened water turns alkaline when heated and attacks aluminium; or "
     "state that the makers of profile and inhibitor allow it",
 )  # fmt: skip
 INHIBITOR = Limit(
-    "inhibitor for mixed metals", YES_OR_NO, f"{PRACTICE}; {BS_7593}",
+    "inhibitor suitable for mixed metals", YES_OR_NO, f"{PRACTICE}; {BS_7593}",
     "choose an inhibitor that its maker states for aluminium together with the other metals, and enter it", "caution",
 )  # fmt: skip
 FILTER = Limit(

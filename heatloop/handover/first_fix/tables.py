@@ -19,34 +19,42 @@ from heatloop.text.column import CHECK_COLUMNS, TableDescription, count_column, 
 from heatloop.text.table_set import table_frame
 
 _LOOP, _ROOM, _PIPE = text_column("loop", "Loop"), text_column("room", "Room"), text_column("pipe", "Pipe")
-_LEFT = "from the left-hand corner of the straight, facing the wall from inside the room"
+_LEFT = "from the left-hand corner of the straight, as seen from inside the room"
 
 FIRST_FIX = TableDescription(
     "pipe_positions",
     "Pipe positions",
-    "One row for each pipe: its position before the floors are closed.",
+    "One row for each pipe that is fitted before the floors are closed, with its position.",
     (
         text_column("position", "Position", "as on the drawing"),
         _ROOM,
         number_column("level_m", "Level", "m", 2),
         count_column("wall", "Wall"),
-        text_column("straight_walls", "Straight", "the walls, from the left, that make the straight"),
-        number_column("from_left_m", "From left", "m", 3, f"on finished walls, to the centre of the pipe, {_LEFT}"),
-        number_column("to_right_m", "To right", "m", 3, "check: with the distance from the left, the whole straight"),
+        text_column("straight_walls", "Straight", "numbers of the walls that form the straight, from left to right"),
+        number_column("from_left_m", "From left", "m", 3, f"to the centre of the pipe, on finished walls, {_LEFT}"),
+        number_column(
+            "to_right_m",
+            "To right",
+            "m",
+            3,
+            "for checking: this and the distance from the left add up to the length of the straight",
+        ),
         number_column(
             "from_left_bare_m",
             "From left, bare walls",
             "m",
             3,
-            "distance before the wall finish; a dash if the survey does not state the finish",
+            "distance from the left on the bare wall; a dash if the survey does not state the finish",
         ),
-        number_column("height_m", "Height", "m", 3, "above the finished floor, where it meets the profile"),
+        number_column(
+            "height_m", "Height", "m", 3, "height above the finished floor at which the pipe meets the profile"
+        ),
         number_column(
             "height_bare_m",
             "Height, bare floor",
             "m",
             3,
-            "height before the floor finish; a dash if the survey does not state the finish",
+            "height above the bare floor; a dash if the survey does not state the finish",
         ),
         number_column(
             "wall_distance_mm", "Distance from wall", "mm", 0, "from the finished wall to the centre of the pipe"
@@ -65,9 +73,9 @@ FIRST_FIX = TableDescription(
             "Depth below floor",
             "m",
             2,
-            "at this side of a crossing; a dash where the survey states the length",
+            "at this side of a crossing; a dash if the survey states the length of the crossing",
         ),
-        number_column("allowance_m", "Allowance", "m", 2, "length above the height, cut off at second fix"),
+        number_column("allowance_m", "Allowance", "m", 2, "additional length above this height, cut off at second fix"),
         text_column("piece", "Piece"),
     ),
 )
@@ -85,11 +93,11 @@ PIPE_RUNS = TableDescription(
         text_column("to_positions", "To positions"),
         _PIPE,
         count_column("pipes", "Pipes"),
-        number_column("length_m", "Length", "m", 2, "of one pipe"),
+        number_column("length_m", "Length", "m", 2, "length of one pipe"),
         count_column("vertical_legs", "Vertical legs"),
-        number_column("leg_length_m", "Leg length", "m", 2, "each"),
-        number_column("allowance_m", "Allowance", "m", 2, "of all its pipes"),
-        number_column("total_m", "Total", "m", 2, "of all its pipes"),
+        number_column("leg_length_m", "Leg length", "m", 2, "length of each leg"),
+        number_column("allowance_m", "Allowance", "m", 2, "of all pipes of the row"),
+        number_column("total_m", "Total", "m", 2, "of all pipes of the row"),
     ),
 )
 

@@ -41,7 +41,7 @@ PARTS_SUMMARY: tuple[Column, ...] = (
     number_column("offcuts_m", "Offcuts kept", "m", 2),
     number_column("waste_m", "Waste", "m", 2),
     residual_column("cut_balance_mm", "Residual of the cutting balance"),
-    flag_column("cut_proved", "Cutting plan proved", "no plan with less stock exists"),
+    flag_column("cut_proved", "Cutting plan proved", "it is proved that no plan requires less stock"),
     text_column("cut_message", "Cutting plan"),
 )
 

@@ -34,10 +34,10 @@ GAP_TEMPS_C = (0, 5, 10, 15, 20, 25, 30)
 """Installation temperatures in the table of gaps, °C."""
 
 _LOOP, _ROOM = text_column("loop", "Loop"), text_column("room", "Room")
-_ARM = count_column("arm", "Arm", "the second arm of a centre-fed loop is 2")
+_ARM = count_column("arm", "Arm", "2 for the second arm of a centre-fed loop, otherwise 1")
 _WALL = count_column("wall", "Wall")
 _NOTE = text_column("note", "Note")
-_LEFT = "from the left-hand end of the wall as you face it"
+_LEFT = "from the left-hand end of the wall, as seen from inside the room"
 
 PARTS = TableDescription(
     "parts",
@@ -47,9 +47,11 @@ PARTS = TableDescription(
         text_column("item", "Item"),
         text_column("kind", "Kind"),
         text_column("unit", "Unit"),
-        figure_column("net_quantity", "Required", "quantity in the design, in the unit of this row"),
-        figure_column("allowance", "Allowance", "waste and spares, added to the net quantity"),
-        figure_column("order_quantity", "Order", "minimum quantity on sale that covers both"),
+        figure_column("net_quantity", "Required", "quantity that the design requires, in the unit of this row"),
+        figure_column("allowance", "Allowance", "waste and spares, added to the required quantity"),
+        figure_column(
+            "order_quantity", "Order", "smallest quantity on sale that covers required quantity and allowance"
+        ),
         text_column("pack", "Pack"),
         count_column("pack_count", "Packs"),
         text_column("for_loops", "For loops"),
@@ -61,7 +63,7 @@ PARTS = TableDescription(
 PIECES = TableDescription(
     "pieces",
     "Pieces for second fix",
-    "One row for each piece; left and right when facing the wall.",
+    "One row for each piece; left and right as seen facing the wall from inside the room.",
     (
         _LOOP,
         _ARM,
@@ -69,7 +71,7 @@ PIECES = TableDescription(
         _ROOM,
         _WALL,
         number_column("wall_length_m", "Wall length", "m", 3, "length of wall that the piece covers"),
-        number_column("cut_length_mm", "Cut length", "mm", 0, "length to saw"),
+        number_column("cut_length_mm", "Cut length", "mm", 0, "length to which the piece is sawn"),
         text_column("left_end", "Left end", "joint or end at its left-hand end"),
         text_column("right_end", "Right end", "joint or end at its right-hand end"),
         text_column("free_end", "Free end", "the end with the gap; fix the other end first"),
@@ -113,7 +115,7 @@ JOINTS = TableDescription(
         number_column("at_m", "At", "m", 3, _LEFT),
         number_column("turn_deg", "Turn", "°", 1),
         count_column("channels", "Channels"),
-        text_column("upstream_piece", "Upstream piece", "the piece the water comes from"),
+        text_column("upstream_piece", "Upstream piece", "piece from which the water comes"),
         text_column("downstream_piece", "Downstream piece", "piece to which the water flows"),
         text_column("reason", "Reason"),
     ),
@@ -130,9 +132,9 @@ MOVEMENT = TableDescription(
         text_column("straight_length", "Straight length"),
         number_column("length_m", "Length", "m", 2),
         number_column("expansion_mm", "Thermal expansion", "mm", 1, "from installation to maximum temperature"),
-        text_column("free_end", "Free end", "when facing the wall"),
+        text_column("free_end", "Free end", "left or right, as seen facing the wall"),
         text_column("fixed_end", "Fixed end"),
-        number_column("gap_mm", "Gap", "mm", 1, "to leave at each free end at the installation temperature"),
+        number_column("gap_mm", "Gap", "mm", 1, "gap to leave at each free end at the installation temperature"),
         Column("verdict", "Verdict", "", "verdict"),
         text_column("reason", "Reason"),
         text_column("recommendation", "Recommendation"),
@@ -142,7 +144,7 @@ MOVEMENT = TableDescription(
 GAPS = TableDescription(
     "expansion_gaps",
     "Expansion gaps",
-    "Gap to leave at each free end; a dash where the profile cannot have that temperature.",
+    "Gap to leave at each free end, by the temperature of the profile; a dash where this temperature is not possible.",
     (
         _LOOP,
         text_column("straight_length", "Straight length"),
@@ -154,7 +156,7 @@ GAPS = TableDescription(
 PIPES = TableDescription(
     "pipework",
     "Pipework",
-    "Plain pipe fitted before the profile; lengths of one pipe, total of all.",
+    "Plain pipe that is fitted before the profile. A length is that of one pipe, a total that of all pipes.",
     (
         text_column("use", "Use"),
         _LOOP,
@@ -166,9 +168,9 @@ PIPES = TableDescription(
         text_column("passes", "Passes"),
         text_column("pipe", "Pipe"),
         count_column("pipe_count", "Pipe count"),
-        number_column("length_m", "Length", "m", 2, "of one pipe"),
+        number_column("length_m", "Length", "m", 2, "length of one pipe"),
         number_column("allowance_m", "Allowance", "m", 2, "additional length of one pipe, cut off at second fix"),
-        number_column("total_length_m", "Total length", "m", 2, "of all its pipes, including allowance"),
+        number_column("total_length_m", "Total length", "m", 2, "length of all pipes of the row, with allowance"),
     ),
 )
 

@@ -11,7 +11,7 @@ from heatloop.handover.first_fix.plan import FirstFixResult
 from heatloop.handover.parts.parts_list import PartsListResult
 from heatloop.report.columns.shown import REPORT
 from heatloop.report.drawings.geometry import DrawingSheet
-from heatloop.report.drawings.writers.sheet_pdf import draw_sheet, sheet_canvas
+from heatloop.report.drawings.writers.sheet_figure import draw_sheet, sheet_canvas
 from heatloop.report.pages import captions
 from heatloop.report.pages.html_tables import HtmlFragment, html_table
 from heatloop.report.pages.sections import CLOSED_SYSTEM, HANDOVER, SITE_WORK, pack_sections

@@ -9,15 +9,14 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from functools import cached_property, lru_cache
+from functools import cache, cached_property, lru_cache
 from typing import Literal
 
 import numpy as np
 from matplotlib.font_manager import FontProperties, findfont, get_font
-from matplotlib.ft2font import FT2Font
 from matplotlib.path import Path
 from matplotlib.textpath import text_to_path
-from numpy.typing import ArrayLike
+from reportlab.pdfbase.ttfonts import TTFont
 
 Point = tuple[float, float]
 
@@ -283,41 +282,49 @@ def wrapped(text: str, width_mm: float, height_mm: float = SMALL_MM, bold: bool 
     return lines
 
 
-INK_OF_GLYPH: dict[object, Ink | None] = {}
-"""Extents of the glyphs that were measured, by matplotlib's names for them."""
-
-
 @lru_cache(maxsize=4096)
 def ink_of(text: str, bold: bool) -> Ink:
-    """Extent of a text at a size of 1000, by the outlines of its letters; a blank has none."""
-    if not text.strip():
-        return Ink(0.0, 0.0, 0.0, 0.0)
-    pens, outlines, _ = text_to_path.get_glyphs_with_font(_letters(bold), text)
-    marks = []
-    for glyph, x, y, _ in pens:
-        if glyph not in INK_OF_GLYPH:
-            INK_OF_GLYPH[glyph] = _ink_of_outline(*outlines[glyph])
-        if (ink := INK_OF_GLYPH[glyph]) is not None:
-            marks.append((x + ink.left, x + ink.right, y + ink.low, y + ink.top))
+    """Extent of a text at a size of 1000, by the outlines of its letters without kerning; a blank has none."""
+    pen, marks = 0.0, []
+    for letter in text:
+        if (ink := _ink_of_letter(letter, bold)) is not None:
+            marks.append((pen + ink.left, pen + ink.right, ink.low, ink.top))
+        pen += letter_advance(letter, bold)
     if not marks:
         return Ink(0.0, 0.0, 0.0, 0.0)
     lefts, rights, lows, tops = zip(*marks, strict=True)
-    return Ink(min(lefts), max(rights), min(lows), max(tops)).scaled(MEASURED_SIZE / text_to_path.FONT_SCALE)
+    return Ink(min(lefts), max(rights), min(lows), max(tops))
 
 
-def _letters(bold: bool) -> FT2Font:
-    """The font at the size in which matplotlib measures; matplotlib changes the size of the same font as it draws."""
-    font = get_font(findfont(FontProperties(family=FAMILY, weight="bold" if bold else "normal")))
-    font.set_size(text_to_path.FONT_SCALE, text_to_path.DPI)
-    return font
+def letter_advance(letter: str, bold: bool) -> float:
+    """Distance from one letter to the next at a size of 1000."""
+    face = embedded_font(bold).face
+    return float(face.charWidths.get(ord(letter), face.defaultWidth))
 
 
-def _ink_of_outline(points: ArrayLike, codes: ArrayLike) -> Ink | None:
-    """Extent of a glyph from where its pen begins; None for a blank."""
+@cache
+def embedded_font(bold: bool) -> TTFont:
+    """The font in which sheets are measured and printed; it comes with matplotlib."""
+    weight = "bold" if bold else "normal"
+    return TTFont(f"{FAMILY} {weight}", findfont(FontProperties(family=FAMILY, weight=weight)))
+
+
+@cache
+def _ink_of_letter(letter: str, bold: bool) -> Ink | None:
+    """Extent of one letter at a size of 1000, from where the pen begins; None for a blank."""
+    face = embedded_font(bold).face
+    if ord(letter) not in face.charWidths:  # printed as the frame that the font has for what it lacks
+        return Ink(0.0, face.defaultWidth, face.descent, face.ascent)
+    font = get_font(face.filename)
+    font.set_size(text_to_path.FONT_SCALE, text_to_path.DPI)  # matplotlib changes the size of the same font as it draws
+    pens, outlines, _ = text_to_path.get_glyphs_with_font(font, letter)
+    points, codes = outlines[pens[0][0]]
     if np.size(points) == 0:
         return None
     extents = Path(points, codes).get_extents()
-    return Ink(float(extents.x0), float(extents.x1), float(extents.y0), float(extents.y1))
+    return Ink(float(extents.x0), float(extents.x1), float(extents.y0), float(extents.y1)).scaled(
+        MEASURED_SIZE / text_to_path.FONT_SCALE
+    )
 
 
 def _turned(origin: Point, by: Point, angle: float) -> Point:

@@ -137,7 +137,9 @@ class SetOutTable:
     def _row(self, columns: Mapping[_Column, tuple[float, float]], row: SetOutRow, y: float) -> list[Words]:
         texts = []
         for column, (west, east) in columns.items():
-            text = fitting(row.cells[column.key], east - west) if column.key == "room" else row.cells[column.key]
+            text = row.cells[column.key]
+            if column.key == "room":
+                text = _fitting_room(text, east - west)
             if text:
                 at = (east if column.figures else west, y)
                 anchor = "right" if column.figures else "left"
@@ -167,3 +169,9 @@ class SetOutTable:
         heads = max(text_width_mm(words, bold=True) for words in column.head)
         bold = column.key == "pipe"
         return max([heads, *(text_width_mm(row.cells[column.key], bold=bold) for row in self.rows)])
+
+
+def _fitting_room(text: str, width_mm: float) -> str:
+    """A room and its walls, the name of the room shortened where both are too wide."""
+    name, comma, walls = text.rpartition(", ")
+    return fitting(name, width_mm - text_width_mm(f"{comma}{walls}")) + comma + walls if comma else text

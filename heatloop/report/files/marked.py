@@ -5,6 +5,7 @@ A file without the marker is never replaced.
 
 from __future__ import annotations
 
+import mmap
 import tempfile
 from collections.abc import Iterable, Mapping
 from pathlib import Path
@@ -12,9 +13,6 @@ from pathlib import Path
 from heatloop.report.files.export import ReportError
 from heatloop.text.files import write_whole
 from heatloop.text.quoting import single_line
-
-ENDS_BYTES = 4000
-"""A marker is looked for at the beginning and, as a PDF has it, at the end of a file."""
 
 
 def require_own(folder: Path, names: Iterable[str], marker: str, writer: str = "") -> None:
@@ -40,17 +38,15 @@ def require_own(folder: Path, names: Iterable[str], marker: str, writer: str = "
 
 
 def _is_own(path: Path, marker: str) -> bool:
-    """Whether there is nothing, or a plain file that holds the marker at one of its ends."""
+    """Whether there is nothing, or a plain file that holds the marker."""
     try:
-        if path.is_symlink():
+        if path.is_symlink() or (path.exists() and not path.is_file()):
             return False
-        with path.open("rb") as file:
-            ends = file.read(ENDS_BYTES)
-            file.seek(max(0, path.stat().st_size - ENDS_BYTES))
-            return marker.encode() in ends + file.read(ENDS_BYTES)
+        with path.open("rb") as file, mmap.mmap(file.fileno(), 0, access=mmap.ACCESS_READ) as content:
+            return content.find(marker.encode()) >= 0
     except FileNotFoundError:
         return True
-    except OSError:
+    except (OSError, ValueError):  # a file without content cannot be mapped, and holds no marker
         return False
 
 

@@ -24,18 +24,29 @@ CHECK = DesignResult.descriptions()["checks"].column("verdict")
 """How the verdict of a check is written."""
 
 
-def comparison_text(before: str, after: str, headline: str, differing: pd.DataFrame) -> str:
-    """Compare two designs: verdict of the second, and differences in summary, rooms, loops and checks that show in
-    the printed figures."""
-    verdict = (f"Verdict after: {escape_control_characters(headline)}",) if headline else ()
-    title = f"Before: {before}. After: {after}."
+NOT_APPLICABLE = "does not apply"
+"""Verdict of a check that a design does not have."""
+
+
+def comparison_text(before: tuple[str, str], after: tuple[str, str], differing: pd.DataFrame) -> str:
+    """Compare two designs, each given by its file and its verdict in words: differences in summary, rooms, loops and
+    checks that show in the printed figures."""
     rows = [row for row in map(_compared, differing.to_dict("records")) if row["before"] != row["after"]]
-    if not rows:
-        return as_text(Summary(title, (*verdict, "No quantity differs.")))
+    sentences = (*_design("before", *before), *_design("after", *after), _count_words(rows))
     grids = [_part(rows, kind, caption) for kind, caption in PARTS if any(row["what"] == kind for row in rows)]
-    return as_text(
-        Summary(title, (*verdict, f"{plural(len(rows), 'quantity differs', 'quantities differ')}."), tuple(grids))
-    )
+    return as_text(Summary("Comparison of two designs", sentences, tuple(grids)))
+
+
+def _design(which: str, file: str, headline: str) -> list[str]:
+    """File and verdict of one of the designs."""
+    return [f"Design {which}: {file}", *([escape_control_characters(headline)] if headline else [])]
+
+
+def _count_words(rows: list[dict[str, str]]) -> str:
+    if not rows:
+        return "No differences."
+    dash = " A dash means that there is no such value." if any("–" in (r["before"], r["after"]) for r in rows) else ""
+    return f"{plural(len(rows), 'difference')}. Change: after minus before.{dash}"
 
 
 def _part(rows: list[dict[str, str]], kind: str, caption: str) -> SummaryTable:
@@ -58,7 +69,12 @@ def _compared(row: Mapping[Any, Any]) -> dict[str, str]:
     """A row as it is read: quantity in words with its unit, values and change as their column writes them."""
     kind, column = row["what"], _column(row["what"], row["quantity"])
     written = CHECK if kind == "check" else column
-    before, after = (cell_text(written, row[side]) or "–" for side in ("before", "after"))
+    absent = NOT_APPLICABLE if kind == "check" else "–"
+    before, after = (
+        absent if row[side] is None else cell_text(written, row[side]) or "–" for side in ("before", "after")
+    )
+    if row["quantity"] == kind:  # a room or a loop that only one of the designs has
+        before, after = ("–", "new") if row["before"] is None else (before, "removed")
     return {
         "what": kind,
         "name": escape_control_characters(row["name"]),

@@ -146,7 +146,7 @@ def _balance_checks(frames: Mapping[str, pd.DataFrame]) -> Iterator[CheckResult]
     short = set(frames["rooms"]["room"][frames["rooms"]["coverage"] < 1.0 - SIZED_SHARE])
     for row in frames["remote_sensors"].to_dict("records"):
         if row["room"] not in short and row["coverage"] == row["coverage"]:
-            subject = f"{row['room']}, sensor in {row['sensor_room']}"
+            subject = f"{row['room']}, controlled by the sensor in {row['sensor_room']}"
             yield check_at_least(SENSED, subject, row["coverage"], MIN_SENSED)
     for row in frames["loop_isolation"].to_dict("records"):
         if row["most_affected_loop"]:

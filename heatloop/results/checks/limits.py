@@ -91,8 +91,9 @@ SOURCE_FLOW = Limit(
 )  # fmt: skip
 
 OPEN_WATER = Limit(
-    "water content that cannot be shut off", "l", "minimum open water content of the source in the survey",
-    "leave one loop without a valve that can close, or add a buffer vessel", "caution",
+    "minimum open water volume", "l", "minimum water content that stays open to the source, from the survey",
+    "leave one loop without a valve that closes by itself, or add a buffer vessel: the source requires this "
+    "water content even with all thermostatic valves closed", "caution",
 )  # fmt: skip
 
 AUTHORITY = Limit(
@@ -138,7 +139,7 @@ SHUT = Limit(
 )  # fmt: skip
 
 DEAD_HEAD = Limit(
-    "flow that cannot be shut off", "l/h", "common practice: a pump requires some flow",
+    "minimum flow with all thermostatic valves closed", "l/h", "common practice: a pump requires some flow",
     "fit a bypass, leave one loop without a thermostatic valve, or choose a pump with constant pressure: when all "
     "thermostatic valves close, the pump otherwise runs against a closed system", "caution",
 )  # fmt: skip

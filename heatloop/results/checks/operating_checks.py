@@ -33,7 +33,7 @@ SCOPE = (
     "pressure drop of valves",
     "surface temperatures",
     "heat source with its pump",
-    "numerical residuals",
+    "numerical accuracy",
 )
 """What is checked at conditions other than those of the design."""
 

@@ -44,9 +44,9 @@ SLAB_EDGE = Limit(
     "include every side outdoors or beside an unheated space in slab_exposed_perimeter_m", "caution",
 )  # fmt: skip
 
-WHOLE_SLAB = replace(SLAB_AREA, check="slab no larger than the rooms that are all of it")
+WHOLE_SLAB = replace(SLAB_AREA, check="slab not larger than its rooms")
 
-WHOLE_EDGE = replace(SLAB_EDGE, check="edge of the slab no longer than the outer walls that are all of it")
+WHOLE_EDGE = replace(SLAB_EDGE, check="edge of the slab not longer than its outer walls")
 
 SLAB_SHAPE = Limit(
     "plausible width of the slab", "m", "twice the area divided by the perimeter: the width of a strip of that shape",

@@ -14,8 +14,8 @@ from heatloop.results.checks.limits import ARM_SHARE, BETWEEN, PUMP_RESERVE, SEN
 from heatloop.text.formatting import escape_control_characters, number, short_listing, significant, unit_text
 
 REFERENCES = {
-    ROOM_WARM.check: " of heat loss and back loss",
-    SENSED.check: " of heat loss and back loss",
+    ROOM_WARM.check: " of heat loss plus back loss",
+    SENSED.check: " of the heat loss, after deduction of the back loss",
     PUMP_RESERVE.check: " times the required head",
     ARM_SHARE.check: " times its share by length",
     DRAUGHT.check: " of persons dissatisfied",
@@ -47,11 +47,12 @@ def recommended_changes(checks: pd.DataFrame) -> list[Recommendation]:
                 for v, s in zip(group["calculated"], group["location"], strict=True)
             ]
             side = "at least" if group["calculated"].iloc[0] < float(str(limit)) else "at most"
-            found = short_listing(values) if unit == YES_OR_NO else f"calculated {short_listing(values)}"
-            description = f"{check}: {found}, must be {_required(side, check, limit, unit)}"
+            found = f"{short_listing(values)}; required: {_required(side, check, limit, unit)}"
+            description = f"{check}: {'not met' if unit == YES_OR_NO else found}"
             names = list(group["location"])
-            several = len(names) <= 4 and any(", " in name or " and " in name for name in names)
-            where = "; ".join(names) if several else short_listing(names)
+            divided = any(", " in name or " and " in name for name in names)
+            more = [f"{len(names) - 4} more"] if len(names) > 4 else []
+            where = "; ".join([*names[:4], *more]) if divided else short_listing(names)
             recommendations.append(
                 Recommendation(
                     standing,
@@ -83,9 +84,7 @@ def source_draw_words(summary: Mapping[str, Any]) -> str:
 
 
 def _required(side: str, check: object, limit: object, unit: object) -> str:
-    """The limit in words: at most or at least a figure, yes, or outside the range between laminar and turbulent."""
-    if unit == YES_OR_NO:
-        return _figure(check, limit, unit)
+    """The limit in words: at most or at least a figure, or outside the range between laminar and turbulent."""
     other = f" or at least {_figure(check, TURBULENT_RE, unit)}" if check == BETWEEN.check else ""
     return f"{side} {_figure(check, limit, unit)}{other}{REFERENCES.get(str(check), '')}"
 
@@ -93,8 +92,6 @@ def _required(side: str, check: object, limit: object, unit: object) -> str:
 def _figure(check: object, value: object, unit: object) -> str:
     if check in (ROOM_WARM.check, SENSED.check):
         return f"{number(100.0 * float(str(value)))} %"
-    if unit == YES_OR_NO:
-        return "yes" if float(str(value)) else "no"
     figure = significant(float(str(value)))
     return f"Re {figure}" if unit == "Re" else f"{figure} {unit_text(unit)}".strip()
 

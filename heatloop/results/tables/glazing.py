@@ -48,25 +48,33 @@ GLAZING = TableDescription(
         number_column("u_w_m2k", "U-value", "W/(m² K)", 2),
         number_column("adjacent_temp_c", "Adjacent temperature", "°C", 1),
         number_column(
-            "glass_temp_c", "Glass", "°C", 1, "inside surface, middle of the pane", "ISO 6946 surface resistance"
+            "glass_temp_c",
+            "Glass",
+            "°C",
+            1,
+            "temperature of the inside surface, in the middle of the pane",
+            "ISO 6946 surface resistance",
         ),
-        text_column("below_opening", "Below the opening", "heat source at the floor along the width of the opening"),
-        number_column(
-            "covered_width_m", "Covered width", "m", 2, "part of the width of the opening with this heat source"
-        ),
-        number_column("skirting_w_m", "Skirting output", "W/m", 0, "per metre of the opening"),
+        text_column("below_opening", "Below the opening", "heat emitter at the floor below the opening"),
+        number_column("covered_width_m", "Covered width", "m", 2, "part of the width of the opening with this emitter"),
+        number_column("skirting_w_m", "Skirting output", "W/m", 0, "output per metre of width of the opening"),
         number_column(
             "pane_loss_w_m",
             "Pane loss",
             "W/m",
             0,
-            "U times height times temperature difference; convention of this program",
+            "U-value times height times temperature difference, per metre of width; convention of this program",
         ),
         share_column("covered_share", "Loss covered", "skirting output divided by pane loss"),
         number_column("velocity_at_sill_m_s", "Velocity at the sill", "m/s", 2, source=DOWNDRAUGHT),
         number_column("velocity_1m_m_s", "Velocity at 1 m", "m/s", 2, "on the floor", DOWNDRAUGHT),
         number_column(
-            "draught_rate_percent", "Draught rate", "%", 0, "persons dissatisfied, for air of 20 to 26 °C", "ISO 7730"
+            "draught_rate_percent",
+            "Draught rate",
+            "%",
+            0,
+            "share of dissatisfied persons, for air of 20 to 26 °C",
+            "ISO 7730",
         ),
         number_column(
             "asymmetry_k",
@@ -81,7 +89,7 @@ GLAZING = TableDescription(
             "Dissatisfied by asymmetry",
             "%",
             1,
-            "persons dissatisfied, cool wall, up to 15 K",
+            "share of dissatisfied persons beside a cool wall, up to 15 K",
             "ISO 7730",
         ),
     ),

@@ -33,13 +33,13 @@ LOSS_BY_KIND = (
 LOSSES = TableDescription(
     "heat_loss_parts",
     "Heat loss by building element",
-    "Heat loss of each room at the outdoor design temperature by element; negative is heat from a warmer side.",
+    "Heat loss of each room at the outdoor design temperature by element; negative: heat gained from a warmer space.",
     (
         text_column("room", "Room"),
         text_column("kind", "Kind"),
-        text_column("element", "Element", "element; walls by their number in the survey; for a stated loss its source"),
+        text_column("element", "Element", "a wall by its number in the survey; for a stated heat loss its source"),
         text_column("adjacent_space", "Adjacent space"),
-        number_column("area_m2", "Area", "m²", 2, "net of openings; floor area for reheat"),
+        number_column("area_m2", "Area", "m²", 2, "area without openings; for reheat the floor area"),
         number_column("u_w_m2k", "U-value", "W/(m² K)", 2),
         number_column("adjacent_temp_c", "Adjacent temperature", "°C", 1),
         number_column(
@@ -47,7 +47,7 @@ LOSSES = TableDescription(
             "Temperature factor",
             "",
             3,
-            "factor on the indoor-outdoor temperature difference; includes season and heat recovery",
+            "multiplies the difference between indoor and outdoor temperature; includes season and heat recovery",
         ),
         number_column("heat_loss_w", "Heat loss", "W", 0, source="EN 12831"),
     ),
@@ -56,7 +56,7 @@ LOSSES = TableDescription(
 SOURCE_HEAT = TableDescription(
     "source_heat_balance",
     "Heat balance of the source",
-    "Heat taken from the water between the flow and return of the source; the last row is the sum of those above.",
+    "Heat that the water gives up between flow and return of the source; the last row is the sum of the rows above.",
     (
         text_column("destination", "Destination"),
         number_column("heat_w", "Heat", "W", 1),

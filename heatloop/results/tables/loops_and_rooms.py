@@ -47,11 +47,25 @@ ALONG_TYPES = {
 """Types of the columns of the temperature profile."""
 
 LOOP_HEAT = (
-    number_column("heat_from_water_w", "Heat from water", "W", 0, "mass flow times enthalpy at flow less return"),
-    number_column("heat_to_rooms_w", "Heat to rooms", "W", 0, "skirting, other emitters, useful share of pipes"),
-    number_column("pipe_loss_w", "Pipe loss", "W", 0, "tails and crossings, not useful"),
-    number_column("downward_loss_w", "Downward loss", "W", 0, "heat of floor sections into the floor"),
-    number_column("net_heat_to_rooms_w", "Net heat to rooms", "W", 0, "heat to rooms less back loss of its skirting"),
+    number_column(
+        "heat_from_water_w",
+        "Heat from water",
+        "W",
+        0,
+        "mass flow times the enthalpy difference between flow and return",
+    ),
+    number_column(
+        "heat_to_rooms_w",
+        "Heat to rooms",
+        "W",
+        0,
+        "output of skirting and other emitters, plus the useful share of the pipe heat",
+    ),
+    number_column("pipe_loss_w", "Pipe loss", "W", 0, "heat of tails and crossings that does not warm rooms"),
+    number_column("downward_loss_w", "Downward loss", "W", 0, "heat that floor sections lose downwards into the floor"),
+    number_column(
+        "net_heat_to_rooms_w", "Net heat to rooms", "W", 0, "heat to rooms minus the back loss of the skirting"
+    ),
 )
 """Heat of a loop: the first column is the sum of the next three."""
 
@@ -61,39 +75,57 @@ LOOPS = TableDescription(
     "One row for each loop at design conditions.",
     (
         text_column("loop", "Loop"),
-        text_column("rooms", "Rooms", "the rooms it heats, in water order"),
+        text_column("rooms", "Rooms", "rooms that the loop heats, in the order of the water"),
         text_column("arrangement", "Arrangement", "path of the water through the channels"),
         text_column(
-            "trunk", "Trunk", "the shared pair of pipes (distribution main); blank where it joins at the source"
+            "trunk",
+            "Trunk",
+            "the shared pair of pipes (distribution main); blank if the loop is connected at the source",
         ),
-        number_column("heated_length_m", "Heated length", "m", 2, "skirting that gives heat"),
-        number_column("flow_l_h", "Flow", "l/h", 0, "water through the loop; set this at commissioning"),
-        number_column("flow_temp_c", "Flow temperature", "°C", 1, "where the tails leave the distribution"),
-        number_column("return_temp_c", "Return temperature", "°C", 1, "where the tails join the distribution"),
-        number_column("temperature_drop_k", "Temperature drop", "K", 1, "flow less return"),
+        number_column("heated_length_m", "Heated length", "m", 2, "length of skirting that gives heat"),
+        number_column("flow_l_h", "Flow rate", "l/h", 0, "flow rate of the loop, to be set at commissioning"),
+        number_column(
+            "flow_temp_c", "Flow temperature", "°C", 1, "water temperature where the loop leaves the distribution"
+        ),
+        number_column(
+            "return_temp_c",
+            "Return temperature",
+            "°C",
+            1,
+            "water temperature where the loop returns to the distribution",
+        ),
+        number_column("temperature_drop_k", "Temperature drop", "K", 1, "flow temperature minus return temperature"),
         *LOOP_HEAT,
-        number_column("pressure_drop_kpa", "Pressure drop, valve fully open", "kPa", 2, "of the loop"),
+        number_column("pressure_drop_kpa", "Pressure drop, valve fully open", "kPa", 2, "pressure drop of the loop"),
         number_column(
             "pressure_drop_laminar_kpa",
             "Pressure drop if laminar",
             "kPa",
             2,
-            "the same, flow at Reynolds numbers from 2000 to 4000 assumed laminar",
+            "pressure drop of the loop, if flow at Reynolds numbers from 2000 to 4000 is laminar",
         ),
         number_column(
             "pressure_drop_turbulent_kpa",
             "Pressure drop if turbulent",
             "kPa",
             2,
-            "the same, flow at Reynolds numbers from 2000 to 4000 assumed turbulent",
+            "pressure drop of the loop, if flow at Reynolds numbers from 2000 to 4000 is turbulent",
         ),
-        number_column("max_velocity_m_s", "Max. velocity", "m/s", 2, "in the narrowest channel or pipe of the loop"),
-        number_column("water_content_l", "Water content", "l", 1),
-        number_column("valve_setting", "Presetting", "", 1, "of the balancing valve, on its own scale"),
-        number_column("valve_kv_m3_h", "Valve Kv", "m³/h", 3, "of the balancing valve at its presetting"),
-        number_column("valve_pressure_drop_kpa", "Valve pressure drop", "kPa", 2, "across the balancing valve"),
         number_column(
-            "available_pressure_kpa", "Available pressure", "kPa", 2, "from flow to return where the tails join"
+            "max_velocity_m_s", "Max. velocity", "m/s", 2, "velocity in the narrowest channel or pipe of the loop"
+        ),
+        number_column("water_content_l", "Water content", "l", 1),
+        number_column("valve_setting", "Presetting", "", 1, "setting of the balancing valve, on its own scale"),
+        number_column("valve_kv_m3_h", "Valve Kv", "m³/h", 3, "Kv of the balancing valve at its presetting"),
+        number_column(
+            "valve_pressure_drop_kpa", "Valve pressure drop", "kPa", 2, "pressure drop of the balancing valve"
+        ),
+        number_column(
+            "available_pressure_kpa",
+            "Available pressure",
+            "kPa",
+            2,
+            "pressure between flow and return where the loop is connected",
         ),
         flag_column("is_index_loop", "Index loop", "the loop that determines the head of its pump"),
         *ACHIEVED,
@@ -107,28 +139,34 @@ ROOMS = TableDescription(
     (
         text_column("room", "Room"),
         number_column("indoor_c", "Indoor", "°C", 1, "design temperature of the room"),
-        number_column("heat_loss_w", "Heat loss", "W", 0, "at the outdoor design temperature", "EN 12831"),
+        number_column("heat_loss_w", "Heat loss", "W", 0, "at the outdoor temperature of the calculation", "EN 12831"),
         number_column(
-            "back_loss_w", "Back loss", "W", 0, "additional heat loss through the warmed wall behind the skirting"
+            "back_loss_w", "Back loss", "W", 0, "additional heat loss through the wall behind the warm skirting"
         ),
         number_column(
             "downward_loss_w",
             "Downward loss",
             "W",
             0,
-            "heat of floor sections into the floor; not part of the heat to rooms",
+            "heat that floor sections lose downwards; not part of the heat to rooms",
         ),
-        number_column("heat_to_rooms_w", "Heat to rooms", "W", 0, "skirting, other emitters, useful share of pipes"),
+        number_column(
+            "heat_to_rooms_w",
+            "Heat to rooms",
+            "W",
+            0,
+            "output of skirting and other emitters, plus the useful share of the pipe heat",
+        ),
         number_column("output_min_w", "Output, min.", "W", 0, "minimum of the output range"),
         number_column("output_max_w", "Output, max.", "W", 0, "maximum of the output range"),
         change_column(
-            "margin_w", "Margin", "W", 0, "heat to rooms less heat loss and back loss; negative is a shortage"
+            "margin_w", "Margin", "W", 0, "heat to rooms minus heat loss and back loss; a negative value is a shortage"
         ),
-        share_column("coverage", "Coverage", "output divided by heat loss plus back loss"),
-        number_column("heated_length_m", "Heated length", "m", 2, "skirting that gives heat"),
-        number_column("free_wall_m", "Free wall", "m", 2, "length of wall that is suitable for skirting and has none"),
+        share_column("coverage", "Coverage", "heat to rooms divided by the sum of heat loss and back loss"),
+        number_column("heated_length_m", "Heated length", "m", 2, "length of skirting that gives heat"),
+        number_column("free_wall_m", "Free wall", "m", 2, "wall that is suitable for skirting and has none"),
         text_column(
-            "loss_source", "Source of heat loss", "source of a stated heat loss; blank if the heat loss is calculated"
+            "loss_source", "Source of heat loss", "source of the heat loss, if it is stated; blank if it is calculated"
         ),
         flag_column("is_estimate", "Estimate", "the room has not been surveyed"),
         *LOSS_BY_KIND,
@@ -138,19 +176,19 @@ ROOMS = TableDescription(
 ELEMENTS = TableDescription(
     "elements",
     "Elements in water order",
-    "Every element in the water path of each loop; a two-pass run lists each piece once for each channel.",
+    "Every element in the water path of each loop; there-and-back, each piece is listed once for each channel.",
     (
         text_column("loop", "Loop"),
         count_column("position", "Position", "order along the water path"),
         text_column("kind", "Kind"),
         text_column("label", "Label"),
         text_column("room", "Room"),
-        count_column("arm", "Arm", "the second arm of a centre-fed loop is 2"),
+        count_column("arm", "Arm", "2 for the second arm of a centre-fed loop, otherwise 1"),
         count_column("channel", "Channel", "0 for a single channel or all channels together"),
         text_column("direction", "Direction", "flow: away from the tails; return: towards them"),
         count_column("wall", "Wall"),
-        number_column("from_m", "From", "m", 3, "from the left-hand end of the wall as you face it"),
-        number_column("to_m", "To", "m", 3, "from the left-hand end of the wall as you face it"),
+        number_column("from_m", "From", "m", 3, "from the left-hand end of the wall, as seen from inside the room"),
+        number_column("to_m", "To", "m", 3, "from the left-hand end of the wall, as seen from inside the room"),
         number_column("length_m", "Length", "m", 3),
         number_column("mass_flow_kg_s", "Mass flow", "kg/s", 5),
         number_column("inlet_temp_c", "Inlet temperature", "°C", 2),
@@ -159,7 +197,9 @@ ELEMENTS = TableDescription(
         number_column("reynolds", "Reynolds number", "", 0, "below 2000 laminar, above 4000 turbulent"),
         number_column("velocity_m_s", "Velocity", "m/s", 3),
         number_column("pressure_drop_pa", "Pressure drop", "Pa", 1),
-        number_column("inlet_head_kpa", "Head at inlet", "kPa", 3, "above the loop's return connection"),
+        number_column(
+            "inlet_head_kpa", "Head at inlet", "kPa", 3, "pressure above that at the return connection of the loop"
+        ),
     ),
 )
 

@@ -40,20 +40,34 @@ RATED_LOOPS = TableDescription(
     "One row for each loop: state (open, throttled or shut), flow compared with the design, temperatures and output.",
     (
         text_column("loop", "Loop"),
-        text_column("rooms", "Rooms", "the rooms it heats, in water order"),
-        text_column("state", "State", "open; throttled by its thermostatic valve; shut by it or by hand"),
-        text_column("sensor_room", "Sensor in", "the room that controls its thermostatic valve"),
-        number_column("flow_l_h", "Flow", "l/h", 0),
-        number_column("design_flow_l_h", "Design flow", "l/h", 0),
+        text_column("rooms", "Rooms", "rooms that the loop heats, in the order of the water"),
+        text_column("state", "State", "open; throttled by its thermostatic valve; shut by this valve or by hand"),
+        text_column("sensor_room", "Sensor in", "room with the sensor that controls the valve of the loop"),
+        number_column("flow_l_h", "Flow rate", "l/h", 0),
+        number_column("design_flow_l_h", "Design flow rate", "l/h", 0),
         number_column("flow_percent", "Share of design flow", "%", 1),
-        number_column("flow_temp_c", "Flow temperature", "°C", 1, "where the tails leave the distribution"),
-        number_column("return_temp_c", "Return temperature", "°C", 1, "where the tails join the distribution"),
-        number_column("temperature_drop_k", "Temperature drop", "K", 1, "flow less return"),
+        number_column(
+            "flow_temp_c", "Flow temperature", "°C", 1, "water temperature where the loop leaves the distribution"
+        ),
+        number_column(
+            "return_temp_c",
+            "Return temperature",
+            "°C",
+            1,
+            "water temperature where the loop returns to the distribution",
+        ),
+        number_column("temperature_drop_k", "Temperature drop", "K", 1, "flow temperature minus return temperature"),
         *LOOP_HEAT,
         number_column(
-            "available_pressure_kpa", "Available pressure", "kPa", 2, "from flow to return where the tails join"
+            "available_pressure_kpa",
+            "Available pressure",
+            "kPa",
+            2,
+            "pressure between flow and return where the loop is connected",
         ),
-        number_column("max_velocity_m_s", "Max. velocity", "m/s", 2, "in the narrowest channel or pipe of the loop"),
+        number_column(
+            "max_velocity_m_s", "Max. velocity", "m/s", 2, "velocity in the narrowest channel or pipe of the loop"
+        ),
     ),
 )
 
@@ -63,8 +77,8 @@ RATED_ROOMS = TableDescription(
     "One row for each room: heat loss and heat at these conditions, and the loops that its sensor controls.",
     (
         *(column for column in ROOMS.columns if column.name not in ("output_min_w", "output_max_w")),
-        flag_column("is_warm", "Warm", "heat covers heat loss and back loss to within 0.1 %"),
-        text_column("controls_loop", "Controls loop", "loops whose thermostatic valves have their sensor here"),
+        flag_column("is_warm", "Warm", "heat to rooms covers heat loss and back loss within 0.1 %"),
+        text_column("controls_loop", "Controls loop", "loops whose thermostatic valve has its sensor in this room"),
     ),
 )
 
@@ -75,19 +89,19 @@ RATED_VALVES = TableDescription(
     (
         text_column("loop", "Loop"),
         count_column("arm", "Arm", "the arm that the valve serves; 0: the whole loop"),
-        text_column("side", "Side", "on the flow or the return"),
+        text_column("side", "Side", "whether the valve is on the flow or on the return"),
         text_column("valve", "Valve"),
         number_column(
             "calculated_setting",
             "Calculated setting",
             "",
             1,
-            "on the scale of the valve; a dash if even its smallest Kv is too large",
+            "on the scale of the valve; a dash if even the smallest Kv of the valve is too large",
         ),
-        number_column("set_kv_m3_h", "Kv as set", "m³/h", 3, "open, at its setting", "IEC 60534-1"),
-        number_column("kv_m3_h", "Kv", "m³/h", 3, "at this operating point", "IEC 60534-1"),
+        number_column("set_kv_m3_h", "Kv as set", "m³/h", 3, "Kv of the open valve at its setting", "IEC 60534-1"),
+        number_column("kv_m3_h", "Kv", "m³/h", 3, "Kv at this operating point", "IEC 60534-1"),
         share_column("opening", "Opening", "Kv divided by Kv as set"),
-        number_column("flow_l_h", "Flow", "l/h", 0),
+        number_column("flow_l_h", "Flow rate", "l/h", 0),
         number_column("pressure_drop_kpa", "Pressure drop", "kPa", 2),
     ),
 )

@@ -24,22 +24,29 @@ ALL_ROOMS = "all rooms"
 RATINGS = TableDescription(
     "profile_ratings",
     "Ratings of the profiles",
-    "Rating of each profile in the catalogue and the constants identified from it.",
+    "Rating of each profile in the catalogue, and the constants that follow from it.",
     (
         text_column("profile", "Profile"),
         number_column(
-            "output_w_m", "Rated output", "W/m", 0, "at 50 K, without a supplement for heating effect", "EN 442-2"
+            "output_w_m",
+            "Rated output",
+            "W/m",
+            0,
+            "at an excess temperature of 50 K, without an allowance for low installation",
+            "EN 442-2",
         ),
-        number_column("exponent", "Exponent", "", 2, "of the characteristic", "EN 442-2"),
-        number_column("constant_w_mkn", "Constant", "W/(m Kⁿ)", 4, "reproduces the rating in the channel equations"),
+        number_column("exponent", "Exponent", "", 2, "exponent of the characteristic", "EN 442-2"),
+        number_column(
+            "constant_w_mkn", "Constant", "W/(m Kⁿ)", 4, "value with which the channel equations give the rating"
+        ),
         number_column(
             "coupling_w_mk", "Channel coupling", "W/(m K)", 1, "between neighbouring channels, through the metal"
         ),
-        flag_column("coupling_stated", "Coupling stated", "in the catalogue"),
+        flag_column("coupling_stated", "Coupling stated", "the catalogue states the coupling"),
         text_column(
             "arrangement",
             "Arrangement in the test",
-            "path of the water through the sample; one-way is assumed where it is unknown",
+            "path of the water through the sample; if it is unknown, one-way is assumed",
         ),
         number_column("test_temperature_drop_k", "Temperature drop in the test", "K", 1),
         number_column(
@@ -47,17 +54,17 @@ RATINGS = TableDescription(
             "Reynolds number in the test",
             "",
             0,
-            "below 4000 the water-side heat transfer is uncertain",
+            "below 4000 the heat transfer from water to metal is uncertain",
         ),
         number_column(
             "tolerance_percent",
             "Tolerance",
             "%",
             0,
-            "tolerance of the entry; if not stated, 2 %, the usual difference between laboratories",
+            "as the catalogue states it; otherwise 2 %, the usual difference between laboratories",
         ),
         number_column(
-            "flat_plate_w_m", "Flat plate", "W/m", 0, "output of one side of a flat plate of its height at 50 K"
+            "flat_plate_w_m", "Flat plate", "W/m", 0, "output of one side of a flat plate of the same height at 50 K"
         ),
     ),
 )
@@ -65,13 +72,13 @@ RATINGS = TableDescription(
 OUTPUT_RANGE = TableDescription(
     "output_range",
     "Output range",
-    "The same design at the same flows, recalculated with each uncertain input varied in turn.",
+    "The design is calculated again at the same flows with the uncertain inputs changed, one at a time.",
     (
         text_column("assumption_varied", "Assumption varied"),
         flag_column(
             "counts_in_range",
             "Counts in the range",
-            "whether the input is uncertain in this design; otherwise the row is for comparison only",
+            "the input is uncertain in this design; otherwise the row is for comparison only",
         ),
         text_column("room", "Room"),
         number_column("output_w", "Output", "W", 0),

@@ -29,33 +29,35 @@ PUMPS = TableDescription(
     "Pumps",
     "One row for each pump, the source's first, at its commissioning setting.",
     (
-        text_column("pump", "Pump", "of the source, or of a trunk mixed to a lower temperature"),
+        text_column("pump", "Pump", "pump of the source, or of a trunk with a mixing valve"),
         number_column("flow_temp_c", "Flow temperature", "°C", 1),
         number_column("return_temp_c", "Return temperature", "°C", 1),
-        number_column("flow_l_h", "Flow", "l/h", 0),
+        number_column("flow_l_h", "Flow rate", "l/h", 0),
         number_column("head_kpa", "Required head", "kPa", 2),
         number_column(
             "available_head_kpa",
             "Available head",
             "kPa",
             2,
-            "at that flow, at full speed or the speed stated; 0 where the pump cannot deliver that flow",
+            "largest head at this flow, at full or stated speed; 0 if the pump cannot deliver this flow",
         ),
         text_column("control", "Control", "control mode and setting"),
-        number_column("speed", "Speed", "", 2, "as a share of full speed"),
-        number_column("electric_power_w", "Power", "W", 1, "electric, where the survey states an efficiency"),
-        number_column("shutoff_head_kpa", "Head without flow", "kPa", 2, "with all loops closed"),
+        number_column("speed", "Speed", "", 2, "share of full speed"),
+        number_column(
+            "electric_power_w", "Power", "W", 1, "electric power, if the survey states the efficiency of the pump"
+        ),
+        number_column("shutoff_head_kpa", "Head without flow", "kPa", 2, "head when all loops are closed"),
     ),
 )
 
 PUMP_CURVES = TableDescription(
     "pump_curves",
     "Pump and system curves",
-    "Points of the curves of each pump and of the system that it drives, valves as designed.",
+    "Points of the curves of each pump and of the system that it drives, with valves at their calculated settings.",
     (
         text_column("pump", "Pump"),
         text_column("curve", "Curve", "curve of the system, of the pump as set, or of the pump at full speed"),
-        number_column("flow_l_h", "Flow", "l/h", 0),
+        number_column("flow_l_h", "Flow rate", "l/h", 0),
         number_column("head_kpa", "Head", "kPa", 2),
     ),
 )

@@ -14,22 +14,26 @@ from heatloop.text.table_set import table_frame
 SENSORS = TableDescription(
     "remote_sensors",
     "Rooms with a remote sensor",
-    "Heat to these rooms when the thermostatic valves control the rooms of their sensors; none when a valve is closed.",
+    "Heat to each room whose valve is controlled by a sensor in another room; no heat when the valve is closed.",
     (
         text_column("room", "Room"),
         text_column("loop", "Loop"),
-        text_column("sensor_room", "Sensor in", "the room that controls the loop's valve"),
+        text_column("sensor_room", "Sensor in", "room with the sensor that controls the valve of the loop"),
         number_column("heat_loss_w", "Heat loss", "W", 0),
         number_column(
-            "heat_valves_open_w", "Heat, valves open", "W", 0, "heat to the room with all valves open, less back loss"
+            "heat_valves_open_w", "Heat, valves open", "W", 0, "heat to the room with all valves open, minus back loss"
         ),
         number_column(
             "controlled_flow_percent", "Controlled flow", "%", 0, "as a share of the loop's flow with all valves open"
         ),
         number_column(
-            "heat_controlled_w", "Heat, controlled", "W", 0, "with thermostatic valves in control, less back loss"
+            "heat_controlled_w",
+            "Heat, controlled",
+            "W",
+            0,
+            "heat to the room when the thermostatic valves control, minus back loss",
         ),
-        change_column("margin_w", "Margin", "W", 0, "controlled heat less heat loss"),
+        change_column("margin_w", "Margin", "W", 0, "controlled heat minus heat loss"),
         share_column("coverage", "Coverage", "controlled heat divided by heat loss"),
     ),
 )

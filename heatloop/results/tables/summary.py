@@ -46,8 +46,8 @@ SUMMARY: tuple[Column, ...] = (
     number_column("pump_head_water_only_kpa", "Pump head required with plain water", "kPa", 2),
     text_column("index_loop", "Index loop"),
     number_column("water_content_l", "Water content of the system", "l", 1),
-    number_column("always_open_water_l", "Water content that cannot be shut off", "l", 1),
-    number_column("always_open_flow_l_h", "Flow that cannot be shut off", "l/h", 0),
+    number_column("always_open_water_l", "Open water volume with all thermostatic valves closed", "l", 1),
+    number_column("always_open_flow_l_h", "Flow rate with all thermostatic valves closed", "l/h", 0),
     count_column("rooms", "Rooms"),
     count_column("loops", "Loops"),
     count_column("iterations", "Iterations"),
@@ -104,8 +104,8 @@ def summary_figures(
 
 
 def _open_flow_l_h(system: SizedSystem) -> float:
-    """Flow that cannot be shut off, l/h: design flow of loops without a thermostatic valve and of open bypasses, and
-    flow of differential bypasses at the shut-off head of the pump."""
+    """Flow with all thermostatic valves closed, l/h: design flow of loops without a thermostatic valve and of open
+    bypasses, and flow of differential bypasses at the shut-off head of the pump."""
     survey, state = system.survey, system.state
     closing = closing_valves(survey)
     flow_kg_s = float(state.bypass_kg_s.sum())

@@ -11,9 +11,11 @@ from heatloop.text.column import TableDescription, change_column, count_column, 
 from heatloop.text.table_set import table_frame
 
 ACHIEVED = (
-    number_column("target_flow_l_h", "Target flow", "l/h", 0, "of the design"),
-    number_column("achieved_flow_l_h", "Achieved flow", "l/h", 0, "with all valves at their nearest settings"),
-    change_column("flow_error_percent", "Flow error", "%", 1, "achieved less target flow, in % of the target flow"),
+    number_column("target_flow_l_h", "Target flow", "l/h", 0, "flow of the design"),
+    number_column("achieved_flow_l_h", "Achieved flow", "l/h", 0, "flow with all valves at their nearest settings"),
+    change_column(
+        "flow_error_percent", "Flow error", "%", 1, "achieved flow minus target flow, in % of the target flow"
+    ),
 )
 """Flows with the valves at their nearest settings, beside the target flows."""
 
@@ -24,20 +26,20 @@ VALVES = TableDescription(
     (
         text_column("loop", "Loop"),
         count_column("arm", "Arm", "the arm that the valve serves; 0: the whole loop"),
-        text_column("side", "Side", "on the flow or the return"),
+        text_column("side", "Side", "whether the valve is on the flow or on the return"),
         text_column("valve", "Valve"),
-        flag_column("is_balancing", "Balancing", "its presetting balances the loops"),
+        flag_column("is_balancing", "Balancing", "the valve balances its loop by its presetting"),
         number_column("kv_m3_h", "Kv", "m³/h", 3, "flow at a pressure drop of 1 bar", "IEC 60534-1"),
         number_column(
             "calculated_setting",
             "Calculated setting",
             "",
             1,
-            "on the scale of the valve; a dash if even its smallest Kv is too large",
+            "on the scale of the valve; a dash if even the smallest Kv of the valve is too large",
         ),
         count_column("nearest_setting", "Nearest setting", "the nearest whole setting of the valve"),
         number_column("nearest_kv_m3_h", "Kv at nearest setting", "m³/h", 3, "at the nearest setting"),
-        number_column("flow_l_h", "Flow", "l/h", 0),
+        number_column("flow_l_h", "Flow rate", "l/h", 0),
         number_column("pressure_drop_kpa", "Pressure drop", "kPa", 2),
         *ACHIEVED,
         flag_column("is_thermostatic", "Thermostatic", "closes when the room reaches its temperature"),
@@ -46,21 +48,21 @@ VALVES = TableDescription(
             "Pressure drop, open",
             "kPa",
             2,
-            "at the nearest settings, pumps as commissioned",
+            "all valves at their nearest settings, pumps at their commissioning settings",
         ),
         number_column(
             "closing_pressure_kpa",
             "Closing pressure",
             "kPa",
             2,
-            "across the valve when it has closed, other conditions unchanged",
+            "pressure across the valve when it has closed and nothing else has changed",
         ),
         number_column(
             "authority",
             "Authority",
             "",
             2,
-            "pressure drop of the open valve divided by the pressure across it when closed",
+            "pressure drop of the open valve, divided by the pressure across it when it has closed",
         ),
     ),
 )
@@ -68,7 +70,7 @@ VALVES = TableDescription(
 SHUT = TableDescription(
     "loop_isolation",
     "Effect of isolating a loop",
-    "Each loop isolated by itself: the other loop whose flow changes most.",
+    "One row for each loop: when it alone is isolated, the flow of another loop changes most.",
     (
         text_column("isolated_loop", "Isolated loop"),
         text_column("most_affected_loop", "Most affected loop"),
@@ -77,8 +79,8 @@ SHUT = TableDescription(
             "valve", "Valve of that loop", "the valve of the most affected loop with the largest pressure drop"
         ),
         number_column("valve_pressure_drop_kpa", "Pressure drop of that valve", "kPa", 2),
-        number_column("pump_head_kpa", "Pump head", "kPa", 2, "0 where other pumps draw more than this pump delivers"),
-        number_column("closing_pressure_kpa", "Closing pressure", "kPa", 2, "across the closed valve"),
+        number_column("pump_head_kpa", "Pump head", "kPa", 2, "0 if other pumps draw more than this pump delivers"),
+        number_column("closing_pressure_kpa", "Closing pressure", "kPa", 2, "pressure across the closed valve"),
     ),
 )
 

@@ -101,8 +101,8 @@ class BuildingTable(FileTable):
     )
     dimensions: Annotated[Dimensions, ChoiceField(get_args(Dimensions))] = Field(
         default=Building.dimensions,
-        description="dimensions for areas: as measured, with the thickness of walls and floors between rooms "
-        "(overall inside), or of all walls (outside)",
+        description="dimensions from which areas are calculated: as measured (inside), with the thickness of walls and "
+        "floors between rooms (overall inside), or with that of all walls (outside)",
     )
     thermal_bridge_w_m2k: Annotated[float, NumberField("W/(m2 K)", minimum=0, maximum=1)] | None = Field(
         default=None,

@@ -67,7 +67,7 @@ class JointTable(FileTable):
     cut_deduction_mm: TakeOff = Field(description="length that the joint takes from each of its two pieces")
     zeta: Zeta = Field(
         default=Joint.zeta,
-        description="loss coefficient of each channel, on the velocity in it; of a crossing: of all its bends, on the"
+        description="loss coefficient of each channel, for the velocity in it; of a crossing: of all its bends, for the"
         " velocity in its pipe",
     )
     heated: YesNo = Field(default=Joint.heated, description="whether the joint emits heat over its cut deductions")
@@ -214,7 +214,7 @@ class EmitterTable(FileTable):
     exponent: Exponent = Field(description="exponent n of the test report; radiators have about 1.3")
     zeta: Zeta | None = Field(
         default=None,
-        description="loss coefficient of the whole emitter, on the velocity in the bore of the tails of its loop",
+        description="loss coefficient of the whole emitter, for the velocity in the tails of its loop",
     )
     kv_m3_h: Kv | None = Field(default=None, description="Kv of the whole emitter, with its own valve if it has one")
     water_l: Annotated[float, NumberField("litres", minimum=0, maximum=1000)] = Field(
@@ -235,15 +235,16 @@ class CountTable(FileTable):
 
     item: Name = Field(description="item that is counted")
     per: Annotated[CountPer, ChoiceField(get_args(CountPer))] = Field(
-        description='unit of the count; a crossing is one joint, `"joint-channel"` the channels that pass it, '
-        '`"metre"` is of cut profile, `"litre"` of water in the whole system'
+        description='what is counted. A crossing counts as one joint. `"joint-channel"`: each channel that passes a '
+        'joint; `"metre"`: of cut profile; `"litre"`: of water in the whole system'
     )
     quantity: Annotated[float, NumberField("", above=0, maximum=10_000)] = Field(
         default=CountRule.quantity, description="quantity for each unit counted"
     )
     at: Names = Field(
         default_factory=list,
-        description='only at these kinds or names of joints and ends, or `"wall"` and `"floor section"` of pieces',
+        description='count only at joints and ends of these kinds or names, or only pieces of the kind `"wall"` or '
+        '`"floor section"`',
     )
     profiles: Names = Field(default_factory=list, description="count only with these profiles")
     unit: Annotated[PartUnit, ChoiceField(get_args(PartUnit))] = Field(

@@ -76,11 +76,11 @@ class ValvesTable(FileTable):
 
 
 class CrossingTable(FileTable):
-    """Crossings of the loop past interruptions."""
+    """Pipe that passes the interruptions of the skirting of a loop."""
 
     pipe: Name = Field(description="pipe of the catalogue")
     depth_m: Annotated[float, NumberField("metres", minimum=0, maximum=10)] = Field(
-        default=CrossingRule.depth_m, description="length of pipe down and up at each side"
+        default=CrossingRule.depth_m, description="length of pipe at each side of the interruption, down or up"
     )
     useful_share: Share = Field(
         default=CrossingRule.useful_share,
@@ -104,11 +104,13 @@ class RouteTable(FileTable):
     )
     from_m: Position | None = Field(
         default=None,
-        description="start of the skirting on the first wall, from its left-hand end; if not given, its near end",
+        description="start of the skirting on the first wall, from its left-hand end; if not given, where the "
+        "water reaches the wall",
     )
     to_m: Position | None = Field(
         default=None,
-        description="end of the skirting on the last wall, from its left-hand end; if not given, its far end",
+        description="end of the skirting on the last wall, from its left-hand end; if not given, where the "
+        "water leaves the wall",
     )
     direction: Annotated[Literal["clockwise", "anticlockwise"], ChoiceField(("clockwise", "anticlockwise"))] | None = (
         Field(default=None, description="direction, if the order of the numbers does not show it")
@@ -175,15 +177,15 @@ class StraightJointTable(FileTable):
 
     room: Name = Field(description="room of the wall")
     wall: Annotated[int, IntegerField("a wall number")] = Field(description="number of the wall")
-    at_m: Position = Field(description="distance from the left-hand end of the wall as you face it")
+    at_m: Position = Field(description="distance from the left-hand end of the wall, seen from inside the room")
 
     def value(self) -> StraightJoint:
         return StraightJoint(self.room, self.wall, self.at_m)
 
 
 class LoopTable(FileTable):
-    """`route`, or `arms` (two routes from the tails) if the tails join between two arms; neither, and no
-    `profile` and `arrangement`, if it has other emitters only."""
+    """A loop has a `route`, or `arms` (two routes from the tails) if the tails are connected between two arms. A loop
+    that has only emitters other than skirting has no `route`, `arms`, `profile` and `arrangement`."""
 
     name: Name = Field(description="name of the loop in the report")
     profile: Name | None = Field(default=None, description="profile of the catalogue")

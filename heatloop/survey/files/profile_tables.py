@@ -147,7 +147,7 @@ class RatingTable(FileTable):
 
 
 class SecondTestTable(FileTable):
-    """Another rating test of the sample, at another drop (another flow)."""
+    """A second rating test of the same sample, at another temperature drop and therefore another flow."""
 
     output_w_m: Output = Field(description="output per metre at an excess temperature of 50 K")
     drop_k: Annotated[float, NumberField("kelvin", above=0, maximum=60)] = Field(
@@ -173,9 +173,10 @@ class LinkTable(FileTable):
     conductivity_w_mk: Conductivity | None = Field(
         default=None, description="conductivity of the metal; aluminium extrusions have 180 to 210"
     )
-    measured: Name | None = Field(default=None, description="source of the value")
+    measured: Name | None = Field(default=None, description="source of the measured value")
     second_test: SecondTestTable | None = Field(
-        default=None, description="of the same sample at another flow: the link is identified from both tests"
+        default=None,
+        description="a second test of the same sample at another flow; the link is calculated from both tests",
     )
 
     def value(self) -> ChannelCoupling:
@@ -188,7 +189,7 @@ class LinkTable(FileTable):
 class FloorSectionTable(FileTable):
     """The profile laid flat in the floor."""
 
-    output_w_m: Output = Field(description="output per metre at an excess temperature of 50 K, flat in the floor")
+    output_w_m: Output = Field(description="output per metre at an excess temperature of 50 K, laid flat in the floor")
     exponent: Exponent = Field(description="exponent n of the characteristic")
     max_surface_c: Annotated[float, NumberField("°C", minimum=15, maximum=110)] | None = Field(
         default=None, description="maximum permitted surface temperature"

@@ -101,7 +101,8 @@ class SpaceTable(FileTable):
         default=None, description="temperature of the space at design conditions"
     )
     temperature_factor: Annotated[float, NumberField("", minimum=0, maximum=1)] | None = Field(
-        default=None, description="temperature of the space as a share; 1: outdoor temperature, 0: room temperature"
+        default=None,
+        description="position of the temperature of the space between that of the rooms (0) and outdoors (1)",
     )
     heating_pipes: YesNo = Field(
         default=UnheatedSpace.heating_pipes, description="whether heating pipes run through the space"
@@ -180,7 +181,7 @@ class WallTable(FileTable):
         description='`"outdoors"`, `"ground"`, `"neighbour"`, a room or a space; if not given, a space '
         "at the same temperature",
     )
-    neighbour_c: Indoor | None = Field(default=None, description='beyond `"neighbour"`')
+    neighbour_c: Indoor | None = Field(default=None, description='temperature beyond `"neighbour"`')
     build_up: Name | None = Field(default=None, description="build-up of the wall")
     openings: Annotated[list[OpeningTable], ListField("openings")] = Field(
         default_factory=list, description="doors and windows"
@@ -206,7 +207,7 @@ class WallTable(FileTable):
 
 
 class DiagonalTable(FileTable):
-    """A diagonal of a room: corner n is the left-hand end of wall n, where the walk begins for corner 1."""
+    """A diagonal between two corners of a room. Corner n is the left-hand end of wall n."""
 
     from_corner: Corner = Field(description="number of the corner at which the tape starts")
     to_corner: Corner = Field(description="number of the corner at which the tape ends; not a neighbouring corner")
@@ -221,7 +222,7 @@ class SurfaceTable(FileTable):
 
     beyond: Name = Field(description='`"ground"`, `"outdoors"`, `"neighbour"`, a room or a space')
     build_up: Name | None = Field(default=None, description="build-up of the floor or ceiling")
-    neighbour_c: Indoor | None = Field(default=None, description='beyond `"neighbour"`')
+    neighbour_c: Indoor | None = Field(default=None, description='temperature beyond `"neighbour"`')
     area_m2: Annotated[float, NumberField("square metres", above=0, maximum=1e4)] | None = Field(
         default=None, description="area, if the surface slopes or covers only part of the room"
     )
@@ -260,7 +261,8 @@ class RoomTable(FileTable):
         default=Room.first_wall_bearing_deg, description="direction of wall 1, clockwise from north"
     )
     heat_loss_w: Annotated[float, NumberField("watts", above=0, maximum=1e6)] | None = Field(
-        default=None, description="stated heat loss; walls then serve the layout only"
+        default=None,
+        description="heat loss of the room, stated and not calculated; walls are then used for the layout only",
     )
     heat_loss_source: Note | None = Field(default=None, description="source of the stated heat loss")
     copy_of: Name | None = Field(default=None, description="room from which missing keys are copied")

@@ -77,7 +77,8 @@ class SourceTable(FileTable):
     )
     max_flow_temp_c: Water | None = Field(default=None, description="maximum flow temperature")
     min_always_open_water_l: Annotated[float, NumberField("litres", minimum=0, maximum=1e5)] | None = Field(
-        default=None, description="minimum water content that still circulates when all thermostatic valves are closed"
+        default=None,
+        description="minimum open water volume: water that still circulates when all thermostatic valves are closed",
     )
     water_volume_l: Annotated[float, NumberField("litres", minimum=0, maximum=1e5)] = Field(
         default=kept.Source.water_volume_l, description="water content of the source and its buffer vessel"
@@ -304,7 +305,7 @@ class WaterSystemTable(FileTable):
     )
     flush_volumes: Annotated[float, NumberField("contents of the system", above=0, maximum=100)] = Field(
         default=kept.WaterSystem.flush_volumes,
-        description="quantity of clean water for a flush, in contents of the system",
+        description="quantity of clean water for a flush, as a multiple of the water content of the system",
     )
     cleanse_minutes: Minutes = Field(default=kept.WaterSystem.cleanse_minutes, description="time with the cleanser")
     filter_line_mm: Annotated[float, NumberField("millimetres", minimum=0, maximum=300)] = Field(

@@ -26,7 +26,7 @@ def run(capsys: pytest.CaptureFixture[str], *arguments: object) -> tuple[int, st
 def test_a_plan_without_faults(folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     out = tmp_path / "plan"
     status, text, _ = run(capsys, "plan", folder / "survey.toml", "-o", out)
-    assert (status, text) == (0, f"{out / 'plan.html'}\n{out / 'plan.svg'}\n9 rooms drawn; no errors.\n")
+    assert (status, text) == (0, f"{out / 'plan.html'}\n{out / 'plan.svg'}\n9 rooms drawn; no input errors.\n")
     assert run(capsys, "plan", folder / "survey.toml", "-o", out)[0] == 0  # its own files are replaced
 
 
@@ -37,7 +37,7 @@ def test_faults_are_listed_by_the_numbers_of_the_plan(
     survey.write_text(survey.read_text("utf-8").replace("length_m = 2.81", "length_m = 3.32"), encoding="utf-8")
     status, text, _ = run(capsys, "plan", survey, "-o", tmp_path / "plan")
     assert status == 1
-    assert "9 rooms drawn; 1 error.\n" in text
+    assert "9 rooms drawn; 1 input error.\n" in text
     assert '  1  room "Study", walls: found a last wall that ends 520 mm' in text
 
 
@@ -65,7 +65,7 @@ def test_the_end_of_a_watch_is_no_failure(
     monkeypatch.setattr("heatloop.workflows.surveying.watch.time.sleep", pressed)
     status, text, error = run(capsys, "plan", folder / "survey.toml", "-o", tmp_path / "plan", "--watch")
     assert (status, error) == (0, "")
-    assert text.endswith("Ctrl-C ends.\nNo longer watching.\n")
+    assert text.endswith("stop with Ctrl-C.\nNo longer watching.\n")
     assert "plan.js?" not in (tmp_path / "plan" / "plan.html").read_text(encoding="utf-8")
 
 

@@ -110,7 +110,7 @@ VALUES = {
 
 PROSE = {
     "01-one-metre": (
-        "A metre then gives {half_w_m:.0f} W, not 75",
+        "A metre then gives {half_w_m:.0f} W, not 75 W",
         "gives {too_much:.0f} % more output than two linked channels",
         "{one_way_w:.0f} W, against {linked_w:.0f} W there-and-back",
         "{half_flow_w:.0f} W remain, {kept_percent:.0f} % of",
@@ -125,22 +125,22 @@ PROSE = {
         "a quarter of their {valves_kpa:.2f} kPa, so the loop would require {saved_kpa:.1f} kPa less",
     ),
     "03-balancing": (
-        "change the flow by {flow:.0f} % and the heat by {heat:.0f} %",
+        "whole settings change the flow by {flow:.0f} % and the heat by {heat:.0f} %",
         "up to {open_most:.0f} % of the design, and that of the index loop is {open_index:.0f} %",
         "It is {bathroom_short_w:.0f} W short",
         "only {living_room[0]:.0f} % above the design when its flow is {living_room[1]:.0f} % above",
     ),
     "04-old-system-to-heat-pump": (
-        "The house requires {lowest_c:.1f} °C, without the kitchen-diner {without_c:.1f} °C",
-        "At 50 °C {short[1]} room of 9 is short of heat, at 45 °C {short[2]} rooms are",
-        "5 of these require no more than {metres[4]:.2f} m of additional skirting",
-        "Which room determines the {without_c:.1f} °C",
+        "a flow temperature of {lowest_c:.1f} °C. Without the kitchen-diner it requires {without_c:.1f} °C",
+        "At a flow temperature of 50 °C, {short[1]} room of 9 is short of heat. At 45 °C, {short[2]} rooms are short",
+        "5 of these require at most {metres[4]:.2f} m of additional skirting",
+        "Which room determines the flow temperature of {without_c:.1f} °C",
         "The {without_room}: its margin there is {without_margin_w:.1f} W",
         "{kitchen_m:.2f} m longer, according to the table above",
         "its free wall is {kitchen_spare_m:.0f} m",
     ),
     "05-from-readings-to-diagnosis": (
-        'from "{first}" at {before:.2f} to the right fault at {after:.2f}',
+        '"{first}" has a probability of {before:.2f}; after it, the right fault has a probability of {after:.2f}',
         '"{faultless}" as the most likely',
     ),
     "06-checked-against-print": ("Here {inside} of {checked} figures are within", "{seen} of {checked}; the others"),

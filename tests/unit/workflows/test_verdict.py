@@ -29,15 +29,17 @@ FAST, WATCHED = result("water velocity", "fail"), result("a", "caution")
     ("rooms", "results", "state", "headline"),
     [
         (ROOMS, [HALL, ATTIC, WATCHED], "not ready",
-         "Not ready for installation: 2 of 3 rooms are short of their heat loss."),
-        (ROOMS[:2], [HALL], "not ready", "Not ready for installation: Hall is 20 W short of its heat loss."),
+         "Not ready for installation: 2 of 3 rooms receive less than their heat loss plus back loss."),
+        (ROOMS[:2], [HALL], "not ready",
+         "Not ready for installation: Hall receives 20 W less than its heat loss plus back loss."),
         (ROOMS[:2], [HALL, FAST, WATCHED], "not ready",
-         "Not ready for installation: Hall is 20 W short of its heat loss, and 1 other limit is not met."),
+         "Not ready for installation: Hall receives 20 W less than its heat loss plus back loss, and 1 other limit is "
+         "not met."),
         (ROOMS[1:2], [FAST, WATCHED], "not ready",
          "Not ready for installation: water velocity, Hall: 2 m/s, limit 1 m/s."),
         (ROOMS[1:2], [FAST, FAST], "not ready", "Not ready for installation: 2 limits are not met."),
         (ROOMS[1:2], [WATCHED], "ready with cautions",
-         "No check fails. Resolve 1 caution before installation."),
+         "Ready with cautions: no check fails; resolve 1 caution before installation."),
         (ROOMS[1:2], [result("a", "pass")], "ready", "Ready for installation: all limits are met."),
     ],
 )  # fmt: skip

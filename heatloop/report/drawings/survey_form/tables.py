@@ -53,8 +53,8 @@ WALLS = FormTable("Walls, clockwise", (
 ), 10)  # fmt: skip
 
 CHECKED_WALLS = FormTable("Walls, clockwise", (
-    FormColumn("wall", ("Wall",), 9.6), FormColumn("length_m", ("Length,", "m"), 14.2),
-    FormColumn(READ, ("Read,", "m"), 11.6), FormColumn("turn_deg", ("Turn,", "°"), 9.6),
+    FormColumn("wall", ("Wall",), 9.6), FormColumn("length_m", ("Length,", "m"), 13.4),
+    FormColumn(READ, ("Read,", "m"), 11.6), FormColumn("turn_deg", ("Turn,", "°"), 10.4),
     FormColumn("beyond", ("Beyond it",), 19.0), FormColumn("build_up", ("Built of",), 18.0),
 ), 10)  # fmt: skip
 

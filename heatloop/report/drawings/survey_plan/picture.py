@@ -74,13 +74,13 @@ class SurveyPlan:
         --------
         >>> import heatloop as hl
         >>> hl.plan("data/mill-annexe/survey.toml").standing
-        '1 room drawn; no errors.'
+        '1 room drawn; no input errors.'
         """
         if self.is_earlier:
             return "The file cannot be read: the plan is that of its last version that could be read."
         drawn = f"{plural(self.room_count, 'room')} drawn" if self.levels else "No room can be drawn"
         count = len(self.issues) + self.more
-        return f"{drawn}; {plural(count, 'error') if count else 'no errors'}."
+        return f"{drawn}; {plural(count, 'input error') if count else 'no input errors'}."
 
     @property
     def alt_text(self) -> str:

@@ -1,1 +1,1 @@
-"""Sheets as files: PDF, SVG and DXF."""
+"""Sheets as files: PDF, SVG, DXF and figures."""

@@ -1,93 +1,83 @@
-"""Sheets as PDF at true scale: real text with its fonts embedded, no program but the plotting library."""
+"""Sheets as PDF at true scale: real text with its fonts embedded; and the same sheets as figures of a notebook."""
 
 from __future__ import annotations
 
 import datetime as dt
+import math
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Any
 
-import matplotlib
-from matplotlib.axes import Axes
-from matplotlib.backends.backend_pdf import FigureCanvasPdf, PdfPages
-from matplotlib.collections import LineCollection
-from matplotlib.figure import Figure as Canvas
-from matplotlib.patches import Circle
+from reportlab.pdfbase import pdfmetrics
+from reportlab.pdfgen.canvas import Canvas
 
-from heatloop.report.drawings.geometry import FAMILY, POINT_MM, DrawingSheet, Line, Ring, Words
+from heatloop.report.drawings.geometry import POINT_MM, DrawingSheet, Line, Ring, Words, embedded_font
+from heatloop.report.drawings.writers.sheet_svg import ON_PLAN
 
-INCH_MM = 25.4
-
-DASHES: dict[str, Any] = {
-    "solid": "-",
-    "dashed": (0, (6.0, 3.0)),
-    "dotted": (0, (1.5, 2.0)),
-    "chain": (0, (8, 2, 2, 2)),
-}
-
-SETTINGS: Any = {"pdf.fonttype": 42, "pdf.compression": 6, "path.simplify": False, "savefig.bbox": "standard"}
-"""Settings of the plotting library that a sheet needs: fonts embedded as they are, the page as large as the paper."""
-
-
-def draw_sheet(ax: Axes, sheet: DrawingSheet) -> None:
-    """Everything of a sheet into axes whose data are mm on paper."""
-    ax.set_xlim(0.0, sheet.paper_mm[0])
-    ax.set_ylim(0.0, sheet.paper_mm[1])
-    ax.set_axis_off()
-    lines: dict[tuple[float, float, str], list[tuple[tuple[float, float], ...]]] = {}
-    for primitive in sheet.primitives:
-        if isinstance(primitive, Line):
-            lines.setdefault((primitive.width_mm, primitive.grey, primitive.dash), []).append(primitive.points)
-    for (width_mm, grey, dash), paths in lines.items():
-        ax.add_collection(
-            LineCollection(
-                paths, colors=str(grey), linewidths=width_mm / POINT_MM, linestyles=[DASHES[dash]],
-                capstyle="butt", joinstyle="miter", clip_on=False, zorder=1.0 - grey,
-            ),
-            autolim=False,
-        )  # fmt: skip
-    for primitive in sheet.primitives:
-        if isinstance(primitive, Ring):
-            ax.add_patch(
-                Circle(
-                    primitive.centre, primitive.radius_mm,
-                    facecolor="black" if primitive.filled else "white", edgecolor="black",
-                    linewidth=primitive.width_mm / POINT_MM, clip_on=False, zorder=2.0,
-                )
-            )  # fmt: skip
-    for words in sheet.words:
-        _write(ax, words)
-
-
-def _write(ax: Axes, words: Words) -> None:
-    """A text, its box white where it is on the plan."""
-    if words.layer in ("HL-DIM", "HL-WALL-TEXT", "HL-ROOM"):
-        xs, ys = zip(*words.box.corners, strict=True)
-        ax.fill(xs, ys, facecolor="white", edgecolor="none", zorder=3.0, clip_on=False)
-    x, y = words.start
-    ax.text(
-        x, y, words.text, fontsize=words.size_pt, rotation=words.angle, rotation_mode="anchor", ha="left",
-        va="baseline", family=FAMILY, weight="bold" if words.bold else "normal", color="black", zorder=4.0,
-        clip_on=False, parse_math=False,
-    )  # fmt: skip
-
-
-def sheet_canvas(sheet: DrawingSheet) -> Axes:
-    """Axes of a figure as large as the paper, with the sheet drawn."""
-    page = Canvas(figsize=(sheet.paper_mm[0] / INCH_MM, sheet.paper_mm[1] / INCH_MM))
-    ax = page.add_axes((0.0, 0.0, 1.0, 1.0))
-    draw_sheet(ax, sheet)
-    return ax
+DASHES = {"solid": (), "dashed": (6.0, 3.0), "dotted": (1.5, 2.0), "chain": (8.0, 2.0, 2.0, 2.0)}
+"""Dashes and gaps in widths of their line."""
 
 
 def write_sheets_pdf(path: Path, sheets: Sequence[DrawingSheet], title: str, issued_on: dt.date) -> Path:
     """Write sheets as the pages of one PDF; its date of creation is the date of issue. OSError where it cannot."""
-    made = dt.datetime(issued_on.year, issued_on.month, issued_on.day, tzinfo=dt.UTC)
-    metadata = {"Title": title, "Creator": "heatloop", "CreationDate": made, "ModDate": made}
-    with matplotlib.rc_context(SETTINGS), PdfPages(path, metadata=metadata) as pages:
-        for sheet in sheets:
-            page = Canvas(figsize=(sheet.paper_mm[0] / INCH_MM, sheet.paper_mm[1] / INCH_MM))
-            FigureCanvasPdf(page)
-            draw_sheet(page.add_axes((0.0, 0.0, 1.0, 1.0)), sheet)
-            pages.savefig(page)
+    for bold in (False, True):
+        pdfmetrics.registerFont(embedded_font(bold))
+    # the same sheets give the same bytes, and no font but those that are embedded
+    canvas = Canvas(str(path), invariant=1, initialFontName=embedded_font(False).fontName)
+    canvas.setTitle(title)
+    canvas.setAuthor("heatloop")
+    canvas.setCreator("heatloop")
+    canvas.setProducer("heatloop")
+    canvas.setSubject(title)
+    canvas.setDateFormatter(lambda *_: f"D:{issued_on:%Y%m%d}000000Z")
+    for sheet in sheets:
+        canvas.setPageSize((sheet.paper_mm[0] / POINT_MM, sheet.paper_mm[1] / POINT_MM))
+        canvas.scale(1.0 / POINT_MM, 1.0 / POINT_MM)
+        _draw(canvas, sheet)
+        canvas.showPage()
+    canvas.save()
     return path
+
+
+def _draw(canvas: Canvas, sheet: DrawingSheet) -> None:
+    """Everything of a sheet on a page whose unit is mm: grey below black, texts above all."""
+    lines = [primitive for primitive in sheet.primitives if isinstance(primitive, Line)]
+    for line in sorted(lines, key=lambda line: -line.grey):
+        _line(canvas, line)
+    canvas.setDash([])
+    canvas.setStrokeGray(0.0)
+    for primitive in sheet.primitives:
+        if isinstance(primitive, Ring):
+            canvas.setLineWidth(primitive.width_mm)
+            canvas.setFillGray(0.0 if primitive.filled else 1.0)
+            canvas.circle(*primitive.centre, primitive.radius_mm, stroke=1, fill=1)
+    canvas.setFillGray(1.0)
+    for words in sheet.words:
+        if words.layer in ON_PLAN:
+            ground = canvas.beginPath()
+            ground.moveTo(*words.box.corners[0])
+            for corner in words.box.corners[1:]:
+                ground.lineTo(*corner)
+            canvas.drawPath(ground, stroke=0, fill=1)
+    canvas.setFillGray(0.0)
+    for words in sheet.words:
+        _write(canvas, words)
+
+
+def _line(canvas: Canvas, line: Line) -> None:
+    canvas.setLineWidth(line.width_mm)
+    canvas.setStrokeGray(line.grey)
+    canvas.setDash([share * line.width_mm for share in DASHES[line.dash]])
+    drawn = canvas.beginPath()
+    drawn.moveTo(*line.points[0])
+    for point in line.points[1:]:
+        drawn.lineTo(*point)
+    canvas.drawPath(drawn)
+
+
+def _write(canvas: Canvas, words: Words) -> None:
+    across, up = math.cos(math.radians(words.angle)), math.sin(math.radians(words.angle))
+    text = canvas.beginText()
+    text.setTextTransform(across, up, -up, across, *words.start)
+    text.setFont(embedded_font(words.bold).fontName, words.size_pt * POINT_MM)
+    text.textOut(words.text)
+    canvas.drawText(text)

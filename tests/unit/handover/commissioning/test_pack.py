@@ -180,7 +180,7 @@ def test_the_worst_check_comes_first(design: hl.Design) -> None:
     bad = with_survey(design, system=system)
     table = commission(bad).tables["commissioning_checks"]
     assert list(table["verdict"].iloc[:2]) == ["fail", "fail"]
-    assert set(table["check"].iloc[:2]) == {"vessel volume", "softened water with bare aluminium"}
+    assert set(table["check"].iloc[:2]) == {"vessel volume", "fill water suitable for bare aluminium"}
     assert (table["recommendation"].iloc[:2] != "").all()
     printed = site_text(commission(bad), [Path("commissioning.html")]).splitlines()
     assert printed[0] == "commissioning.html"

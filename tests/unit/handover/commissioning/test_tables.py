@@ -276,17 +276,20 @@ def test_checks_of_the_treatment_state_yes_or_no_and_the_last_pipe(
 ) -> None:
     rows = treatment_checks(treatment_inputs(of(alder_lodge.survey, softened_fill=True), 50.0))
     by = {row.check: row for row in rows}
-    assert (by["softened water with bare aluminium"].calculated, by["softened water with bare aluminium"].limit) == (
+    assert (
+        by["fill water suitable for bare aluminium"].calculated,
+        by["fill water suitable for bare aluminium"].limit,
+    ) == (
         0,
         1,
     )
-    assert by["inhibitor for mixed metals"].location == "no inhibitor entered"
+    assert by["inhibitor suitable for mixed metals"].location == "no inhibitor entered"
     line = by["pipe size at the filter"]
     assert (line.location, line.calculated, line.limit) == ("last pipe before the source, copper 28", 28.0, 22.0)
     (narrow,) = (r for r in treatment_checks(treatment_inputs(of(mill_annexe.survey), 50.0)) if "filter" in r.check)
     assert (narrow.location, narrow.verdict) == ("last pipe before the source, copper 15 lagged", "caution")
     plain = {row.check for row in treatment_checks(treatment_inputs(of(alder_lodge.survey), 50.0))}
-    assert plain == {"inhibitor for mixed metals", "pipe size at the filter"}
+    assert plain == {"inhibitor suitable for mixed metals", "pipe size at the filter"}
     named = of(alder_lodge.survey, inhibitor=Additive("I", per_cent=1.0, mixed_metals=True))
     (suited,) = (r for r in treatment_checks(treatment_inputs(named, 50.0)) if "inhibitor" in r.check)
     assert (suited.location, suited.calculated, suited.verdict) == ("I", 1.0, "pass")

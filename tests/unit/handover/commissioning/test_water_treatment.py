@@ -147,20 +147,20 @@ def test_stated_metals_and_ph_are_used() -> None:
 
 
 def test_plastic_is_no_other_metal() -> None:
-    assert "inhibitor for mixed metals" not in verdicts(with_system(metals=("plastic",)))
+    assert "inhibitor suitable for mixed metals" not in verdicts(with_system(metals=("plastic",)))
 
 
 @pytest.mark.parametrize(
     ("keys", "check", "verdict"),
     [
-        ({}, "inhibitor for mixed metals", "caution"),
-        ({"inhibitor": Additive("x", per_cent=1.0)}, "inhibitor for mixed metals", "caution"),
-        ({"inhibitor": Additive("x", per_cent=1.0, mixed_metals=False)}, "inhibitor for mixed metals", "fail"),
-        ({"inhibitor": INHIBITOR}, "inhibitor for mixed metals", "pass"),
-        ({"softened_fill": True}, "softened water with bare aluminium", "fail"),
+        ({}, "inhibitor suitable for mixed metals", "caution"),
+        ({"inhibitor": Additive("x", per_cent=1.0)}, "inhibitor suitable for mixed metals", "caution"),
+        ({"inhibitor": Additive("x", per_cent=1.0, mixed_metals=False)}, "inhibitor suitable for mixed metals", "fail"),
+        ({"inhibitor": INHIBITOR}, "inhibitor suitable for mixed metals", "pass"),
+        ({"softened_fill": True}, "fill water suitable for bare aluminium", "fail"),
         (
             {"softened_fill": True, "softened_fill_allowed": True},
-            "softened water with bare aluminium",
+            "fill water suitable for bare aluminium",
             "pass",
         ),
         ({"filter_line_mm": 15.0}, "pipe size at the filter", "pass"),

@@ -31,7 +31,13 @@ from heatloop.survey.survey import SurveyData
 from tests.helpers.paths import DATA
 
 READY = Verdict("ready", "Ready for installation: all limits are met.", (), (), ("design",))
-SHORT = Verdict("not ready", "Not ready for installation: Hall is 85 W short of its heat loss.", (), (), ("design",))
+SHORT = Verdict(
+    "not ready",
+    "Not ready for installation: Hall receives 85 W less than its heat loss plus back loss.",
+    (),
+    (),
+    ("design",),
+)
 DAY = dt.date(2026, 11, 29)
 CHECKED = dt.date(2026, 11, 30)
 
@@ -75,9 +81,13 @@ def test_a_design_that_is_ready_checked_and_approved_is_for_construction(survey:
 @pytest.mark.parametrize(
     ("changes", "verdict", "reason"),
     [
-        ({}, SHORT, "Hall is 85 W short of its heat loss"),
+        ({}, SHORT, "Hall receives 85 W less than its heat loss plus back loss"),
         ({"check": None}, READY, "a second person must first check the design"),
-        ({"check": None}, SHORT, "Hall is 85 W short of its heat loss"),  # the first reason of two
+        (
+            {"check": None},
+            SHORT,
+            "Hall receives 85 W less than its heat loss plus back loss",
+        ),  # the first reason of two
         ({"check": DesignCheck("B. Checker", CHECKED, "0" * 12)}, READY, "check out of date"),
         ({"prepared_by": "b. checker "}, READY, "self-checked"),
         ({"approval": None}, READY, "not approved"),

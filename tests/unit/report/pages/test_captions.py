@@ -54,7 +54,7 @@ def test_the_unmet_checks_of_the_verdict_are_listed_first(design: hl.Design) -> 
     found = verdict_from(design.rooms, [*design.verdict.fails, hot])
     figures = SimpleNamespace(frames=design.frames, facts=design.facts, verdict=found)
     markup = verdict(replace(design, figures=figures)).markup
-    assert "is 150 W short of its heat loss, and 1 other limit is not met" in markup
+    assert "receives 150 W less than its heat loss plus back loss, and 1 other limit is not met" in markup
     assert "<b>system</b>, pressure when hot" in markup
 
 

@@ -89,8 +89,8 @@ def test_a_room_on_another_rooms_sensor_is_cautioned_by_what_rating_finds(design
     assert design.rooms.set_index("room").loc["Bathroom", "margin_w"] > 0.0 > row["margin_w"]
     name = "room controlled by a sensor in another room"
     checks = design.checks[design.checks["check"] == name].set_index("location")
-    assert checks.loc["Bathroom, sensor in Nursery", "verdict"] == "caution"
-    assert checks.loc["Landing, sensor in Main bedroom", "verdict"] == "pass"
+    assert checks.loc["Bathroom, controlled by the sensor in Nursery", "verdict"] == "caution"
+    assert checks.loc["Landing, controlled by the sensor in Main bedroom", "verdict"] == "pass"
     assert "Bathroom by 16 W" in sensors_caption(design.remote_sensors)
 
 
@@ -104,7 +104,7 @@ def test_an_arm_that_strays_is_cautioned_though_its_loop_does_not(design):
 
 def test_the_setting_of_the_pump_and_the_effect_of_antifreeze_are_told(design):
     assert design.summary["pump_control"] == design.pumps["control"].iloc[0]
-    assert f"(pump control: {design.summary['pump_control']})" in " ".join(str(design).split())
+    assert f"setting: {design.summary['pump_control']}; maximum head" in " ".join(str(design).split())
     glycol = Antifreeze("propylene glycol", percent_by_volume=25.0)
     other = hl.size(replace(design.survey, project=replace(design.survey.project, antifreeze=glycol)))
     assert f"With plain water instead of antifreeze: {design.summary['pump_flow_l_h']:.0f} l/h" in " ".join(

@@ -40,7 +40,7 @@ def test_checks_are_reported_once_and_the_pressing_first() -> None:
     first, second = recommended_changes(checks)
     assert (first.verdict, first.where) == ("fail", "Study, flow valve")
     assert (second.verdict, second.where) == ("caution", "Hall and Attic")
-    assert second.what == "water velocity: calculated 1.2 m/s (Hall) and 1.4 m/s (Attic), must be at most 1 m/s"
+    assert second.what == "water velocity: 1.2 m/s (Hall) and 1.4 m/s (Attic); required: at most 1 m/s"
     assert second.remedy == "Take a larger pipe."
     markup = checks_tables(checks).markup
     assert markup.index("Study, flow valve") < markup.index("Limits that are met") < markup.index("Cellar")
@@ -51,6 +51,6 @@ def test_long_lists_are_reported_by_their_number() -> None:
     checks = _checks(*(("water velocity", f"Loop {i}", 1.0 + i, 1.0, "fail") for i in range(1, 8)))
     (change,) = recommended_changes(checks)
     assert change.where == "Loop 1, Loop 2, Loop 3, Loop 4 and 3 more"
-    assert change.what.endswith("(Loop 4) and 3 more, must be at most 1 m/s")
+    assert change.what.endswith("(Loop 4) and 3 more; required: at most 1 m/s")
     valves = _checks(*(("quiet valve", f"{loop}, flow valve", 30.0, 20.0, "fail") for loop in ("Hall", "Attic")))
     assert recommended_changes(valves)[0].where == "Hall, flow valve; Attic, flow valve"
