@@ -122,19 +122,33 @@ def _runs(directions: tuple[int, ...], arms: Sequence[ArmPath]) -> ChannelRuns:
     )
 
 
-def repeat_group(group: ArmGroup, times: int, room_c: Array | None = None) -> ArmGroup:
-    """Repeat the arms of the group `times` times; room_c (times, M) gives the room temperatures of each repetition."""
+@dataclass(frozen=True)
+class CellFactors:
+    """Factors on the output constant and on the length of each cell, (times, M) each, of a repeated group."""
+
+    output: Array
+    length: Array
+
+
+def repeat_group(
+    group: ArmGroup, times: int, room_c: Array | None = None, factors: CellFactors | None = None
+) -> ArmGroup:
+    """Repeat the arms of the group `times` times; room_c (times, M) gives the room temperatures of each repetition,
+    `factors` what differs in the cells."""
     runs = group.runs
-    if times == 1 and room_c is None:
+    if times == 1 and room_c is None and factors is None:
         return group
+    length_m, emission_w_mkn = np.tile(runs.length_m, times), np.tile(runs.emission_w_mkn, times)
+    if factors is not None:
+        length_m, emission_w_mkn = length_m * factors.length.ravel(), emission_w_mkn * factors.output.ravel()
     cells = runs.length_m.size
     starts = (runs.start[None, :-1] + cells * np.arange(times)[:, None]).ravel()
     return ArmGroup(
         arms=group.arms * times,
         runs=ChannelRuns(
             start=np.append(starts, cells * times),
-            length_m=np.tile(runs.length_m, times),
-            emission_w_mkn=np.tile(runs.emission_w_mkn, times),
+            length_m=length_m,
+            emission_w_mkn=emission_w_mkn,
             exponent=np.tile(runs.exponent, times),
             link_w_mk=np.tile(runs.link_w_mk, times),
             room_c=np.tile(runs.room_c, times) if room_c is None else room_c.ravel(),

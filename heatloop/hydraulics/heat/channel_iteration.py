@@ -11,7 +11,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from heatloop.hydraulics.heat.arm_groups import ArmGroup, repeat_group
+from heatloop.hydraulics.heat.arm_groups import ArmGroup, CellFactors, repeat_group
 from heatloop.hydraulics.heat.channel_heat import (
     GroupSolution,
     current_cell_properties,
@@ -46,9 +46,10 @@ class ChannelIteration:
         scenarios: int,
         room_c: Array | None = None,
         cell_number: float = CELL_NUMBER,
+        factors: CellFactors | None = None,
     ) -> None:
         self.fluid, self.scenarios, self.own = fluid, scenarios, group
-        self.group = repeat_group(group, scenarios, room_c)
+        self.group = repeat_group(group, scenarios, room_c, factors)
         runs = self.group.runs
         self.cell_number, self.cuts_made, self.polished = cell_number, 0, 0
         self.run_of_cell = runs.run_of_cell

@@ -24,10 +24,12 @@ class HeatState:
 
     def __init__(self, network: PipeNetwork, problem: OperatingProblem, fluid: Fluid) -> None:
         self.network, self.fluid, s = network, fluid, problem.scenarios
-        rooms = problem.room_c or (None,) * len(network.groups)
+        own = (None,) * len(network.groups)
         self.groups = [
-            ChannelIteration(group, fluid, s, room_c, problem.cell_number or CELL_NUMBER)
-            for group, room_c in zip(network.groups, rooms, strict=True)
+            ChannelIteration(group, fluid, s, room_c, problem.cell_number or CELL_NUMBER, factors)
+            for group, room_c, factors in zip(
+                network.groups, problem.room_c or own, problem.factors or own, strict=True
+            )
         ]
         self.coldest_c = min(float(heat.group.runs.room_c.min()) for heat in self.groups)
         self.tail_c = self.head_c = self.foot_c = self.back_c = problem.supply_c

@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from heatloop.hydraulics.heat.arm_groups import CellFactors
 from heatloop.hydraulics.network.links import ElementArrays
 from heatloop.hydraulics.network.system import PipeNetwork
 from heatloop.hydraulics.pumps import ConstantHead, PumpCharacteristic
@@ -27,6 +28,9 @@ Array = NDArray[np.float64]
 BATCH_CELLS = 7000
 """Scenarios are solved in batches with about this many cells."""
 
+SKIRTING = ("piece", "floor section")
+"""Kinds of elements whose length is that of skirting."""
+
 BATCH_TOLERANCE = 1e-6
 """Relative change that may remain when a batch ends (see heatloop.hydraulics.solver.convergence); the remaining error
 is smaller."""
@@ -38,7 +42,8 @@ class Scenarios:
 
     flow_temp_c (S) of the source. loop_temp_c (L): maximum flow temperatures of loops (inf: none). head_pa (P, S), or
     (S) for one circuit; or `pumps`, one characteristic for each circuit, the same in all scenarios. kv_m3_h: by valve,
-    (S) each. shut (L, S). room_c: by room, (S) each.
+    (S) each. shut (L, S). room_c: by room, (S) each. output_factor: on the output of a profile, by its name, (S) each.
+    length_factor (L, S): on the length of the skirting of loops.
     """
 
     flow_temp_c: Array
@@ -48,6 +53,8 @@ class Scenarios:
     kv_m3_h: dict[int, Array] | None = None
     shut: NDArray[np.bool_] | None = None
     room_c: dict[str, Array] | None = None
+    output_factor: dict[str, Array] | None = None
+    length_factor: Array | None = None
 
     @property
     def count(self) -> int:
@@ -66,6 +73,8 @@ class Scenarios:
             kv_m3_h=None if self.kv_m3_h is None else {k: v[part] for k, v in self.kv_m3_h.items()},
             shut=None if self.shut is None else self.shut[:, part],
             room_c=None if self.room_c is None else {k: v[part] for k, v in self.room_c.items()},
+            output_factor=None if self.output_factor is None else {k: v[part] for k, v in self.output_factor.items()},
+            length_factor=cut(self.length_factor),
         )
 
 
@@ -74,7 +83,7 @@ class ScenarioResults:
     """Results of S scenarios.
 
     Per loop (L, S): loop_flow_kg_s, output_w, return_c. Per room (rooms, S), in the order of `rooms`: room_w, the heat
-    of its skirting and pipes without tails; net_room_w, with the useful share of tails and less the back loss. Per
+    of its skirting and pipes without tails; tail_room_w, the useful share of tails; back_loss_w of its skirting. Per
     circuit (P, S): flow_kg_s, head_pa, circuit_return_c. Relative residuals (S): mass and head; `left`: the remaining
     change.
     """
@@ -84,13 +93,19 @@ class ScenarioResults:
     output_w: Array
     rooms: tuple[str, ...]
     room_w: Array
-    net_room_w: Array
+    tail_room_w: Array
+    back_loss_w: Array
     flow_kg_s: Array
     head_pa: Array
     circuit_return_c: Array
     residual_mass: Array
     residual_head: Array
     left: Array
+
+    @property
+    def net_room_w(self) -> Array:
+        """Heat to each room less its back loss, (rooms, S) in W."""
+        return np.asarray(self.room_w + self.tail_room_w - self.back_loss_w)
 
 
 def solve_scenarios(
@@ -158,6 +173,7 @@ def _question(network: PipeNetwork, scenarios: Scenarios, cell_number: float) ->
         held_kg_s=None if shut is None else np.where(shut, 0.0, np.inf),
         elements=_elements(network, scenarios),
         room_c=_rooms(network, scenarios),
+        factors=_factors(network, scenarios),
         cell_number=cell_number,
     )
 
@@ -174,12 +190,39 @@ def _drives(network: PipeNetwork, scenarios: Scenarios) -> tuple[PumpCharacteris
 
 
 def _elements(network: PipeNetwork, scenarios: Scenarios) -> ElementArrays | None:
-    if not scenarios.kv_m3_h:
+    elements = network.elements
+    if scenarios.kv_m3_h:
+        kv = np.repeat(elements.kv_m3_h[:, None], scenarios.count, axis=1)
+        for place, values in scenarios.kv_m3_h.items():
+            kv[place] = values
+        elements = replace(elements, kv_m3_h=kv)
+    if scenarios.length_factor is not None:
+        length_m = np.repeat(elements.length_m[:, None], scenarios.count, axis=1)
+        for place, location in enumerate(network.locations):
+            if location.element.kind in SKIRTING:
+                length_m[place] *= scenarios.length_factor[location.loop]
+        elements = replace(elements, length_m=length_m)
+    return None if elements is network.elements else elements
+
+
+def _factors(network: PipeNetwork, scenarios: Scenarios) -> tuple[CellFactors, ...] | None:
+    """Factors on output and length of every cell of every group, (S, M) each; plain pipe keeps its own."""
+    if not scenarios.output_factor and scenarios.length_factor is None:
         return None
-    kv = np.repeat(network.elements.kv_m3_h[:, None], scenarios.count, axis=1)
-    for place, values in scenarios.kv_m3_h.items():
-        kv[place] = values
-    return replace(network.elements, kv_m3_h=kv)
+    factors = []
+    for group in network.groups:
+        cells = [(network.arm_loop[arm], cell) for arm in group.arms for cell in network.arms[arm].cells]
+        output, length = np.ones((2, scenarios.count, len(cells)))
+        for place, (loop, cell) in enumerate(cells):
+            if not cell.skirting:
+                continue
+            profile = network.loops[loop].profile
+            if scenarios.output_factor and profile is not None and profile.name in scenarios.output_factor:
+                output[:, place] = scenarios.output_factor[profile.name]
+            if scenarios.length_factor is not None:
+                length[:, place] = scenarios.length_factor[loop]
+        factors.append(CellFactors(output, length))
+    return tuple(factors)
 
 
 def _rooms(network: PipeNetwork, scenarios: Scenarios) -> tuple[Array | None, ...] | None:
@@ -231,7 +274,8 @@ def _outcomes(
         output_w=np.where(shut, 0.0, heat_from_water_w),
         rooms=rooms,
         room_w=room_w,
-        net_room_w=room_w + _tails_less_back_loss_w(network, answer, row),
+        tail_room_w=_tail_room_w(network, answer, row),
+        back_loss_w=_back_loss_w(network, answer, row),
         flow_kg_s=answer.circuit_flow_kg_s,
         head_pa=np.array([answer.pressure_pa[c.flow] - answer.pressure_pa[c.back] for c in network.circuits]),
         circuit_return_c=answer.circuit_return_c,
@@ -241,29 +285,35 @@ def _outcomes(
     )
 
 
-def _tails_less_back_loss_w(network: PipeNetwork, answer: OperatingSolution, row: Mapping[str, int]) -> Array:
-    """Useful heat of the tails less the back loss of the skirting, (rooms, S) in W; `row` of each room."""
-    shut, index, at = answer.shut, network.temperatures, network.element_temps
-    added_w = np.zeros((len(row), answer.shut.shape[1]))
-    ends_c = network.emitters.tail_ends_c(
-        answer.temp_c[at.inlet], answer.temp_c[at.outlet], answer.temp_c[index.head], answer.temp_c[index.foot]
+def _tail_room_w(network: PipeNetwork, answer: OperatingSolution, row: Mapping[str, int]) -> Array:
+    """Useful heat of the tails in each room, (rooms, S) in W; `row` of each room."""
+    temp_c, index, at, loops = answer.temp_c, network.temperatures, network.element_temps, len(network.loops)
+    end_c, start_c = network.emitters.tail_ends_c(
+        temp_c[at.inlet], temp_c[at.outlet], temp_c[index.head], temp_c[index.foot]
     )
-    lost_w = tail_loss_w(network, answer.temp_c[index.supply].T, ends_c[0].T, "flow")
-    lost_w = lost_w + tail_loss_w(network, ends_c[1].T, answer.temp_c[index.loop_return].T, "return")
-    tails = [path.tail_loss for path in network.loops]
-    useful = np.array([tail.useful for tail in tails])[:, None]
-    warmed = [i for i, tail in enumerate(tails) if tail.room in row]
-    useful_w = np.where(shut, 0.0, np.broadcast_to(lost_w, shut.T.shape).T * useful)
-    np.add.at(added_w, [row[tails[i].room] for i in warmed], useful_w[warmed])
+    lost_w = tail_loss_w(network, temp_c[index.supply].T, end_c.T, "flow")
+    lost_w = lost_w + tail_loss_w(network, start_c.T, temp_c[index.loop_return].T, "return")
+    lost_w = np.where(answer.shut, 0.0, np.broadcast_to(lost_w, answer.shut.T.shape).T)
+    room_w = np.zeros((len(row), answer.shut.shape[1]))
+    for loop in range(loops):
+        tail = network.loops[loop].tail_loss
+        if tail.useful and tail.room in row:
+            room_w[row[tail.room]] += tail.useful * lost_w[loop]
+    return room_w
+
+
+def _back_loss_w(network: PipeNetwork, answer: OperatingSolution, row: Mapping[str, int]) -> Array:
+    """Loss through the walls behind the skirting of each room, (rooms, S) in W; `row` of each room."""
+    lost_w = np.zeros((len(row), answer.shut.shape[1]))
     for group, heat in zip(network.groups, answer.heats, strict=True):
         first = np.concatenate([[0], np.cumsum(heat.parts)[:-1]])
-        above_k = (heat.wall_c - heat.fine.room_c) * heat.fine.length_m
-        above_k_m = np.add.reduceat(above_k, first).reshape(shut.shape[1], -1).T
+        above_km = (heat.wall_c - heat.fine.room_c) * heat.fine.length_m
+        by_cell = np.add.reduceat(above_km, first).reshape(answer.shut.shape[1], -1).T
         cells = [cell for arm in group.arms for cell in network.arms[arm].cells]
         owner = [network.arm_loop[arm] for arm in group.arms for _ in network.arms[arm].cells]
-        back_w = np.array([cell.back_w_mk for cell in cells])[:, None] * above_k_m
-        np.subtract.at(added_w, [row[cell.room] for cell in cells], np.where(shut[owner], 0.0, back_w))
-    return added_w
+        behind_w = np.array([cell.back_w_mk for cell in cells])[:, None] * by_cell
+        np.add.at(lost_w, [row[cell.room] for cell in cells], np.where(answer.shut[owner], 0.0, behind_w))
+    return lost_w
 
 
 def _joined(results: Sequence[ScenarioResults]) -> ScenarioResults:
@@ -271,7 +321,7 @@ def _joined(results: Sequence[ScenarioResults]) -> ScenarioResults:
     if len(results) == 1:
         return results[0]
     names = [
-        *("loop_flow_kg_s", "return_c", "output_w", "room_w", "net_room_w", "flow_kg_s", "head_pa"),
+        *("loop_flow_kg_s", "return_c", "output_w", "room_w", "tail_room_w", "back_loss_w", "flow_kg_s", "head_pa"),
         *("circuit_return_c", "residual_mass", "residual_head", "left"),
     ]
     joined = {name: np.concatenate([getattr(result, name) for result in results], axis=-1) for name in names}
