@@ -98,7 +98,7 @@ class FlowResistance:
             pipe_link=elements.link[is_pipe],
             curve=elements.friction[is_pipe, None],
             reynolds_per_flow=(diameter / area)[is_pipe, None],
-            friction=(length_m * (per_area / diameter)[:, None])[is_pipe],
+            friction=(length_m / diameter[:, None] * per_area[:, None])[is_pipe],
             local_loss=(elements.zeta * per_area)[:, None] + kv_resistance_1_m4(kv),
         )
 
