@@ -14,6 +14,7 @@ from heatloop.report.drawings.survey_form.forms import SurveyForms as SurveyForm
 from heatloop.report.drawings.survey_plan.picture import SurveyPlan as SurveyPlan
 from heatloop.report.plans.interactive_loop import InteractiveLoopPlan as InteractiveLoopPlan
 from heatloop.report.plots import style as plotting
+from heatloop.results.decisions.uncertainty import Uncertainty as Uncertainty
 from heatloop.results.decisions.weather_curve import WeatherCurve as WeatherCurve
 from heatloop.results.decisions.yearly_energy import YearlyEnergy as YearlyEnergy
 from heatloop.results.operating_point import OperatingPoint as OperatingPoint
@@ -49,13 +50,16 @@ from heatloop.workflows.surveying.form import form as form
 from heatloop.workflows.surveying.plan import plan as plan
 from heatloop.workflows.tracing.trace_plan import PlanTrace as PlanTrace
 from heatloop.workflows.tracing.trace_plan import trace_plan as trace_plan
+from heatloop.workflows.uncertainty.bands import Band as Band
+from heatloop.workflows.uncertainty.uncertainty import uncertainty as uncertainty
 
 __all__ = [
-    "BarSaving", "Commissioning", "CuttingOptions", "Design", "Diagnosis", "Estimate", "FirstFix", "FirstFixOptions",
-    "InputError", "InputIssue", "InteractiveDesign", "InteractiveLoopPlan", "LowestFlowTemperature", "Offcut",
-    "OperatingPoint", "PartsList", "PartsOptions", "PlanTrace", "Quotation", "Reading", "Readings", "SingleLoop",
-    "SiteFault", "SkirtingRun", "Survey", "SurveyForms", "SurveyPlan", "WeatherCurve", "YearlyEnergy", "build",
-    "diagnose", "estimate", "form", "lowest_flow_temperature", "physics", "plan", "plotting", "publish_report",
-    "read_readings", "read_survey", "show_versions", "simulate", "simulate_readings", "size", "skirting_run",
-    "start_project", "survey_from_frames", "survey_from_schedule", "trace_plan", "weather_curve", "yearly_energy",
+    "Band", "BarSaving", "Commissioning", "CuttingOptions", "Design", "Diagnosis", "Estimate", "FirstFix",
+    "FirstFixOptions", "InputError", "InputIssue", "InteractiveDesign", "InteractiveLoopPlan", "LowestFlowTemperature",
+    "Offcut", "OperatingPoint", "PartsList", "PartsOptions", "PlanTrace", "Quotation", "Reading", "Readings",
+    "SingleLoop", "SiteFault", "SkirtingRun", "Survey", "SurveyForms", "SurveyPlan", "Uncertainty", "WeatherCurve",
+    "YearlyEnergy", "build", "diagnose", "estimate", "form", "lowest_flow_temperature", "physics", "plan", "plotting",
+    "publish_report", "read_readings", "read_survey", "show_versions", "simulate", "simulate_readings", "size",
+    "skirting_run", "start_project", "survey_from_frames", "survey_from_schedule", "trace_plan", "uncertainty",
+    "weather_curve", "yearly_energy",
 ]  # fmt: skip

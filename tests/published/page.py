@@ -29,6 +29,7 @@ TITLES = {
     "heat_loss": "Heat loss",
     "movement": "Thermal movement",
     "networks": "Networks of pipes",
+    "uncertainty": "Uncertainty",
     "valves": "Valves",
     "vessel": "Closed system",
     "water": "Water",

@@ -14,6 +14,7 @@ def results(mill_annexe):
         hl.lowest_flow_temperature(mill_annexe, presettings="kept"),
         hl.weather_curve(mill_annexe, [-4.0, 10.0]),
         hl.yearly_energy(mill_annexe, DATA / "mill-annexe" / "year.toml"),
+        hl.uncertainty(mill_annexe, {"fabric": 10.0}, samples=64),
     ]
 
 
@@ -34,6 +35,7 @@ def test_a_result_is_short_in_a_list_and_a_table_in_a_notebook(results):
         "<LowestFlowTemperature of 'Mill Annexe': 67 °C, Annexe>",
         "<WeatherCurve of 'Mill Annexe': 2 outdoor temperatures>",
         "<YearlyEnergy of 'Mill Annexe': 6 outdoor temperatures>",
+        "<Uncertainty of 'Mill Annexe': 64 samples>",
     ]
     for result in results:
         assert "<table" in result._repr_html_()
