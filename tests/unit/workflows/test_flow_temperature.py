@@ -9,6 +9,7 @@ from heatloop.findings.input_errors import InputError
 from heatloop.survey.survey import at_flow_temp
 from heatloop.workflows.flow_temperature import lowest_flow_temperature
 from heatloop.workflows.size import size_valid
+from tests.helpers.flow_temperature_scan import scanned_c
 from tests.helpers.paths import DATA
 from tests.helpers.random_systems import random_survey
 from tests.helpers.survey_parts import part_of, with_project
@@ -93,30 +94,11 @@ def test_a_loop_with_its_own_temperature_gets_no_more_than_the_source_gives(anne
     assert annexe.with_flow_temp(50.0).loops[0].flow_temp_c is None
 
 
-def warm_at(survey, flow_temp_c):
-    """Whether every heated room of a fresh size is warm at that temperature."""
-    try:
-        rooms = size_valid(at_flow_temp(survey, flow_temp_c)).rooms
-    except InputError:  # the water cannot give its temperature drop
-        return False
-    return bool(rooms[rooms["room"].isin(survey.heated_rooms)]["margin_w"].min() >= -0.01)
-
-
-def scanned_c(survey, max_flow_temp_c):
-    """The lowest tenth of a kelvin at which all rooms are warm, by trying from cold to warm, ever more finely."""
-    below = 500
-    for steps in (80, 16, 4, 1):
-        below = next(
-            step for step in range(below, 10 * max_flow_temp_c, steps) if warm_at(survey, (step + steps) / 10.0)
-        )
-    return (below + 1) / 10.0
-
-
 @pytest.mark.parametrize(("seed", "size_by"), [(2, "drop"), (4, "drop"), (5, "loss")])
 def test_a_scan_of_fresh_sizes_finds_the_same_temperature(seed, size_by):
     survey = with_project(random_survey(seed), size_by=size_by)
     found = lowest_flow_temperature(survey, min_flow_temp_c=50.0)
-    assert found.flow_temp_c == pytest.approx(scanned_c(survey, 90), abs=0.01)
+    assert found.flow_temp_c == pytest.approx(scanned_c(survey, 50.0, 90.0), abs=0.01)
 
 
 @pytest.fixture(scope="module")
