@@ -1,7 +1,6 @@
 """Decisions at their full counts: lowest flow temperatures against a scan, ranges of uncertainty against houses.
 
-Each of the first is compared with fresh sizes at all temperatures; each of the second with houses that are solved one by
-one.
+The first are compared with fresh sizes at all temperatures, the second with houses that are solved one by one.
 """
 
 from __future__ import annotations
@@ -23,7 +22,7 @@ AGREE_K = 0.01
 
 
 def lowest(arguments: list[str]) -> int:
-    """Lowest flow temperatures of `--count` random surveys, every third sized by loss, against a scan of fresh sizes."""
+    """Lowest flow temperatures of `--count` random surveys, every third sized by loss, against fresh sizes."""
     parser = argparse.ArgumentParser(prog="python -m tests.long lowest", description=__doc__)
     parser.add_argument("--count", type=int, default=200)
     parser.add_argument("--first", type=int, default=0)

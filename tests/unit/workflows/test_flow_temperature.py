@@ -6,9 +6,7 @@ import pytest
 
 import heatloop as hl
 from heatloop.findings.input_errors import InputError
-from heatloop.survey.survey import at_flow_temp
 from heatloop.workflows.flow_temperature import lowest_flow_temperature
-from heatloop.workflows.size import size_valid
 from tests.helpers.flow_temperature_scan import scanned_c
 from tests.helpers.paths import DATA
 from tests.helpers.random_systems import random_survey
