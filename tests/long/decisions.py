@@ -48,9 +48,7 @@ def lowest(arguments: list[str]) -> int:
         else:
             wrong.append(seed)
             print(f"seed {seed}, sized by {by}: found {found}, scanned {scanned}", flush=True)
-    print(
-        f"{asked.count} surveys: {agreed} agree to {AGREE_K} K, {cold} too cold at {MAX_C:g} °C by both, {len(wrong)} differ"
-    )
+    print(f"{asked.count} surveys: {agreed} agree to {AGREE_K} K, {cold} too cold at {MAX_C:g} °C, {len(wrong)} differ")
     if not wrong:
         write_record("lowest", {"surveys": asked.count, "first": asked.first, "agreed": agreed, "cold": cold})
     return int(bool(wrong))

@@ -10,7 +10,7 @@ from typing import Any
 import pandas as pd
 
 from heatloop.text.column import Column, TableDescription, change_column, number_column, text_column
-from heatloop.text.formatting import number
+from heatloop.text.formatting import number, plural
 from heatloop.text.summary import Summary, grid
 from heatloop.text.table_set import Table, TableSet
 
@@ -151,4 +151,5 @@ class WeatherCurve(TableSet):
         return Summary(f"{self.facts['project']}, weather curve", tuple(sentences), grids)
 
     def __repr__(self) -> str:
-        return f"<WeatherCurve of {self.facts['project']!r}: {len(self.frames[CURVE.name])} outdoor temperatures>"
+        count = plural(len(self.frames[CURVE.name]), "outdoor temperature")
+        return f"<WeatherCurve of {self.facts['project']!r}: {count}>"

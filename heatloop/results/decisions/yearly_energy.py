@@ -8,7 +8,7 @@ from typing import Any
 import pandas as pd
 
 from heatloop.text.column import Column, TableDescription, number_column, share_column, text_column
-from heatloop.text.formatting import number
+from heatloop.text.formatting import number, plural
 from heatloop.text.summary import Summary, grid
 from heatloop.text.table_set import Table, TableSet
 
@@ -29,7 +29,7 @@ YEAR_BINS = TableDescription(
         number_column("source_heat_w", "Heat from source", "W", 0),
         number_column("efficiency", "Efficiency", "", 2, "heat over energy of the source, at part load", "EN 14825"),
         share_column("load_ratio", "Load", "heat from the source over its capacity"),
-        number_column("source_heat_kwh", "Heat", "kWh", 0, "from source and backup"),
+        number_column("source_heat_kwh", "Heat", "kWh", 0, "that the system takes from source and backup"),
         number_column("energy_kwh", "Energy", "kWh", 0, "for the source"),
         number_column("backup_energy_kwh", "Backup", "kWh", 0, "energy for the backup"),
         number_column("uncovered_heat_kwh", "Not covered", "kWh", 0, "heat beyond the capacity, without backup"),
@@ -42,7 +42,7 @@ YEAR_SUMMARY: tuple[Column, ...] = (
     text_column("year", "Weather and source"),
     text_column("currency", "Currency"),
     text_column("flow_temperature", "Flow temperature", "weather curve, or constant"),
-    number_column("source_heat_kwh", "Heat", "kWh", 0, "from source and backup"),
+    number_column("source_heat_kwh", "Heat", "kWh", 0, "that the system takes from source and backup"),
     number_column("net_heat_to_rooms_kwh", "Net heat to rooms", "kWh", 0),
     number_column("loss_kwh", "Losses", "kWh", 0, "back loss, pipe loss, and loss below floor sections"),
     number_column("energy_kwh", "Energy", "kWh", 0, "for the source while it heats"),
@@ -53,8 +53,8 @@ YEAR_SUMMARY: tuple[Column, ...] = (
     number_column("seasonal_performance", "Seasonal performance", "", 2, "heat over all energy", "EN 14825"),
     number_column("mean_flow_temp_c", "Mean flow temperature", "°C", 1, "weighted by heat"),
     number_column("heating_hours", "Heating", "h", 0),
-    number_column("full_load_hours", "Full-load hours", "h", 0, "heat over the heat from the source at the outdoor "
-                  "design temperature"),
+    number_column("full_load_hours", "Full-load hours", "h", 0, "heat over the heat from the source at the coldest "
+                  "temperature of the year file"),
     number_column("degree_days", "Degree days", "K d", 0, "below the base temperature, or below the mean of the rooms"),
     number_column("bivalent_c", "Bivalent point", "°C", 1, "outdoor temperature below which the capacity is short; "
                   "blank where it is enough"),
@@ -124,4 +124,5 @@ class YearlyEnergy(TableSet):
         return Summary(f"{facts['project']}, energy of a year", tuple(sentences), (table,))
 
     def __repr__(self) -> str:
-        return f"<YearlyEnergy of {self.facts['project']!r}: {len(self.frames[YEAR_BINS.name])} outdoor temperatures>"
+        count = plural(len(self.frames[YEAR_BINS.name]), "outdoor temperature")
+        return f"<YearlyEnergy of {self.facts['project']!r}: {count}>"

@@ -165,7 +165,6 @@ def _facts(
     base_c = year.base_c
     if base_c is None:
         base_c = sum(room.indoor_c for room in system.survey.rooms) / len(system.survey.rooms)
-    design_w = float(np.interp(project.outdoor_c, season.outdoor_c, season.source_w))
     flow_c = np.where(np.isnan(season.flow_temp_c), 0.0, season.flow_temp_c)
     constant = "weather curve" if constant_c is None else f"constant, {constant_c:g} °C"
     return {
@@ -184,7 +183,7 @@ def _facts(
         "seasonal_performance": _ratio(sums["source_heat_kwh"] - sums["uncovered_heat_kwh"], energy_kwh),
         "mean_flow_temp_c": _ratio(float((flow_c * weights).sum()), float(weights.sum())),
         "heating_hours": float(season.hours[season.source_w > 0.0].sum()),
-        "full_load_hours": _ratio(1000.0 * sums["source_heat_kwh"], design_w),
+        "full_load_hours": _ratio(1000.0 * sums["source_heat_kwh"], float(season.source_w[0])),
         "degree_days": degree_days(season.outdoor_c, season.hours, base_c),
     }
 

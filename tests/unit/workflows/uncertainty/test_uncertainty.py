@@ -80,17 +80,17 @@ def test_two_linear_inputs_share_the_variance_by_their_widths(mill_annexe):
 
 def test_ranges_of_90_percent_cover_houses_as_built(alder_lodge, lodge):
     """A seeded part, with bounds for so few; all, with closer bounds, in `python -m tests.long uncertainty`."""
-    counts = covered(alder_lodge, lodge, range(12))
-    assert 0.74 <= sum(counts.values()) / (12 * len(counts)) <= 0.98
+    counts = covered(alder_lodge, lodge, range(10))
+    assert 0.74 <= sum(counts.values()) / (10 * len(counts)) <= 0.98
 
 
 def test_the_same_seed_gives_the_same_samples_and_another_seed_nearly_the_same_chances(mill_annexe):
     bands = {"rating": 8.0, "fabric": hl.Band(-10.0, 20.0)}
-    one, same, other = (hl.uncertainty(mill_annexe, bands, samples=256, seed=seed) for seed in (1, 1, 2))
+    one, same, other = (hl.uncertainty(mill_annexe, bands, samples=128, seed=seed) for seed in (1, 1, 2))
     assert one.margins_w.equals(same.margins_w)
     assert one.input_shares.equals(same.input_shares)
     assert not one.margins_w.equals(other.margins_w)
-    assert one.summary["all_warm_share"] == pytest.approx(other.summary["all_warm_share"], abs=0.03)
+    assert one.summary["all_warm_share"] == pytest.approx(other.summary["all_warm_share"], abs=0.04)
 
 
 def test_each_room_loop_and_valve_may_vary_by_itself(mill_annexe, alder_lodge):
