@@ -171,7 +171,7 @@ def compare_arguments(parser: argparse.ArgumentParser) -> None:
             name,
             metavar=name.upper(),
             type=Path,
-            help=f"the design {name} the change: a survey (TOML or .xlsx), or a design that size saved with --json",
+            help=f"the design {name} the change: a survey (TOML or .xlsx), or the JSON file of `heatloop size --json`",
         )
 
 

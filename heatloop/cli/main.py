@@ -93,7 +93,7 @@ COMMANDS: tuple[Command, ...] = (
     ),
     Command(
         "check",
-        "list all input errors of a survey; the design itself is checked by size",
+        "list all input errors of a survey; the command size checks the design itself",
         ("heatloop check survey.toml", "heatloop check survey.xlsx --mark"),
         check_arguments,
         run_check,
@@ -107,7 +107,7 @@ COMMANDS: tuple[Command, ...] = (
     ),
     Command(
         "plan",
-        "draw the rooms of a survey, also of an unfinished one; each input error has a number on the plan and a text",
+        "draw the rooms of a survey, also of an unfinished one, with numbered input errors and a list of them",
         ("heatloop plan survey.toml -o plan", "heatloop plan survey.toml -o plan --watch"),
         plan_arguments,
         run_plan,
@@ -278,7 +278,8 @@ def error_message(error: Exception) -> int:
         for line in str(error).split("\n"):
             print_error(line)
         return WRONG_INPUT
-    if type(error) is ArithmeticError:  # no solution at the given conditions
+    arithmetic = isinstance(error, ArithmeticError)
+    if arithmetic and not isinstance(error, ZeroDivisionError | OverflowError | FloatingPointError):  # no solution
         print_error(" ".join(str(error).split()))
         return WRONG_INPUT
     if isinstance(error, OSError):

@@ -89,7 +89,7 @@ def diagnose_arguments(parser: argparse.ArgumentParser) -> None:
         "readings",
         metavar="READINGS",
         type=Path,
-        help="the site readings (CSV): the form that commission writes, filled in on site",
+        help="the site readings (CSV): the form that `heatloop commission` wrote, filled in on site",
     )
     json_argument(parser)
 

@@ -112,6 +112,15 @@ def kind_and_name(catalogue: Catalogue, meets: Meets) -> tuple[JointKind | EndKi
     return meets.kind, meets.end
 
 
+def end_term(meets: Meets) -> str:
+    """The trade's word for the joint or end that a piece meets: an angle with its direction, seen from the room."""
+    if isinstance(meets, PlacedCrossing):
+        return "crossing"
+    if isinstance(meets, PlacedJoint) and meets.kind == "angle":
+        return "inside angle" if meets.turn_deg > 0 else "outside angle"
+    return "floor transition" if meets.kind == "floor section" else meets.kind
+
+
 def cut_deduction_mm(catalogue: Catalogue, meets: Meets) -> float:
     """Cut deduction of a joint or end in mm; 0 where the catalogue has no such entry."""
     _, name = kind_and_name(catalogue, meets)

@@ -154,8 +154,8 @@ def _emission(survey: SurveyData) -> Iterator[tuple[str, str, str]]:
     if any(loop.emitters for loop in survey.loops):
         yield (
             "emission",
-            "other emitters: water passes once (one-way), without a water-side heat transfer; the constant of each "
-            "reproduces its output at 75/65/20; room temperature as for skirting",
+            "other emitters: water passes once (one-way), without a resistance between water and metal; the constant "
+            "of each reproduces its output at 75/65/20; room temperature as for skirting",
             "EN 442-2 characteristic",
         )
     filmed = len(bent) < len(survey.profiles)

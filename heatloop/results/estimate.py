@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Literal
 
@@ -133,8 +134,14 @@ class EstimateResult(TableSet):
             BY_TEMPERATURE.headed(shown),
         )
         sentences = ("Estimate before the survey: no wall has been measured.", self.answer)
-        return Summary(f"{self.facts['project']}, estimate", sentences, (table,))
+        return Summary(estimate_title(self.facts), sentences, (table,))
 
     def __repr__(self) -> str:
         count = len(self.frames[BY_TEMPERATURE.name])
         return f"<Estimate of {self.facts['project']!r}: {plural(count, 'flow temperature')}>"
+
+
+def estimate_title(facts: Mapping[str, Any]) -> str:
+    """The project's name and the word estimate, once where the project is called so."""
+    project = str(facts["project"])
+    return project if project.casefold() == "estimate" else f"{project}, estimate"

@@ -145,7 +145,7 @@ def _limits_words(checks: pd.DataFrame) -> str:
     """How many limits are not met at these conditions, and what was checked."""
     counts = checks["verdict"].value_counts()
     unmet = [
-        plural(int(counts[outcome]), *words)
+        f"{plural(int(counts[outcome]), *words)}{_kinds(checks, outcome)}"
         for outcome, words in (("fail", ("failed check", "failed checks")), ("caution", ("caution", "cautions")))
         if outcome in counts
     ]
@@ -154,6 +154,12 @@ def _limits_words(checks: pd.DataFrame) -> str:
         f"Checked at these conditions: {'; '.join(SCOPE)}. Result: {state}. "
         "Whether the design is ready for installation is checked at design conditions only."
     )
+
+
+def _kinds(checks: pd.DataFrame, outcome: str) -> str:
+    """How many kinds of check have this outcome, where several places have one of them."""
+    found = checks["check"][checks["verdict"] == outcome]
+    return "" if found.is_unique else f" of {plural(found.nunique(), 'kind')}"
 
 
 def unmet_checks(verdict: Verdict) -> pd.DataFrame:
@@ -249,7 +255,7 @@ def source_statement(summary: Mapping[str, Any]) -> str:
     ways = [way for way, key in lost if summary[key] > 0.0]
     loss = f" and {number(from_source_w - used)} W lost from {listing(ways)}" if ways else ""
     return (
-        f"{_source_words(summary, from_source_w)}, of which {number(used)} W to the rooms{loss}. "
+        f"{_source_words(summary, from_source_w)}: {number(used)} W to the rooms{loss}. "
         f"Index loop, which requires the largest head: {summary['index_loop']}. "
         f"Water content: {number(summary['water_content_l'], 1)} l."
     )
@@ -259,8 +265,8 @@ def _source_words(summary: Mapping[str, Any], heat_w: int) -> str:
     """Heat drawn from the source; where that exceeds its output, the flow temperature that it can hold."""
     maximum = summary["source_output_kw"]
     if maximum is None or maximum != maximum:
-        return f"Heat from the source: {number(heat_w)} W"
+        return f"Heat required from the source: {number(heat_w)} W"
     if heat_w <= 1000.0 * maximum:
-        return f"Heat from the source (output {number(maximum, 1)} kW): {number(heat_w)} W"
+        return f"Heat required from the source (maximum output {number(maximum, 1)} kW): {number(heat_w)} W in all"
     words = source_draw_words(summary)
     return f"{words[:1].upper()}{words[1:]}. Heat drawn: {number(heat_w)} W"

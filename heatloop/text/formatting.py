@@ -64,6 +64,25 @@ def listing(words: Iterable[str], last: str = "and") -> str:
     return f"{', '.join(items[:-1])} {last} {items[-1]}"
 
 
+def listing_with_commas(words: Iterable[str]) -> str:
+    """Words as a list in a sentence, with semicolons between them where one has a comma itself.
+
+    >>> listing_with_commas(["Hall", "Study"]), listing_with_commas(["Hall, wall 1", "Study, wall 2"])
+    ('Hall and Study', 'Hall, wall 1; Study, wall 2')
+    """
+    items = list(words)
+    return "; ".join(items) if any("," in item for item in items) else listing(items)
+
+
+def yes_or_no_text(value: float) -> str:
+    """The word of a check that is met or not met.
+
+    >>> yes_or_no_text(1.0), yes_or_no_text(0.0)
+    ('yes', 'no')
+    """
+    return "yes" if value else "no"
+
+
 def short_listing(words: Iterable[str], maximum: int = 4) -> str:
     """A list in a sentence, the first few by name and the rest by their number.
 

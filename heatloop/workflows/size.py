@@ -22,6 +22,7 @@ from heatloop.hydraulics.sizing.flow_iteration import TemperatureDropNotReachabl
 from heatloop.hydraulics.sizing.flows import MIN_DROP_K
 from heatloop.hydraulics.sizing.size_system import prepare_system, size_system
 from heatloop.hydraulics.sizing.sized_system import SizedSystem, SystemDuty
+from heatloop.hydraulics.solver.coupled import FlowReversed
 from heatloop.layout.build import validated_survey
 from heatloop.layout.model import floor_areas_m2
 from heatloop.physics.water import Fluid
@@ -64,7 +65,8 @@ def design_of(system: SizedSystem) -> DesignResult:
 
 
 def sized_system(survey: SurveyData, initial_guess: SizedSystem | None = None) -> SizedSystem:
-    """The sized system of a checked survey; InputError if a water temperature or a drop cannot be reached."""
+    """The sized system of a checked survey; InputError if a water temperature or a drop cannot be reached,
+    or if flow is reversed in a loop."""
     fluid = fluid_from(survey)
     if survey.project.flow_temp_c > fluid.t_max_c:
         raise InputError([_too_hot(survey, fluid)])
@@ -76,6 +78,16 @@ def sized_system(survey: SurveyData, initial_guess: SizedSystem | None = None) -
         )
     except TemperatureDropNotReachable as error:
         raise InputError([_out_of_reach(survey, error)]) from error
+    except FlowReversed as error:
+        raise InputError([_reversed(survey, error)]) from error
+
+
+def _reversed(survey: SurveyData, error: FlowReversed) -> InputIssue:
+    return survey.fault(
+        f'loop "{error.loop}"',
+        "flow from its return to its flow pipe, driven by the pumps of other loops",
+        "a balancing valve in every loop, or shared pipes wide enough for the flow of loops without one",
+    )
 
 
 def _too_hot(survey: SurveyData, fluid: Fluid) -> InputIssue:

@@ -258,7 +258,7 @@ def _drain(ends: Sequence[RemoteEnd]) -> Iterator[FillingStep]:
             yield FillingStep("drain", f"Open the vent at {end.place} to let air in.{bowl}", (SCALDING,), end)
     yield FillingStep(
         "drain",
-        "Horizontal pipes retain water: where frost is possible, blow it out from the far end.",
+        "Horizontal pipes retain water: where frost is possible, blow the water out from the far end.",
         (LEAKS,),
     )
 

@@ -47,7 +47,7 @@ PACK_SUMMARY: tuple[Column, ...] = (
     number_column("running_kpa", "Gauge today when warm", "kPa", 0),
     number_column("relief_kpa", "Relief valve", "kPa", 0),
     number_column("test_kpa", "Strength test", "kPa", 0),
-    number_column("pump_head_kpa", "Pump head", "kPa", 1),
+    number_column("pump_head_kpa", "Required pump head", "kPa", 1),
     number_column("pump_flow_l_h", "Pump flow", "l/h", 0),
 )
 """Columns of the figures at the head of the sheet."""

@@ -359,7 +359,7 @@ def _test_rows(survey: SurveyData, levels: Pressures) -> Iterator[PressureRow]:
             test.source or PRACTICE,
         ),
         (
-            "lowest rating of a part",
+            "lowest pressure rating of a part",
             rating,
             "kPa",
             "no rating is stated for any part" if weakest is None else weakest.words,
@@ -370,7 +370,13 @@ def _test_rows(survey: SurveyData, levels: Pressures) -> Iterator[PressureRow]:
         yield "pressure at the filling hose", water_system.hose_kpa, "kPa", "stated", STATED
     if levels.unrated:
         names = ", ".join(part.words for part in levels.unrated)
-        yield "parts without a stated rating", float(len(levels.unrated)), "", names, "to be obtained from the makers"
+        yield (
+            "parts without a stated pressure rating",
+            float(len(levels.unrated)),
+            "",
+            names,
+            "to be obtained from the makers",
+        )
 
 
 def _density_source(survey: SurveyData) -> str:

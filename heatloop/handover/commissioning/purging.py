@@ -200,7 +200,7 @@ def _drive(pump_kpa: float, head_kpa: float, hose_kpa: float | None, hose_pressu
     if pump_kpa >= head_kpa:
         return "pump"
     if hose_kpa is None:
-        return "hose, if its pressure suffices"
+        return "hose, if its pressure is high enough"
     return "hose" if hose_kpa >= hose_pressure_kpa else "none; vent by hand"
 
 

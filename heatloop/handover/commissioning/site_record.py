@@ -70,15 +70,15 @@ def pressure_steps(pack: CommissioningResult) -> tuple[PressureStep, ...]:
     test = pack.system.survey.system.test
     return (
         PressureStep(
-            1, "Precharge of the vessel, empty of water and open", pressures.precharge_kpa,
+            1, "Precharge of the vessel, without water and open on its water side", pressures.precharge_kpa,
             f"± {PRECHARGE_TOLERANCE_KPA / 100.0:.2f} bar", PRACTICE,
         ),
         PressureStep(
-            2, f"Strength test, start, after a wait of {test.settle_minutes:g} min", pressures.test_kpa,
+            2, f"Start of the strength test, after a wait of {test.settle_minutes:g} min", pressures.test_kpa,
             "at least as designed", pressures.test_source,
         ),
         PressureStep(
-            3, f"Strength test, end, {test.minutes:g} min later", pressures.test_kpa,
+            3, f"End of the strength test, {test.minutes:g} min after its start", pressures.test_kpa,
             f"no fall; ± {TEST_TOLERANCE_KPA / 100.0:.2f} bar where the water temperature changes", "",
         ),
         PressureStep(4, "Cold fill, pump off, system vented", pressures.fill_kpa, filled, EN_12828),

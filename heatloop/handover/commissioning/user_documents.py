@@ -134,8 +134,8 @@ def _settings(
     for loop in survey.loops:
         if loop.flow_temp_c is not None:
             yield "mixed flow temperature", f"loop {loop.name}", loop.flow_temp_c, "degC", ""
-    yield "pump head", "pump", duty.head_kpa, "kPa", ""
-    yield "pump flow", "pump", duty.flow_l_h, "l/h", ""
+    yield "required head", "pump", duty.head_kpa, "kPa", ""
+    yield "flow rate", "pump", duty.flow_l_h, "l/h", ""
     yield "precharge", "vessel", system_pressures.precharge_kpa, "kPa", ""
     yield "cold fill pressure", "gauge", system_pressures.fill_kpa, "kPa", ""
     yield "relief valve", "source", system_pressures.relief_kpa, "kPa", ""
@@ -148,14 +148,14 @@ def _settings(
 def water_record_table(facts: TreatmentInputs) -> pd.DataFrame:
     """Quantities to measure in the water, their targets, and boxes for three readings."""
     system = facts.survey.system
-    inhibitor = "the label's" if system.inhibitor is None else f"{system.inhibitor.name}: as on its label"
+    inhibitor = "as on its label" if system.inhibitor is None else f"{system.inhibitor.name}: as on its label"
     label = "label of the inhibitor"
     rows = [
         ("date and name", "", "", "", *_boxes()),
         ("mains water: pH", "", "pH", "", *_boxes()),
         ("mains water: conductivity", "", "µS/cm", "", *_boxes()),
         ("mains water: hardness", "", "mg/l CaCO3", "", *_boxes()),
-        ("appearance of a sample", "clear, no grit", "", PRACTICE, *_boxes()),
+        ("appearance of a sample", "clear, no particles", "", PRACTICE, *_boxes()),
         ("pH", f"{facts.ph[0]:g} to {facts.ph[1]:g}", "pH", facts.ph_source, *_boxes()),
         ("conductivity after flushing", "mains water ± 10 %", "µS/cm", f"{BS_7593}; from memory", *_boxes()),
         ("inhibitor strength", inhibitor, "", label, *_boxes()),
@@ -295,8 +295,8 @@ def _past(crossing: PlacedCrossing) -> str:
         return f"{crossing.length_m:.1f} m of pipe to the next skirting"
     low, high = sorted((crossing.from_m, crossing.to_m))
     if crossing.to_wall not in (None, crossing.wall):
-        return f"past {crossing.reason}, from wall {crossing.wall} to wall {crossing.to_wall}"
-    return f"wall {crossing.wall}, past {crossing.reason}, {low:.2f} to {high:.2f} m from the left"
+        return f"passing {crossing.reason}, from wall {crossing.wall} to wall {crossing.to_wall}"
+    return f"wall {crossing.wall}, passing {crossing.reason}, {low:.2f} to {high:.2f} m from the left"
 
 
 def annual_checks_table(system: SizedSystem, system_pressures: Pressures, facts: TreatmentInputs) -> pd.DataFrame:
@@ -309,9 +309,9 @@ def _yearly(system: SizedSystem, system_pressures: Pressures, facts: TreatmentIn
     ends = [place.removesuffix(" from its left-hand end") for place in vents]
     cold = _range_words(system_pressures)
     ph = f"{facts.ph[0]:g} to {facts.ph[1]:g}"
-    air = "no far end has a vent: vent at the source"
+    air = "no loop has a vent at its far end: vent at the source"
     if ends:
-        air = f"vent at (m from the left-hand end of the wall): {'; '.join(ends)}"
+        air = f"vent at these distances from the left-hand end of the wall: {'; '.join(ends)}"
     safe = f"at most {TOUCH_C:g} °C, or guarded"
     rows = (
         ("cold pressure", cold, OWNER, "Pressure", PRACTICE),
@@ -339,7 +339,7 @@ def _yearly(system: SizedSystem, system_pressures: Pressures, facts: TreatmentIn
         ),
         ("inhibitor dose", "renew after five years, or after any large loss of water", FITTER, "Chemicals", BS_7593),
         ("air", air, FITTER, "Scalding", PRACTICE),
-        ("joints, corners, crossings", "dry, no green or white crust, covers seated", OWNER, "", PRACTICE),
+        ("joints, corners, crossings", "dry, no green or white crust, covers firmly in place", OWNER, "", PRACTICE),
         ("thermostatic valves", "each head opens and closes its valve; its pin moves freely", OWNER, "", PRACTICE),
         (
             "flow and return temperature",

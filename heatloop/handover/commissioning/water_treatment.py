@@ -71,7 +71,7 @@ SOFTENED = Limit(
 )  # fmt: skip
 INHIBITOR = Limit(
     "inhibitor suitable for mixed metals", YES_OR_NO, f"{PRACTICE}; {BS_7593}",
-    "choose an inhibitor that its maker states for aluminium together with the other metals, and enter it", "caution",
+    "choose an inhibitor whose maker permits it for aluminium together with the other metals, and enter it", "caution",
 )  # fmt: skip
 FILTER = Limit(
     "pipe size at the filter", "mm", PRACTICE,
@@ -251,9 +251,9 @@ def _filled(text: str, inputs: TreatmentInputs) -> str:
         ph_source=inputs.ph_source,
         minutes=f"{water_system.cleanse_minutes:g}",
         filter_mm=f"{water_system.filter_line_mm:g}",
-        cleanser=_named(water_system.cleanser, "a cleanser for these metals, by its label"),
+        cleanser=_named(water_system.cleanser, "a cleanser for these metals (dose on its label)"),
         antifreeze=_glycol(inputs.survey),
-        inhibitor=_named(water_system.inhibitor, "an inhibitor for these metals, by its label"),
+        inhibitor=_named(water_system.inhibitor, "an inhibitor for these metals (dose on its label)"),
     )
 
 

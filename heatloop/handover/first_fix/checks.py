@@ -26,7 +26,7 @@ LAGGING_OFF_WALL = replace(
 
 DROP_WITHIN_FLOOR = Limit(
     "depth within floor", "mm", "screed and insulation of the floor's build-up",
-    "state a smaller depth of the crossing, or agree with the structural designer how the slab is chased", "caution",
+    "state a smaller depth of the crossing, or agree with the structural designer on a groove in the slab", "caution",
 )  # fmt: skip
 
 CAN_BE_BORED = Limit(

@@ -12,7 +12,8 @@ from heatloop.handover.parts.whole_mm import cut_lengths_mm, nearest_half_mm
 from heatloop.handover.second_fix.brackets import fixing_positions_m
 from heatloop.handover.second_fix.thermal_movement import MovementPlan, StraightLength, StraightMovement
 from heatloop.layout.model import PlacedCrossing, PlacedJoint
-from heatloop.layout.piece_ends import JointPosition, Meets, PlacedPiece, joint_reason, kind_and_name, machining
+from heatloop.layout.piece_ends import JointPosition, Meets, PlacedPiece, end_term, joint_reason, kind_and_name
+from heatloop.layout.piece_ends import machining as catalogue_machining
 from heatloop.layout.pipework import PipeLength
 from heatloop.physics.thermal_expansion import free_end_gap_mm
 from heatloop.survey.catalogue import Catalogue
@@ -209,8 +210,8 @@ def pieces_table(catalogue: Catalogue, pieces: Sequence[PlacedPiece], movement: 
             "wall": placed.piece.wall,
             "wall_length_m": round(placed.piece.tape_m, 3),
             "cut_length_mm": float(cut_mm),
-            "left_end": kind_and_name(catalogue, placed.left)[0],
-            "right_end": kind_and_name(catalogue, placed.right)[0],
+            "left_end": end_term(placed.left),
+            "right_end": end_term(placed.right),
             "free_end": free.get(id(placed), ""),
             "profile": placed.profile.name,
             "mounting": f"floor section: {placed.piece.floor_section}" if placed.piece.floor_section else "wall",
@@ -272,8 +273,7 @@ def joints_table(catalogue: Catalogue, places: Sequence[JointPosition]) -> pd.Da
                 "reason": joint_reason(catalogue, meets),
             }
         )
-    frame = table_frame(JOINTS, rows)
-    return frame.astype({"wall": "Int64", "at_m": "float64"})
+    return table_frame(JOINTS, rows).astype({"wall": "Int64", "at_m": "float64"})
 
 
 def movement_table(movement: MovementPlan) -> pd.DataFrame:
@@ -343,8 +343,9 @@ def pipes_table(lays: Sequence[PipeLength]) -> pd.DataFrame:
         }
         for lay in lays
     ]
-    frame = table_frame(PIPES, rows)
-    return frame.astype({"wall": "Int64", "to_wall": "Int64", "from_m": "float64", "to_m": "float64"})
+    return table_frame(PIPES, rows).astype(
+        {"wall": "Int64", "to_wall": "Int64", "from_m": "float64", "to_m": "float64"}
+    )
 
 
 def _free_ends(movement: MovementPlan) -> Iterator[tuple[int, str]]:
@@ -366,8 +367,7 @@ def _sides(straight: StraightLength, ends: Iterable[Meets]) -> list[str]:
     words = []
     for meets in ends:
         left = (meets is straight.start) == straight.rightward
-        kind = "crossing" if isinstance(meets, PlacedCrossing) else meets.kind
-        words.append(f"{'left' if left else 'right'}: {kind}")
+        words.append(f"{'left' if left else 'right'}: {end_term(meets)}")
     return words
 
 
@@ -375,11 +375,14 @@ def _held(move: StraightMovement) -> str:
     if move.anchored:
         return f"anchor {move.straight.length_m / 2.0:.2f} m from its left end"
     words = " and ".join(_sides(move.straight, move.held))
-    return f"{words}, whose give takes the growth" if move.choice == "give" else words
+    return f"{words}, whose elastic allowance takes the expansion" if move.choice == "give" else words
 
 
 def _machining(catalogue: Catalogue, placed: PlacedPiece) -> str:
-    sides = ((side, machining(catalogue, meets)) for side, meets in (("left", placed.left), ("right", placed.right)))
+    sides = (
+        (side, catalogue_machining(catalogue, meets))
+        for side, meets in (("left", placed.left), ("right", placed.right))
+    )
     return "; ".join(f"{side}: {words}" for side, words in sides if words)
 
 

@@ -29,6 +29,14 @@ estimate slows convergence."""
 MIN_EXCESS_K = 1.0
 
 
+class FlowReversed(ArithmeticError):
+    """The other pumps, or buoyancy, drive the water of a loop from its return tail to its flow tail."""
+
+    def __init__(self, loop: str) -> None:
+        self.loop = loop
+        super().__init__(f'loop "{loop}": flow is reversed; must be from the flow tail to the return tail')
+
+
 def solve_heat_and_flow(
     network: PipeNetwork,
     problem: OperatingProblem,
@@ -38,8 +46,8 @@ def solve_heat_and_flow(
 ) -> OperatingSolution:
     """Solve all scenarios. initial_guess_kg_s (L, S): likely loop flows.
 
-    Raises ArithmeticError where heat and flow do not converge, or flow is reversed in a loop or a
-    channel.
+    Raises FlowReversed where flow is reversed in a loop; ArithmeticError where heat and flow do not converge, or flow
+    is reversed in a channel.
     """
     shared, heat = DistributionState(network, problem, fluid), HeatState(network, problem, fluid)
     excess_k = np.maximum(np.abs(problem.supply_c - heat.coldest_c).max(axis=0), MIN_EXCESS_K)
@@ -89,7 +97,7 @@ def _heat_step(
 def _answer(
     flow: FlowState, heat: HeatState, shared: DistributionState, temp_c: Array, moved: Array, rounds: int
 ) -> OperatingSolution:
-    """The converged state as a value. Raises ArithmeticError where flow is reversed in a loop."""
+    """The converged state as a value. Raises FlowReversed where flow is reversed in a loop."""
     network, inflow = flow.network, shared.inflow_kg_s
     iterate, mass, head = flow.finish(temp_c, shared)
     _check_directions(network, iterate.flow)
@@ -118,11 +126,11 @@ def _answer(
 
 
 def _check_directions(network: PipeNetwork, link_kg_s: Array) -> None:
-    """Raise ArithmeticError where flow is reversed in a loop or a channel, at flows of links (links, S)."""
+    """Raise an error where flow is reversed in a loop or a channel, at flows of links (links, S)."""
     backwards = link_kg_s[network.loop_link] < -CLOSED_KG_S
     if backwards.any():
         name = network.loops[int(np.flatnonzero(backwards.any(axis=1))[0])].loop.name
-        raise ArithmeticError(f'loop "{name}": flow is reversed; must be from the flow tail to the return tail')
+        raise FlowReversed(name)
     for loop, links in zip(network.arm_loop, network.channel_link, strict=True):
         if (link_kg_s[links] < -CLOSED_KG_S).any():
             raise ArithmeticError(

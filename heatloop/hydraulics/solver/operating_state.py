@@ -338,7 +338,10 @@ def _without(flow: Array, network: PipeNetwork, shut: NDArray[np.bool_]) -> Arra
 
 
 def _cool(temp_c: Array, network: PipeNetwork, shut: NDArray[np.bool_], arms: Sequence[ArmHeatOutput]) -> None:
-    """Set closed loops in the vector of temperatures (T) to the temperature of their rooms, beyond the tails."""
+    """Set closed loops in the vector of temperatures (T) to the temperature of their rooms, outside their channels.
+
+    The channels already have it (see ChannelIteration.coarse).
+    """
     index, at, count = network.temperatures, network.element_temps, len(network.arms)
     for loop in np.flatnonzero(shut):
         own = [a for a in range(count) if network.arm_loop[a] == loop]
@@ -349,8 +352,3 @@ def _cool(temp_c: Array, network: PipeNetwork, shut: NDArray[np.bool_], arms: Se
     for m in np.flatnonzero(shut[network.emitters.loop]):
         place_m, room_c = network.emitters.place[m], network.emitters.room_c[m]
         temp_c[at.inlet[place_m]] = temp_c[at.outlet[place_m]] = room_c
-    for i, place in enumerate(network.locations):
-        if place.arm >= 0 and place.element.channel > 0 and shut[place.loop]:
-            nodes = arms[place.arm].node_c[place.element.channel - 1]
-            temp_c[at.inlet[i]] = nodes[place.element.node_in]
-            temp_c[at.outlet[i]] = nodes[place.element.node_out]

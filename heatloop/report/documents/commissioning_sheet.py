@@ -21,6 +21,7 @@ from heatloop.handover.commissioning.tables import FLOW_TOLERANCE
 from heatloop.report.control.control import DocumentControl
 from heatloop.report.documents.document import DocumentContent, DocumentPaper, document_body, whole_page
 from heatloop.report.pages.html_tables import HtmlFragment
+from heatloop.results.tables.pumps import pump_control_text
 
 COMMISSIONING_SHEET = DocumentPaper("CS", landscape=True)
 
@@ -52,6 +53,7 @@ def commissioning_body(pack: CommissioningResult, control: DocumentControl, alon
                 "treatment": treatment_steps(pack),
                 "steps": steps,
                 "tested_l_h": tested_flow_l_h(steps),
+                "pump_control": pump_control_text(pack.system.pumps[0]),
                 "head_m": head_m(float(facts["pump_head_kpa"])),
                 "flow_band": 100 * FLOW_TOLERANCE,
                 "drop_band": 100 * DROP_TOLERANCE,

@@ -7,7 +7,7 @@ from dataclasses import asdict, dataclass
 from importlib import resources
 from typing import Any
 
-from heatloop.findings.limits import CheckResult
+from heatloop.findings.limits import YES_OR_NO, CheckResult
 from heatloop.handover.commissioning.pack import CommissioningResult
 from heatloop.layout.plan_coordinates import rooms_by_storey
 from heatloop.report.control.control import DocumentControl
@@ -28,7 +28,7 @@ from heatloop.results.checks.heat_checks import ROOM_WARM
 from heatloop.results.checks.signs import limit_signs
 from heatloop.results.design import DesignResult
 from heatloop.results.summaries import room_state
-from heatloop.text.formatting import VERDICT_MARKS, is_missing, short_listing, significant, unit_text
+from heatloop.text.formatting import VERDICT_MARKS, is_missing, short_listing, significant, unit_text, yes_or_no_text
 
 DESIGN_REPORT = DocumentPaper("DR")
 
@@ -88,7 +88,7 @@ def front_page(
                 "marks": {"warm": "✓", "tight": "▲", "short": "✗"},
                 "loops": loops,
                 "more_loops": len(design.frames["loops"]) - len(loops),
-                "plant": list(_plant(design, pack)),
+                "plant": list(_plant(design, pack, brief=several)),
                 "basis": list(_basis(design)),
                 "outdoor_c": design.facts["outdoor_c"],
             },
@@ -113,7 +113,7 @@ def _findings(design: DesignResult) -> Iterator[Finding]:
             VERDICT_MARKS[outcome],
             short_listing([result.location for result, _ in members], 3),
             check,
-            f"{text}, limit {members[0][1]} {_figure(members[0][0], limit)}",
+            f"{text}, {'required' if unit == YES_OR_NO else f'limit {members[0][1]}'} {_figure(members[0][0], limit)}",
             f"{remedy[:1].upper()}{remedy[1:]}".rstrip(".") + "." if remedy else "",
         )
 
@@ -121,6 +121,8 @@ def _findings(design: DesignResult) -> Iterator[Finding]:
 def _figure(result: CheckResult, value: float) -> str:
     if result.check == ROOM_WARM.check:
         return f"{printed(100.0 * value)} %"
+    if result.unit == YES_OR_NO:
+        return yes_or_no_text(value)
     return f"{significant(value)} {unit_text(result.unit)}".strip().replace("-", "−")
 
 
@@ -138,8 +140,8 @@ def _loops(design: DesignResult) -> list[dict[Any, Any]]:
     return ordered[: 1 + NEAREST]
 
 
-def _plant(design: DesignResult, pack: CommissioningResult) -> Iterator[tuple[str, str, str]]:
-    """What, designed, limit with its sign; pressures in bar."""
+def _plant(design: DesignResult, pack: CommissioningResult, brief: bool) -> Iterator[tuple[str, str, str]]:
+    """What, designed, limit with its sign; pressures in bar. `brief` leaves out the setting of the pump."""
     facts, pressures, source = design.facts, pack.pressures, design.survey.source
 
     def limit(sign: str, value: Any, unit: str, decimals: int = 1) -> str:
@@ -157,13 +159,15 @@ def _plant(design: DesignResult, pack: CommissioningResult) -> Iterator[tuple[st
         limit("≤", facts["source_output_kw"], "kW"),
     )
     temps = f"{printed(float(facts['flow_temp_c']), 1)}, {printed(float(facts['return_temp_c']), 1)} °C"
-    yield "Flow, return temperature", temps, limit("flow ≤", source.max_flow_temp_c, "°C", 0)
-    head = f"{printed(float(facts['pump_head_kpa']), 1)} kPa"
+    yield "Flow temp., return temp.", temps, limit("flow ≤", source.max_flow_temp_c, "°C", 0)
     yield (
-        f"Pump head at {printed(float(facts['pump_flow_l_h']))} l/h",
-        head,
+        f"Pump head required at {printed(float(facts['pump_flow_l_h']))} l/h"
+        + ("" if brief else "; limit: at full speed"),
+        f"{printed(float(facts['pump_head_kpa']), 1)} kPa",
         limit("≤", facts["pump_head_available_kpa"], "kPa"),
     )
+    if facts["pump_control"] and not brief:
+        yield "Pump set to", str(facts["pump_control"]), ""
     fill = f"{bar_text(pressures.min_fill_kpa)} to {bar_text(pressures.max_fill_kpa)} bar"
     yield "Cold fill pressure", f"{bar_text(pressures.fill_kpa)} bar", fill
     yield (
@@ -178,12 +182,12 @@ def _plant(design: DesignResult, pack: CommissioningResult) -> Iterator[tuple[st
 def _basis(design: DesignResult) -> Sequence[str]:
     project, facts = design.survey.project, design.facts
     return (
-        "The heat loss of each room is to EN 12831-1, or as stated in the survey.",
+        "The heat loss of each room is calculated to EN 12831-1, or stated in the survey.",
         f"{printed(float(facts['outdoor_c']), 1)} °C outdoors; every room at its own temperature.",
         "Steady state at design conditions, without heating-up, sun, people or appliances.",
-        f"The output of the profile is to EN 442-2, from its test report; the water leaves the source at "
+        f"The output of the profile is from its test report to EN 442-2; the water leaves the source at "
         f"{printed(project.flow_temp_c, 1)} °C.",
-        "Between Reynolds 2000 and 4000, laminar and turbulent friction are both reported.",
+        "Between Reynolds numbers 2000 and 4000 the pressure drop is given both for laminar and for turbulent flow.",
         "All values are for calculated valve settings; the table of valves also has the nearest settings.",
     )
 

@@ -94,7 +94,8 @@ def label_css(paper: LabelPaper) -> str:
 .head b.long {{ font-size: 8pt; max-height: 3.3em; }}
 .cut {{ font-size: 10.5pt; font-weight: bold; white-space: nowrap; }}
 .ends {{ display: flex; justify-content: space-between; gap: 2mm; border: 0.4pt solid #000; padding: 0.4mm 1mm; }}
-.where, .foot {{ white-space: nowrap; overflow: hidden; text-overflow: ellipsis; }}
+.where {{ display: -webkit-box; -webkit-box-orient: vertical; -webkit-line-clamp: 2; overflow: hidden; }}
+.foot {{ white-space: nowrap; overflow: hidden; text-overflow: ellipsis; }}
 .first {{ font-weight: bold; }}
 .gap {{ font-size: 6.9pt; }}
 .foot {{ font-size: 6.2pt; }}

@@ -97,8 +97,8 @@ def _notes(first_fix: FirstFixResult, positions: Sequence[PipePosition], remarks
         where = _which(slots, len(positions))
         yield f"{where}: less than {SLOT_WEB_MM:g} mm between openings; one slot may replace them."
     yield (
-        "Locate cables, water and gas first. Notch or bore joists only by the structural rules. Pressure-test the "
-        "pipes before the floor is closed; record it on the commissioning sheet."
+        "Locate cables, water and gas first. Notch or bore joists only as the structural rules allow. Pressure-test "
+        "the pipes before the floor is closed; record it on the commissioning sheet."
     )
     if remarks.crowded:
         rooms = listing(map(escape_control_characters, remarks.crowded))
@@ -161,13 +161,15 @@ def _cautions(first_fix: FirstFixResult, positions: Sequence[PipePosition]) -> I
         without = sorted({*_near(by_limit, *apart), *_near(by_limit, *off)})
         if without:
             yield (
-                f"{_which(without, len(positions))}: insulation of {apart[1]:.4g} does not fit where the pipe passes "
-                f"the floor; leave the pipe bare there. From 50 below the floor, keep pipes {apart[1]:.4g} apart and "
-                f"{off[1]:.4g} from the wall, with insulation."
+                f"{_which(without, len(positions))}: insulation {apart[1]:.4g} in diameter does not fit where the pipe "
+                f"passes the floor; leave the pipe bare there. From 50 below the floor, keep pipes "
+                f"{apart[1]:.4g} apart and {off[1]:.4g} from the wall, with insulation."
             )
     for (check, limit), numbers in by_limit.items():
         if check == DROP_WITHIN_FLOOR.check:
-            words = f"the depth reaches the slab; at most {limit:.4g}: {DROP_WITHIN_FLOOR.remedy}"
+            words = (
+                f"the depth of the pipes reaches the slab; possible is at most {limit:.4g}: {DROP_WITHIN_FLOOR.remedy}"
+            )
             yield f"{_which(numbers, len(positions))}: {words}."
         elif check == CAN_BE_BORED.check:
             words = f"nearer than {limit:.4g} to a wall or corner; {CAN_BE_BORED.remedy}"

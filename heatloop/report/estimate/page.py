@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from heatloop.results.estimate import BY_ROOM, BY_TEMPERATURE, EstimateResult
+from heatloop.results.estimate import BY_ROOM, BY_TEMPERATURE, EstimateResult, estimate_title
 from heatloop.text.formatting import escape_control_characters, number
 from heatloop.text.html import Cell, Heading, HtmlTable, rendered, table_html
 
@@ -27,7 +27,7 @@ def estimate_page(estimate: EstimateResult) -> str:
         "heatloop.report.estimate",
         "estimate.html",
         marker=MARKER,
-        title=f"{escape_control_characters(facts['project'])}: estimate",
+        title=escape_control_characters(estimate_title(estimate.facts)),
         outcome=OUTCOMES[best],
         answer=estimate.answer,
         facts=f"Outdoor {number(facts['outdoor_c'], 1)} °C; heat loss of all rooms {number(facts['heat_loss_w'])} W.",
@@ -52,7 +52,7 @@ def _ends(key: str, unit: str) -> tuple[str, str]:
 
 def _temperatures(rows: list[dict[Any, Any]], currency: str) -> HtmlTable:
     headings = [
-        Heading("Flow", "°C", "n"), Heading("Wall"), Heading("Skirting needed", "m", "n"),
+        Heading("Flow temp.", "°C", "n"), Heading("Wall"), Heading("Skirting needed", "m", "n"),
         Heading("Available wall", "m", "n"), Heading("Rooms short", css="n"), Heading("Rooms in doubt", css="n"),
     ]  # fmt: skip
     if currency:

@@ -45,8 +45,8 @@ def _of_loops(loops: pd.DataFrame, checks: pd.DataFrame, verdict: str) -> list[s
 
 def pumps_caption(pumps: pd.DataFrame) -> str:
     """Setting of each pump."""
-    settings = [f"{row['pump']} {row['control']}" for row in pumps.to_dict("records") if row["control"]]
-    return f"Pump setting: {'; '.join(settings)}." if settings else "The survey states no pump."
+    settings = [f"{row['pump']}: {row['control']}" for row in pumps.to_dict("records") if row["control"]]
+    return f"Pumps as set: {'; '.join(settings)}." if settings else "The survey states no pump."
 
 
 def output_range_caption(band: pd.DataFrame) -> str:

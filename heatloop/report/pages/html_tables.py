@@ -9,10 +9,11 @@ from typing import Any
 import pandas as pd
 from markupsafe import Markup
 
+from heatloop.findings.limits import YES_OR_NO
 from heatloop.report.columns.registry import CHECKS_MET, SUMMARY, table_description
 from heatloop.results.checks.signs import limit_signs
 from heatloop.text.column import Column, TableDescription
-from heatloop.text.formatting import cell_text, is_missing, listing, significant
+from heatloop.text.formatting import cell_text, is_missing, listing, listing_with_commas, significant, yes_or_no_text
 from heatloop.text.html import Cell, HtmlTable, cell_of, heading_of, rendered, table_html
 from heatloop.text.table_set import table_frame
 
@@ -96,11 +97,24 @@ def _figure(value: float) -> str:
     return f"{value:.1e}" if 0.0 < abs(value) < MIN_WRITTEN_OUT else significant(value)
 
 
+def _range(values: pd.Series) -> str:
+    """The smallest and the largest of calculated values; the word of a check that is met or not."""
+    if any(isinstance(value, str) for value in values):
+        return listing(dict.fromkeys(values))
+    return " to ".join(dict.fromkeys(map(_figure, (values.min(), values.max()))))
+
+
 def with_signs(checks: pd.DataFrame) -> pd.DataFrame:
-    """A table of checks whose limits are written with their signs."""
+    """A table of checks whose limits are written with their signs; a check that is met or not has yes and no."""
     signs = limit_signs(checks.to_dict("records"))
+    yes_or_no = checks["unit"] == YES_OR_NO
     limits = [f"{sign} {_figure(limit)}".strip() for sign, limit in zip(signs, checks["limit"], strict=True)]
-    return checks.assign(limit=limits)
+    found = checks["calculated"].astype(object).mask(yes_or_no, checks["calculated"].map(yes_or_no_text))
+    return checks.assign(
+        calculated=found,
+        limit=pd.Series(limits, checks.index, dtype=object).mask(yes_or_no, checks["limit"].map(yes_or_no_text)),
+        unit=checks["unit"].mask(yes_or_no, ""),
+    )
 
 
 def checks_tables(
@@ -116,8 +130,8 @@ def checks_tables(
     rows = [
         {
             "check": check,
-            "location": f"{len(group)} locations" if len(group) > 3 else listing(group["location"]),
-            "found": " to ".join(dict.fromkeys(map(_figure, (group["calculated"].min(), group["calculated"].max())))),
+            "location": f"{len(group)} locations" if len(group) > 3 else listing_with_commas(group["location"]),
+            "found": _range(group["calculated"]),
             "limit": limit,
             "unit": unit,
             "source": source,

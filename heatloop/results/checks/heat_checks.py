@@ -84,7 +84,8 @@ PLATE = Limit(
 DRAUGHT = Limit(
     "draught from glazing", "%",
     "ISO 7730, category B, without a heat source below the pane; Heiselberg 1994 for the downdraught",
-    "fit skirting or a floor section along the whole pane that covers its heat loss, or choose better glazing",
+    "along the whole width of the pane, fit skirting or a floor section whose output covers the heat loss of the pane, "
+    "or choose better glazing",
     "caution",
 )  # fmt: skip
 

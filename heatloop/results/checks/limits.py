@@ -86,12 +86,13 @@ SOURCE_TEMP = Limit(
 )  # fmt: skip
 
 SOURCE_FLOW = Limit(
-    "minimum flow of the heat source", "l/h", "minimum flow of the source in the survey",
+    "flow through the heat source", "l/h", "minimum flow of the source in the survey",
     "choose a smaller design temperature drop, a bypass, or a low-loss header with its own pump", "caution",
 )  # fmt: skip
 
 OPEN_WATER = Limit(
-    "minimum open water volume", "l", "minimum water content that stays open to the source, from the survey",
+    "open water volume with all thermostatic valves closed", "l",
+    "minimum water content that stays open to the source, from the survey",
     "leave one loop without a valve that closes by itself, or add a buffer vessel: the source requires this "
     "water content even with all thermostatic valves closed", "caution",
 )  # fmt: skip
@@ -129,7 +130,8 @@ ROUNDED = Limit(
 SENSED = Limit(
     "room controlled by a sensor in another room", "-",
     "design heat loss; each valve throttled by the sensor in the other room",
-    "place the sensor in this room, add a loop or emitter for this room alone, or size the skirting by heat loss",
+    "place the sensor in this room, add a loop or emitter for this room alone, or "
+    "divide the skirting of the loop between its rooms in proportion to their heat loss",
     "caution",
 )  # fmt: skip
 
@@ -139,7 +141,7 @@ SHUT = Limit(
 )  # fmt: skip
 
 DEAD_HEAD = Limit(
-    "minimum flow with all thermostatic valves closed", "l/h", "common practice: a pump requires some flow",
+    "pump flow with all thermostatic valves closed", "l/h", "common practice: a pump requires some flow",
     "fit a bypass, leave one loop without a thermostatic valve, or choose a pump with constant pressure: when all "
     "thermostatic valves close, the pump otherwise runs against a closed system", "caution",
 )  # fmt: skip
@@ -148,7 +150,7 @@ BETWEEN = Limit(
     "flow between laminar and turbulent", "Re",
     "Re is the Reynolds number; there are no agreed friction values from Re 2000 to 4000",
     "the pressure drop cannot be calculated exactly: it lies between the value for laminar and the value for turbulent "
-    "flow; balance this loop on site by its return temperature",
+    "flow; balance such a loop on site by its return temperature",
     "caution",
 )  # fmt: skip
 
@@ -172,7 +174,8 @@ UNSAID = Limit(
 )  # fmt: skip
 
 RESIDUAL = Limit(
-    "residual of the calculation", "-", "relative residuals of mass, head, energy and inlet of the solved system",
+    "residual of the calculation", "-",
+    "relative residuals of mass, head, energy and inlet temperatures of the solved system",
     "do not use these results: report the survey to the maintainers of heatloop",
 )  # fmt: skip
 

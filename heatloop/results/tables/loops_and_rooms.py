@@ -47,13 +47,7 @@ ALONG_TYPES = {
 """Types of the columns of the temperature profile."""
 
 LOOP_HEAT = (
-    number_column(
-        "heat_from_water_w",
-        "Heat from water",
-        "W",
-        0,
-        "mass flow times the enthalpy difference between flow and return",
-    ),
+    number_column("heat_from_water_w", "Heat from water", "W", 0, "mass flow times the difference of enthalpy"),
     number_column(
         "heat_to_rooms_w",
         "Heat to rooms",

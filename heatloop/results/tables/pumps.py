@@ -36,12 +36,12 @@ PUMPS = TableDescription(
         number_column("head_kpa", "Required head", "kPa", 2),
         number_column(
             "available_head_kpa",
-            "Available head",
+            "Head available at full speed",
             "kPa",
             2,
             "largest head at this flow, at full or stated speed; 0 if the pump cannot deliver this flow",
         ),
-        text_column("control", "Control", "control mode and setting"),
+        text_column("control", "Set to", "control mode and setting"),
         number_column("speed", "Speed", "", 2, "share of full speed"),
         number_column(
             "electric_power_w", "Power", "W", 1, "electric power, if the survey states the efficiency of the pump"

@@ -170,6 +170,8 @@ def test_heat_towards_a_stated_room_stays() -> None:
     load = building_load(survey, room_losses(survey, AREAS), AREAS)
     assert load.total_w == pytest.approx(10.0 * 0.5 * 27.0 + 10.0 * 2.0 * 4.0 + 300.0)
     assert load.stated_w == 300.0
+    (note,) = [note for note in load.assumptions if "stated loss" in note.text]
+    assert note.text == "building load: rooms with a stated loss are counted with that loss"
 
 
 def test_least_rates_govern_the_building_unless_half_the_leaks_exceed_them() -> None:

@@ -129,6 +129,7 @@ def test_a_loop_of_emitters_alone_has_an_arm_that_gives_nothing() -> None:
     (arm,) = path.arms
     (cell,) = arm.cells
     assert (arm.directions, arm.channels, cell.useful, cell.skirting, cell.film) == ((1,), ((),), 0.0, False, False)
+    assert (cell.characteristic.k_w_mkn, cell.characteristic.exponent) == (0.0, 1.0)
     solved = solve_group(group_similar_arms([arm])[0], np.array([[0.01]]), np.array([70.0]), plain_water())
     assert solved.channels.emitted_w.tolist() == [[0.0]]
     assert solved.joined_c.tolist() == [70.0]

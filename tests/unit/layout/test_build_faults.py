@@ -9,6 +9,8 @@ import pytest
 
 import heatloop as hl
 from heatloop.layout.build import validated_survey
+from heatloop.survey.loops import RouteWalls
+from tests.helpers.laid_room import ROOM, laid
 from tests.helpers.paths import DATA
 
 LODGE = DATA / "alder-lodge"
@@ -69,6 +71,14 @@ def test_a_bearing_that_is_none_is_reported(bearing: float) -> None:
     (fault,) = caught.value.issues
     assert fault.place == 'room "Nursery", first_wall_bearing_deg'
     assert fault.found == f"{bearing}"
+
+
+@pytest.mark.parametrize("bearing_deg", [360.0, -360.0])
+def test_a_bearing_may_be_a_full_turn(bearing_deg: float) -> None:
+    _, layout = laid(RouteWalls("Room", (1,)), rooms=(replace(ROOM, first_wall_bearing_deg=bearing_deg),))
+    geometry = layout.room("Room").geometry
+    assert geometry is not None
+    assert geometry.corners_m[1] == pytest.approx((0.0, 3.0))
 
 
 def test_without_a_catalogue_nothing_is_laid_out(tmp_path: Path) -> None:

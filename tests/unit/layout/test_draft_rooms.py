@@ -11,6 +11,7 @@ import pytest
 
 from heatloop.findings.input_errors import InputError
 from heatloop.layout.draft_rooms import DraftPlan, DraftRoom, draft_plan
+from heatloop.layout.model import PlacedCrossing
 from heatloop.layout.plan_coordinates import Point
 from heatloop.survey.building import Diagonal, Obstacle, Opening, Room, Wall
 from heatloop.survey.loops import (
@@ -55,6 +56,22 @@ def test_an_estimate_follows_a_crossing_or_begins_the_route(route: tuple[RouteIt
         return
     _, layout = laid(*route, rooms=(ROOM, ESTIMATED))
     assert [piece.tape_m for piece in layout.loops[0].pieces if piece.room == "Attic"] == [4.0]
+
+
+def test_an_estimate_that_is_all_skirting_leaves_no_wall() -> None:
+    _, layout = laid(RouteEstimate("Attic", 6.0), rooms=(ESTIMATED,))
+    assert (layout.room("Attic").heated_length_m, layout.room("Attic").spare_wall_m) == (6.0, 0.0)
+
+
+@pytest.mark.parametrize("beside", [RouteEstimate("Attic", 4.0), RouteWalls("Room", (1,))])
+def test_a_crossing_heats_the_room_from_which_it_comes(beside: RouteItem) -> None:
+    """And that to which it goes where it is the first of the route, between tails and skirting."""
+    _, layout = laid(RouteCrossing("copper 15", 1.0), beside, rooms=(ROOM, ESTIMATED))
+    (first,) = [e for e in layout.loops[0].arms[0].elements if isinstance(e, PlacedCrossing)]
+    assert first.heats == first.room == beside.room
+    _, layout = laid(beside, RouteCrossing("copper 15", 1.0), RouteWalls("Room", (3,)), rooms=(ROOM, ESTIMATED))
+    (between,) = [e for e in layout.loops[0].arms[0].elements if isinstance(e, PlacedCrossing)]
+    assert between.heats == between.room == beside.room
 
 
 def test_rooms_are_estimates_before_their_survey_alone() -> None:
@@ -161,6 +178,8 @@ def test_diagonals_are_those_between_corners_that_no_wall_joins() -> None:
         (2, 4, 5.0),
         (1, 2, 3.0),
         (4, 1, 4.0),
+        (2, 1, 3.0),
+        (1, 4, 4.0),
         (1, 5, 5.0),
         (0, 2, 5.0),
         (3, 1, math.nan),
@@ -176,3 +195,38 @@ def test_diagonals_that_disagree_with_the_walls_leave_the_turns_as_stated() -> N
     wrong = one(*PLAIN, diagonals=(Diagonal(1, 3, 4.0),))
     assert near(wrong.path_m, one(*PLAIN).path_m)
     assert wrong.diagonals == (Diagonal(1, 3, 4.0),)
+
+
+def test_the_gap_of_a_room_that_closes_is_its_misclosure_as_taped() -> None:
+    """A third wall 20 mm too long, which 0.020 + 0.003 * 14.02 m = 62 mm allows: drawn closed, and the gap stated."""
+    room = one(Wall(3.0), Wall(4.0), Wall(3.02), Wall(4.0))
+    assert (room.closes, room.path_m[0] == room.path_m[-1]) == (True, True)
+    assert (room.gap_m, room.tolerance_m) == (pytest.approx(0.02), pytest.approx(0.06206))
+
+
+def test_diagonals_shape_a_room_whose_corners_are_out_of_square() -> None:
+    """Walls of 3 m and 4 m, and one diagonal of 5.05 m instead of 5 m: the room is a parallelogram. Its corner at the
+    end of wall 1 opens beyond 90 degrees, by the cosine rule 5.05 ** 2 = 3 ** 2 + 4 ** 2 + 2 * 3 * 4 * sin(1.2 deg)."""
+    room = one(*PLAIN, diagonals=(Diagonal(1, 3, 5.05),))
+    rise_m = 4.0 * (5.05**2 - 25.0) / 24.0
+    assert rise_m == pytest.approx(0.08375)
+    assert room.path_m[2] == pytest.approx((math.sqrt(16.0 - rise_m**2), 3.0 + rise_m), abs=1e-5)
+    assert room.path_m[3] == pytest.approx((math.sqrt(16.0 - rise_m**2), rise_m), abs=1e-5)
+
+
+def test_diagonals_of_a_room_whose_turns_do_not_add_up_are_not_used() -> None:
+    """Turns of 4 * 90 - 10 degrees: the room is drawn as taped, whatever its diagonals."""
+    walls = (Wall(3.0, 80.0), *PLAIN[1:])
+    room = one(*walls, diagonals=(Diagonal(1, 3, 5.05),))
+    assert (room.closes, room.path_m) == (False, one(*walls).path_m)
+    assert room.path_m[2] == pytest.approx(
+        (4.0 * math.sin(math.radians(80.0)), 3.0 + 4.0 * math.cos(math.radians(80.0)))
+    )
+
+
+def test_three_walls_are_a_room() -> None:
+    """3, 4 and 5 m, the right angle after the first: turns of 90, 180 - 36.87 and 180 - 53.13 degrees."""
+    acute = math.degrees(math.atan2(3.0, 4.0))
+    room = one(Wall(3.0), Wall(4.0, 180.0 - acute), Wall(5.0, 90.0 + acute))
+    assert (room.closes, room.floor_area_m2) == (True, pytest.approx(6.0))
+    assert near(room.path_m, [(0.0, 0.0), (0.0, 3.0), (4.0, 3.0), (0.0, 0.0)])

@@ -39,9 +39,14 @@ ENDS = (End("valve end", "valve end", 140.0), End("turn end", "turn end", 60.0, 
 CATALOGUE = Catalogue((PROFILE,), JOINTS, ENDS, (Pipe("copper 15", 13.6, 15.0),))
 
 
-def laid_out(*stated: StraightJoint, walls: tuple[int, ...] = (1, 2), openings: tuple[Opening, ...] = ()) -> Layout:
-    """A room of 4 m by 3 m with a loop along these walls."""
-    room = Room("Room", 20.0, walls=(Wall(3.0), Wall(4.0, openings=openings), Wall(3.0), Wall(4.0)))
+def laid_out(
+    *stated: StraightJoint,
+    walls: tuple[int, ...] = (1, 2),
+    openings: tuple[Opening, ...] = (),
+    room: Room | None = None,
+) -> Layout:
+    """A room, of 4 m by 3 m where none is given, with a loop along these walls."""
+    room = room or Room("Room", 20.0, walls=(Wall(3.0), Wall(4.0, openings=openings), Wall(3.0), Wall(4.0)))
     loop = Loop(
         "Loop", "two-channel", "there-and-back", ((RouteWalls("Room", walls),),), Tails("copper 15", 2.0, 2.0),
         crossing=CrossingRule("copper 15", 0.2), straight_joints=stated,
@@ -78,6 +83,19 @@ def test_a_straight_joint_may_stand_just_the_shortest_piece_from_an_end(at_m: fl
     assert laid.at_m == pytest.approx(at_m)
     with pytest.raises(InputError, match="straight joint 1"):
         laid_out(StraightJoint("Room", 1, at_m - 0.001 if at_m < 1.0 else at_m + 0.001))
+
+
+@pytest.mark.parametrize(("walls", "stated"), [((1, 2), (1, 2.0)), ((2, 1), (2, 0.0))])
+def test_a_straight_joint_may_stand_where_two_walls_of_one_straight_meet(
+    walls: tuple[int, ...], stated: tuple[int, float]
+):
+    """Walls of 2 m and 1 m in one straight: the joint is at the end of that one along which the water comes."""
+    wall_1, wall_2 = Wall(2.0, turn_deg=0.0), Wall(1.0)
+    room = Room("Room", 20.0, walls=(wall_1, wall_2, Wall(4.0), Wall(3.0), Wall(4.0)))
+    layout = laid_out(StraightJoint("Room", *stated), walls=walls, room=room)
+    (joint,) = [e for e in layout.loops[0].arms[0].elements if isinstance(e, PlacedJoint)]
+    assert (joint.kind, joint.wall, joint.at_m) == ("straight", *stated)
+    assert {(piece.wall, piece.tape_m) for piece in layout.loops[0].pieces} == {(1, 2.0), (2, 1.0)}
 
 
 def test_a_cover_that_begins_a_hair_before_a_stretch_does_not_move_its_start():

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from itertools import pairwise
 
 import pytest
 
-from heatloop.layout.plan_coordinates import plan_points, rooms_by_storey, stated_crossings
+from heatloop.layout.plan_coordinates import plan_points, room_plan, rooms_by_storey, stated_crossings
 from heatloop.survey.building import Opening, Room, Wall
 from heatloop.survey.loops import (
     RouteCrossing,
@@ -33,12 +34,31 @@ def test_a_stated_crossing_leaves_the_last_piece_and_enters_the_next(walls: tupl
     assert min(3.0 - line.from_point_m[1], 4.0 - line.to_point_m[0]) == pytest.approx(0.06, abs=1e-9)
 
 
-def test_rooms_joined_at_a_doorway_are_drawn_a_tenth_of_a_metre_apart() -> None:
+@pytest.mark.parametrize("bearing_deg", [0.0, 90.0, 155.0, 270.0])
+@pytest.mark.parametrize("first", ["Room", "East"])
+def test_rooms_joined_at_a_doorway_are_drawn_a_tenth_of_a_metre_apart(first: str, bearing_deg: float) -> None:
+    """The first room stands at the origin, the other beyond a wall of 0.1 m, whichever way the house is turned."""
     door = Opening("door", 1.0, 0.8, 2.0, name="shared")
-    west = replace(ROOM, walls=(*PLAIN[:2], Wall(3.0, openings=(door,)), PLAIN[3]))
-    east = Room("East", 20.0, walls=(Wall(3.0, openings=(replace(door, start_m=1.2),)), *PLAIN[1:]))
-    places = rooms_by_storey(*laid(RouteWalls("Room", (1,)), rooms=(west, east)))[0.0]
-    assert places["East"] == pytest.approx((4.1, 0.0), abs=1e-9)
+    west = replace(ROOM, walls=(*PLAIN[:2], Wall(3.0, openings=(door,)), PLAIN[3]), first_wall_bearing_deg=bearing_deg)
+    east_walls = (Wall(3.0, openings=(replace(door, start_m=1.2),)), *PLAIN[1:])
+    east = replace(west, name="East", walls=east_walls)
+    rooms = (west, east) if first == "Room" else (east, west)
+    places = rooms_by_storey(*laid(RouteWalls("Room", (1,)), rooms=rooms))[0.0]
+    eastward = (4.1 * math.cos(math.radians(bearing_deg)), -4.1 * math.sin(math.radians(bearing_deg)))
+    assert places[first] == (0.0, 0.0)
+    assert tuple(e - w for e, w in zip(places["East"], places["Room"], strict=True)) == pytest.approx(eastward)
+
+
+def test_rooms_without_a_common_doorway_stand_side_by_side_on_one_line() -> None:
+    """A metre apart from west to east, their south edges level, however each is turned."""
+    rooms = tuple(replace(ROOM, name=name, first_wall_bearing_deg=30.0 * i) for i, name in enumerate("ABCD"))
+    survey, layout = laid(RouteWalls("A", (1,)), rooms=rooms)
+    edges = []
+    for name, (dx, dy) in rooms_by_storey(survey, layout)[0.0].items():
+        west, south, east, _ = room_plan(survey.room(name), layout).bounds_m
+        edges.append((west + dx, east + dx, south + dy))
+    assert [south for _, _, south in edges] == pytest.approx([0.0] * 4, abs=1e-9)
+    assert [later[0] - before[1] for before, later in pairwise(edges)] == pytest.approx([1.0] * 3)
 
 
 @pytest.mark.parametrize("bearing_deg", [0.0, 30.0, 200.0])

@@ -115,3 +115,16 @@ def test_a_trunk_of_nothing_but_a_shut_bypass_warns_of_nothing():
     with warnings.catch_warnings():
         warnings.simplefilter("error", RuntimeWarning)
         assert worst_residual(hl.size(random_survey(5092))) <= 1e-9
+
+
+def test_a_loop_that_other_pumps_drive_backwards_is_named_with_a_remedy():
+    """A mixed circuit with a loop without valves draws more water than the shared pipes let through."""
+    survey = random_survey(768)
+    with pytest.raises(InputError) as caught:
+        hl.size(survey)
+    (issue,) = caught.value.issues
+    assert 'loop "Loop 1"' in str(issue)
+    assert "driven by the pumps of other loops" in str(issue)
+    assert "required: a balancing valve in every loop" in str(issue)
+    without = replace(survey, loops=_with_loop(survey, 3, valves=survey.loops[2].valves))
+    assert worst_residual(hl.size(without)) <= 1e-9

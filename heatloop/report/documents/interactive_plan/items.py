@@ -116,8 +116,9 @@ def loop_items(design: DesignResult) -> Kind:
         length = number(row["heated_length_m"], 1)
         words = f"Loop {place}, {row['loop']}, rooms {row['rooms']}, {length} m of skirting: flow "
         items.append(Item(f"{place} {row['loop']}", sentence_of(words, *state), (row["rooms"], length), row["loop"]))
-    columns = (("Loop", False), ("Rooms", False), ("Heated length, m", True), ("Flow, l/h", True), ("Flow, °C", True),
-               ("Return, °C", True), ("Temperature drop, K", True), ("Heat to rooms, W", True))  # fmt: skip
+    columns = (("Loop", False), ("Rooms", False), ("Heated length, m", True), ("Flow rate, l/h", True),
+               ("Flow temp., °C", True), ("Return temp., °C", True), ("Temperature drop, K", True),
+               ("Heat to rooms, W", True))  # fmt: skip
     return Kind("loop", "Loops", "Loops: water and heat of each, by its number on the plan", columns, tuple(items))
 
 
@@ -242,7 +243,7 @@ def valve_items(design: DesignResult) -> Kind:
         cells = (row["loop"], row["side"], serves, printed(row["calculated_setting"], 1), str(row["nearest_setting"]))
         items.append(Item(row["valve"], sentence, cells, row["loop"]))
     columns = (("Valve", False), ("Loop", False), ("Side", False), ("Serves", False), ("Calculated setting", True),
-               ("Nearest setting", True), ("Flow, l/h", True), ("Pressure drop, kPa", True))  # fmt: skip
+               ("Nearest setting", True), ("Flow rate, l/h", True), ("Pressure drop, kPa", True))  # fmt: skip
     return Kind("valve", "Valves", "Valves at their calculated settings", columns, tuple(items))
 
 
@@ -256,7 +257,11 @@ def rooms_statement(rooms: Sequence[RoomHeat]) -> str:
     """Which rooms are short of heat in a state, and by how much, the largest shortage first."""
     printed_rooms = [(room.room, room_values(room)) for room in sorted(rooms, key=lambda room: room.margin_w)]
     short = [f"{room} {values[2].lstrip('−')} W" for room, values in printed_rooms if values[4] == "short"]
-    return f"Short of heat: {short_listing(short, MAX_NAMED)}." if short else "Every room reaches its temperature."
+    return (
+        f"Short of the heat required: {short_listing(short, MAX_NAMED)}."
+        if short
+        else "Every room reaches its temperature."
+    )
 
 
 def source_statement(design: DesignResult, point: OperatingPoint) -> str:

@@ -10,6 +10,7 @@ from functools import cached_property
 from heatloop.report.drawings.geometry import MIDDLE_MM, SMALL_MM, Primitive, fitting
 from heatloop.report.drawings.plan.level_plan import LevelOnPaper, MarkOnPaper, RoomOnPaper
 from heatloop.report.drawings.plan.text_places import (
+    CROSSED,
     ROUNDS,
     Ground,
     Placed,
@@ -26,6 +27,9 @@ from heatloop.report.drawings.plan.text_places import (
 from heatloop.text.formatting import escape_control_characters
 
 LONGEST_NAME_MM = 60.0
+
+RESERVED_TRIES, RESERVED_OFF_MM = 10, 12.5
+"""Places of the text of a wall that are tried before the figures of its room, and how far off the wall they may be."""
 
 
 @dataclass(frozen=True)
@@ -64,12 +68,15 @@ def plan_texts(level: LevelOnPaper, field: tuple[float, float, float, float], nu
     own = {room.name: _bounded(ground_of([room]), field) for room in level.rooms}
     primitives: list[Primitive] = []
     crowded: list[RoomOnPaper] = []
+    named: set[tuple[str, int]] = set()
     for room in level.rooms:
-        written = _figures(own[room.name], room)
-        if written is None:
+        found = _figures(own[room.name], room)
+        if found is None:
             crowded.append(room)
             continue
-        for placed in written:
+        reserved, written = _with_walls(own[room.name], room, found)
+        named |= {(room.name, wall) for wall in reserved}
+        for placed in (*reserved.values(), *written):
             ground.add(placed)
             primitives += placed.primitives
         for straight in room.straights:
@@ -82,7 +89,9 @@ def plan_texts(level: LevelOnPaper, field: tuple[float, float, float, float], nu
         else:
             ground.add(best[1])
             primitives += best[1].primitives
-    walls = [(room, wall.number) for room in level.rooms for wall in room.walls]
+    walls = [
+        (room, wall.number) for room in level.rooms for wall in room.walls if (room.name, wall.number) not in named
+    ]
     marked = {(room.name, wall) for room in level.rooms for straight in room.straights for wall in straight.walls}
     primitives += _walls(ground, own, [wall for wall in walls if (wall[0].name, wall[1]) in marked])
     names, unnamed = _names(ground, level, numbers, own)
@@ -101,8 +110,48 @@ def _bounded(ground: Ground, field: tuple[float, float, float, float]) -> Ground
     return ground
 
 
-def _figures(bare: Ground, room: RoomOnPaper) -> list[Placed] | None:
-    """Figures of all positions of a room; None where some find no place in any round.
+def _with_walls(
+    bare: Ground, room: RoomOnPaper, found: tuple[float, list[Placed]]
+) -> tuple[dict[int, Placed], list[Placed]]:
+    """Texts of the walls for which these figures of a room leave no place, by wall, and the figures beside them.
+
+    Such a wall takes its place first, and the search for the figures is repeated: the place is that of the lowest cost
+    of the text and the figures together.
+    """
+    reserved: dict[int, Placed] = {}
+    figures_cost, figures = found
+    for number in sorted({wall for straight in room.straights for wall in straight.walls}):
+        taken = bare.copy()
+        for placed in (*reserved.values(), *figures):
+            taken.add(placed)
+        places = list(standing(bare, wall_places(room, number), room))
+        if best_place(taken, places) is not None:
+            continue
+        near = [placed for placed in places if _off_mm(room, number, placed[1]) <= RESERVED_OFF_MM]
+        costs = sorted(
+            ((cost + CROSSED * bare.crossings(placed), placed) for cost, placed in near), key=lambda place: place[0]
+        )
+        least = math.inf
+        for cost, placed in costs[:RESERVED_TRIES]:
+            if cost + figures_cost >= least:
+                break
+            again = _figures(bare, room, (*reserved.values(), placed))
+            if again is not None and cost + again[0] < least:
+                least, best, figures = cost + again[0], placed, again[1]
+        if least < math.inf:
+            reserved[number] = best
+    return reserved, figures
+
+
+def _off_mm(room: RoomOnPaper, number: int, placed: Placed) -> float:
+    """How far the text of a wall is off it."""
+    wall, (west, south, east, north) = room.walls[number - 1], placed.boxes[0].bounds
+    x, y = (west + east) / 2.0 - wall.start[0], (south + north) / 2.0 - wall.start[1]
+    return x * wall.inward[0] + y * wall.inward[1]
+
+
+def _figures(bare: Ground, room: RoomOnPaper, reserved: Sequence[Placed] = ()) -> tuple[float, list[Placed]] | None:
+    """Cost and figures of all positions of a room beside what is `reserved`; None where some find no place.
 
     Figures stay inside their room, so that rooms do not depend on each other.
     """
@@ -114,15 +163,19 @@ def _figures(bare: Ground, room: RoomOnPaper) -> list[Placed] | None:
     order = sorted(items, key=lambda text_item: (-text_item.urgency, text_item.mark.number))
     for _ in range(ROUNDS):
         trial, written, failed = bare.copy(), list[Placed](), list[_Item]()
+        for placed in reserved:
+            trial.add(placed)
+        whole = 0.0
         for item in order:
             best = best_place(trial, item.places)
             if best is None:
                 failed.append(item)
             else:
+                whole += best[0]
                 trial.add(best[1])
                 written.append(best[1])
         if not failed:
-            return written
+            return whole, written
         order = [*failed, *(item for item in order if item not in failed)]
     return None
 

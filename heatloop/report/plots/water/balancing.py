@@ -30,7 +30,7 @@ def plot_balancing(design: DesignResult, ax: Axes | None = None, in_style: Style
         ax.barh(places, available_kpa, 0.6, color="#8fb0c4", label="loop", **edge)
         ax.barh(places, -valve, 0.6, left=available_kpa, color="#e9c9a0", hatch="...", label="balancing valve", **edge)
         for place, row in zip(places, loops.to_dict("records"), strict=True):
-            words = f"preset {_setting(row['valve_setting'])}, {number(row['flow_l_h'])} l/h"
+            words = f"setting {_setting(row['valve_setting'])}, {number(row['flow_l_h'])} l/h"
             ax.annotate(
                 words, (float(row["available_pressure_kpa"]), place), (5, 0), textcoords="offset points", va="center"
             )

@@ -48,10 +48,10 @@ def loop_pressure(design: DesignResult, loop: str, ax: Axes | None = None, in_st
             ax.plot(xs, ys, line, color=style.INK, label=label)
         ax.set_xlim(0, 1.2 * max(x for x, _ in pressure_path(elements)))  # room for the valve's name
         ax.set_ylim(bottom=0)
-        ax.set_xlabel("Pipe and profile travelled from the distribution, m")
+        ax.set_xlabel("Length of pipe and profile from the distribution pipes, m")
         ax.set_ylabel("Head, kPa")
         share = (
-            f"valve {number(row['valve_pressure_drop_kpa'], 1)}"
+            f"valve takes {number(row['valve_pressure_drop_kpa'], 1)}"
             if row["valve_pressure_drop_kpa"] > 0
             else "no valve drop"
         )
@@ -97,11 +97,11 @@ def index_path(design: DesignResult, ax: Axes | None = None, in_style: Style = "
             ax.plot(xs[:1], ys[:1], look.marker, color=look.colour, clip_on=False, zorder=5)
         ax.set_xlim(left=0)
         ax.set_ylim(bottom=0)
-        ax.set_xlabel("Pipe and profile travelled from where the tails join, m")
+        ax.set_xlabel("Length of pipe and profile from where the tails join, m")
         ax.set_ylabel("Head above the loop's return, kPa")
         index = truncated(escape_control_characters(design.summary["index_loop"]), NAME_WIDTH)
         ax.set_title(
-            f"{index} is the index loop; the pump needs {number(summary_value(design, 'pump_head_kpa'), 1)} kPa"
+            f"{index} is the index loop; required pump head {number(summary_value(design, 'pump_head_kpa'), 1)} kPa"
         )
         ax.grid(axis="y")
         ax.legend(loc="upper left", bbox_to_anchor=(1.0, 1.0)) if len(loops) > 1 else None
@@ -121,4 +121,7 @@ def _index_alt_text(design: DesignResult) -> str:
     """Text alternative of the figure."""
     heads = [f"{r['loop']} {number(r['available_pressure_kpa'], 1)} kPa" for r in design.loops.to_dict("records")]
     index = design.summary["index_loop"]
-    return f"Head along every loop, from {listing(heads)} to zero; {index} is the index loop."
+    return (
+        f"Head that remains along every loop, from {listing(heads)} at its start to zero at its end; "
+        f"{index} is the index loop."
+    )

@@ -133,10 +133,12 @@ def _rows(design: DesignResult) -> Iterator[SchematicRow]:
     pump, source = design.pumps.iloc[0], design.survey.source
     words = (
         f"{number(pump['flow_l_h'])} l/h, {number(pump['flow_temp_c'], 1)} °C flow, "
-        f"{number(pump['return_temp_c'], 1)} °C return; pump {number(pump['head_kpa'], 1)} kPa"
+        f"{number(pump['return_temp_c'], 1)} °C return; pump head required {number(pump['head_kpa'], 1)} kPa"
     )
     count += 1
-    yield SchematicRow("head", 0, -1, _short(source.kind), words + (f", {pump['control']}" if pump["control"] else ""))
+    yield SchematicRow(
+        "head", 0, -1, _short(source.kind), words + (f", set to {pump['control']}" if pump["control"] else "")
+    )
     yield from below(None, 1, 0)
 
 
@@ -203,4 +205,4 @@ def _title(design: DesignResult) -> str:
 
 def _alt_text(design: DesignResult) -> str:
     """Text alternative of the figure."""
-    return "Schematic. " + " ".join(f"{row.name}: {row.words}." for row in _rows(design))
+    return "Schematic of the pipework. " + " ".join(f"{row.name}: {row.words}." for row in _rows(design))

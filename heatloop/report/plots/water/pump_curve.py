@@ -69,17 +69,17 @@ def _alt_text(design: DesignResult, pump: str = "source") -> str:
     """Text alternative of the figure."""
     points, row = _points(design, pump)
     owner = "the source" if pump == "source" else pump
-    words = f"The pump of {owner} works at {number(row['flow_l_h'])} l/h and {number(row['head_kpa'], 1)} kPa"
-    words += f"; control: {row['control']}" if row["control"] else ""
+    words = f"The pump of {owner}: required head {number(row['head_kpa'], 1)} kPa at {number(row['flow_l_h'])} l/h"
+    words += f"; set to: {row['control']}" if row["control"] else ""
     if (points["curve"] == "pump at full speed").any():
-        words += f"; at full speed it gives {number(row['available_head_kpa'], 1)} kPa at this flow"
+        words += f"; head available at full speed at this flow: {number(row['available_head_kpa'], 1)} kPa"
     return f"{words}. The system curve rises roughly with the square of the flow."
 
 
 def _title(pump: str, row: Any) -> str:
     name = "The pump" if pump == "source" else f"The pump of {truncated(escape_control_characters(pump), NAME_WIDTH)}"
-    control = f"; control: {row['control']}" if row["control"] else ""
-    return f"{name} works at {number(row['flow_l_h'])} l/h and {number(row['head_kpa'], 1)} kPa{control}"
+    control = f"; set to: {row['control']}" if row["control"] else ""
+    return f"{name}: required {number(row['head_kpa'], 1)} kPa at {number(row['flow_l_h'])} l/h{control}"
 
 
 def _points(design: DesignResult, pump: str) -> tuple[Any, Any]:

@@ -133,7 +133,7 @@ def test_loops_of_emitters_alone_are_filled_and_vented_at_the_emitters(alone: hl
     ("pump_kpa", "head_kpa", "hose_kpa", "required_kpa", "drive"),
     [
         (30.0, 30.0, None, 40.0, "pump"),
-        (29.9, 30.0, None, 40.0, "hose, if its pressure suffices"),
+        (29.9, 30.0, None, 40.0, "hose, if its pressure is high enough"),
         (29.9, 30.0, 40.0, 40.0, "hose"),
         (29.9, 30.0, 39.9, 40.0, "none; vent by hand"),
         (math.nan, 30.0, 50.0, 40.0, "hose"),

@@ -155,8 +155,8 @@ def test_rows_of_the_table(alder_lodge: hl.Design) -> None:
         "static head", "precharge of the vessel", "relief valve", "maximum working pressure", "reserve of the vessel",
         "minimum vessel", "vessel", "minimum cold fill", "maximum cold fill", "cold fill pressure",
         "pressure at the top, cold", "pressure at the maximum temperature", "strength test",
-        "wait before the strength test", "duration of the strength test", "lowest rating of a part",
-        "pressure at the filling hose", "parts without a stated rating",
+        "wait before the strength test", "duration of the strength test", "lowest pressure rating of a part",
+        "pressure at the filling hose", "parts without a stated pressure rating",
     ]  # fmt: skip
     values = {name: row[0] for name, row in by.items()}
     assert values["expansion"] == pytest.approx(100.0 * (density(12.0) / density(80.0) - 1.0))
@@ -169,7 +169,7 @@ def test_rows_of_the_table(alder_lodge: hl.Design) -> None:
     assert by["wait before the strength test"][:2] == (20.0, "min")
     assert by["duration of the strength test"][:2] == (45.0, "min")
     assert by["wait before the strength test"][3] == by["duration of the strength test"][3] == "the maker"
-    assert by["lowest rating of a part"][:3] == (600.0, "kPa", "vessel: expansion vessel")
+    assert by["lowest pressure rating of a part"][:3] == (600.0, "kPa", "vessel: expansion vessel")
     assert by["pressure at the filling hose"][0] == 250.0
     assert {row[1] for name, row in by.items() if "fill" in name and "temp" not in name} == {"kPa"}
 
@@ -183,9 +183,9 @@ def test_rows_of_what_is_not_stated(alder_lodge: hl.Design) -> None:
     assert by["precharge of the vessel"][3] == "EN 12828 annex D, from memory"
     assert by["vessel"][3] == by["wait before the strength test"][3] == "common practice"
     assert by["strength test"][2] == "1.3 x relief valve"
-    assert math.isnan(by["lowest rating of a part"][0])
-    assert by["lowest rating of a part"][2] == "no rating is stated for any part"
-    assert by["parts without a stated rating"][0] == len(found.parts)
+    assert math.isnan(by["lowest pressure rating of a part"][0])
+    assert by["lowest pressure rating of a part"][2] == "no rating is stated for any part"
+    assert by["parts without a stated pressure rating"][0] == len(found.parts)
     assert "pressure at the filling hose" not in by
     stated = of(alder_lodge, 80.0, WaterSystem(test=PressureTest(pressure_kpa=500.0)))
     assert stated.test_source == "survey"

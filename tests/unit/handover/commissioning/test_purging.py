@@ -53,7 +53,7 @@ def test_purge_pressure_agrees_with_another_library(lodge: hl.Design, swept: tup
 
 
 def test_what_drives_the_purge(lodge: hl.Design, loft: hl.Design, swept: tuple[PurgeResult, ...]) -> None:
-    assert {row.drive for row in swept} == {"hose, if its pressure suffices"}
+    assert {row.drive for row in swept} == {"hose, if its pressure is high enough"}
     assert all(row.pump_velocity_m_s < 0.6 for row in swept)
     survey = dataclasses.replace(lodge.survey, system=WaterSystem(hose_kpa=100.0))
     (strong,) = purges(survey, lodge.operation.network.loops[1:2], WATER)

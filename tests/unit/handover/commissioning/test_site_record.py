@@ -45,8 +45,8 @@ def test_pressures_are_read_from_the_empty_vessel_to_the_warm_system(pack: Commi
 def test_the_strength_test_takes_the_times_of_the_survey(alder_lodge: hl.Design) -> None:
     test = PressureTest(pressure_kpa=450.0, settle_minutes=20.0, minutes=90.0)
     steps = site_record.pressure_steps(with_survey(alder_lodge, system=WaterSystem(test=test)).commissioning())
-    assert steps[1].action == "Strength test, start, after a wait of 20 min"
-    assert steps[2].action == "Strength test, end, 90 min later"
+    assert steps[1].action == "Start of the strength test, after a wait of 20 min"
+    assert steps[2].action == "End of the strength test, 90 min after its start"
     assert steps[1].designed_kpa == steps[2].designed_kpa == 450.0
 
 

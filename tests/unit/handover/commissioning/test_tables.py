@@ -259,7 +259,7 @@ def test_what_is_not_entered_is_named_in_general(alder_lodge: hl.Design) -> None
     rule = TreatmentRule("x", "{cleanser}; {inhibitor}; {minutes}; {filter_mm}; {metals}")
     (shown,) = applicable_rules(facts, (rule,))
     assert shown.what == (
-        "a cleanser for these metals, by its label; an inhibitor for these metals, by its label; 90; 28; "
+        "a cleanser for these metals (dose on its label); an inhibitor for these metals (dose on its label); 90; 28; "
         "aluminium and copper (copper is assumed: the survey names no metal of pipes and valves)"
     )
 

@@ -56,8 +56,8 @@ def test_settings_are_those_of_the_design(alder_lodge: hl.Design) -> None:
         item = f"flow temperature at {outdoor_c:g} °C outdoors"
         assert rows[item, "heat pump"] == (days["flow_temp_c"].max(), "degC")
     assert rows["mixed flow temperature", "distribution pipe nursery"] == (43.0, "degC")
-    assert rows["pump head", "pump"] == (pack.facts["pump_head_kpa"], "kPa")
-    assert rows["pump flow", "pump"] == (pack.facts["pump_flow_l_h"], "l/h")
+    assert rows["required head", "pump"] == (pack.facts["pump_head_kpa"], "kPa")
+    assert rows["flow rate", "pump"] == (pack.facts["pump_flow_l_h"], "l/h")
     assert rows["precharge", "vessel"] == (pack.pressures.precharge_kpa, "kPa")
     assert rows["cold fill pressure", "gauge"] == (pack.pressures.fill_kpa, "kPa")
     assert rows["relief valve", "source"] == (300.0, "kPa")
@@ -85,7 +85,7 @@ def test_the_record_holds_targets_with_their_sources(alder_lodge: hl.Design) -> 
     assert by["water content"] == ("78", "l", "water_content")
     assert by["cleanser added"] == by["inhibitor added"] == ("0.78", "l", "treatment")
     assert by["conductivity after flushing"][0] == "mains water ± 10 %"
-    assert by["appearance of a sample"] == ("clear, no grit", "", "common practice")
+    assert by["appearance of a sample"] == ("clear, no particles", "", "common practice")
     assert list(by)[8] == "dissolved aluminium"
     assert by["dissolved aluminium"] == ("not rising", "mg/l", "common practice")
     assert len(by) == 13
@@ -93,7 +93,7 @@ def test_the_record_holds_targets_with_their_sources(alder_lodge: hl.Design) -> 
 
 def test_the_record_without_additives_and_without_aluminium(alder_lodge: hl.Design) -> None:
     by = record(alder_lodge, inhibitor=None, cleanser=None, ph=(7.5, 9.0))
-    assert by["inhibitor strength"][0] == "the label's"
+    assert by["inhibitor strength"][0] == "as on its label"
     assert by["cleanser added"][0] == by["inhibitor added"][0] == "as on its label"
     assert by["pH"] == ("7.5 to 9", "pH", "survey")
     stock = alder_lodge.survey.catalogue
@@ -152,10 +152,10 @@ def test_hidden_pipes_are_listed_room_by_room(alder_lodge: hl.Design) -> None:
             assert f"{element.length_m:.1f} m of pipe to the next skirting (loop {loop})" in said
         elif element.to_wall in (None, element.wall):
             low, high = sorted((element.from_m, element.to_m))
-            words = f"wall {element.wall}, past {element.reason}, {low:.2f} to {high:.2f} m from the left"
+            words = f"wall {element.wall}, passing {element.reason}, {low:.2f} to {high:.2f} m from the left"
             assert f"{words} (loop {loop})" in said
         else:
-            assert f"past {element.reason}, from wall {element.wall} to wall {element.to_wall} (loop {loop})" in said
+            assert f"passing {element.reason}, from wall {element.wall} to wall {element.to_wall} (loop {loop})" in said
     sills = [
         (piece.room, f"skirting in the floor in front of {piece.floor_section} (loop {loop.loop})")
         for loop in alder_lodge.layout.loops
@@ -179,7 +179,7 @@ def test_a_crossing_without_a_wall_is_told_by_its_length(alder_lodge: hl.Design)
     bare = dataclasses.replace(crossing, wall=None, from_m=None, to_m=None, length_m=2.345)
     assert user_documents._past(bare) == "2.3 m of pipe to the next skirting"
     back = dataclasses.replace(crossing, wall=2, to_wall=2, from_m=3.0, to_m=1.5, reason="a door")
-    assert user_documents._past(back) == "wall 2, past a door, 1.50 to 3.00 m from the left"
+    assert user_documents._past(back) == "wall 2, passing a door, 1.50 to 3.00 m from the left"
 
 
 def test_one_thermostat_for_several_rooms(alder_lodge: hl.Design) -> None:
@@ -234,7 +234,7 @@ def test_no_vent_is_said(alder_lodge: hl.Design) -> None:
     stock = alder_lodge.survey.catalogue
     shut = tuple(dataclasses.replace(end, vent=False) for end in stock.ends)
     by = yearly(with_survey(alder_lodge, catalogue=dataclasses.replace(stock, ends=shut)))
-    assert by["air"][0] == "no far end has a vent: vent at the source"
+    assert by["air"][0] == "no loop has a vent at its far end: vent at the source"
 
 
 # --- doses -------------------------------------------------------------------------------------------------

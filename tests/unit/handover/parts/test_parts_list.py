@@ -83,8 +83,8 @@ def test_second_fix_by_hand() -> None:
     pieces = handed(survey).pieces.set_index("label")
     # anticlockwise: the water enters at the right of wall 2
     assert pieces["left_end"].to_dict() == {
-        "Room 2c": "floor section",
-        "Room 2b": "floor section",
+        "Room 2c": "floor transition",
+        "Room 2b": "floor transition",
         "Room 2a": "inside corner",
         "Room 1": "turn end",
     }

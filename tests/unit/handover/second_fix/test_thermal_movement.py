@@ -202,7 +202,7 @@ def test_give_lets_a_short_straight_be_held_at_both_ends() -> None:
     found = plan(survey_of(walls, (3, 4, 5), giving))
     # wall 4: 900 - 2 x 55 = 790 mm grow 0.730 mm, and its two corners take 1 mm
     assert choices(found) == ["give", "give", "end"]
-    assert movement_table(found)["fixed_end"].iloc[1].endswith("whose give takes the growth")
+    assert movement_table(found)["fixed_end"].iloc[1].endswith("whose elastic allowance takes the expansion")
     assert movement_table(found)["gap_mm"].isna().tolist() == [True, True, False]
 
 

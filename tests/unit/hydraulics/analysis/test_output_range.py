@@ -107,7 +107,7 @@ def test_a_link_that_is_stated_is_varied_for_show_only(lodge):
     assert check["calculated"] == pytest.approx(worst)
     assert worst > 0.2
     assert "effect of the unknown channel coupling" not in set(lodge.checks["check"])
-    assert "effect of the unknown channel coupling: calculated" in str(unknown.summary_block())
+    assert f"effect of the unknown channel coupling: {worst:.2f} %; required" in str(unknown.summary_block())
     # the demo's own link is the 5 that is taken for an unknown one
     assert totals(unknown)[AS_DESIGNED] == pytest.approx(totals(lodge)[AS_DESIGNED], rel=1e-6)
     bathroom = unknown.output_range[unknown.output_range["room"] == "Bathroom"].set_index("assumption_varied")[
@@ -205,3 +205,11 @@ def test_ratings_tell_what_was_identified(lodge):
 def test_a_rating_below_a_bare_plate_is_a_caution(lodge, keys, verdict):
     checks = hl.size(changed(lodge.survey, **keys)).checks.set_index("check")
     assert checks.loc["rated output against a flat plate", "verdict"] == verdict
+
+
+def test_other_emitters_vary_by_what_test_houses_differ_by(lodge):
+    low, high = [variant for variant in variants(lodge.survey) if "end of its tolerance" in variant.name]
+    assert (low.emitters, high.emitters) == (pytest.approx(0.98), pytest.approx(1.02))
+    profile = lodge.survey.catalogue.profiles[0].name
+    assert low.case.readings[profile].output_factor == pytest.approx(0.96)
+    assert high.case.readings[profile].output_factor == pytest.approx(1.04)

@@ -232,8 +232,8 @@ def test_the_weakest_part_is_named_and_the_rest_is_said_to_be_unknown(lodge: hl.
     assert checks["maximum pressure of the weakest part"] == "pass"
     assert checks["strength test within the rating of every part"] == "caution"
     table = pressures_table(lodge.survey, case).set_index("quantity")
-    assert table["value"]["lowest rating of a part"] == 300.0
-    assert "profile: two-channel 140" in table["formula"]["parts without a stated rating"]
+    assert table["value"]["lowest pressure rating of a part"] == 300.0
+    assert "profile: two-channel 140" in table["formula"]["parts without a stated pressure rating"]
     weak = pressed(lodge, WaterSystem(vessel=Vessel(max_pressure_kpa=250.0)))
     assert verdicts(weak)["maximum pressure of the weakest part"] == "fail"
 

@@ -77,3 +77,15 @@ def test_a_fine_grid_without_flow_has_the_room_at_every_bound_of_a_cell(state: S
     assert shut.fine_c[0, ::3] == pytest.approx(rooms_c)
     third = rooms_c[:-1] + np.diff(rooms_c) / 3.0
     assert shut.fine_surface_c[1, 1::3] == pytest.approx(third)
+
+
+def test_a_fine_grid_without_flow_goes_from_the_room_of_the_first_cell_to_the_next() -> None:
+    """Cells of 1.2 m at 20, 17 and 22 °C: a third along the first, 20 - 3 / 3 = 19 °C."""
+    network = build_network([loop_path("a", None, 1.2, pieces=3, rooms_c=ROOMS_C)])
+    conditions = OperatingConditions(np.array([55.0]), [ConstantHead(4e3)], held_kg_s=np.array([0.0]))
+    arm = solve_state(network, conditions, WATER).arms[0]
+    fine = np.zeros((2, 4))
+    shut = arm_without_flow(
+        replace(arm, fine_x_m=np.array([0.0, 0.4, 1.2, 3.6]), fine_c=fine, fine_surface_c=fine), network.arms[0]
+    )
+    assert shut.fine_c[0] == pytest.approx([20.0, 19.0, 17.0, 22.0])

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from heatloop.hydraulics.heat import channel_iteration
 from heatloop.hydraulics.heat.arm_groups import group_similar_arms
 from heatloop.hydraulics.heat.channel_heat import solve_group
 from heatloop.hydraulics.heat.channel_iteration import ChannelIteration, _along
@@ -43,3 +44,19 @@ def test_the_coordinate_of_nodes_rises_along_every_run_and_from_one_to_the_next(
     within = np.diff(along.reshape(3, 5), axis=1)
     assert within.ravel() == pytest.approx(group.runs.length_m)
     assert (np.diff(along) > 0.0).all()
+
+
+def test_cells_are_cut_again_a_limited_number_of_times(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where nothing is ever fine enough, each cut halves all cells, and after the last the result stands."""
+    monkeypatch.setattr(channel_iteration, "MAX_CUTS", 2)
+    monkeypatch.setattr(channel_iteration, "refinement_needed", lambda solved, _: np.full(solved.emitted_w.shape[1], 2))
+    (group,) = group_similar_arms(ARMS)
+    iteration = ChannelIteration(group, WATER, 1)
+    counts = []
+    for _ in range(60):
+        iteration.step(FLOW[:, :, None], INLET_C[:, None])
+        counts.append(int(iteration.parts.sum()))
+        if iteration.is_fine() or counts[-1] > 4 * counts[0]:
+            break
+    assert sorted(set(counts)) == [counts[0], 2 * counts[0], 4 * counts[0]]
+    assert len(counts) < 60

@@ -19,7 +19,7 @@ from heatloop.hydraulics.heat.profile_rating import (
 )
 from heatloop.physics.ducts import round_duct
 from heatloop.physics.water import plain_water
-from heatloop.survey.profiles import Channel, ChannelCoupling, OutputRating, Profile
+from heatloop.survey.profiles import Channel, ChannelCoupling, OutputRating, Profile, SecondTest
 
 WATER = plain_water()
 RATING = OutputRating(150.0, 1.28, sample_m=4.0)
@@ -107,3 +107,10 @@ def test_two_tests_must_differ_by_a_tenth_in_their_drop(drop_k: float, enough: b
     second = replace(first, drop_k=drop_k)
     with pytest.raises(ValueError, match="no link" if enough else "must differ by at least a tenth"):
         link_from_two_tests(first, replace(second, output_w_m=300.0), 1.28, WATER)
+
+
+def test_the_second_test_of_a_profile_is_named_after_the_first() -> None:
+    """Its rating is at a drop of 10 K; the message has both drops in this order."""
+    coupling = ChannelCoupling(second_test=SecondTest(150.0, 10.5))
+    with pytest.raises(ValueError, match=r"the two tests have drops of 10 and 10\.5 K"):
+        profile_link_w_mk(replace(PROFILE, link=coupling), rating_test(PROFILE, WATER), WATER)

@@ -66,3 +66,18 @@ def test_water_is_at_the_level_of_each_room_on_every_way_and_back_at_the_source_
                 if element.room and not (last_of_arm and arm is not path.arms[0]):  # arms meet where the first ends
                     assert level_m == pytest.approx(LEVELS.rooms_m[element.room])
             assert level_m == pytest.approx(LEVELS.source_m)
+
+
+def test_valves_of_an_arm_stand_before_and_after_its_parallel_channels() -> None:
+    plain = loop_path("loop", None, 1.0)
+    before, after = replace(plain.tail_flow[1], arm=1), replace(plain.tail_return[0], arm=1)
+    arm = replace(arm_through(("hall",), (1, 1, -1)), flow_valve=(before,), return_valve=(after,))
+    network = build_network([loop_path("other", None, 1.0), replace(plain, arms=(arm,))])
+    links = network.elements.link
+    own = {id(p.element): (i, p) for i, p in enumerate(network.locations) if p.loop == 1}
+    (first, at_first), (last, at_last) = own[id(before)], own[id(after)]
+    assert {(at.loop, at.arm, at.main) for at in (at_first, at_last)} == {(1, 1, -1)}
+    outward, beside, homeward = network.channel_link[1]
+    start, end = network.graph.start, network.graph.end
+    assert end[links[first]] == start[outward] == start[beside]
+    assert end[homeward] == start[links[last]]

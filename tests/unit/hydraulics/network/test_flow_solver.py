@@ -1,5 +1,7 @@
 """The network solver by itself: scenarios side by side, sparse and dense alike, pumps and held flows."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -147,3 +149,16 @@ def test_a_solve_ends_where_rounding_alone_moves_its_flows():
     )
     assert found.iterations < 30
     assert max(found.mass_residual, found.head_residual) < 1e-11
+
+
+def test_a_residual_of_head_is_a_share_of_the_head_at_any_static_pressure():
+    """The same network a metre of water under or 10 m: differences of pressure count alone."""
+    network, elements = outdoor_steps(3)
+    now = start_iteration(network, np.full((9, 1), 0.05), np.array([[0.0], [2000.0]]), law_of(elements))
+    node_equations = NodeEquations.of(network)
+    inflow = np.zeros((node_equations.unknown.size, 1))
+    _, head = residuals(node_equations, now, inflow)
+    misfit = np.abs(now.pressure[network.start] - now.pressure[network.end] - now.drop)
+    assert head == pytest.approx(misfit.max(axis=0) / 2000.0)
+    _, deeper = residuals(node_equations, replace(now, pressure=now.pressure + 98e3), inflow)
+    assert deeper == pytest.approx(head, rel=1e-9)

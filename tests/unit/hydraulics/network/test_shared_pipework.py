@@ -320,3 +320,12 @@ def test_streams_pass_the_links_on_their_way() -> None:
         assert row.tolist() == ([1, 1, 0] if link.element.label == "one" else [0, 1, 0])
     assert mains.of_circuit.tolist() == [[1, 1, 1]]
     assert mains.link_circuit.tolist() == [0, 0, 0, 0]
+
+
+def test_the_circuit_of_the_source_draws_from_no_other_and_a_mixed_one_from_the_end_of_its_trunk():
+    trunks = (ONE, replace(TWO, mixed_to_c=40.0))
+    shared = PipeworkInput(trunks, PIPES).shared_by(loops_on(["one", "two"], 1))
+    source, mixed = shared.circuits
+    assert (source.trunk, source.parent, source.draws_at, source.mixed_to_c) == (-1, -1, (-1, -1), None)
+    assert (mixed.trunk, mixed.parent, mixed.mixed_to_c) == (1, 0, 40.0)
+    assert mixed.draws_at == shared.join["one"]

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 import heatloop as hl
+from heatloop.hydraulics.network import trunk_loss
 from heatloop.hydraulics.network.build import PipeworkInput, build_network
 from heatloop.hydraulics.pumps import ConstantHead
 from heatloop.hydraulics.solver.operating_state import OperatingConditions, solve_state
@@ -153,3 +154,17 @@ def test_a_colder_way_loses_more_and_the_assumption_goes_when_it_is_known():
     guess = "the mean of the rooms"
     assert assumed.assumptions["assumption"].str.contains(guess).sum() == 1
     assert stated.assumptions["assumption"].str.contains(guess).sum() == 0
+
+
+def test_temperatures_of_trunks_settle_by_themselves(monkeypatch):
+    """Without a limit of passes that could be reached, the iteration ends where nothing moves."""
+    monkeypatch.setattr(trunk_loss, "PASSES", 10**6)
+    shared = tree().shared_pipework
+    streams, back_c = np.zeros(shared.on_link.shape[1]), np.zeros(shared.on_link.shape[1])
+    streams[shared.loop_streams], back_c[shared.loop_streams] = 0.03, 35.0
+    streams[shared.bypass_streams] = 0.01
+    circuit_c = np.array([[60.0], [40.0]])
+    loop_c = np.array([40.0 if trunk == "cool" else 60.0 for trunk in ("a", "b", "cool", "d", "e", "e")])
+    found = trunk_loss.solve_trunk_temperatures(shared, streams, back_c, circuit_c, loop_c, WATER)
+    for link, inlet_c, outlet_c in zip(shared.links, found.inlet_c, found.outlet_c, strict=True):
+        assert link.around_c < outlet_c < inlet_c <= 60.0

@@ -11,13 +11,16 @@ import pytest
 import heatloop as hl
 from heatloop.hydraulics.analysis.water_content import contents
 from heatloop.hydraulics.model import PathElement
-from heatloop.hydraulics.network.build import build_network
-from heatloop.hydraulics.sizing.balancing import STARTING_SHARE, balancing_places
+from heatloop.hydraulics.network.build import PipeworkInput, build_network
+from heatloop.hydraulics.sizing.balancing import STARTING_SHARE, balance_system, balancing_places
+from heatloop.hydraulics.sizing.flow_iteration import LoopDuty
+from heatloop.hydraulics.sizing.flows import size_loops
 from heatloop.hydraulics.sizing.loop_alone import throttled_kv
 from heatloop.hydraulics.sizing.valve_settings import nearest_settings, valve_locations
+from heatloop.physics.water import plain_water
 from heatloop.survey.catalogue import Catalogue, Valve
-from heatloop.survey.water_system import Bypass
-from tests.helpers.dwelling import loop_path
+from heatloop.survey.water_system import Bypass, Trunk
+from tests.helpers.dwelling import PIPES, loop_path
 from tests.helpers.random_systems import every_table, random_survey, worst_residual
 
 PATH = loop_path("a", None, 1.0)
@@ -143,3 +146,22 @@ def test_water_stands_in_the_parts_that_the_survey_names(mill_annexe: hl.Design)
     tails = rows[1]
     assert tails.channel_length_m == pytest.approx(6.5)
     assert tails.water_content_l == pytest.approx(6.5 * 0.145267, rel=1e-5)
+
+
+def test_a_bypass_carries_water_as_dense_as_where_it_is() -> None:
+    """At the end of a long bare trunk the water is cooler than at the source; the definition of Kv by hand."""
+    trunks = (Trunk("long", "trunk 22", 60.0),)
+    bypass = Bypass("open", 0.2, "long")
+    path = loop_path("loop", "long", 1.0)
+    network = build_network([path], PipeworkInput(trunks, PIPES, [bypass], lose_to_c=-5.0))
+    water, supply_c = plain_water(), np.array([70.0])
+    (sized,) = size_loops([path], [LoopDuty(8.0)], np.array([50.0]), water).loops
+    loop = replace(sized, alone=replace(sized.alone, supply_c=70.0))  # not mixed to less: it draws all its flow
+    found = balance_system(network, (loop,), supply_c, water)
+    streams = np.array([loop.flow_kg_s, *found.bypass_kg_s])
+    trunk_w_k = network.shared_pipework.links[0].loss_w_k
+    at_end_c = -5.0 + 75.0 * np.exp(-trunk_w_k / (streams.sum() * 4187.0))
+    assert 40.0 < at_end_c < 66.0
+    density = float(water.density_kg_m3(at_end_c))
+    flow_m3_h = 0.2 * np.sqrt(loop.alone.head_pa / 1e5 * 1000.0 / density)
+    assert found.bypass_kg_s == pytest.approx([flow_m3_h * density / 3600.0], rel=2e-5)

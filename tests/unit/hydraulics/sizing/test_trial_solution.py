@@ -14,6 +14,7 @@ from heatloop.hydraulics.sizing.flows import (
     SLOWEST_TRANSFER_UNITS,
     _first_flows,
     _mean_excess_k,
+    _range,
     _rounded_down_k,
     _slowest_kg_s,
 )
@@ -177,3 +178,12 @@ def test_temperatures_of_groups_solved_before_are_a_start_where_the_cells_are_th
     assert list(cooler.initial_guess) == [None] * len(known)
     for heat, fresh in zip(again.heat(flow), known, strict=True):
         assert heat.joined_c == pytest.approx(fresh.joined_c, abs=1e-8)
+
+
+@pytest.mark.parametrize("drop_k", [2.0, 5.0, 8.0])
+def test_the_duty_of_a_unit_lies_between_its_minimum_and_its_maximum_flow(drop_k: float) -> None:
+    trial = two_loops()
+    minimum, maximum = _range(trial, [LoopDuty(drop_k), LoopDuty(drop_k)])
+    assert (minimum >= _slowest_kg_s(trial)).all()
+    assert (trial.drop_k(minimum) >= drop_k).all()
+    assert (trial.drop_k(maximum) <= drop_k).all()

@@ -12,6 +12,7 @@ from heatloop.hydraulics.analysis.room_output import back_loss_w, net_room_heat_
 from heatloop.hydraulics.model import EmitterCharacteristic, PathElement
 from heatloop.hydraulics.network.build import PipeworkInput, build_network
 from heatloop.hydraulics.pumps import ConstantHead, PumpCurveAtSpeed
+from heatloop.hydraulics.solver.coupled import solve_heat_and_flow
 from heatloop.hydraulics.solver.operating_state import OperatingConditions, SystemState, circuit_temps_c, solve_state
 from heatloop.hydraulics.solver.problem import OperatingProblem
 from heatloop.hydraulics.solver.scenarios import Scenarios, solve_scenarios, solve_settings
@@ -236,3 +237,18 @@ def changed_path(path, output, length):
         for arm in path.arms
     )
     return replace(path, arms=arms)
+
+
+def test_one_of_several_scenarios_has_the_drops_at_its_own_tees():
+    paths = [loop_path(name, "one", 1.0) for name in "ab"]
+    network = build_network(paths, PipeworkInput(TRUNKS[:1], PIPES, tees=True))
+    supply_c, heads = np.full((2, 3), 55.0), np.array([2e3, 6e3, 12e3])
+    problem = OperatingProblem(supply_c, np.full((1, 3), 55.0), (ConstantHead(heads),))
+    solution = solve_heat_and_flow(network, problem, WATER)
+    assert solution.tee_drop_pa is not None
+    for number in range(3):
+        one = solution.scenario(network.groups, number)
+        assert one.tee_drop_pa is not None
+        assert one.tee_drop_pa.tolist() == solution.tee_drop_pa[:, [number]].tolist()
+        assert one.flow_kg_s.tolist() == solution.flow_kg_s[:, [number]].tolist()
+    assert (np.diff(solution.tee_drop_pa.max(axis=0)) > 0.0).all()

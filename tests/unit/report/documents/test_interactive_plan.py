@@ -223,7 +223,7 @@ def test_sliders_go_by_keys_and_the_button_goes_back(browser: Browser, short: Pl
     press(browser, "Home", "Tab", "End")
     first, last = f"{states.flow_temps_c[0]:g} °C", f"{states.outdoor_c[-1]:g} °C"
     assert browser.run(STATE) == [first, last]
-    assert "Short of heat" in browser.run("document.querySelector('[role=status]').textContent")
+    assert "Short of the heat required" in browser.run("document.querySelector('[role=status]').textContent")
     press(browser, "Tab", "Enter")
     assert browser.run(STATE) == ["50 °C", "−3 °C"]
 

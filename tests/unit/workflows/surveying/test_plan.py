@@ -61,7 +61,7 @@ def test_what_is_no_file_is_refused_and_what_is_no_toml_has_its_one_fault(tmp_pa
     (tmp_path / "bad.toml").write_text("[project\n", encoding="utf-8")
     found = hl.plan(tmp_path / "bad.toml")
     assert (len(found.issues), found.room_count) == (1, 0)
-    assert found.standing == "No room can be drawn; 1 error."
+    assert found.standing == "No room can be drawn; 1 input error."
     assert found.html().count("<li value=") == 1
 
 
