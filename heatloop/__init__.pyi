@@ -21,8 +21,10 @@ from heatloop.results.operating_point import OperatingPoint as OperatingPoint
 from heatloop.survey import builders as build
 from heatloop.survey.builders.schedule import survey_from_schedule as survey_from_schedule
 from heatloop.survey.editing import Survey as Survey
+from heatloop.survey.energy.model import Year as Year
 from heatloop.survey.entry import read_survey as read_survey
 from heatloop.survey.entry import survey_from_frames as survey_from_frames
+from heatloop.survey.read import read_year as read_year
 from heatloop.survey.starter_files import start_project as start_project
 from heatloop.text.versions import show_versions as show_versions
 from heatloop.workflows.design import BarSaving as BarSaving
@@ -58,8 +60,8 @@ __all__ = [
     "FirstFixOptions", "InputError", "InputIssue", "InteractiveDesign", "InteractiveLoopPlan", "LowestFlowTemperature",
     "Offcut", "OperatingPoint", "PartsList", "PartsOptions", "PlanTrace", "Quotation", "Reading", "Readings",
     "SingleLoop", "SiteFault", "SkirtingRun", "Survey", "SurveyForms", "SurveyPlan", "Uncertainty", "WeatherCurve",
-    "YearlyEnergy", "build", "diagnose", "estimate", "form", "lowest_flow_temperature", "physics", "plan", "plotting",
-    "publish_report", "read_readings", "read_survey", "show_versions", "simulate", "simulate_readings", "size",
-    "skirting_run", "start_project", "survey_from_frames", "survey_from_schedule", "trace_plan", "uncertainty",
-    "weather_curve", "yearly_energy",
+    "Year", "YearlyEnergy", "build", "diagnose", "estimate", "form", "lowest_flow_temperature", "physics", "plan",
+    "plotting", "publish_report", "read_readings", "read_survey", "read_year", "show_versions", "simulate",
+    "simulate_readings", "size", "skirting_run", "start_project", "survey_from_frames", "survey_from_schedule",
+    "trace_plan", "uncertainty", "weather_curve", "yearly_energy",
 ]  # fmt: skip

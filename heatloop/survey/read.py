@@ -53,7 +53,34 @@ def read_catalogue(path: str | Path) -> Catalogue:
 
 
 def read_year(path: str | Path) -> Year:
-    """Read a year file (TOML): weather, performance of the source, prices; raises InputError with all its errors."""
+    """Read a year file (TOML): weather, performance of the source and prices.
+
+    Parameters
+    ----------
+    path : str or pathlib.Path
+        Path of the file.
+
+    Returns
+    -------
+    Year
+        A frozen value; `dataclasses.replace` changes a price or the bins.
+
+    Raises
+    ------
+    InputError
+        If the file cannot be read or has faults. Every fault is listed.
+
+    See Also
+    --------
+    yearly_energy : Heat, energy and running cost of a year.
+
+    Examples
+    --------
+    >>> import heatloop as hl
+    >>> year = hl.read_year("data/alder-lodge/year.toml")
+    >>> year.currency, len(year.bins)
+    ('EUR', 11)
+    """
     path = Path(path)
     checked = check_tables(YearTable, load_toml(path, YearTable.list_names()), str(path))
     findings, year = checked.findings, checked.table.value(str(path))

@@ -106,7 +106,7 @@ class WeatherCurve(TableSet):
         >>> import heatloop as hl
         >>> curve = hl.weather_curve("data/mill-annexe/survey.toml", [-4.0, 10.0])
         >>> round(curve.flow_temp_c(3.0), 1)
-        58.0
+        57.7
         """
         rows = self.frames[CURVE.name][["outdoor_c", "flow_temp_c"]].to_numpy()
         for (cold_c, at_cold_c), (mild_c, at_mild_c) in pairwise(rows):

@@ -25,9 +25,33 @@ class SourcePerformance:
 
 @dataclass(frozen=True)
 class Year:
-    """A year of weather, the performance of a source, and its energy price; bins and performance in any order.
+    """A year of weather, the performance of a source and its energy price, from :func:`heatloop.read_year`.
 
-    `base_c`: outdoor temperature at which sun and people cover the heat loss; None: they are left out.
+    Attributes
+    ----------
+    file, name, currency : str
+        Path of the file, name of weather and source, currency of the prices.
+    price_per_kwh : float
+        Price of a kWh of energy for the source.
+    bins : tuple of WeatherBin
+        Hours of the year at each outdoor temperature.
+    performance : tuple of SourcePerformance
+        Efficiency and capacity of the source by outdoor and flow temperature.
+    base_c : float or None
+        Outdoor temperature in °C at which sun and people cover the heat loss; None: they are left out.
+    degradation : float
+        Degradation coefficient at part load; 1: no loss at part load.
+    backup_efficiency, backup_price_per_kwh : float or None
+        Of the backup that gives what the capacity does not cover; None: no backup, or the price of the source.
+    standby_w : float
+        Electric power of the source in hours without heating.
+
+    Examples
+    --------
+    >>> import heatloop as hl
+    >>> from dataclasses import replace
+    >>> replace(hl.read_year("data/alder-lodge/year.toml"), price_per_kwh=0.25).price_per_kwh
+    0.25
     """
 
     file: str

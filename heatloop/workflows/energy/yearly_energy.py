@@ -36,7 +36,7 @@ from heatloop.workflows.size import size_survey
 
 Array = NDArray[np.float64]
 
-MAX_SOLVED = 9
+MAX_SOLVED = 6
 """Outdoor temperatures at which the system is solved with its thermostatic valves in control."""
 
 CONTROLLED = 1e-4
@@ -52,9 +52,9 @@ def yearly_energy(
     ----------
     system : Design, Survey, str or pathlib.Path
         A design, or a survey or its file, which is sized first.
-    year : str or pathlib.Path
-        A year file (TOML): hours by outdoor temperature, efficiency of the source by outdoor and flow temperature,
-        price. No weather, efficiency or price is built in.
+    year : Year, str or pathlib.Path
+        A year file (TOML) or what :func:`heatloop.read_year` reads from it: hours by outdoor temperature, efficiency of
+        the source by outdoor and flow temperature, price. No weather, efficiency or price is built in.
     flow_temp_c : float, optional
         A constant flow temperature in °C; None: the weather curve of the system, or the design flow temperature if the
         survey states that the source has no weather compensation.
@@ -73,6 +73,7 @@ def yearly_energy(
 
     See Also
     --------
+    read_year : Read a year file.
     weather_curve : The flow temperature by outdoor temperature.
 
     Notes
