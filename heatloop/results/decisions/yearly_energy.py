@@ -24,6 +24,8 @@ YEAR_BINS = TableDescription(
                       "people cover", "EN 12831-1"),
         number_column("net_heat_to_rooms_w", "Net heat to rooms", "W", 0, "with thermostatic valves in control; more "
                       "than required where a room has no valve of its own"),
+        number_column("shortage_w", "Shortage", "W", 0, "of rooms that get less than they require, for example on the "
+                      "sensor of another room"),
         number_column("back_loss_w", "Back loss", "W", 0, "through walls behind skirting"),
         number_column("pipe_loss_w", "Pipe loss", "W", 0, "of pipes and trunks, and below floor sections"),
         number_column("source_heat_w", "Heat from source", "W", 0),
@@ -44,6 +46,7 @@ YEAR_SUMMARY: tuple[Column, ...] = (
     text_column("flow_temperature", "Flow temperature", "weather curve, or constant"),
     number_column("source_heat_kwh", "Heat", "kWh", 0, "that the system takes from source and backup"),
     number_column("net_heat_to_rooms_kwh", "Net heat to rooms", "kWh", 0),
+    number_column("max_shortage_w", "Maximum shortage", "W", 0, "of rooms that get less than they require"),
     number_column("loss_kwh", "Losses", "kWh", 0, "back loss, pipe loss, and loss below floor sections"),
     number_column("energy_kwh", "Energy", "kWh", 0, "for the source while it heats"),
     number_column("backup_energy_kwh", "Backup", "kWh", 0, "energy for the backup"),
@@ -59,6 +62,9 @@ YEAR_SUMMARY: tuple[Column, ...] = (
     number_column("bivalent_c", "Bivalent point", "°C", 1, "outdoor temperature below which the capacity is short; "
                   "blank where it is enough"),
 )  # fmt: skip
+
+NOTABLE_SHORTAGE = 0.02
+"""Shortage of rooms as a share of the heat required above which the summary states it."""
 
 SHOWN = {
     "outdoor_c": "Outdoor", "hours": "Hours", "flow_temp_c": "Flow", "net_heat_to_rooms_w": "To rooms",
@@ -118,6 +124,10 @@ class YearlyEnergy(TableSet):
             )  # fmt: skip
             sentences.append(f"The capacity of the source is short below {number(at_c, 1)} °C outdoors; {rest}.")
         rows = self.frames[YEAR_BINS.name]
+        worst = max(rows.to_dict("records"), key=lambda row: row["shortage_w"])
+        if worst["shortage_w"] > NOTABLE_SHORTAGE * worst["heat_required_w"]:
+            at_c = number(worst["outdoor_c"], 1)
+            sentences.append(f"Rooms are short of heat: {number(worst['shortage_w'])} W at {at_c} °C outdoors.")
         table = grid(
             f"By outdoor temperature, cost in {facts['currency']}", rows.to_dict("records"), YEAR_BINS.headed(SHOWN)
         )

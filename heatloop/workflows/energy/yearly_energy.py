@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from heatloop.findings.input_errors import InputError, InputIssue, check_given, number_faults
-from heatloop.hydraulics.analysis.room_output import loop_heat
+from heatloop.hydraulics.analysis.room_output import loop_heat, net_room_heat_w
 from heatloop.hydraulics.analysis.thermostat_control import SensorDemand, ThermostaticValves, apply_thermostats
 from heatloop.hydraulics.from_survey import sensor_demands_from, supply_temp_c
 from heatloop.hydraulics.sizing.sized_system import SizedSystem
@@ -118,6 +118,7 @@ class _Season:
     flow_temp_c: Array
     required_w: Array
     to_rooms_w: Array
+    short_w: Array
     back_w: Array
     pipes_w: Array
 
@@ -142,9 +143,10 @@ def _energy(system: SizedSystem, year: Year, flow_temp_c: float | None) -> Yearl
     cost = energy.input_kwh * year.price_per_kwh + backup_kwh * backup_price
     heating = season.source_w > 0.0
     at_load = energy.source_kwh / np.where(energy.input_kwh > 0.0, energy.input_kwh, np.nan)
+    load = np.where(heating & np.isfinite(capacity_kw), heat_kw / capacity_kw, np.nan)
     columns = (
-        outdoor_c, hours, season.flow_temp_c, season.required_w, season.to_rooms_w, season.back_w, season.pipes_w,
-        season.source_w, at_load, np.where(heating & np.isfinite(capacity_kw), heat_kw / capacity_kw, np.nan),
+        outdoor_c, hours, season.flow_temp_c, season.required_w, season.to_rooms_w, season.short_w, season.back_w,
+        season.pipes_w, season.source_w, at_load, load,
         energy.required_kwh, energy.input_kwh, backup_kwh, energy.short_kwh * (not has_backup), cost,
     )  # fmt: skip
     frame = table_frame(YEAR_BINS, [tuple(map(float, row)) for row in zip(*columns, strict=True)])
@@ -175,6 +177,7 @@ def _facts(
         "flow_temperature": constant,
         "source_heat_kwh": sums["source_heat_kwh"],
         "net_heat_to_rooms_kwh": float((season.to_rooms_w * season.hours).sum() / 1000.0),
+        "max_shortage_w": float(season.short_w.max()),
         "loss_kwh": float(((season.back_w + season.pipes_w) * season.hours).sum() / 1000.0),
         "energy_kwh": sums["energy_kwh"],
         "backup_energy_kwh": sums["backup_energy_kwh"],
@@ -206,7 +209,7 @@ def _season(system: SizedSystem, year: Year, bins: tuple[Array, Array], constant
     required_w = np.array([sum(rooms.values()) for rooms in required])
     heated = required_w > 0.0
     flow_c = np.full(outdoor_c.size, np.nan)
-    heats = np.zeros((3, outdoor_c.size))
+    heats = np.zeros((4, outdoor_c.size))
     if heated.any():
         heated_c = outdoor_c[heated]
         solved_c = heated_c if heated_c.size <= MAX_SOLVED else np.linspace(heated_c[0], heated_c[-1], MAX_SOLVED)
@@ -232,8 +235,10 @@ def _flow_temps_c(system: SizedSystem, losses: WeatherLosses, outdoor_c: Array, 
     return np.asarray(np.minimum(np.nanmax(by_room, axis=0), max_flow_temp_c(system.survey)))
 
 
-def _heats_w(system: SizedSystem, flow_temp_c: float, required_w: dict[str, float]) -> tuple[float, float, float]:
-    """Net heat to the rooms, back loss and other losses in W, with thermostatic valves in control."""
+def _heats_w(
+    system: SizedSystem, flow_temp_c: float, required_w: dict[str, float]
+) -> tuple[float, float, float, float]:
+    """Net heat to rooms, shortage of rooms, back loss and other losses in W, with thermostatic valves in control."""
     survey, achieved = system.survey, system.achieved
     demands = {
         loop: SensorDemand(demand.room, required_w.get(demand.room, 0.0))
@@ -250,7 +255,9 @@ def _heats_w(system: SizedSystem, flow_temp_c: float, required_w: dict[str, floa
     )
     heat = loop_heat(state)
     to_rooms_w, net_w = float(heat.to_rooms_w.sum()), float(heat.net_to_rooms_w.sum())
-    return net_w, to_rooms_w - net_w, state.given_w - to_rooms_w
+    by_room = net_room_heat_w(state)
+    short_w = sum(max(heat_w - by_room.get(room, 0.0), 0.0) for room, heat_w in required_w.items())
+    return net_w, short_w, to_rooms_w - net_w, state.given_w - to_rooms_w
 
 
 def _performance(year: Year, season: _Season) -> tuple[Array, Array]:

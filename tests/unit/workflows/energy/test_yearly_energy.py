@@ -99,6 +99,18 @@ def test_many_bins_are_close_to_those_that_are_solved(mill_annexe, monkeypatch):
     assert many.loc[few.index, "flow_temp_c"].to_numpy() == pytest.approx(few["flow_temp_c"].to_numpy(), abs=1e-3)
 
 
+def test_rooms_that_stay_cold_are_short_and_the_summary_states_it(harbour_loft):
+    """The Saloon and the Attic are short at every flow temperature of the source, which is then at its maximum."""
+    year = replace(some_bins(MILL, 0.0), base_c=None)
+    row = (found := hl.yearly_energy(harbour_loft, year)).year_bins.iloc[0]
+    assert row["flow_temp_c"] == 55.0
+    point = harbour_loft.simulate(outdoor_c=0.0, flow_temp_c=55.0).rooms
+    short_w = -point[(point["margin_w"] < 0.0) & point["room"].isin(harbour_loft.survey.heated_rooms)]["margin_w"].sum()
+    assert row["shortage_w"] == pytest.approx(short_w, rel=1e-2)
+    assert found.summary["max_shortage_w"] == row["shortage_w"]
+    assert f"Rooms are short of heat: {short_w:.0f} W at 0.0 °C outdoors." in " ".join(str(found).split())
+
+
 def test_a_source_that_is_too_small_has_a_bivalent_point_and_a_backup_or_a_lack(mill_annexe):
     year = some_bins(MILL, -4.0, 5.0)
     points = tuple(replace(point, capacity_kw=1.0) for point in year.performance)
