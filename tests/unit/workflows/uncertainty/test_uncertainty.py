@@ -103,6 +103,24 @@ def test_each_room_loop_and_valve_may_vary_by_itself(mill_annexe, alder_lodge):
     assert [one.name for one in alone] == ["rating of the profile"], "the only profile needs no name"
 
 
+def test_one_valve_by_itself_gives_the_operating_point_with_that_setting(alder_lodge):
+    """The other valves keep their settings, and a setting beyond the table of its valve is the last one."""
+    inputs = inputs_of(alder_lodge.system, {"setting": hl.Band(-0.5, 0.5, each=True)})
+    response = Response(alder_lodge.system, inputs)
+    column = [one.name for one in inputs].index("valve setting, Living room, return, arm 2")
+    (place,) = inputs[column].items
+    setting = alder_lodge.system.settings[place].setting
+    deviations = np.zeros((2, len(inputs)))
+    deviations[:, column] = -0.5, 50.0
+    margins = response.margins_w(response.heat(deviations), deviations)
+    valve = alder_lodge.system.achieved.network.locations[place].element.valve
+    last = len(alder_lodge.survey.catalogue.valve(valve).kv_m3_h)
+    for number, at in enumerate((setting - 0.5, last)):
+        point = alder_lodge.simulate(settings={("Living room", "return", 2): at}, thermostats=False)
+        expected_w = point.rooms.set_index("room")["margin_w"][response.rooms]
+        assert margins[:, number] == pytest.approx(expected_w.to_numpy(), abs=1e-3)
+
+
 def test_counts_are_those_of_the_solutions(mill_annexe):
     found = hl.uncertainty(mill_annexe, {"rating": 5.0, "fabric": 5.0, "flow_temp_c": 1.0}, samples=100)
     assert found.summary["samples"] == 128
