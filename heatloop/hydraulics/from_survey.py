@@ -8,7 +8,6 @@ from heatloop.heat_loss.model import RoomLoss
 from heatloop.hydraulics.analysis.thermostat_control import SensorDemand
 from heatloop.hydraulics.model import LoopPath
 from heatloop.hydraulics.network.build import Levels, PipeworkInput, build_network
-from heatloop.hydraulics.network.shared_pipework import SharedPipework, build_shared_pipework
 from heatloop.hydraulics.network.system import PipeNetwork
 from heatloop.physics.friction import NO_CURVES, FrictionTable
 from heatloop.physics.water import Fluid, freezing_point_c, mass_fraction_from_volume_fraction, mixture, plain_water
@@ -38,14 +37,6 @@ def _mass_fraction(antifreeze: Antifreeze) -> float:
     if antifreeze.mass_fraction is not None:
         return antifreeze.mass_fraction
     return mass_fraction_from_volume_fraction(antifreeze.kind, (antifreeze.percent_by_volume or 0.0) / 100.0)
-
-
-def shared_pipework_from(survey: SurveyData, paths: Sequence[LoopPath]) -> SharedPipework:
-    """Trunks and bypasses of a survey, as in `network_from`."""
-    pipes = {pipe.name: pipe for pipe in survey.catalogue.pipes}
-    return build_shared_pipework(
-        survey.trunks, pipes, [path.loop.trunk for path in paths], survey.bypasses, ambient_temp_c(survey)
-    )
 
 
 def ambient_temp_c(survey: SurveyData) -> float | None:

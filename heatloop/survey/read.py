@@ -274,9 +274,8 @@ def _survey(table: SurveyTable, catalogue: Catalogue, path: Path | None, cells: 
 def copy_template_rooms(data: dict[str, Any]) -> tuple[dict[str, Any], tuple[Loc, ...]]:
     """Add to every room that is a `copy_of` another the keys that it lacks; return also the copied places.
 
-    A room that is a copy of itself, or of no existing room, is not changed.
+    A room that is a copy of itself, or of no existing room, is not changed. The given tables are not changed.
     """
-    data = copy.deepcopy(data)
     rooms = data.get("room")
     if not isinstance(rooms, list):
         return data, ()

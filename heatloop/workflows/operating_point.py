@@ -149,7 +149,7 @@ def solve_conditions(system: SizedSystem, survey: SurveyData, conditions: Reques
             sensor_demands_from(survey, losses) if conditions.thermostats else {},
             np.array([loop.name in set(conditions.isolated_loops) for loop in survey.loops]),
         ),
-        initial_guess_kg_s=system.state.loop_flow_kg_s,
+        initial_guess=system.state,
     )
     return SolvedConditions(survey, losses, fluid, state, pumps)
 

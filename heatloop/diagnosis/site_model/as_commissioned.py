@@ -66,7 +66,12 @@ class CommissionedSite:
         streams = np.concatenate([state.loop_draw_share * state.loop_flow_kg_s, state.bypass_kg_s, state.drawn_kg_s])
         circuit_c = circuit_temps_c(network, source_c)
         return temperature_at_loops_c(
-            network.shared_pipework, streams, circuit_c, network.loop_nodes[:, 0], self.max_c(source_c), self.fluid
+            network.solver_index.losses,
+            streams,
+            circuit_c,
+            network.loop_nodes[:, 0],
+            self.max_c(source_c),
+            self.fluid,
         )
 
 

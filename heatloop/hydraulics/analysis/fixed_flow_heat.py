@@ -9,7 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from heatloop.hydraulics.heat.arm_groups import ArmHeatOutput, group_similar_arms
-from heatloop.hydraulics.heat.channel_heat import arm_results, solve_group
+from heatloop.hydraulics.heat.arm_results import arm_results
+from heatloop.hydraulics.heat.channel_heat import solve_group
 from heatloop.hydraulics.heat.mixing import mixed_temperature_c
 from heatloop.hydraulics.heat.other_emitters import EmitterTemperatures
 from heatloop.hydraulics.model import LoopPath
@@ -38,11 +39,12 @@ def heat_at_fixed_flows(
     head_c = [tail_passed(varied, state.loop_flow_kg_s, state.supply_c, fluid, "flow").outlet_c for varied in systems]
     outputs: list[dict[int, ArmHeatOutput]] = [{} for _ in cases]
     count = len(network.arms)
+    known = {heat.group.runs.direction: heat for heat in state.heats}
     for group in group_similar_arms([arm for arms in arms_of for arm in arms]):
         own = [place % count for place in group.arms]
         flow = np.stack([link_flow[network.channel_link[a]] for a in own], axis=1)
         inlet_c = np.array([head_c[place // count][network.arm_loop[place % count]] for place in group.arms])
-        solved = solve_group(group, flow, inlet_c, fluid)
+        solved = solve_group(group, flow, inlet_c, fluid, known.get(group.runs.direction))
         for place, result in zip(group.arms, arm_results(solved), strict=True):
             outputs[place // count][place % count] = result
     return tuple(

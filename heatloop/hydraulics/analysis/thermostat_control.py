@@ -79,11 +79,12 @@ def apply_thermostats(
     conditions: OperatingConditions,
     fluid: Fluid,
     valves: ThermostaticValves,
-    initial_guess_kg_s: Array | None = None,
+    initial_guess: SystemState | None = None,
     tolerance: float = ROOM_TOLERANCE,
 ) -> SystemState:
     """Calculate the system with its thermostatic valves in control of the rooms of their sensors.
 
+    `initial_guess`: a similar state of the network.
     Loops with the same sensor room are throttled together, in proportion to their flows with open valves. Raises
     ArithmeticError if the iteration does not converge.
     """
@@ -91,11 +92,12 @@ def apply_thermostats(
     shut = np.zeros(loops, bool) if valves.isolated is None else valves.isolated
     held = np.where(shut, 0.0, np.inf)
 
-    def solve(initial_guess_kg_s: Array | None) -> SystemState:
+    def solve(flow_kg_s: Array | None, before: SystemState | None) -> SystemState:
         throttled = held if np.any(np.isfinite(held)) else None
-        return solve_state(network, replace(conditions, held_kg_s=throttled), fluid, initial_guess_kg_s)
+        temperatures = None if before is None else before.initial_temperatures
+        return solve_state(network, replace(conditions, held_kg_s=throttled), fluid, flow_kg_s, temperatures)
 
-    state = solve(initial_guess_kg_s)
+    state = solve(None if initial_guess is None else initial_guess.loop_flow_kg_s, initial_guess)
     rooms: dict[str, _Search] = {}
     for loop, sensor in valves.demands.items():
         if not shut[loop]:
@@ -120,7 +122,8 @@ def apply_thermostats(
             if move is not None:
                 held[search.loops] = np.exp(move) * open_flow[search.loops]
                 held[search.loops] = np.where(held[search.loops] < MIN_KG_S, 0.0, held[search.loops])
-        state = solve(np.minimum(np.where(np.isfinite(held), held, state.loop_flow_kg_s), open_flow * 4.0))
+        likely_kg_s = np.minimum(np.where(np.isfinite(held), held, state.loop_flow_kg_s), open_flow * 4.0)
+        state = solve(likely_kg_s, state)
     short = [room for room, move in zip(rooms, moves, strict=True) if move is not None]
     raise ArithmeticError(f"thermostat iteration did not converge in {TRIES} iterations: {', '.join(short)}")
 

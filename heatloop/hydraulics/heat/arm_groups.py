@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -123,38 +123,33 @@ def _runs(directions: tuple[int, ...], arms: Sequence[ArmPath]) -> ChannelRuns:
 
 
 @dataclass(frozen=True)
-class CellFactors:
-    """Factors on the output constant and on the length of each cell, (times, M) each, of a repeated group."""
+class CellChanges:
+    """What differs in the cells of a repeated group, (times, M) each; None where nothing does.
 
-    output: Array
-    length: Array
+    room_c: room temperatures. output, length: factors on the output constant and on the length.
+    """
+
+    room_c: Array | None = None
+    output: Array | None = None
+    length: Array | None = None
+
+    def changed(self, runs: ChannelRuns) -> ChannelRuns:
+        """The repeated runs with these changes."""
+        if self.room_c is not None:
+            runs = replace(runs, room_c=self.room_c.ravel())
+        if self.output is not None:
+            runs = replace(runs, emission_w_mkn=runs.emission_w_mkn * self.output.ravel())
+        return runs if self.length is None else replace(runs, length_m=runs.length_m * self.length.ravel())
 
 
-def repeat_group(
-    group: ArmGroup, times: int, room_c: Array | None = None, factors: CellFactors | None = None
-) -> ArmGroup:
-    """Repeat the arms of the group `times` times; room_c (times, M) gives the room temperatures of each repetition,
-    `factors` what differs in the cells."""
-    runs = group.runs
-    if times == 1 and room_c is None and factors is None:
+def repeat_group(group: ArmGroup, times: int, changes: CellChanges | None = None) -> ArmGroup:
+    """Repeat the arms of the group `times` times; `changes` by repetition."""
+    if times == 1 and changes is None:
         return group
-    length_m, emission_w_mkn = np.tile(runs.length_m, times), np.tile(runs.emission_w_mkn, times)
-    if factors is not None:
-        length_m, emission_w_mkn = length_m * factors.length.ravel(), emission_w_mkn * factors.output.ravel()
-    cells = runs.length_m.size
-    starts = (runs.start[None, :-1] + cells * np.arange(times)[:, None]).ravel()
+    runs = repeat_runs(group.runs, times)
     return ArmGroup(
         arms=group.arms * times,
-        runs=ChannelRuns(
-            start=np.append(starts, cells * times),
-            length_m=length_m,
-            emission_w_mkn=emission_w_mkn,
-            exponent=np.tile(runs.exponent, times),
-            link_w_mk=np.tile(runs.link_w_mk, times),
-            room_c=np.tile(runs.room_c, times) if room_c is None else room_c.ravel(),
-            direction=runs.direction,
-            loss_w_mk=None if runs.loss_w_mk is None else np.tile(runs.loss_w_mk, times),
-        ),
+        runs=runs if changes is None else changes.changed(runs),
         area_m2=np.tile(group.area_m2, times),
         hydraulic_diameter_m=np.tile(group.hydraulic_diameter_m, times),
         film=np.tile(group.film, times),
@@ -162,4 +157,21 @@ def repeat_group(
         test_flow_kg_s=np.tile(group.test_flow_kg_s, times),
         skirting=np.tile(group.skirting, times),
         min_film_re=None if group.min_film_re is None else np.tile(group.min_film_re, times),
+    )
+
+
+def repeat_runs(runs: ChannelRuns, times: int) -> ChannelRuns:
+    """The runs `times` times, one repetition after the other."""
+    cells = runs.length_m.size
+    starts = (runs.start[None, :-1] + cells * np.arange(times)[:, None]).ravel()
+    return ChannelRuns(
+        start=np.append(starts, cells * times),
+        length_m=np.tile(runs.length_m, times),
+        emission_w_mkn=np.tile(runs.emission_w_mkn, times),
+        exponent=np.tile(runs.exponent, times),
+        link_w_mk=np.tile(runs.link_w_mk, times),
+        room_c=np.tile(runs.room_c, times),
+        direction=runs.direction,
+        film_mk_w=None if runs.film_mk_w is None else np.tile(runs.film_mk_w, times),
+        loss_w_mk=None if runs.loss_w_mk is None else np.tile(runs.loss_w_mk, times),
     )

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from heatloop.hydraulics.heat.arm_groups import ArmHeatOutput
-from heatloop.hydraulics.heat.channel_heat import GroupArmResults
+from heatloop.hydraulics.heat.arm_results import GroupArmResults
 from heatloop.hydraulics.model import ArmPath
 
 Array = NDArray[np.float64]

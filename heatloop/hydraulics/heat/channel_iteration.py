@@ -11,7 +11,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from heatloop.hydraulics.heat.arm_groups import ArmGroup, CellFactors, repeat_group
+from heatloop.hydraulics.heat.arm_groups import ArmGroup, CellChanges, repeat_group
 from heatloop.hydraulics.heat.channel_heat import (
     GroupSolution,
     current_cell_properties,
@@ -20,8 +20,10 @@ from heatloop.hydraulics.heat.channel_heat import (
     return_temperature_c,
     runs_at_flow,
 )
+from heatloop.hydraulics.heat.group_temperatures import GroupTemperatures
 from heatloop.physics.channels.accuracy import MAX_CUTS, emission_by_cell_w, refinement_needed
-from heatloop.physics.channels.grid import CELL_NUMBER, ChannelRuns, ChannelSolution, refine, subdivide
+from heatloop.physics.channels.equations import NO_FILM_DROPS
+from heatloop.physics.channels.grid import CELL_NUMBER, ChannelRuns, ChannelSolution, interpolated_c, refine, subdivide
 from heatloop.physics.channels.newton import ChannelNewtonSolver
 from heatloop.physics.water import Fluid
 
@@ -37,19 +39,24 @@ until the heat given by the water and the heat emitted agree to this share."""
 
 
 class ChannelIteration:
-    """One group in S scenarios. Arrays over runs are (R, S), over channels (C, R, S)."""
+    """One group in S scenarios. Arrays over runs are (R, S), over channels (C, R, S).
+
+    `changes`: what differs in the cells of the scenarios. `initial_guess`: an earlier solution of the group in one
+    scenario, from which all scenarios start.
+    """
 
     def __init__(
         self,
         group: ArmGroup,
         fluid: Fluid,
         scenarios: int,
-        room_c: Array | None = None,
+        changes: CellChanges | None = None,
         cell_number: float = CELL_NUMBER,
-        factors: CellFactors | None = None,
+        initial_guess: GroupTemperatures | None = None,
     ) -> None:
+        self.initial_guess = initial_guess
         self.fluid, self.scenarios, self.own = fluid, scenarios, group
-        self.group = repeat_group(group, scenarios, room_c, factors)
+        self.group = repeat_group(group, scenarios, changes)
         runs = self.group.runs
         self.cell_number, self.cuts_made, self.polished = cell_number, 0, 0
         self.run_of_cell = runs.run_of_cell
@@ -117,18 +124,23 @@ class ChannelIteration:
         self.spread = np.repeat(np.arange(parts.size), parts)
         self.fine_start = np.concatenate([[0], np.cumsum(parts)])
         self.run_of_fine = fine.run_of_cell
-        initial_temp_c = None
+        initial_temp_c: Array | None = None
+        film_drop_k = NO_FILM_DROPS
         flow, temp = self.flow.take(self.run_of_fine, axis=1), inlet.take(self.run_of_fine)
         if before is not None:
-            at, known = _along(fine), _along(before.runs)
-            initial_temp_c = np.array([np.interp(at, known, row) for row in before.temp])
+            initial_temp_c = interpolated_c(before.temp, before.runs, fine)
+        elif self.initial_guess is not None:
+            initial_temp_c, film_drop_k = self.initial_guess.on_cells(self.scenarios, fine, parts)
+        if initial_temp_c is not None:
             left = fine.left_node
             temp = (initial_temp_c[:, left] + initial_temp_c[:, left + 1]) / 2.0
         self.heat_capacity = self.fluid.heat_capacity_j_kgk(temp)
         self.film: Array | None = None
         if self.has_film:
             self.film = film_resistances(self.group, flow, temp, self.spread, self.fluid)
-        self.newton = ChannelNewtonSolver(fine, flow * self.heat_capacity, inlet, initial_temp_c, self.film)
+        self.newton = ChannelNewtonSolver(
+            fine, flow * self.heat_capacity, inlet, initial_temp_c, self.film, film_drop_k
+        )
         self.nodes = self._coarse_nodes()
 
     def _coarse_nodes(self) -> Index:
@@ -230,18 +242,13 @@ class ChannelIteration:
             group=self.group,
             fine=newton.runs,
             parts=self.parts,
-            channels=solved,
+            temp_c=solved.temp_c,
+            middle_c=solved.middle_c,
+            film_drop_k=dict(newton.equations.film_drop_k),
             heat_capacity_j_kgk=self.heat_capacity,
             flow_kg_s=self.flow,
             inlet_c=newton.inlet,
             divided=self.divided,
             joined_c=return_temperature_c(self.fluid, newton.runs.direction, self.flow, solved.return_c),
+            channels=solved,
         )
-
-
-def _along(runs: ChannelRuns) -> Array:
-    """A coordinate of all nodes that increases along every run and from one run to the next."""
-    starts = np.concatenate([[0.0], np.cumsum(runs.length_m)])
-    counts = np.diff(runs.start) + 1
-    nodes = np.arange(counts.sum()) - np.repeat(np.arange(counts.size), counts)
-    return np.asarray(starts[nodes] + np.repeat(np.arange(counts.size), counts))

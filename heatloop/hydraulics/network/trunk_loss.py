@@ -7,6 +7,7 @@ between its ends. Return streams are mixed by enthalpy, after deducting the heat
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,6 +21,9 @@ Array = NDArray[np.float64]
 
 PASSES = 60
 TOLERANCE_K = 1e-12
+PASS_K = 1e-9
+"""At given flows only the heat capacity depends on the temperature at the end of a pipe: a pass leaves less than a
+thousandth of the change of the pass before."""
 
 
 @dataclass(frozen=True)
@@ -95,15 +99,24 @@ class TrunkLoss:
                 circuit_c[link.circuit] = np.minimum(circuit_c[link.circuit], node_c[circuit.draws_at[0]])
                 node_c[circuit.flow] = circuit_c[link.circuit]
             own = slice(k, k + 1)
-            inlet = node_c[[link.start]]
+            inlet = node_c[link.start : link.start + 1]
             end_c[own] = temperature_after_loss_c(
                 self.loss_w_k[own], self.around_c[own], flow_kg_s[own], inlet, initial_guess_c[own], fluid
             )
             node_c[link.end] = end_c[k]
-        starts = [link.start for link in self.shared_pipework.links]
-        hang = [self.shared_pipework.join[trunk][0] for trunk, _ in self.shared_pipework.bypasses]
-        draw = [circuit.draws_at[0] for circuit in circuits]
-        return TrunkTemperatures(node_c, circuit_c, node_c[starts], end_c, node_c[hang], node_c[draw])
+        starts, hang, draw = self._nodes
+        return TrunkTemperatures(
+            node_c, circuit_c, node_c.take(starts, axis=0), end_c, node_c.take(hang, axis=0), node_c.take(draw, axis=0)
+        )
+
+    @cached_property
+    def _nodes(self) -> tuple[NDArray[np.intp], NDArray[np.intp], NDArray[np.intp]]:
+        """Nodes where links start (K), where bypasses leave (B) and where circuits draw (P)."""
+        shared_pipework = self.shared_pipework
+        starts = [link.start for link in shared_pipework.links]
+        hang = [shared_pipework.join[trunk][0] for trunk, _ in shared_pipework.bypasses]
+        draw = [circuit.draws_at[0] for circuit in shared_pipework.circuits]
+        return np.array(starts, np.intp), np.array(hang, np.intp), np.array(draw, np.intp)
 
     def return_losses(self, stream_kg_s: Array, start_c: Array, end_c: Array, fluid: Fluid) -> tuple[Array, Array]:
         """Heat lost before water reaches a circuit or a return link, and end temperatures of all links.
@@ -199,7 +212,7 @@ def with_mixed_draw_off(shared_pipework: SharedPipework, stream_kg_s: Array, sha
 
 
 def temperature_at_loops_c(
-    shared_pipework: SharedPipework,
+    losses: TrunkLoss | None,
     stream_kg_s: Array,
     circuit_c: Array,
     loop_nodes: NDArray[np.intp],
@@ -208,16 +221,15 @@ def temperature_at_loops_c(
 ) -> Array:
     """Temperature of the water at each loop (L), at most `max_c`.
 
-    stream_kg_s (N) with all draws; circuit_c (P, 1).
+    `losses` of the shared pipework; None where it loses nothing. stream_kg_s (N) with all draws; circuit_c (P, 1).
     """
-    losses = TrunkLoss.of(shared_pipework)
     if losses is None:
         return max_c
-    flow = shared_pipework.on_link @ stream_kg_s[:, None]
-    end_c = circuit_c[shared_pipework.link_circuit].astype(float)
+    flow = losses.shared_pipework.on_link @ stream_kg_s[:, None]
+    end_c = circuit_c[losses.shared_pipework.link_circuit].astype(float)
     for _ in range(PASSES):
         ahead = losses.ahead(flow, circuit_c, end_c, fluid)
         moved, end_c = np.abs(ahead.end_c - end_c).max(), ahead.end_c
-        if moved < TOLERANCE_K:
+        if moved < PASS_K:
             break
     return np.asarray(np.minimum(max_c, ahead.node_c[loop_nodes, 0]))

@@ -27,7 +27,7 @@ logarithm of flow), if the deviation is at most `RESIDUAL` tolerances."""
 
 MAX_STEPS = 60
 
-EASED = 1e-4
+EASED = 1e-3
 """Share of the last deviation to which temperatures are solved during the search. Values that end the search or
 change its direction are solved completely."""
 
@@ -105,13 +105,15 @@ def converged_flows(
     flows, last, best = aim.flow_kg_s, np.inf, np.full(aim.flow_kg_s.size, -np.inf)
     slopes = np.zeros((0, 0)) if aim.slope_k is None else aim.slope_k
     peaks, before = _PeakSearch(trial, duties, ~(aim.by_loss | aim.fixed)), None
-    tiny_steps = 0
+    tiny_steps, stalls = 0, False
     for _ in range(MAX_STEPS):
         trial.tolerance_k = min(max(EASED * last * TOLERANCE_K, FINE_K), ROUGH_K)
         misses, moved, cooled_k = missed(flows)
         worst = float(np.abs(misses / close).max())
         slow = bool((flows <= aim.slowest_kg_s).any())
-        if trial.tolerance_k > FINE_K and (slow or worst <= 1.0 or worst > 0.3 * last or not slopes.size):
+        stalls, stalled = worst > 0.3 * last and worst > 1.0, stalls
+        renewed = (stalls and stalled) or not slopes.size
+        if trial.tolerance_k > FINE_K and (slow or worst <= 1.0 or renewed):
             trial.tolerance_k = FINE_K
             misses, moved, cooled_k = missed(flows)
             worst = float(np.abs(misses / close).max())
@@ -122,7 +124,6 @@ def converged_flows(
         if before is not None and slopes.size:
             slopes = _corrected(trial, slopes, np.log(flows / before[0]), misses - before[1], ~aim.fixed)
         before = flows, misses
-        renewed = (worst > 0.3 * last and worst > 1.0) or not slopes.size
         if renewed:
             supply_c = trial.supply
             slopes = _slopes(trial, lambda tried: missed(tried)[0], flows, misses, aim.fixed)

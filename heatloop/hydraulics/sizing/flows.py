@@ -13,8 +13,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from heatloop.hydraulics.heat.channel_heat import GroupSolution
+from heatloop.hydraulics.heat.group_temperatures import GroupTemperatures
 from heatloop.hydraulics.model import LoopPath
+from heatloop.hydraulics.network.system import PipeNetwork
 from heatloop.hydraulics.sizing.flow_iteration import (
     Arriving,
     FlowAims,
@@ -25,8 +26,7 @@ from heatloop.hydraulics.sizing.flow_iteration import (
     unit_name,
 )
 from heatloop.hydraulics.sizing.loop_alone import LoopAlone
-from heatloop.hydraulics.sizing.trial_solution import ROUGH_K, TrialSolution
-from heatloop.physics.friction import NO_CURVES
+from heatloop.hydraulics.sizing.trial_solution import ROUGH_K, TrialSolution, loops_network
 from heatloop.physics.water import Fluid
 
 Array = NDArray[np.float64]
@@ -66,29 +66,30 @@ class LoopSizing:
     drop_k: Array
     excess_k: Array
     slope_k: Array | None
-    heats: tuple[GroupSolution, ...]
+    heats: tuple[GroupTemperatures, ...]
 
 
 def size_loops(
-    paths: Sequence[LoopPath],
+    network: PipeNetwork,
     duties: Sequence[LoopDuty],
     supply_c: Array,
     fluid: Fluid,
     arriving: Arriving | None = None,
     initial_guess: LoopSizing | None = None,
 ) -> LoopSizing:
-    """Size all loops: `duties` and `supply_c` (L) in their order; with `arriving`, supply_c is the maximum.
+    """Size all loops of a network of `loops_network`.
 
-    `initial_guess`: loops of the same arms, sized in other conditions; the calculation is then faster. An arm with its
-    own valve is sized by itself, so that both arms reach the duty. Raises TemperatureDropNotReachable for the first
-    loop whose design drop no flow can give; the error states a possible drop.
+    `duties` and `supply_c` (L) in the order of the loops; with `arriving`, supply_c is the maximum. `initial_guess`:
+    loops of the same arms, sized in other conditions; the calculation is then faster. An arm with its own valve is
+    sized by itself, so that both arms reach the duty. Raises TemperatureDropNotReachable for the first loop whose
+    design drop no flow can give; the error states a possible drop.
     """
     try:
-        return _sized(paths, duties, supply_c, fluid, arriving, initial_guess)
+        return _sized(network, duties, supply_c, fluid, arriving, initial_guess)
     except TemperatureDropNotReachable as error:
-        loop = next(i for i, path in enumerate(paths) if path.loop.name == error.loop)
-        only = None if arriving is None else _only(arriving, loop, len(paths))
-        max_drop_k = _reachable_k(paths[loop], error.max_drop_k, supply_c[[loop]], fluid, only)
+        loop = next(i for i, path in enumerate(network.loops) if path.loop.name == error.loop)
+        only = None if arriving is None else _only(arriving, loop, len(network.loops))
+        max_drop_k = _reachable_k(network.loops[loop], error.max_drop_k, supply_c[[loop]], fluid, only)
         raise TemperatureDropNotReachable(error.loop, error.required_k, max_drop_k) from error
 
 
@@ -110,10 +111,10 @@ def _reachable_k(
 
     In tenths of a kelvin, or in two figures where it is below 1 K.
     """
-    drop_k = _rounded_down_k(drop_k)
+    drop_k, network = _rounded_down_k(drop_k), loops_network([path])
     while drop_k >= MIN_DROP_K:
         try:
-            _sized([path], [LoopDuty(drop_k)], supply_c, fluid, arriving)
+            _sized(network, [LoopDuty(drop_k)], supply_c, fluid, arriving)
         except TemperatureDropNotReachable as error:
             drop_k = min(_rounded_down_k(error.max_drop_k), _rounded_down_k(drop_k * (1.0 - 1e-9)))
         except ArithmeticError:  # so near the largest drop that no flow is found for it: try a slightly smaller drop
@@ -132,15 +133,14 @@ def _rounded_down_k(drop_k: float) -> float:
 
 
 def _sized(
-    paths: Sequence[LoopPath],
+    network: PipeNetwork,
     duties: Sequence[LoopDuty],
     supply_c: Array,
     fluid: Fluid,
     arriving: Arriving | None = None,
     initial_guess: LoopSizing | None = None,
 ) -> LoopSizing:
-    friction = initial_guess.loops[0].alone.friction if initial_guess is not None else NO_CURVES
-    trial = TrialSolution(paths, supply_c, fluid, friction)
+    trial = TrialSolution(network, supply_c, fluid)
     trial.tolerance_k = ROUGH_K
     by_loss = _by_loss(trial, duties).any()
     if initial_guess is None or by_loss or (aim := _flows_of_initial_guess(trial, duties, initial_guess)) is None:

@@ -12,13 +12,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from heatloop.hydraulics.heat.channel_heat import GroupSolution, coarse_temperatures_c
+from heatloop.hydraulics.heat.channel_heat import coarse_temperatures_c
+from heatloop.hydraulics.heat.group_temperatures import GroupTemperatures
 from heatloop.hydraulics.heat.mixing import mixed_temperature_c
 from heatloop.hydraulics.network.system import PipeNetwork
 from heatloop.hydraulics.pumps import HOUR_S
 from heatloop.hydraulics.solver.operating_state import SystemState
 from heatloop.hydraulics.solver.tail_loss import tail_passed
-from heatloop.physics.friction import FrictionTable
 from heatloop.physics.valves import kv_from_pressure_drop, pressure_drop_from_kv_pa
 from heatloop.physics.water import Fluid
 
@@ -30,7 +30,7 @@ class LoopAlone:
     """A loop by itself at its sized flow.
 
     Temperatures where its tails join, and the head that it requires. For each of its elements (E), in the order of a
-    network: Kv (inf: no valve), flow and density. Also the friction curves calculated so far.
+    network: Kv (inf: no valve), flow and density.
     """
 
     supply_c: float
@@ -39,7 +39,6 @@ class LoopAlone:
     kv_m3_h: Array
     flow_kg_s: Array
     density_kg_m3: Array
-    friction: FrictionTable
 
     @classmethod
     def of(cls, state: SystemState) -> LoopAlone:
@@ -51,7 +50,6 @@ class LoopAlone:
             kv_m3_h=state.elements.kv_m3_h,
             flow_kg_s=state.flow_kg_s,
             density_kg_m3=state.density_kg_m3,
-            friction=state.elements.table,
         )
 
 
@@ -65,7 +63,7 @@ class LoopFlows:
     supply_c: Array
     arm_kg_s: Array
     channel_share: Sequence[Array]
-    heats: Sequence[GroupSolution]
+    heats: Sequence[GroupTemperatures]
 
 
 def loops_alone(network: PipeNetwork, flows: LoopFlows, fluid: Fluid) -> tuple[LoopAlone, ...]:
@@ -100,7 +98,6 @@ def loops_alone(network: PipeNetwork, flows: LoopFlows, fluid: Fluid) -> tuple[L
                 kv_m3_h=kv[own],
                 flow_kg_s=flow[own],
                 density_kg_m3=density[own],
-                friction=network.elements.table,
             )
         )
     return tuple(alone)
@@ -134,7 +131,7 @@ def _element_flows(network: PipeNetwork, flows: LoopFlows, loop_kg_s: Array) -> 
 def temperatures_c(network: PipeNetwork, flows: LoopFlows, loop_kg_s: Array, fluid: Fluid) -> Array:
     """All temperatures of loops whose arms are solved, in the vector of the network (T).
 
-    Trunks and bypasses have the temperature of the warmest loop.
+    Trunks and bypasses have the temperature of the warmest loop, trunks on the return the mean of the loops.
     """
     at, loops = network.temperatures, len(network.loops)
     temp_c = np.full(at.size, flows.supply_c.max())
@@ -150,6 +147,8 @@ def temperatures_c(network: PipeNetwork, flows: LoopFlows, loop_kg_s: Array, flu
     back = tail_passed(network, loop_kg_s, foot_c, fluid, "return")
     temp_c[at.supply], temp_c[at.head], temp_c[at.foot] = flows.supply_c, ahead.outlet_c, foot_c
     temp_c[at.loop_return], temp_c[at.arm_return] = back.outlet_c, arm_return_c
+    for ends in (at.main_start, at.main_end):
+        temp_c[ends][network.solver_index.back_links] = loop_kg_s @ back.outlet_c / loop_kg_s.sum()
     for step in (*ahead.steps, *back.steps):
         temp_c[at.emitter_in][step.emitter] = step.inlet_c[0]
         temp_c[at.emitter_out][step.emitter] = step.outlet_c[0]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,7 +17,6 @@ from heatloop.hydraulics.from_survey import (
     has_presetting,
     network_from,
     pumps_from,
-    shared_pipework_from,
     supply_temp_c,
 )
 from heatloop.hydraulics.loop_paths import (
@@ -31,11 +31,12 @@ from heatloop.hydraulics.pumps import ConstantHead, pump_as_commissioned
 from heatloop.hydraulics.sizing.balancing import balance_system
 from heatloop.hydraulics.sizing.flow_iteration import LoopDuty
 from heatloop.hydraulics.sizing.flows import LoopSizing, size_loops
+from heatloop.hydraulics.sizing.loop_alone import LoopFlows, temperatures_c
 from heatloop.hydraulics.sizing.sized_system import PreparedSystem, SizedSystem
-from heatloop.hydraulics.sizing.trial_solution import effective_length_m
+from heatloop.hydraulics.sizing.trial_solution import effective_length_m, loops_network
 from heatloop.hydraulics.sizing.valve_settings import nearest_settings
 from heatloop.hydraulics.solver.operating_state import circuit_temps_c
-from heatloop.hydraulics.solver.problem import OperatingProblem
+from heatloop.hydraulics.solver.problem import InitialTemperatures, OperatingProblem
 from heatloop.hydraulics.solver.scenarios import solve_settings
 from heatloop.layout.build import build_layout
 from heatloop.layout.model import Layout, floor_areas_m2
@@ -53,9 +54,11 @@ ARRIVED_K = 1e-7
 def prepare_system(survey: SurveyData, initial_guess: PreparedSystem | None = None) -> PreparedSystem:
     """Build the layout and calculate heat losses, rating constants and water paths of a survey.
 
-    `initial_guess`: another prepared survey; equal constants are taken from it. Raises InputError, with one line for
-    each error, where the layout is impossible.
+    `initial_guess`: another prepared survey; what is equal is taken from it. Raises InputError, with one line for each
+    error, where the layout is impossible.
     """
+    if initial_guess is not None and _differ_only_in_duty(initial_guess.survey, survey):
+        return replace(initial_guess, survey=survey)
     layout = build_layout(survey)
     losses = room_losses(survey, floor_areas_m2(layout))
     same = initial_guess is not None and _ratings_read(initial_guess.survey, initial_guess.layout) == _ratings_read(
@@ -63,7 +66,29 @@ def prepare_system(survey: SurveyData, initial_guess: PreparedSystem | None = No
     )
     constants = initial_guess.constants if initial_guess is not None and same else _constants(survey, layout)
     paths = tuple(loop_paths(survey, layout, constants[0]))
-    return PreparedSystem(survey, layout, losses, fluid_from(survey), constants, paths)
+    network = network_from(survey, paths, NO_CURVES if initial_guess is None else initial_guess.network.elements.table)
+    return PreparedSystem(
+        survey,
+        layout,
+        losses,
+        fluid_from(survey),
+        constants,
+        paths,
+        network,
+        loops_network(paths, network.elements.table),
+    )
+
+
+def _differ_only_in_duty(before: SurveyData, survey: SurveyData) -> bool:
+    """Whether two surveys differ at most in flow temperature and how their loops are sized.
+
+    Nothing that is prepared depends on these.
+    """
+    project = survey.project
+    same = replace(
+        before.project, flow_temp_c=project.flow_temp_c, delta_t_k=project.delta_t_k, size_by=project.size_by
+    )
+    return replace(before, project=same) == survey
 
 
 def _ratings_read(survey: SurveyData, layout: Layout) -> tuple[object, ...]:
@@ -97,7 +122,8 @@ def size_system(prepared: PreparedSystem, initial_guess: SizedSystem | None = No
     converge.
     """
     survey, losses, paths, fluid = prepared.survey, prepared.room_losses, prepared.paths, prepared.fluid
-    shared_pipework, duties = shared_pipework_from(survey, paths), _duties(survey, losses, paths)
+    shared_pipework, duties = prepared.network.shared_pipework, _duties(survey, losses, paths)
+    trunk_losses = prepared.network.solver_index.losses
     supply_c = np.array([supply_temp_c(survey, loop) for loop in survey.loops])
     circuit_c = circuit_temps_c(shared_pipework, survey.project.flow_temp_c)
     joins = np.array([shared_pipework.join[loop.trunk][0] for loop in survey.loops], dtype=np.intp)
@@ -106,9 +132,8 @@ def size_system(prepared: PreparedSystem, initial_guess: SizedSystem | None = No
 
     def arriving(loop_kg_s: Array) -> Array:
         streams = with_mixed_draw_off(shared_pipework, np.concatenate([loop_share * loop_kg_s, bypass_kg_s]), share)
-        return temperature_at_loops_c(shared_pipework, streams, circuit_c, joins, supply_c, fluid)
+        return temperature_at_loops_c(trunk_losses, streams, circuit_c, joins, supply_c, fluid)
 
-    lossy = any(link.loss_w_k > 0.0 for link in shared_pipework.links)
     sized = (
         None
         if initial_guess is None or _loop_names(initial_guess.prepared) != _loop_names(prepared)
@@ -116,7 +141,9 @@ def size_system(prepared: PreparedSystem, initial_guess: SizedSystem | None = No
     )
     before_c = np.full(supply_c.size, np.inf)
     for _ in range(MAX_SIZINGS):
-        sized = size_loops(paths, duties, supply_c, fluid, arriving if lossy else None, sized)
+        sized = size_loops(
+            prepared.loops_network, duties, supply_c, fluid, None if trunk_losses is None else arriving, sized
+        )
         sized_c = np.array([loop.alone.supply_c for loop in sized.loops])
         system = balance_and_preset(prepared, sized, supply_c)
         if min(np.abs(system.state.supply_c - sized_c).max(), np.abs(before_c - sized_c).max()) < ARRIVED_K:
@@ -136,8 +163,7 @@ def balance_and_preset(prepared: PreparedSystem, sizing: LoopSizing, supply_c: A
 
     supply_c (L): maximum supply temperature of loops.
     """
-    survey, fluid, sized = prepared.survey, prepared.fluid, sizing.loops
-    network = network_from(survey, prepared.paths, sized[0].alone.friction if sized else NO_CURVES)
+    survey, fluid, sized, network = prepared.survey, prepared.fluid, sizing.loops, prepared.network
     source_c = survey.project.flow_temp_c
     balanced = balance_system(network, sized, supply_c, fluid, source_c=source_c, presettable=has_presetting(survey))
     presets = nearest_settings(network, balanced.kv_m3_h, survey.catalogue)
@@ -149,7 +175,16 @@ def balance_and_preset(prepared: PreparedSystem, sizing: LoopSizing, supply_c: A
     )
     nearest = {place: preset.kv_m3_h for place, preset in presets.items()}
     flows_kg_s = np.array([loop_sized.flow_kg_s for loop_sized in sized])
-    exact, achieved = solve_settings(network, [balanced.kv_m3_h, nearest], problem, fluid, flows_kg_s)
+    sized_flows = LoopFlows(
+        np.array([loop_sized.alone.supply_c for loop_sized in sized]),
+        np.array([flow_kg_s for loop_sized in sized for flow_kg_s in loop_sized.arm_flow_kg_s]),
+        (),
+        sizing.heats,
+    )
+    temperatures = InitialTemperatures(temperatures_c(network, sized_flows, flows_kg_s, fluid), sizing.heats)
+    exact, achieved = solve_settings(
+        network, [balanced.kv_m3_h, nearest], problem, fluid, flows_kg_s, initial_temperatures=temperatures
+    )
     density = fluid.density_kg_m3(exact.circuit_c)
     pumps = tuple(
         pump_as_commissioned(pump, float(flow / rho), float(head))

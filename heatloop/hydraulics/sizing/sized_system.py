@@ -14,6 +14,7 @@ from heatloop.hydraulics.analysis.thermostat_control import ThermostaticValves, 
 from heatloop.hydraulics.from_survey import has_presetting, rooms_on_sensor, sensor_demands_from, supply_temp_c
 from heatloop.hydraulics.loop_paths import ProfileCharacteristics
 from heatloop.hydraulics.model import LoopPath, Side
+from heatloop.hydraulics.network.system import PipeNetwork
 from heatloop.hydraulics.pumps import PumpCharacteristic
 from heatloop.hydraulics.sizing.balancing import Balance, balancing_places
 from heatloop.hydraulics.sizing.flows import LoopSizing, SizedLoop
@@ -31,7 +32,8 @@ SENSED = 1e-3
 class PreparedSystem:
     """Results for a survey before any hydraulic calculation: layout, heat losses, rating constants and water paths.
 
-    `constants` of the profiles as designed come first, then those of each variant of the output range.
+    `constants` of the profiles as designed come first, then those of each variant of the output range. `network`: loops
+    and shared pipework with open valves. `loops_network`: the loops without shared pipework.
     """
 
     survey: SurveyData
@@ -40,6 +42,8 @@ class PreparedSystem:
     fluid: Fluid
     constants: tuple[ProfileCharacteristics, ...]
     paths: tuple[LoopPath, ...]
+    network: PipeNetwork
+    loops_network: PipeNetwork
 
 
 @dataclass(frozen=True)
@@ -139,7 +143,7 @@ class SizedSystem:
                 ),
                 self.fluid,
                 ThermostaticValves(demands),
-                initial_guess_kg_s=achieved.loop_flow_kg_s,
+                initial_guess=achieved,
                 tolerance=SENSED,
             )
         return None

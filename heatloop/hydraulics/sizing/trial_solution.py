@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
-from heatloop.hydraulics.heat.channel_heat import GroupSolution, solve_group
+from heatloop.hydraulics.heat.channel_heat import GroupSolution, solve_group, solve_group_temperatures
+from heatloop.hydraulics.heat.group_temperatures import GroupTemperatures
 from heatloop.hydraulics.heat.other_emitters import EmitterPassage
 from heatloop.hydraulics.model import ArmPath, LoopPath, Side, TailLoss
 from heatloop.hydraulics.network.build import build_network
@@ -21,8 +23,9 @@ from heatloop.physics.water import Fluid
 
 Array = NDArray[np.float64]
 
+Solved = TypeVar("Solved", bound=GroupTemperatures)
 
-ROUGH_K, FINE_K = 1e-5, 1e-10
+ROUGH_K, FINE_K = 1e-4, 1e-10
 """Convergence of trial temperatures: for a first search, and for final flows."""
 
 
@@ -46,13 +49,11 @@ class TrialSolution:
     its own flow.
     """
 
-    def __init__(
-        self, paths: Sequence[LoopPath], supply_c: Array, fluid: Fluid, friction: FrictionTable = NO_CURVES
-    ) -> None:
-        bare = [replace(path, loop=replace(path.loop, trunk=None)) for path in paths]
-        self.network = build_network(bare, friction=friction)
+    def __init__(self, network: PipeNetwork, supply_c: Array, fluid: Fluid) -> None:
+        """`network`: that of `loops_network`."""
+        self.network = network
         self.supply, self.fluid = supply_c, fluid
-        self.initial_guess: list[GroupSolution | None] = [None] * len(self.network.groups)
+        self.initial_guess: list[GroupTemperatures | None] = [None] * len(self.network.groups)
         self.tolerance_k = FINE_K
         self._shared_at: dict[int, tuple[float, ...]] = {}  # supply and flows at which each loop was last shared
         self.units: list[FlowUnit] = []
@@ -70,7 +71,7 @@ class TrialSolution:
         for u, unit in enumerate(self.units):
             self.unit_of_arm[list(unit.arms)] = u
 
-    def start_from(self, heats: Sequence[GroupSolution]) -> None:
+    def start_from(self, heats: Sequence[GroupTemperatures]) -> None:
         """Start from the temperatures of groups solved before, if they have the same cells in the same rooms."""
         if len(heats) == len(self.network.groups):
             self.initial_guess = [
@@ -85,8 +86,15 @@ class TrialSolution:
             flow[list(unit.arms)] = value * unit.share
         return flow
 
+    def temperatures(self, unit_flow: Array) -> list[GroupTemperatures]:
+        """Solve the temperatures of all groups of arms at these flows."""
+        return self._solved(unit_flow, solve_group_temperatures)
+
     def heat(self, unit_flow: Array) -> list[GroupSolution]:
-        """Solve all groups of arms at these flows."""
+        """Solve all groups of arms at these flows, with the heat of their cells."""
+        return self._solved(unit_flow, solve_group)
+
+    def _solved(self, unit_flow: Array, solve: Callable[..., Solved]) -> list[Solved]:
         arm_flow = self.arm_flows(unit_flow)
         supply = self.supply[self.loop_of_unit]
         head_c = self._through_tail(unit_flow, supply, "flow").outlet_c
@@ -95,7 +103,7 @@ class TrialSolution:
             arms = list(group.arms)
             flow = np.array([arm_flow[a] * self.channel_share[a] for a in arms]).T
             inlet = head_c[self.unit_of_arm[arms]]
-            heat = solve_group(group, flow, inlet, self.fluid, self.initial_guess[index], tolerance_k=self.tolerance_k)
+            heat = solve(group, flow, inlet, self.fluid, self.initial_guess[index], tolerance_k=self.tolerance_k)
             self.initial_guess[index] = heat
             solved.append(heat)
         return solved
@@ -108,7 +116,7 @@ class TrialSolution:
         """Water of each unit after the flow or return tail of its loop, and after the emitters there."""
         return tail_passed(self.network, self._whole(unit_flow), inlet_c, self.fluid, side, self.loop_of_unit)
 
-    def _foot_c(self, heats: Iterable[GroupSolution]) -> Array:
+    def _foot_c(self, heats: Iterable[GroupTemperatures]) -> Array:
         """Temperature at which the water of each unit reaches the return tail, (U)."""
         arm_return = np.zeros(len(self.network.arms))
         for heat in heats:
@@ -117,7 +125,7 @@ class TrialSolution:
 
     def drop_k(self, unit_flow: Array) -> Array:
         """Supply less return temperature of every unit in K, where its tails join the distribution."""
-        foot_c = self._foot_c(self.heat(unit_flow))
+        foot_c = self._foot_c(self.temperatures(unit_flow))
         return np.asarray(self.supply[self.loop_of_unit] - self._through_tail(unit_flow, foot_c, "return").outlet_c)
 
     def room_w(self, unit_flow: Array) -> list[dict[str, float]]:
@@ -156,7 +164,7 @@ class TrialSolution:
         return rooms
 
     def loops_alone(self, unit_flow: Array) -> tuple[LoopAlone, ...]:
-        """Every loop by itself at the last flows (U) of `heat`."""
+        """Every loop by itself at the last flows (U) of `temperatures`."""
         flows = self.flows(unit_flow)
         known = loops_alone(self.network, flows, self.fluid)
         return tuple(
@@ -165,7 +173,7 @@ class TrialSolution:
         )
 
     def flows(self, unit_flow: Array) -> LoopFlows:
-        """Flows of arms and channels at the last flows (U) of `heat`, with the arms solved then."""
+        """Flows of arms and channels at the last flows (U) of `temperatures`, with the arms solved then."""
         heats = [heat for heat in self.initial_guess if heat is not None]
         return LoopFlows(self.supply, self.arm_flows(unit_flow), self.channel_share, heats)
 
@@ -217,6 +225,12 @@ class TrialSolution:
                 moved = max(moved, float(np.abs(share - units[0].share).max()))
                 units[0].share = share
         return moved
+
+
+def loops_network(paths: Sequence[LoopPath], friction: FrictionTable = NO_CURVES) -> PipeNetwork:
+    """Loops without shared pipework, each by itself; `friction`: friction curves that have been calculated already."""
+    bare = [replace(path, loop=replace(path.loop, trunk=None)) for path in paths]
+    return build_network(bare, friction=friction)
 
 
 def arms_have_valves(path: LoopPath) -> bool:

@@ -10,7 +10,7 @@ from heatloop.hydraulics.solver.convergence import TOLERANCE, has_converged
 from heatloop.hydraulics.solver.distribution_state import DistributionState
 from heatloop.hydraulics.solver.flow_state import FlowState
 from heatloop.hydraulics.solver.heat_state import HeatState
-from heatloop.hydraulics.solver.problem import CLOSED_KG_S, OperatingProblem, OperatingSolution
+from heatloop.hydraulics.solver.problem import CLOSED_KG_S, InitialTemperatures, OperatingProblem, OperatingSolution
 from heatloop.hydraulics.solver.pump_boundary import node_outflow
 from heatloop.physics.water import Fluid
 
@@ -43,16 +43,24 @@ def solve_heat_and_flow(
     fluid: Fluid,
     initial_guess_kg_s: Array | None = None,
     tolerance: float = TOLERANCE,
+    initial_temperatures: InitialTemperatures | None = None,
 ) -> OperatingSolution:
     """Solve all scenarios. initial_guess_kg_s (L, S): likely loop flows.
+
+    `initial_temperatures`: those of a similar state of the same network, for all scenarios.
 
     Raises FlowReversed where flow is reversed in a loop; ArithmeticError where heat and flow do not converge, or flow
     is reversed in a channel.
     """
-    shared, heat = DistributionState(network, problem, fluid), HeatState(network, problem, fluid)
+    known = initial_temperatures
+    shared = DistributionState(network, problem, fluid)
+    heat = HeatState(network, problem, fluid, () if known is None else known.heats)
     excess_k = np.maximum(np.abs(problem.supply_c - heat.coldest_c).max(axis=0), MIN_EXCESS_K)
     flow = FlowState(network, problem, fluid, excess_k, initial_guess_kg_s)
     temp_c = np.broadcast_to(problem.source_c, (network.temperatures.size, problem.scenarios))
+    if known is not None:
+        temp_c = np.repeat(known.temp_c[:, None], problem.scenarios, axis=1)
+        shared.start_from(temp_c)
     followed_c, share = temp_c, 1.0
     moved = before = np.full(problem.scenarios, np.inf)
     for rounds in range(1, ROUNDS + 1):

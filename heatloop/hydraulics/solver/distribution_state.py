@@ -45,6 +45,13 @@ class DistributionState:
         self.lost_w: Array | None = None
         self.mixed_c: Array | None = None
 
+    def start_from(self, temp_c: Array) -> None:
+        """Start from the temperatures of shared pipework in the vector of all, (T, S)."""
+        index, solver_index = self.network.temperatures, self.network.solver_index
+        self.main_start_c[solver_index.back_links] = temp_c[index.main_start][solver_index.back_links]
+        if solver_index.losses is not None:
+            self.main_end_c = temp_c[index.main_end].copy()
+
     def go_out(self, link_kg_s: Array) -> None:
         """Calculate the shares of pump flow that reach loops, bypasses and mixing points where trunks lose heat.
 

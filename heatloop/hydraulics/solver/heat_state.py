@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 from numpy.typing import NDArray
 
 from heatloop.hydraulics.heat.channel_iteration import ChannelIteration
+from heatloop.hydraulics.heat.group_temperatures import GroupTemperatures
 from heatloop.hydraulics.heat.mixing import mixed_temperature_c
 from heatloop.hydraulics.model import Side
 from heatloop.hydraulics.network.system import PipeNetwork
@@ -22,14 +25,15 @@ SHUT_ARM_KG_S = 0.02
 class HeatState:
     """Temperatures of tails, other emitters and skirting of all loops in S scenarios."""
 
-    def __init__(self, network: PipeNetwork, problem: OperatingProblem, fluid: Fluid) -> None:
+    def __init__(
+        self, network: PipeNetwork, problem: OperatingProblem, fluid: Fluid, heats: Sequence[GroupTemperatures] = ()
+    ) -> None:
+        """`heats`: the groups of arms solved before, from which the iteration starts."""
         self.network, self.fluid, s = network, fluid, problem.scenarios
-        own = (None,) * len(network.groups)
+        changes, known = problem.changes or (None,) * len(network.groups), heats or (None,) * len(network.groups)
         self.groups = [
-            ChannelIteration(group, fluid, s, room_c, problem.cell_number or CELL_NUMBER, factors)
-            for group, room_c, factors in zip(
-                network.groups, problem.room_c or own, problem.factors or own, strict=True
-            )
+            ChannelIteration(group, fluid, s, changed, problem.cell_number or CELL_NUMBER, heat)
+            for group, changed, heat in zip(network.groups, changes, known, strict=True)
         ]
         self.coldest_c = min(float(heat.group.runs.room_c.min()) for heat in self.groups)
         self.tail_c = self.head_c = self.foot_c = self.back_c = problem.supply_c

@@ -13,8 +13,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from heatloop.hydraulics.heat.arm_groups import ArmHeatOutput
+from heatloop.hydraulics.heat.arm_results import GroupArmResults
 from heatloop.hydraulics.heat.arm_states import ArmStates
-from heatloop.hydraulics.heat.channel_heat import GroupArmResults
+from heatloop.hydraulics.heat.channel_heat import GroupSolution
 from heatloop.hydraulics.heat.mixing import repeat_for_scenarios
 from heatloop.hydraulics.network.links import ElementArrays
 from heatloop.hydraulics.network.pipe_loss import log_mean_k
@@ -23,7 +24,7 @@ from heatloop.hydraulics.network.system import RETURN_NODE, SUPPLY_NODE, PipeNet
 from heatloop.hydraulics.pumps import PumpCharacteristic
 from heatloop.hydraulics.solver.convergence import TOLERANCE
 from heatloop.hydraulics.solver.coupled import solve_heat_and_flow
-from heatloop.hydraulics.solver.problem import OperatingProblem, OperatingSolution
+from heatloop.hydraulics.solver.problem import InitialTemperatures, OperatingProblem, OperatingSolution
 from heatloop.hydraulics.solver.tail_loss import tail_loss_w
 from heatloop.physics.channels.accuracy import emission_by_cell_w
 from heatloop.physics.water import Fluid
@@ -52,13 +53,15 @@ class SystemState:
     there). emitter_w (M): heat of the other emitters, in the order of `network.emitters`. main_loss_w (K): of the
     shared pipework.
 
-    `arms` per arm. pressure_pa per node. Per circuit (P), the source first: circuit_flow_kg_s through its pump,
-    circuit_c, circuit_return_c. source_return_c: mixed. bypass_kg_s (B). drawn_kg_s (P - 1): by mixed circuits.
+    `arms` per arm. temp_c: all temperatures in the vector of the network, (T). pressure_pa per node. Per circuit (P),
+    the source first: circuit_flow_kg_s through its pump, circuit_c, circuit_return_c. source_return_c: mixed.
+    bypass_kg_s (B). drawn_kg_s (P - 1): by mixed circuits.
     Relative residuals: mass, head, energy, inlet (see `summary` of a design).
     """
 
     network: PipeNetwork
     flow_kg_s: Array
+    temp_c: Array
     temp_in_c: Array
     temp_out_c: Array
     elements: ElementArrays
@@ -112,6 +115,16 @@ class SystemState:
         return self._by_law[1]
 
     @property
+    def heats(self) -> tuple[GroupSolution, ...]:
+        """The solved groups of arms; empty where the arms were built one by one."""
+        return tuple(group.solved for group in self.arms.groups) if isinstance(self.arms, ArmStates) else ()
+
+    @property
+    def initial_temperatures(self) -> InitialTemperatures | None:
+        """Temperatures from which a similar state of the network can be solved."""
+        return InitialTemperatures(self.temp_c, self.heats) if self.heats else None
+
+    @property
     def given_w(self) -> float:
         """Heat in W that the water gives to skirting, other emitters, tails and trunks."""
         to_loops = sum(arm.given_w for arm in self.arms) + self.tail_loss_w.sum() + self.emitter_w.sum()
@@ -145,9 +158,15 @@ class OperatingConditions:
 
 
 def solve_state(
-    network: PipeNetwork, conditions: OperatingConditions, fluid: Fluid, initial_guess_kg_s: Array | None = None
+    network: PipeNetwork,
+    conditions: OperatingConditions,
+    fluid: Fluid,
+    initial_guess_kg_s: Array | None = None,
+    initial_temperatures: InitialTemperatures | None = None,
 ) -> SystemState:
     """Solve flows and temperatures of one scenario; `initial_guess_kg_s` (L): estimated flows of the loops.
+
+    `initial_temperatures`: those of a similar state of the same network.
 
     Raises ValueError if a circuit has no pump, ArithmeticError if heat and flow do not converge.
     """
@@ -163,7 +182,10 @@ def solve_state(
         held_kg_s=None if held_kg_s is None else held_kg_s[:, None],
     )
     initial_guess_kg_s = None if initial_guess_kg_s is None else initial_guess_kg_s[:, None]
-    return closed_state(network, problem, solve_heat_and_flow(network, problem, fluid, initial_guess_kg_s), fluid)
+    solution = solve_heat_and_flow(
+        network, problem, fluid, initial_guess_kg_s, initial_temperatures=initial_temperatures
+    )
+    return closed_state(network, problem, solution, fluid)
 
 
 def closed_state(
@@ -174,7 +196,8 @@ def closed_state(
     if state.residual_energy <= CLOSED_ENERGY:
         return state
     closer = max(TOLERANCE * 0.3 * CLOSED_ENERGY / state.residual_energy, MIN_TOLERANCE)
-    solution = solve_heat_and_flow(network, problem, fluid, state.loop_flow_kg_s[:, None], closer)
+    guess_kg_s, temperatures = state.loop_flow_kg_s[:, None], state.initial_temperatures
+    solution = solve_heat_and_flow(network, problem, fluid, guess_kg_s, closer, temperatures)
     return state_from_solution(network, problem, solution, fluid)
 
 
@@ -203,6 +226,7 @@ def state_from_solution(
     return SystemState(
         network=network,
         flow_kg_s=_without(flow, network, shut) if shut.any() else flow,
+        temp_c=temp_c,
         temp_in_c=temp_c[at.inlet],
         temp_out_c=temp_c[at.outlet],
         elements=network.elements if problem.elements is None else problem.elements,

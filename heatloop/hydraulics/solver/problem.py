@@ -8,8 +8,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from heatloop.hydraulics.heat.arm_groups import ArmGroup, CellFactors
+from heatloop.hydraulics.heat.arm_groups import ArmGroup, CellChanges
 from heatloop.hydraulics.heat.channel_heat import GroupSolution
+from heatloop.hydraulics.heat.group_temperatures import GroupTemperatures
 from heatloop.hydraulics.network.links import ElementArrays
 from heatloop.hydraulics.pumps import PumpCharacteristic
 
@@ -27,7 +28,7 @@ class OperatingProblem:
     supply_c (L, S): temperature where the tails of the loops join. circuit_c (P, S): flow temperature of each circuit.
     Both are lower where trunks lose heat on the way. drives: one for each circuit, a characteristic of its head or its
     flow in kg/s (S). held_kg_s (L, S): maximum flow of a loop; its thermostatic valve takes the remaining pressure
-    (inf: open, 0: closed). kv_m3_h (E, S), room_c (S, M by group), and `factors` on cells, by group, where
+    (inf: open, 0: closed). `elements` with Kv and lengths (E, S), and `changes` of the cells by group, where
     they differ from those of the network.
     `cell_number`: if given, cells are divided by it and not checked, for many scenarios (see
     heatloop.physics.channels.grid).
@@ -38,8 +39,7 @@ class OperatingProblem:
     pumps: tuple[PumpCharacteristic | Array, ...]
     held_kg_s: Array | None = None
     elements: ElementArrays | None = None
-    room_c: tuple[Array | None, ...] | None = None
-    factors: tuple[CellFactors, ...] | None = None
+    changes: tuple[CellChanges, ...] | None = None
     cell_number: float | None = None
 
     @property
@@ -50,6 +50,17 @@ class OperatingProblem:
     def source_c(self) -> Array:
         """Temperature of the warmest circuit (S), which is that of the source."""
         return np.asarray(self.circuit_c.max(axis=0))
+
+
+@dataclass(frozen=True, eq=False)
+class InitialTemperatures:
+    """Estimated temperatures from which a solution starts; they do not affect the solution.
+
+    All temperatures in the vector of the network, (T); and the groups of arms, solved in one scenario.
+    """
+
+    temp_c: Array
+    heats: tuple[GroupTemperatures, ...]
 
 
 @dataclass(frozen=True)

@@ -12,13 +12,13 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from heatloop.hydraulics.heat.arm_groups import CellFactors
+from heatloop.hydraulics.heat.arm_groups import CellChanges
 from heatloop.hydraulics.network.links import ElementArrays
 from heatloop.hydraulics.network.system import PipeNetwork
 from heatloop.hydraulics.pumps import ConstantHead, PumpCharacteristic
 from heatloop.hydraulics.solver.coupled import solve_heat_and_flow
 from heatloop.hydraulics.solver.operating_state import SystemState, circuit_temps_c, closed_state
-from heatloop.hydraulics.solver.problem import OperatingProblem, OperatingSolution
+from heatloop.hydraulics.solver.problem import InitialTemperatures, OperatingProblem, OperatingSolution
 from heatloop.hydraulics.solver.tail_loss import tail_loss_w
 from heatloop.physics.channels.grid import CELL_NUMBER
 from heatloop.physics.water import Fluid
@@ -137,11 +137,12 @@ def solve_settings(
     problem: OperatingProblem,
     fluid: Fluid,
     initial_guess_kg_s: Array | None = None,
+    initial_temperatures: InitialTemperatures | None = None,
 ) -> tuple[SystemState, ...]:
     """Solve the system with its valves at each of these settings (Kv by valve), all together; return finished states.
 
-    `problem` has one scenario and no elements of its own; initial_guess_kg_s (L). Raises ArithmeticError as
-    `solve_heat_and_flow` does.
+    `problem` has one scenario and no elements of its own; initial_guess_kg_s (L) and `initial_temperatures` are
+    estimates. Raises ArithmeticError as `solve_heat_and_flow` does.
     """
     networks, count = [network.with_kv(setting) for setting in settings], len(settings)
     kv_m3_h = np.stack([each.elements.kv_m3_h for each in networks], axis=1)
@@ -152,7 +153,9 @@ def solve_settings(
         elements=replace(network.elements, kv_m3_h=kv_m3_h),
     )
     repeated_guess_kg_s = None if initial_guess_kg_s is None else np.repeat(initial_guess_kg_s[:, None], count, axis=1)
-    solution = solve_heat_and_flow(network, side_by_side, fluid, repeated_guess_kg_s)
+    solution = solve_heat_and_flow(
+        network, side_by_side, fluid, repeated_guess_kg_s, initial_temperatures=initial_temperatures
+    )
     return tuple(
         closed_state(each, problem, solution.scenario(network.groups, number), fluid)
         for number, each in enumerate(networks)
@@ -172,8 +175,7 @@ def _question(network: PipeNetwork, scenarios: Scenarios, cell_number: float) ->
         pumps=_drives(network, scenarios),
         held_kg_s=None if shut is None else np.where(shut, 0.0, np.inf),
         elements=_elements(network, scenarios),
-        room_c=_rooms(network, scenarios),
-        factors=_factors(network, scenarios),
+        changes=_changes(network, scenarios),
         cell_number=cell_number,
     )
 
@@ -205,7 +207,19 @@ def _elements(network: PipeNetwork, scenarios: Scenarios) -> ElementArrays | Non
     return None if elements is network.elements else elements
 
 
-def _factors(network: PipeNetwork, scenarios: Scenarios) -> tuple[CellFactors, ...] | None:
+def _changes(network: PipeNetwork, scenarios: Scenarios) -> tuple[CellChanges, ...] | None:
+    """Room temperatures, and factors on output and length, of the cells of every group; None where nothing differs."""
+    rooms, factors = _rooms(network, scenarios), _factors(network, scenarios)
+    if rooms is None and factors is None:
+        return None
+    own = (None,) * len(network.groups)
+    return tuple(
+        CellChanges(room_c, *((None, None) if factor is None else factor))
+        for room_c, factor in zip(rooms or own, factors or own, strict=True)
+    )
+
+
+def _factors(network: PipeNetwork, scenarios: Scenarios) -> list[tuple[Array, Array]] | None:
     """Factors on output and length of every cell of every group, (S, M) each; plain pipe keeps its own."""
     if not scenarios.output_factor and scenarios.length_factor is None:
         return None
@@ -221,8 +235,8 @@ def _factors(network: PipeNetwork, scenarios: Scenarios) -> tuple[CellFactors, .
                 output[:, place] = scenarios.output_factor[profile.name]
             if scenarios.length_factor is not None:
                 length[:, place] = scenarios.length_factor[loop]
-        factors.append(CellFactors(output, length))
-    return tuple(factors)
+        factors.append((output, length))
+    return factors
 
 
 def _rooms(network: PipeNetwork, scenarios: Scenarios) -> tuple[Array | None, ...] | None:

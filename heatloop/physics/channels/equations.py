@@ -7,6 +7,7 @@ place, and all points of a cell are evaluated in one call where possible.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Protocol
 
 import numpy as np
@@ -17,7 +18,11 @@ Array = NDArray[np.float64]
 MIN_EXCESS_K = 1e-300
 """Replaces an excess of zero, which has no logarithm."""
 
-WALL_TOLERANCE_K, MAX_WALL_STEPS = 1e-12, 30
+NO_FILM_DROPS: Mapping[str, Array] = {}
+"""Drops of the film at no set of points: the search for walls starts from the water temperatures."""
+
+WALL_STEP_K, MAX_WALL_STEPS = 1e-8, 30
+"""Newton's method squares the error of the walls: after a step below this they are exact to rounding."""
 
 
 class CellProperties(Protocol):
@@ -87,19 +92,22 @@ def inverse_of(a: Array) -> Array:
 class ChannelEquations:
     """Right-hand side h f(T) of the cells, and its Jacobian.
 
-    h dT/dx is the cooling of the water over the length of the cell at the rate of one point. With a film, the wall
-    temperatures of each set of points (`slot`) are kept between steps. Newton's method on the water then also solves
-    for the walls, with one evaluation for each point and step.
+    h dT/dx is the cooling of the water over the length of the cell at the rate of one point. With a film, the drop of
+    temperature from water to wall is kept between steps for each set of points (`slot`), in `film_drop_k`. Newton's
+    method on the water then also solves for the walls, with one evaluation for each point and step.
+    `initial_film_drop_k`: the drops of an earlier solution.
     """
 
-    def __init__(self, cells: CellProperties, capacity_w_k: Array) -> None:
+    def __init__(
+        self, cells: CellProperties, capacity_w_k: Array, initial_film_drop_k: Mapping[str, Array] = NO_FILM_DROPS
+    ) -> None:
         self.room, self.exponent, self.power = cells.room_c, cells.exponent, cells.exponent - 1.0
         self.length, self.link, self.linked = cells.length_m, cells.link_w_mk, bool(cells.link_w_mk.any())
         self.set_emission(cells.emission_w_mkn)
         self.set_film(cells.film_mk_w)
         self.loss = None if cells.loss_w_mk is None else cells.loss_w_mk[:, None]
         self.over_flow = np.array([-1.0 if sign > 0 else 1.0 for sign in cells.direction])[:, None] * self.length
-        self.walls: dict[str, Array] = {}
+        self.film_drop_k = dict(initial_film_drop_k)
         self.wall_moved_k = 0.0
         self.set_capacity(capacity_w_k)
 
@@ -118,15 +126,15 @@ class ChannelEquations:
     def wall(self, temp: Array, slot: str = "") -> Array:
         """Wall temperatures (C, P, M) at these water temperatures, solved to rounding.
 
-        The search starts from the wall temperatures kept in `slot`, if there are any.
+        The search starts from the drops kept in `slot`, if there are any.
         """
         if self.film is None:
             return temp
-        surface = self.walls.get(slot, temp)
+        surface = self._first_surface(temp, slot)
         for _ in range(MAX_WALL_STEPS):
             step = self._wall_step(temp, surface)[0]
             surface = surface + step
-            if np.abs(step).max(initial=0.0) < WALL_TOLERANCE_K:
+            if np.abs(step).max(initial=0.0) < WALL_STEP_K:
                 break
         return surface
 
@@ -165,11 +173,16 @@ class ChannelEquations:
 
     def _carried(self, temp: Array, slot: str) -> tuple[Array, Array, Array]:
         """One Newton step of the walls in a slot: heat, its slopes by the wall, and the wall's slopes by the water."""
-        surface = self.walls.get(slot, temp)
+        surface = self._first_surface(temp, slot)
         step, heat, by_wall, inverse = self._wall_step(temp, surface)
-        self.walls[slot] = surface + step
+        self.film_drop_k[slot] = temp - surface - step
         self.wall_moved_k = max(self.wall_moved_k, float(np.abs(step).max(initial=0.0)))
         return heat, by_wall, inverse
+
+    def _first_surface(self, temp: Array, slot: str) -> Array:
+        """First estimate of the walls of a slot."""
+        drop_k = self.film_drop_k.get(slot)
+        return temp if drop_k is None else temp - drop_k
 
     def _wall_step(self, temp: Array, surface: Array) -> tuple[Array, Array, Array, Array]:
         """One Newton step of the wall equation S + r q(S) = T: heat to first order, dq/dS and dS/dT."""

@@ -177,9 +177,14 @@ class ChannelSolution:
     @property
     def return_c(self) -> Array:
         """Temperature of each channel where it leaves the run, (C, R)."""
-        first, last = self.runs.grid.first, self.runs.grid.last
-        ends = [self.temp_c[i, last if d > 0 else first] for i, d in enumerate(self.runs.direction)]
-        return np.array(ends)
+        return leaving_c(self.runs, self.temp_c)
+
+
+def leaving_c(runs: ChannelRuns, temp_c: Array) -> Array:
+    """Temperature of each channel where it leaves the run, (C, R), from those at the nodes, (C, M + R)."""
+    start, index = runs.start, np.arange(runs.start.size - 1)
+    first, last = start[:-1] + index, start[1:] + index
+    return np.array([temp_c[i, last if d > 0 else first] for i, d in enumerate(runs.direction)])
 
 
 def subdivide(
@@ -247,3 +252,17 @@ def refine(runs: ChannelRuns, parts: Index) -> ChannelRuns:
         film_mk_w=None if runs.film_mk_w is None else runs.film_mk_w[:, spread],
         loss_w_mk=None if runs.loss_w_mk is None else runs.loss_w_mk[:, spread],
     )
+
+
+def interpolated_c(temp_c: Array, runs: ChannelRuns, fine: ChannelRuns) -> Array:
+    """Temperatures at the nodes of `fine` (C, nodes), linear between those of the same runs in other cells."""
+    at, known = _along(fine), _along(runs)
+    return np.array([np.interp(at, known, row) for row in temp_c])
+
+
+def _along(runs: ChannelRuns) -> Array:
+    """A coordinate of all nodes that increases along every run and from one run to the next."""
+    starts = np.concatenate([[0.0], np.cumsum(runs.length_m)])
+    counts = np.diff(runs.start) + 1
+    nodes = np.arange(counts.sum()) - np.repeat(np.arange(counts.size), counts)
+    return np.asarray(starts[nodes] + np.repeat(np.arange(counts.size), counts))

@@ -13,11 +13,13 @@ flow (between thin layers, see `subdivide` in grid.py), the derivatives of all c
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 import numpy as np
 from numpy.typing import NDArray
 from scipy.linalg import lapack
 
-from heatloop.physics.channels.equations import ChannelEquations, matrix_product, matrix_vector
+from heatloop.physics.channels.equations import NO_FILM_DROPS, ChannelEquations, matrix_product, matrix_vector
 from heatloop.physics.channels.grid import ChannelRuns, ChannelSolution
 
 Array = NDArray[np.float64]
@@ -58,9 +60,10 @@ class ChannelNewtonSolver:
         inlet_c: Array,
         initial_guess_c: Array | None = None,
         film_mk_w: Array | None = None,
+        initial_film_drop_k: Mapping[str, Array] = NO_FILM_DROPS,
     ) -> None:
         self.runs = runs
-        self.equations = ChannelEquations(runs, capacity_w_k)
+        self.equations = ChannelEquations(runs, capacity_w_k, initial_film_drop_k)
         if film_mk_w is not None:
             self.equations.set_film(film_mk_w)
         count, self.grid = len(runs.direction), runs.grid
@@ -192,7 +195,9 @@ class ChannelNewtonSolver:
         mean = inlet - excess * cooled.take(self.runs.run_of_cell)
         rate = np.empty_like(inlet)
         z = equations.rate_and_jacobian(rate, mean, "ends")[:, :, 0]
-        equations.walls.clear()
+        mean_drop_k = equations.film_drop_k.pop("ends", None)
+        if mean_drop_k is not None:
+            equations.film_drop_k = dict.fromkeys(("ends", "quarters", "middle"), mean_drop_k)
         return -rate[:, 0] - matrix_vector(z, (inlet - mean)[:, 0]), _slopes(z, None)
 
     def _equations(self, with_slopes: bool) -> tuple[Array, Array | None]:

@@ -72,8 +72,8 @@ def solve_channels(
         name: np.concatenate([getattr(batch, name) for batch in solved], axis=-1)
         for name in ("temp_c", "middle_c", "surface_c", "wall_ends_c", "emitted_w", "lost_w", "given_w")
     }
-    residual_k = max(batch.residual_k for batch in solved)
-    return ChannelSolution(runs, **joined, residual_k=residual_k, iterations=max(batch.iterations for batch in solved))
+    residual_k, iterations = max(batch.residual_k for batch in solved), max(batch.iterations for batch in solved)
+    return ChannelSolution(runs, **joined, residual_k=residual_k, iterations=iterations)
 
 
 def _solve_batch(

@@ -95,6 +95,10 @@ def losses_by_kind(losses: Sequence[RoomLoss]) -> pd.DataFrame:
     )
 
 
+ROUNDING = 1e-12
+"""A part of the heat of the source below this share of it is the rounding of a difference: the part does not exist."""
+
+
 def source_heat_table(state: SystemState) -> pd.DataFrame:
     """Heat balance of the source, W: heat to rooms, back loss, downward loss, losses of pipes and trunks. The last row
     is the total heat taken from the water.
@@ -120,5 +124,9 @@ def source_heat_table(state: SystemState) -> pd.DataFrame:
         ("below floor sections, into the floor", below, False),
         (SOURCE, state.given_w, False),
     ]
-    kept = [(part, heat_w, 100.0 * heat_w / state.given_w, counts) for part, heat_w, counts in rows if heat_w != 0.0]
+    kept = [
+        (part, heat_w, 100.0 * heat_w / state.given_w, counts)
+        for part, heat_w, counts in rows
+        if abs(heat_w) > ROUNDING * abs(state.given_w)
+    ]
     return table_frame(SOURCE_HEAT, kept)

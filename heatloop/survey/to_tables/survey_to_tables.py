@@ -30,6 +30,10 @@ LIST_KEYS: Mapping[str, str] = {"revisions": "revision"}
 """Attributes that hold several tables, with the key of a file, which names one."""
 
 
+PLAIN = frozenset((str, float, int, bool, type(None)))
+"""Types of the values of a file, which need no conversion."""
+
+
 def survey_to_tables(survey: SurveyData) -> dict[str, Any]:
     """Tables of a file that reads as this survey; the catalogue is given only by its path.
 
@@ -63,6 +67,8 @@ def plain_values(value: Any) -> Any:
 
 def _plain(value: Any, kind: type[FileTable] | None) -> Any:
     """A value converted for a file: a frozen value to a table, a tuple to a list, a numpy number to a Python number."""
+    if type(value) in PLAIN:
+        return value
     if isinstance(value, Tails):
         return _tails(value)
     if isinstance(value, tuple | list):
@@ -72,12 +78,18 @@ def _plain(value: Any, kind: type[FileTable] | None) -> Any:
     if kind is None or not hasattr(value, "__dataclass_fields__"):
         return value
     table: dict[str, Any] = {}
-    for field in fields(value):
+    for field, key, inner in _keys(value.__class__, kind):
         held = getattr(value, field.name)
         if held is not None and not _is_default(field, held):
-            key = _key(kind, field.name)
-            table[key] = _plain(held, table_at(kind, (key,)))
+            table[key] = _plain(held, inner)
     return table
+
+
+@cache
+def _keys(held: type[Any], kind: type[FileTable]) -> tuple[tuple[Field[Any], str, type[FileTable] | None], ...]:
+    """The fields of a frozen value, each with its key in a file and the table there."""
+    keys = [(field, _key(kind, field.name)) for field in fields(held)]
+    return tuple((field, key, table_at(kind, (key,))) for field, key in keys)
 
 
 @cache

@@ -250,7 +250,7 @@ def _heats_w(
         OperatingConditions(supply_c, system.pumps, source_c=flow_temp_c),
         system.fluid,
         ThermostaticValves(demands),
-        initial_guess_kg_s=achieved.loop_flow_kg_s,
+        initial_guess=achieved,
         tolerance=CONTROLLED,
     )
     heat = loop_heat(state)

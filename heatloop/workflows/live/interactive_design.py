@@ -194,13 +194,11 @@ class InteractiveDesign:
             )
         for loop in sorted(values.loops_off):
             survey = survey.without_loop(loop)
-        project = survey.project
-        if values.outdoor_c != project.outdoor_c:
-            survey = survey.with_outdoor(values.outdoor_c)
-        if values.delta_t_k != project.delta_t_k:
-            survey = survey.with_delta_t(values.delta_t_k)
+        project = replace(survey.project, outdoor_c=values.outdoor_c, delta_t_k=values.delta_t_k)
         if values.flow_temp_c != project.flow_temp_c:
-            survey = survey.with_flow_temp(values.flow_temp_c)
+            return replace(survey, project=project).with_flow_temp(values.flow_temp_c)
+        if project != survey.project:
+            return replace(survey, project=project).with_outdoor(values.outdoor_c)  # checks the drop too
         return survey
 
     def keep(self, name: str) -> None:

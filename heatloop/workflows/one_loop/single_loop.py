@@ -10,10 +10,10 @@ from numpy.typing import NDArray
 
 from heatloop.heat_loss.rooms import room_losses
 from heatloop.hydraulics.from_survey import fluid_from
-from heatloop.hydraulics.heat.channel_heat import arm_results
+from heatloop.hydraulics.heat.arm_results import arm_results
 from heatloop.hydraulics.loop_paths import loop_paths, rooms_of
 from heatloop.hydraulics.model import LoopPath
-from heatloop.hydraulics.sizing.trial_solution import TrialSolution
+from heatloop.hydraulics.sizing.trial_solution import TrialSolution, loops_network
 from heatloop.layout.build import build_layout
 from heatloop.layout.model import floor_areas_m2
 from heatloop.results.single_loop import SingleLoopData, SingleLoopResult
@@ -130,7 +130,7 @@ def _at(data: SingleLoopData, flow_temp_c: float, delta_t_k: float) -> SingleLoo
     """A loop at a flow temperature where its tails join and a drop."""
     path, fluid = data.path, data.fluid
     out_of_reach = ValueError(f"loop {path.loop.name!r}: no flow gives a drop of {delta_t_k:g} K at {flow_temp_c:g} °C")
-    trial = TrialSolution([path], np.array([flow_temp_c]), fluid)
+    trial = TrialSolution(loops_network([path]), np.array([flow_temp_c]), fluid)
     capacity = float(fluid.heat_capacity_j_kgk(flow_temp_c))
     maximum = _rough_output_w(path, flow_temp_c - delta_t_k / 2.0) / (capacity * delta_t_k)
     min_log, max_log = (float(np.log(maximum * share)) for share in FLOW_BETWEEN)
@@ -150,8 +150,7 @@ def _at(data: SingleLoopData, flow_temp_c: float, delta_t_k: float) -> SingleLoo
         flow = np.exp([log_flow])
         if trial.share_again(flow) < 1e-6:
             break
-    room_w, solved = trial.room_w(flow)[0], trial.initial_guess[0]
-    assert solved is not None
+    room_w, solved = trial.room_w(flow)[0], trial.heat(flow)[0]
     return SingleLoopResult(
         data=data,
         flow_temp_c=flow_temp_c,

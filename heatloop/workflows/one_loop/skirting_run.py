@@ -10,7 +10,8 @@ import pandas as pd
 
 from heatloop.findings.input_errors import InputError, InputIssue, number_faults
 from heatloop.hydraulics.heat.arm_groups import ArmHeatOutput, group_similar_arms
-from heatloop.hydraulics.heat.channel_heat import arm_results, solve_group
+from heatloop.hydraulics.heat.arm_results import arm_results
+from heatloop.hydraulics.heat.channel_heat import solve_group
 from heatloop.hydraulics.heat.profile_rating import (
     IdentificationInput,
     channel_duct,

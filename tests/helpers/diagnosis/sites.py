@@ -21,6 +21,7 @@ from heatloop.hydraulics.pumps import ConstantHead
 from heatloop.hydraulics.sizing.balancing import balancing_places
 from heatloop.hydraulics.sizing.size_system import prepare_system, size_system
 from heatloop.hydraulics.sizing.sized_system import PreparedSystem, SizedSystem
+from heatloop.hydraulics.sizing.trial_solution import loops_network
 from heatloop.hydraulics.solver.operating_state import OperatingConditions, solve_state
 from heatloop.layout.build import build_layout
 from heatloop.layout.model import floor_areas_m2
@@ -135,8 +136,8 @@ def quick_design(seed, max_loops=8):
     losses = room_losses(survey, floor_areas_m2(layout))
     characteristics = {loop.profile: law_of(loop.profile) for loop in survey.loops}
     paths = tuple(loop_paths(survey, layout, characteristics))
-    prepared = PreparedSystem(survey, layout, losses, water, (characteristics,), paths)
     system = network_from(survey, paths)
+    prepared = PreparedSystem(survey, layout, losses, water, (characteristics,), paths, system, loops_network(paths))
     supply_c, head_pa = np.full(len(system.loops), survey.project.flow_temp_c), 2e4
     wide = solve_state(system, OperatingConditions(supply_c, [ConstantHead(head_pa)]), water)
     kv = {}

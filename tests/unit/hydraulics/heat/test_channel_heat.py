@@ -8,8 +8,9 @@ import numpy as np
 import pytest
 
 from heatloop.hydraulics.heat import channel_heat
-from heatloop.hydraulics.heat.arm_groups import group_similar_arms
-from heatloop.hydraulics.heat.channel_heat import GroupSolution, arm_results, solve_group
+from heatloop.hydraulics.heat.arm_groups import group_similar_arms, repeat_group
+from heatloop.hydraulics.heat.arm_results import arm_results
+from heatloop.hydraulics.heat.channel_heat import GroupSolution, solve_group, solve_group_temperatures
 from heatloop.hydraulics.model import ArmPath, Cell, Characteristic
 from heatloop.physics.channels.grid import ChannelSolution
 from heatloop.physics.ducts import round_duct
@@ -99,6 +100,36 @@ def test_a_solve_from_another_at_a_hair_more_flow_is_that_from_nothing() -> None
     ]
     (other,) = group_similar_arms(longer)
     assert solve_group(other, FLOW, INLET_C, WATER).joined_c.max() < fresh.joined_c.min()
+
+
+@pytest.mark.parametrize("directions", [(1,), (1, -1), (1, 1), (1, 1, -1)])
+def test_a_solution_that_starts_from_itself_takes_one_step_and_stays(directions: tuple[int, ...]) -> None:
+    """Water, film, heat capacity and the mixing at the far end all start where they ended."""
+    cells = tuple(Cell("Room", room_c, length, LAW, 1.0, "", film=True) for room_c, length in ROOMS)
+    ducts = (round_duct(0.013), round_duct(0.010), round_duct(0.013))[: len(directions)]
+    (group,) = group_similar_arms([ArmPath(directions, ducts, cells, ((),) * len(directions))])
+    sign = np.array(directions)
+    flow = np.where(sign > 0, 0.01 * np.arange(1, sign.size + 1), 0.01 * np.arange(1, sign.size + 1)[sign > 0].sum())
+    before = solve_group(group, flow[:, None], np.array([60.0]), WATER)
+    again = solve_group_temperatures(group, flow[:, None], np.array([60.0]), WATER, before, 1e-6)
+    assert again.joined_c == pytest.approx(before.joined_c, abs=1e-9)
+    cooler = solve_group(group, flow[:, None], np.array([55.0]), WATER, before)
+    fresh = solve_group(group, flow[:, None], np.array([55.0]), WATER)
+    assert cooler.joined_c == pytest.approx(fresh.joined_c, abs=1e-9)
+    assert cooler.channels.iterations <= fresh.channels.iterations
+
+
+def test_a_solution_in_other_cells_and_more_runs_starts_from_the_nearest_cells() -> None:
+    """At a third of the flow cells are divided; two repetitions start from one."""
+    (group,) = group_similar_arms(ARMS)
+    before = solve_group(group, FLOW, INLET_C, WATER)
+    slower = solve_group(group, FLOW / 8.0, INLET_C, WATER, before)
+    fresh = solve_group(group, FLOW / 8.0, INLET_C, WATER)
+    assert slower.parts.sum() > before.parts.sum()
+    assert slower.joined_c == pytest.approx(fresh.joined_c, abs=1e-9)
+    twice = repeat_group(group, 2)
+    both = solve_group(twice, np.tile(FLOW, 2), np.tile(INLET_C, 2), WATER, before)
+    assert both.joined_c == pytest.approx(np.tile(before.joined_c, 2), abs=1e-9)
 
 
 @pytest.mark.parametrize("directions", [(1,), (1, -1), (1, 1, -1)])

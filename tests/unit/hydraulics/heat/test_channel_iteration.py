@@ -8,7 +8,8 @@ import pytest
 from heatloop.hydraulics.heat import channel_iteration
 from heatloop.hydraulics.heat.arm_groups import group_similar_arms
 from heatloop.hydraulics.heat.channel_heat import solve_group
-from heatloop.hydraulics.heat.channel_iteration import ChannelIteration, _along
+from heatloop.hydraulics.heat.channel_iteration import ChannelIteration
+from heatloop.physics.channels.grid import _along
 from heatloop.physics.water import plain_water
 from tests.helpers.dwelling import loop_path
 

@@ -16,6 +16,7 @@ from heatloop.hydraulics.sizing.balancing import STARTING_SHARE, balance_system,
 from heatloop.hydraulics.sizing.flow_iteration import LoopDuty
 from heatloop.hydraulics.sizing.flows import size_loops
 from heatloop.hydraulics.sizing.loop_alone import throttled_kv
+from heatloop.hydraulics.sizing.trial_solution import loops_network
 from heatloop.hydraulics.sizing.valve_settings import nearest_settings, valve_locations
 from heatloop.physics.water import plain_water
 from heatloop.survey.catalogue import Catalogue, Valve
@@ -155,7 +156,7 @@ def test_a_bypass_carries_water_as_dense_as_where_it_is() -> None:
     path = loop_path("loop", "long", 1.0)
     network = build_network([path], PipeworkInput(trunks, PIPES, [bypass], lose_to_c=-5.0))
     water, supply_c = plain_water(), np.array([70.0])
-    (sized,) = size_loops([path], [LoopDuty(8.0)], np.array([50.0]), water).loops
+    (sized,) = size_loops(loops_network([path]), [LoopDuty(8.0)], np.array([50.0]), water).loops
     loop = replace(sized, alone=replace(sized.alone, supply_c=70.0))  # not mixed to less: it draws all its flow
     found = balance_system(network, (loop,), supply_c, water)
     streams = np.array([loop.flow_kg_s, *found.bypass_kg_s])

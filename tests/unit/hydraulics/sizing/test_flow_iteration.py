@@ -8,14 +8,15 @@ import numpy as np
 import pytest
 
 from heatloop.hydraulics.sizing.flow_iteration import LoopDuty, TemperatureDropNotReachable, _PeakSearch
-from heatloop.hydraulics.sizing.trial_solution import TrialSolution
+from heatloop.hydraulics.sizing.trial_solution import TrialSolution, loops_network
 from heatloop.physics.water import plain_water
 from tests.helpers.dwelling import loop_path
 
 
 def search() -> _PeakSearch:
     """Of two loops, both for a drop of 8 K."""
-    trial = TrialSolution([loop_path(name, None, 1.0) for name in "ab"], np.array([50.0, 50.0]), plain_water())
+    network = loops_network([loop_path(name, None, 1.0) for name in "ab"])
+    trial = TrialSolution(network, np.array([50.0, 50.0]), plain_water())
     return _PeakSearch(trial, [LoopDuty(8.0), LoopDuty(8.0)], np.ones(2, bool))
 
 

@@ -14,7 +14,7 @@ from heatloop.hydraulics.model import EmitterCharacteristic, LoopPath, PathEleme
 from heatloop.hydraulics.network.build import build_network
 from heatloop.hydraulics.sizing.flow_iteration import LoopDuty, TemperatureDropNotReachable, _corrected
 from heatloop.hydraulics.sizing.flows import LoopSizing, _flows_of_initial_guess, _quick_flows, size_loops
-from heatloop.hydraulics.sizing.trial_solution import TrialSolution
+from heatloop.hydraulics.sizing.trial_solution import TrialSolution, loops_network
 from heatloop.hydraulics.solver.operating_state import OperatingConditions, solve_state
 from heatloop.physics.water import plain_water
 from tests.helpers.dwelling import loop_path
@@ -28,7 +28,7 @@ PATHS = [
 
 
 def sized(drops_k: tuple[float, float], arriving: Any = None) -> LoopSizing:
-    return size_loops(PATHS, [LoopDuty(drop) for drop in drops_k], SUPPLY_C, WATER, arriving)
+    return size_loops(loops_network(PATHS), [LoopDuty(drop) for drop in drops_k], SUPPLY_C, WATER, arriving)
 
 
 def cooler_by_a_trunk(loop_kg_s: np.ndarray) -> np.ndarray:
@@ -61,7 +61,7 @@ def test_a_drop_that_no_flow_gives_is_answered_by_one_that_a_flow_gives(arriving
     assert (refused.value.loop, refused.value.required_k) == ("there and back", 33.0)
     assert 10.0 < greatest_k < 30.0
     assert greatest_k * 10.0 == pytest.approx(round(greatest_k * 10.0), abs=1e-9)
-    alone = [PATHS[0]], [LoopDuty(greatest_k)], SUPPLY_C[:1], WATER
+    alone = loops_network(PATHS[:1]), [LoopDuty(greatest_k)], SUPPLY_C[:1], WATER
     only = None if arriving is None else lambda flows: arriving(flows)[:1]
     assert size_loops(*alone, only).drop_k == pytest.approx(greatest_k, abs=1e-3)
     with pytest.raises(TemperatureDropNotReachable):
@@ -101,7 +101,7 @@ def two_arms(directions: tuple[int, ...], valves: bool) -> LoopPath:
 def test_arms_without_valves_share_their_loop_by_their_resistance(directions: tuple[int, ...]) -> None:
     """The network solved at the sized flow parts it in the same way, and brings it back cooler by the drop."""
     path = two_arms(directions, valves=False)
-    (loop,) = size_loops([path], [LoopDuty(7.0)], SUPPLY_C[:1], WATER).loops
+    (loop,) = size_loops(loops_network([path]), [LoopDuty(7.0)], SUPPLY_C[:1], WATER).loops
     network = build_network([path])
     state = solve_state(network, OperatingConditions(SUPPLY_C[:1], [np.array([loop.flow_kg_s])]), WATER)
     carried = [
@@ -119,9 +119,9 @@ def test_arms_without_valves_share_their_loop_by_their_resistance(directions: tu
 @pytest.mark.parametrize("directions", [(1, -1), (1, 1, -1)])
 def test_each_arm_with_a_valve_has_the_drop_of_its_loop(directions: tuple[int, ...]) -> None:
     path = two_arms(directions, valves=True)
-    (loop,) = size_loops([path], [LoopDuty(7.0)], SUPPLY_C[:1], WATER).loops
+    (loop,) = size_loops(loops_network([path]), [LoopDuty(7.0)], SUPPLY_C[:1], WATER).loops
     assert loop.arm_flow_kg_s[1] > 1.5 * loop.arm_flow_kg_s[0]
-    trial = TrialSolution([path], SUPPLY_C[:1], WATER)
+    trial = TrialSolution(loops_network([path]), SUPPLY_C[:1], WATER)
     flows = np.array(loop.arm_flow_kg_s)
     for _ in range(3):
         trial.share_again(flows)
@@ -141,21 +141,21 @@ def test_flows_sized_in_other_conditions_are_near_those_of_these(supply_c: float
     """Adapted by excess and drop they are within a third, and sizing from them ends at the same flows."""
     duties, supply = [LoopDuty(6.0), LoopDuty(9.0)], np.array([supply_c, supply_c - 3.0])
     before = sized((8.0, 8.0))
-    fresh = size_loops(PATHS, duties, supply, WATER)
+    fresh = size_loops(loops_network(PATHS), duties, supply, WATER)
     expected = np.array([loop.flow_kg_s for loop in fresh.loops])
-    aim = _flows_of_initial_guess(TrialSolution(PATHS, supply, WATER), duties, before)
+    aim = _flows_of_initial_guess(TrialSolution(loops_network(PATHS), supply, WATER), duties, before)
     assert aim is not None
     assert aim.flow_kg_s == pytest.approx(expected, rel=0.3)
-    again = size_loops(PATHS, duties, supply, WATER, None, before)
+    again = size_loops(loops_network(PATHS), duties, supply, WATER, None, before)
     assert np.array([loop.flow_kg_s for loop in again.loops]) == pytest.approx(expected, rel=1e-4)
-    other = TrialSolution(PATHS[:1], supply[:1], WATER)
+    other = TrialSolution(loops_network(PATHS[:1]), supply[:1], WATER)
     assert _flows_of_initial_guess(other, duties[:1], before) is None
 
 
 @pytest.mark.parametrize("drops_k", [(4.0, 4.0), (9.0, 6.0), (14.0, 12.0)])
 def test_quick_flows_give_their_drops_and_how_these_change(drops_k: tuple[float, float]) -> None:
     """Within a thousandth; the slopes are those of differences, within a tenth."""
-    trial, duties = TrialSolution(PATHS, SUPPLY_C, WATER), [LoopDuty(drop) for drop in drops_k]
+    trial, duties = TrialSolution(loops_network(PATHS), SUPPLY_C, WATER), [LoopDuty(drop) for drop in drops_k]
     found = _quick_flows(trial, duties)
     assert found is not None
     flows, slope_k = found
@@ -169,7 +169,7 @@ def test_heat_into_rooms_is_what_the_water_gives_of_skirting_and_emitters() -> N
     law = EmitterCharacteristic(k_w_kn=1.6, exponent=1.25, room_c=22.0)
     path = PATHS[0]
     rail = PathElement("emitter", "rail", "bath", 0, 0, "return", path.tail_flow[0].duct, 1.5e-6, emits=law)
-    trial = TrialSolution([replace(path, tail_return=(rail, *path.tail_return))], SUPPLY_C[:1], WATER)
+    trial = TrialSolution(loops_network([replace(path, tail_return=(rail, *path.tail_return))]), SUPPLY_C[:1], WATER)
     flow = np.array([0.02])
     back_c = SUPPLY_C[0] - float(trial.drop_k(flow)[0])
     (rooms,) = trial.room_w(flow)

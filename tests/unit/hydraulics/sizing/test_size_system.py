@@ -22,6 +22,22 @@ def test_constants_are_taken_over_from_a_system_of_the_same_ratings(mill_annexe:
     assert warmer.survey.project.flow_temp_c == 65.0
 
 
+def test_all_that_is_prepared_is_taken_over_where_only_the_duty_differs(mill_annexe: hl.Design) -> None:
+    """Flow temperature, drop and the way of sizing change neither layout nor losses; the weather and a loop do."""
+    before = mill_annexe.system.prepared
+    survey = before.survey
+    same = prepare_system(with_project(survey, flow_temp_c=65.0, delta_t_k=4.0, size_by="loss"), before)
+    assert same.layout is before.layout
+    assert same.network is before.network
+    (loop,) = survey.loops
+    cooler = dataclasses.replace(loop, flow_temp_c=40.0)
+    for changed in (with_project(survey, outdoor_c=-9.0), dataclasses.replace(survey, loops=(cooler,))):
+        other = prepare_system(changed, before)
+        assert other.layout is not before.layout
+        assert other.paths[0].loop is changed.loops[0]
+    assert prepare_system(with_project(survey, outdoor_c=-9.0), before).room_losses != before.room_losses
+
+
 def test_constants_are_found_anew_where_the_film_or_a_rating_differs(mill_annexe: hl.Design) -> None:
     before = mill_annexe.system.prepared
     survey = before.survey

@@ -24,6 +24,7 @@ from heatloop.hydraulics.sizing.trial_solution import (
     _even,
     arms_have_valves,
     effective_length_m,
+    loops_network,
 )
 from heatloop.hydraulics.sizing.valve_settings import calculated_setting, thermostatic
 from heatloop.physics.ducts import round_duct
@@ -106,7 +107,9 @@ def test_a_calculated_setting_begins_at_the_smallest_kv() -> None:
 def two_loops() -> TrialSolution:
     """Rooms at 20 and 15 °C, two metres in one and four in the other; and six metres in one at 20."""
     both = loop_path("a", None, 1.0, pieces=6, rooms_c=(20.0, 15.0, 15.0))
-    return TrialSolution([both, loop_path("b", None, 1.0, pieces=6)], np.array([50.0, 40.0]), plain_water())
+    return TrialSolution(
+        loops_network([both, loop_path("b", None, 1.0, pieces=6)]), np.array([50.0, 40.0]), plain_water()
+    )
 
 
 def test_the_mean_excess_is_that_of_the_mean_water_over_rooms_by_length() -> None:
@@ -142,7 +145,9 @@ def test_units_are_arms_with_valves_or_whole_loops() -> None:
     path = loop_path("a", None, 1.0)
     valved = replace(ARM, return_valve=(path.tail_return[0],))
     longer = replace(valved, cells=valved.cells + valved.cells)
-    trial = TrialSolution([replace(path, arms=(valved, longer)), path], np.array([50.0, 50.0]), plain_water())
+    trial = TrialSolution(
+        loops_network([replace(path, arms=(valved, longer)), path]), np.array([50.0, 50.0]), plain_water()
+    )
     assert [(unit.loop, unit.arms, unit.part) for unit in trial.units] == [
         (0, (0,), pytest.approx(1.0 / 3.0)),
         (0, (1,), pytest.approx(2.0 / 3.0)),
@@ -173,7 +178,9 @@ def test_temperatures_of_groups_solved_before_are_a_start_where_the_cells_are_th
     again = two_loops()
     again.start_from(known)
     assert [one is other for one, other in zip(again.initial_guess, known, strict=True)] == [True] * len(known)
-    cooler = TrialSolution([loop_path("a", None, 1.0, pieces=6)] * 2, np.array([50.0, 40.0]), plain_water())
+    cooler = TrialSolution(
+        loops_network([loop_path("a", None, 1.0, pieces=6)] * 2), np.array([50.0, 40.0]), plain_water()
+    )
     cooler.start_from(known)
     assert list(cooler.initial_guess) == [None] * len(known)
     for heat, fresh in zip(again.heat(flow), known, strict=True):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from types import SimpleNamespace
 
 import numpy as np
@@ -68,6 +69,18 @@ def test_relaxed_rounds_reach_the_same_state_in_more_of_them(monkeypatch: pytest
     assert relaxed.iterations > plain.iterations + 5
 
 
+def test_a_state_is_the_same_from_the_temperatures_of_another_in_fewer_rounds() -> None:
+    """Started from the same loops with cooler water, and from the solution itself."""
+    network = build_network([loop_path(f"loop {i}", None, 1.0 + 0.2 * i) for i in range(3)])
+    fresh = solve_state(network, at_50(3), WATER)
+    cooler = solve_state(network, replace(at_50(3), supply_c=np.full(3, 46.0)), WATER)
+    for other, fewer in ((cooler, 0), (fresh, 1)):
+        found = solve_state(network, at_50(3), WATER, other.loop_flow_kg_s, other.initial_temperatures)
+        assert found.loop_flow_kg_s == pytest.approx(fresh.loop_flow_kg_s, rel=1e-9)
+        assert found.return_c == pytest.approx(fresh.return_c, abs=1e-7)
+        assert found.iterations <= fresh.iterations - fewer
+
+
 def test_a_solve_that_may_not_go_on_names_the_loop_that_moved_most(monkeypatch: pytest.MonkeyPatch) -> None:
     network = build_network([loop_path("short", None, 0.5), loop_path("long", None, 3.0)])
     monkeypatch.setattr(coupled, "ROUNDS", 2)
@@ -81,9 +94,9 @@ def test_a_state_whose_heat_does_not_balance_is_solved_so_much_more_closely(
 ) -> None:
     """To a third of the share by which it was off, and no closer than rounding allows."""
     asked: list[float] = []
-    state = SimpleNamespace(residual_energy=off, loop_flow_kg_s=np.ones(1))
+    state = SimpleNamespace(residual_energy=off, loop_flow_kg_s=np.ones(1), initial_temperatures=None)
     monkeypatch.setattr(operating_state, "state_from_solution", lambda *_: state)
-    monkeypatch.setattr(operating_state, "solve_heat_and_flow", lambda *args: asked.append(args[-1]))
+    monkeypatch.setattr(operating_state, "solve_heat_and_flow", lambda *args: asked.append(args[4]))
     assert closed_state(None, None, None, WATER) is state  # type: ignore[arg-type, comparison-overlap]
     assert asked == ([] if closer is None else [pytest.approx(closer * TOLERANCE)])
 

@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 import heatloop as hl
+from tests.helpers.survey_parts import with_project
 
 PARTS = ["heat_to_rooms_w", "pipe_loss_w", "downward_loss_w"]
 
@@ -51,3 +52,13 @@ def test_floor_sections_and_pipes_lose_in_their_own_columns(alder_lodge: hl.Desi
     loops = alder_lodge.loops
     assert alder_lodge.rooms["downward_loss_w"].sum() == pytest.approx(loops["downward_loss_w"].sum(), rel=1e-12)
     assert (loops["pipe_loss_w"] > 0.0).any()
+
+
+@pytest.mark.parametrize("name", ["alder_lodge", "mill_annexe", "harbour_loft"])
+def test_a_part_of_the_heat_that_is_only_rounding_has_no_row(name: str, request: pytest.FixtureRequest) -> None:
+    """Without pipe losses the heat of the source less all other parts is rounding, above or below zero."""
+    survey = with_project(request.getfixturevalue(name).survey, pipe_losses=False)
+    table = hl.size(survey).source_heat_balance
+    assert table["heat_w"].abs().min() > 1e-3
+    assert "loss of the loops' pipes" not in set(table["destination"])
+    assert table["heat_w"].iloc[:-1].sum() == pytest.approx(table["heat_w"].iloc[-1], rel=1e-9)
