@@ -217,10 +217,13 @@ class _Sizes:
         return self._by_temp_c[flow_temp_c]
 
     def spare_w(self, flow_temp_c: float) -> float:
-        """Smallest margin of a room, counted from -WARM_W; -inf where the water cannot give its temperature drop."""
+        """Smallest margin of a room, counted from -WARM_W; -inf where the water cannot give its temperature drop.
+
+        So near the largest drop that no flow is found for it, sizing ends without an answer: the water is too cold too.
+        """
         try:
             return _min_to_spare(self.at(flow_temp_c))[1] + WARM_W
-        except InputError:
+        except (InputError, ArithmeticError):
             return -np.inf
 
 

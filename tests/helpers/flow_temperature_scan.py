@@ -11,7 +11,10 @@ def warm_at(survey: SurveyData, flow_temp_c: float) -> bool:
     """Whether every heated room of a fresh size is warm at that temperature."""
     try:
         rooms = size_valid(at_flow_temp(survey, flow_temp_c)).rooms
-    except InputError:  # the water cannot give its temperature drop
+    except (
+        InputError,
+        ArithmeticError,
+    ):  # the water cannot give its drop, or no flow is found so near the largest drop
         return False
     return bool(rooms[rooms["room"].isin(survey.heated_rooms)]["margin_w"].min() >= -0.01)
 

@@ -6,7 +6,7 @@ import pytest
 
 import heatloop as hl
 from heatloop.findings.input_errors import InputError
-from heatloop.workflows.flow_temperature import lowest_flow_temperature
+from heatloop.workflows.flow_temperature import _Sizes, lowest_flow_temperature
 from tests.helpers.flow_temperature_scan import scanned_c
 from tests.helpers.paths import DATA
 from tests.helpers.random_systems import random_survey
@@ -63,6 +63,13 @@ def test_sizing_by_loss_ends_on_the_temperature_at_which_the_flow_is_greatest(an
 def test_water_that_cannot_give_its_drop_is_too_cold_and_no_fault(annexe):
     """At 25 °C a drop of 15 K would end below the room."""
     assert lowest_flow_temperature(annexe, min_flow_temp_c=25.0).flow_temp_c > 60.0
+
+
+def test_water_so_near_its_largest_drop_that_no_flow_is_found_is_too_cold():
+    survey = with_greatest(random_survey(9), 90.0)
+    with pytest.raises(ArithmeticError, match="its flow did not converge"):
+        hl.size(survey.with_flow_temp(30.0))
+    assert _Sizes(survey).spare_w(30.0) == -float("inf")
 
 
 def test_where_the_least_is_warm_enough_it_is_the_answer(lodge):
