@@ -14,7 +14,7 @@ def warm_at(survey: SurveyData, flow_temp_c: float) -> bool:
     except (
         InputError,
         ArithmeticError,
-    ):  # the water cannot give its drop, or no flow is found so near the largest drop
+    ):  # no flow gives its temperature drop, or none is found
         return False
     return bool(rooms[rooms["room"].isin(survey.heated_rooms)]["margin_w"].min() >= -0.01)
 

@@ -6,7 +6,9 @@ import pytest
 
 import heatloop as hl
 from heatloop.findings.input_errors import InputError
+from heatloop.survey.survey import at_flow_temp
 from heatloop.workflows.flow_temperature import _Sizes, lowest_flow_temperature
+from heatloop.workflows.size import size_valid
 from tests.helpers.flow_temperature_scan import scanned_c
 from tests.helpers.paths import DATA
 from tests.helpers.random_systems import random_survey
@@ -68,7 +70,7 @@ def test_water_that_cannot_give_its_drop_is_too_cold_and_no_fault(annexe):
 def test_water_so_near_its_largest_drop_that_no_flow_is_found_is_too_cold():
     survey = with_greatest(random_survey(9), 90.0)
     with pytest.raises(ArithmeticError, match="its flow did not converge"):
-        hl.size(survey.with_flow_temp(30.0))
+        size_valid(at_flow_temp(survey, 30.0))
     assert _Sizes(survey).spare_w(30.0) == -float("inf")
 
 
