@@ -14,12 +14,17 @@ from heatloop.report.drawings.survey_form.forms import SurveyForms as SurveyForm
 from heatloop.report.drawings.survey_plan.picture import SurveyPlan as SurveyPlan
 from heatloop.report.plans.interactive_loop import InteractiveLoopPlan as InteractiveLoopPlan
 from heatloop.report.plots import style as plotting
+from heatloop.results.decisions.uncertainty import Uncertainty as Uncertainty
+from heatloop.results.decisions.weather_curve import WeatherCurve as WeatherCurve
+from heatloop.results.decisions.yearly_energy import YearlyEnergy as YearlyEnergy
 from heatloop.results.operating_point import OperatingPoint as OperatingPoint
 from heatloop.survey import builders as build
 from heatloop.survey.builders.schedule import survey_from_schedule as survey_from_schedule
 from heatloop.survey.editing import Survey as Survey
+from heatloop.survey.energy.model import Year as Year
 from heatloop.survey.entry import read_survey as read_survey
 from heatloop.survey.entry import survey_from_frames as survey_from_frames
+from heatloop.survey.read import read_year as read_year
 from heatloop.survey.starter_files import start_project as start_project
 from heatloop.text.versions import show_versions as show_versions
 from heatloop.workflows.design import BarSaving as BarSaving
@@ -28,6 +33,8 @@ from heatloop.workflows.design import size as size
 from heatloop.workflows.diagnose import diagnose as diagnose
 from heatloop.workflows.diagnose import read_readings as read_readings
 from heatloop.workflows.diagnose import simulate_readings as simulate_readings
+from heatloop.workflows.energy.weather_curve import weather_curve as weather_curve
+from heatloop.workflows.energy.yearly_energy import yearly_energy as yearly_energy
 from heatloop.workflows.estimating.estimate import Estimate as Estimate
 from heatloop.workflows.estimating.estimate import estimate as estimate
 from heatloop.workflows.flow_temperature import LowestFlowTemperature as LowestFlowTemperature
@@ -47,13 +54,16 @@ from heatloop.workflows.surveying.form import form as form
 from heatloop.workflows.surveying.plan import plan as plan
 from heatloop.workflows.tracing.trace_plan import PlanTrace as PlanTrace
 from heatloop.workflows.tracing.trace_plan import trace_plan as trace_plan
+from heatloop.workflows.uncertainty.bands import Band as Band
+from heatloop.workflows.uncertainty.uncertainty import uncertainty as uncertainty
 
 __all__ = [
-    "BarSaving", "Commissioning", "CuttingOptions", "Design", "Diagnosis", "Estimate", "FirstFix", "FirstFixOptions",
-    "Improvement", "InputError", "InputIssue", "InteractiveDesign", "InteractiveLoopPlan", "LowestFlowTemperature",
-    "Offcut", "OperatingPoint", "PartsList", "PartsOptions", "PlanTrace", "Quotation", "Reading", "Readings",
-    "SingleLoop", "SiteFault", "SkirtingRun", "Survey", "SurveyForms", "SurveyPlan", "build", "diagnose", "estimate",
-    "form", "improve", "lowest_flow_temperature", "physics", "plan", "plotting", "publish_report", "read_readings",
-    "read_survey", "show_versions", "simulate", "simulate_readings", "size", "skirting_run", "start_project",
-    "survey_from_frames", "survey_from_schedule", "trace_plan",
+    "Band", "BarSaving", "Commissioning", "CuttingOptions", "Design", "Diagnosis", "Estimate", "FirstFix",
+    "FirstFixOptions", "Improvement", "InputError", "InputIssue", "InteractiveDesign", "InteractiveLoopPlan",
+    "LowestFlowTemperature", "Offcut", "OperatingPoint", "PartsList", "PartsOptions", "PlanTrace", "Quotation",
+    "Reading", "Readings", "SingleLoop", "SiteFault", "SkirtingRun", "Survey", "SurveyForms", "SurveyPlan",
+    "Uncertainty", "WeatherCurve", "Year", "YearlyEnergy", "build", "diagnose", "estimate", "form", "improve",
+    "lowest_flow_temperature", "physics", "plan", "plotting", "publish_report", "read_readings", "read_survey",
+    "read_year", "show_versions", "simulate", "simulate_readings", "size", "skirting_run", "start_project",
+    "survey_from_frames", "survey_from_schedule", "trace_plan", "uncertainty", "weather_curve", "yearly_energy",
 ]  # fmt: skip

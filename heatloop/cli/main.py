@@ -14,6 +14,7 @@ from contextlib import suppress
 from typing import NoReturn
 
 from heatloop.cli.command import DONE, INTERNAL_FAULT, WRONG_INPUT, Command, print_error
+from heatloop.cli.decision_commands import lowest_flow_arguments, run_lowest_flow
 from heatloop.cli.design_commands import (
     compare_arguments,
     report_arguments,
@@ -60,6 +61,7 @@ examples:
   heatloop simulate survey.toml --outdoor 5        calculate flow rates and heat at 5 °C outdoors
   heatloop compare survey.toml warmer.toml         compare two designs
   heatloop improve survey.toml                     list what would put right each failed check
+  heatloop lowest-flow-temperature survey.toml     find the lowest flow temperature and the weather curve
   heatloop price survey.toml --prices prices.csv   price the parts list
   heatloop commission survey.toml -o site          write the commissioning sheet and a form for readings
   heatloop diagnose survey.toml site/readings.csv  find likely faults from readings
@@ -174,6 +176,16 @@ COMMANDS: tuple[Command, ...] = (
         ),
         improve_arguments,
         run_improve,
+    ),
+    Command(
+        "lowest-flow-temperature",
+        "find the lowest flow temperature at which all rooms are warm, and the weather curve",
+        (
+            "heatloop lowest-flow-temperature survey.toml",
+            "heatloop lowest-flow-temperature survey.toml --presettings kept --json lowest.json",
+        ),
+        lowest_flow_arguments,
+        run_lowest_flow,
     ),
     Command(
         "price",

@@ -29,7 +29,7 @@ from heatloop.diagnosis.fault_types import (
 )
 from heatloop.diagnosis.site_model.as_commissioned import ScaledPump, commissioned_site, inlet_locations
 from heatloop.hydraulics.from_survey import has_presetting, network_from
-from heatloop.hydraulics.heat.arm_groups import ArmGroup
+from heatloop.hydraulics.heat.arm_groups import ArmGroup, CellChanges
 from heatloop.hydraulics.model import ArmPath, LoopPath, PathElement, Side
 from heatloop.hydraulics.network.system import PipeNetwork
 from heatloop.hydraulics.sizing.balancing import balancing_places
@@ -312,7 +312,7 @@ class SimulatedSite:
             circuit_c=circuit_temps_c(network, self.source_c),
             pumps=tuple(ScaledPump(pump, self.head[[p]]) for p, pump in enumerate(self.left.pumps)),
             held_kg_s=self.held[:, None] if np.isfinite(self.held).any() else None,
-            room_c=tuple(self._rooms_of(group)[None, :] for group in groups),
+            changes=tuple(CellChanges(self._rooms_of(group)[None, :]) for group in groups),
             cell_number=CELL_NUMBER,
         )
         initial_guess_kg_s = np.minimum(self.system.state.loop_flow_kg_s, self.held)[:, None]

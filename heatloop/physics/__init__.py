@@ -21,6 +21,7 @@ __all__ = [
     "valves",
     "water",
     "weather_compensation",
+    "yearly",
 ]
 
 

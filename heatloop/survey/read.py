@@ -10,15 +10,18 @@ from typing import Any
 
 from heatloop.findings.input_errors import InputError, InputIssue
 from heatloop.survey.catalogue import Catalogue
+from heatloop.survey.energy.model import Year
 from heatloop.survey.files.catalogue_tables import CatalogueTable
 from heatloop.survey.files.key_path import Loc, location_text
 from heatloop.survey.files.loop_tables import generated_opening_name
 from heatloop.survey.files.survey_tables import RoomTable, SurveyTable
 from heatloop.survey.files.validation import IssueCollector, check_tables
+from heatloop.survey.files.year_tables import YearTable
 from heatloop.survey.rules.catalogue import check_catalogue
 from heatloop.survey.rules.routes import rooms_on_route
 from heatloop.survey.rules.survey_rules import check_survey
 from heatloop.survey.rules.water_system import SUPPLIES_NOTHING
+from heatloop.survey.rules.year import check_year
 from heatloop.survey.survey import SurveyData
 from heatloop.survey.toml.toml_reader import load_toml
 from heatloop.survey.workbook.read_workbook import is_workbook, workbook_tables
@@ -47,6 +50,44 @@ def read_catalogue(path: str | Path) -> Catalogue:
     if findings.faults:
         raise InputError(findings.faults, more=findings.more)
     return catalogue
+
+
+def read_year(path: str | Path) -> Year:
+    """Read a year file (TOML): weather, performance of the source and prices.
+
+    Parameters
+    ----------
+    path : str or pathlib.Path
+        Path of the file.
+
+    Returns
+    -------
+    Year
+        A frozen value; `dataclasses.replace` changes a price or the bins.
+
+    Raises
+    ------
+    InputError
+        If the file cannot be read or has faults. Every fault is listed.
+
+    See Also
+    --------
+    yearly_energy : Heat, energy and running cost of a year.
+
+    Examples
+    --------
+    >>> import heatloop as hl
+    >>> year = hl.read_year("data/alder-lodge/year.toml")
+    >>> year.currency, len(year.bins)
+    ('EUR', 11)
+    """
+    path = Path(path)
+    checked = check_tables(YearTable, load_toml(path, YearTable.list_names()), str(path))
+    findings, year = checked.findings, checked.table.value(str(path))
+    check_year(year, findings)
+    if findings.faults:
+        raise InputError(findings.faults, more=findings.more)
+    return year
 
 
 def survey_of(

@@ -23,6 +23,7 @@ UNITS: Mapping[str, tuple[str, int]] = {
     "_mm": ("mm", 0),
     "_m2": ("m²", 2),
     "_pa": ("Pa", 0),
+    "_kwh": ("kWh", 0),
     "_kw": ("kW", 1),
     "_kg": ("kg", 1),
     "_m": ("m", 2),

@@ -1,29 +1,35 @@
 """The lowest flow temperature at which all rooms reach their temperature.
 
-The survey is changed and sized again at each temperature; no other formula is used.
+Either the survey is changed and sized again at each temperature, or the valves of a design are kept; no other formula
+is used.
 """
 
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
+import pandas as pd
 
-from heatloop.findings.input_errors import InputError, InputIssue, number_faults
+from heatloop.findings.input_errors import InputError, InputIssue, number_faults, quoted_value
 from heatloop.heat_loss.model import RoomLoss
+from heatloop.hydraulics.analysis.flow_temperatures import open_system_at
 from heatloop.hydraulics.analysis.room_output import net_room_heat_w
 from heatloop.hydraulics.sizing.flows import EXCESS_POWER, MIN_DROP_BY_LOSS_K
 from heatloop.hydraulics.sizing.sized_system import SizedSystem
 from heatloop.layout.build import validated_survey
+from heatloop.results.decisions.lowest_flow import KEPT, MARGINS, RESIZED, LowestFlowResult
+from heatloop.results.design import DesignResult
 from heatloop.survey.editing import Survey
+from heatloop.survey.entry import as_survey
 from heatloop.survey.survey import SurveyData, at_flow_temp
+from heatloop.text.table_set import table_frame
 from heatloop.workflows.design import Design
+from heatloop.workflows.energy.weather_curve import max_flow_temp_c, required_by_rooms_c
 from heatloop.workflows.size import design_of, sized_system
-
-GREATEST_FLOW_C = 90.0
-"""Upper end of the search for a source without a stated maximum flow temperature."""
 
 STEP_C = 0.1
 """The result is rounded up to this resolution of ordinary controllers."""
@@ -38,8 +44,8 @@ WARM_W = 0.01
 """A room with a smaller shortage counts as warm: sizing by heat loss ends exactly at the heat loss."""
 
 
-@dataclass(frozen=True, eq=False)
-class LowestFlowTemperature:
+@dataclass(frozen=True, eq=False, repr=False)
+class LowestFlowTemperature(LowestFlowResult):
     """The lowest flow temperature of a survey, from :func:`heatloop.lowest_flow_temperature`.
 
     Attributes
@@ -48,8 +54,14 @@ class LowestFlowTemperature:
         The temperature at the source in °C.
     room : str
         The room with the smallest margin there.
+    margins : pandas.DataFrame
+        Heat loss, heat and margin of each heated room there.
+    presettings : str
+        "resized": each flow temperature is a separate design; "kept": the valves as the design sets them.
     design : Design
-        The design at that temperature.
+        The design at that temperature; with kept presettings, the design whose valves are kept.
+    summary : dict
+        Key figures by name, each with its unit in the name.
 
     Examples
     --------
@@ -59,36 +71,42 @@ class LowestFlowTemperature:
     True
     """
 
-    flow_temp_c: float
-    room: str
     design: Design
 
 
-def lowest_flow_temperature(survey: Survey | str | Path, min_flow_temp_c: float = 25.0) -> LowestFlowTemperature:
+def lowest_flow_temperature(
+    survey: DesignResult | Survey | str | Path, min_flow_temp_c: float = 25.0, presettings: str = RESIZED
+) -> LowestFlowTemperature:
     """The lowest flow temperature at which every heated room reaches its temperature.
 
     Parameters
     ----------
-    survey : Survey, str or pathlib.Path
-        A survey, or the path of a survey file (TOML or .xlsx).
+    survey : Design, Survey, str or pathlib.Path
+        A design, a survey, or the path of a survey file (TOML or .xlsx).
     min_flow_temp_c : float, default 25.0
         Lower limit of the search in °C, and the result if it is warm enough. The upper limit is the maximum
         flow temperature of the source, or 90 °C where the survey states none.
+    presettings : {"resized", "kept"}, default "resized"
+        "resized": each flow temperature that is tried is a separate design with its own flows and valve settings.
+        "kept": the valves stay at their nearest settings in the design, thermostatic valves open and the pump as
+        commissioned; the flows are those that result.
 
     Returns
     -------
     LowestFlowTemperature
-        The temperature to 0.1 K, the room that determines it, and the design there.
+        The temperature to 0.1 K, the room that determines it, the margins of all rooms, and the design.
 
     Raises
     ------
     InputError
-        If a room is short of heat even at the highest temperature, or the survey cannot be sized there.
+        If an argument is wrong, a room is short of heat even at the highest temperature, or the survey cannot be sized.
+    ArithmeticError
+        With kept presettings, if the equations of the system have no solution.
 
     Notes
     -----
-    Each trial temperature is a separate design with its own flows. The flows of the result therefore differ from those
-    at the flow temperature of the survey. Rooms without a loop are left out.
+    With resized presettings the flows of the result differ from those at the flow temperature of the survey. Kept
+    presettings are for a system that is installed. Rooms without a loop are left out.
 
     Examples
     --------
@@ -96,34 +114,92 @@ def lowest_flow_temperature(survey: Survey | str | Path, min_flow_temp_c: float 
     >>> lowest = hl.lowest_flow_temperature("data/mill-annexe/survey.toml")
     >>> lowest.flow_temp_c, lowest.room
     (68.3, 'Annexe')
+    >>> hl.lowest_flow_temperature("data/mill-annexe/survey.toml", presettings="kept").flow_temp_c
+    67.0
     """
     call = "lowest_flow_temperature"
-    survey = validated_survey(call, survey)
-    max_flow_temp_c = survey.source.max_flow_temp_c or GREATEST_FLOW_C
+    given = survey if isinstance(survey, DesignResult) else None
+    held = as_survey(given.survey) if given is not None else validated_survey(call, survey)
+    _check_arguments(call, held, min_flow_temp_c, presettings)
+    if presettings == KEPT:
+        return _kept(Design.of(given if given is not None else design_of(sized_system(held))), min_flow_temp_c)
+    return _resized(held, min_flow_temp_c)
+
+
+def _check_arguments(call: str, survey: Survey, min_flow_temp_c: float, presettings: str) -> None:
+    """Raise InputError with every fault of the arguments."""
     faults = number_faults(call, {"min_flow_temp_c": min_flow_temp_c})
-    if not faults and not min_flow_temp_c < max_flow_temp_c:
-        faults = [
-            InputIssue(
-                call,
-                "min_flow_temp_c",
-                f"{min_flow_temp_c:g}",
-                f"below {max_flow_temp_c:g} °C, the maximum of the source",
-            )
-        ]
+    highest_c = max_flow_temp_c(survey)
+    if not faults and not min_flow_temp_c < highest_c:
+        required = f"below {highest_c:g} °C, the maximum of the source"
+        faults = [InputIssue(call, "min_flow_temp_c", f"{min_flow_temp_c:g}", required)]
+    if presettings not in (RESIZED, KEPT):
+        faults.append(InputIssue(call, "presettings", quoted_value(presettings), f'"{RESIZED}" or "{KEPT}"'))
     if faults:
         raise InputError(faults)
+
+
+def _kept(design: Design, min_flow_temp_c: float) -> LowestFlowTemperature:
+    """The lowest flow temperature with the valves of a design as they are set."""
+    system = design.system
+    losses_w = {loss.room: loss.total_w for loss in _heated(system)}
+    highest_c = max_flow_temp_c(system.survey)
+    rooms_c = required_by_rooms_c(system, {room: np.array([loss_w - WARM_W]) for room, loss_w in losses_w.items()})
+    required_c = max((float(temps_c[0]) for temps_c in rooms_c.values() if temps_c[0] > 0.0), default=min_flow_temp_c)
+    lowest_c = highest_c
+    if required_c < highest_c:
+        lowest_c = max(min(math.ceil(round(required_c / STEP_C, 6)) * STEP_C, highest_c), min_flow_temp_c)
+    found = open_system_at(system, np.array([lowest_c]))
+    heat_w = dict(zip(found.rooms, found.net_w[:, 0], strict=True))
+    if np.isinf(required_c):
+        short = min(losses_w, key=lambda room: heat_w[room] - losses_w[room])
+        raise InputError([_too_cold(design.survey, highest_c, short, heat_w[short] - losses_w[short])])
+    margins = _margins(losses_w, heat_w)
+    return _result(design, round(lowest_c, 6), KEPT, margins)
+
+
+def _resized(survey: Survey, min_flow_temp_c: float) -> LowestFlowTemperature:
+    """The lowest flow temperature at which the survey, sized for it, has all rooms warm."""
+    highest_c = max_flow_temp_c(survey)
     sizes = _Sizes(survey)
-    room, spare_w = _min_to_spare(sizes.at(max_flow_temp_c))
+    room, spare_w = _min_to_spare(sizes.at(highest_c))
     if spare_w < -WARM_W:
-        raise InputError([_too_cold(survey, max_flow_temp_c, room, spare_w)])
+        raise InputError([_too_cold(survey, highest_c, room, spare_w)])
     tried = sizes
     if survey.project.size_by == "loss":
         # margins are zero or strongly negative, without a slope: those at the maximum flows have one
         tried = _Sizes(_at_maximum_flow(survey), sizes.last)
-    estimate_c = _estimate_c(tried, min_flow_temp_c, max_flow_temp_c)
-    lowest_c = _lowest_warm_c(sizes, estimate_c, min_flow_temp_c, max_flow_temp_c)
+    estimate_c = _estimate_c(tried, min_flow_temp_c, highest_c)
+    lowest_c = _lowest_warm_c(sizes, estimate_c, min_flow_temp_c, highest_c)
     system = sizes.at(lowest_c)
-    return LowestFlowTemperature(lowest_c, _min_to_spare(system)[0], Design.of(design_of(system)))
+    losses_w = {loss.room: loss.total_w for loss in _heated(system)}
+    margins = _margins(losses_w, net_room_heat_w(system.state))
+    return _result(Design.of(design_of(system)), lowest_c, RESIZED, margins, survey.project.flow_temp_c)
+
+
+def _margins(losses_w: Mapping[str, float], heat_w: Mapping[str, float]) -> pd.DataFrame:
+    """The table of margins, the smallest first."""
+    margins_w = {room: heat_w.get(room, 0.0) - loss_w for room, loss_w in losses_w.items()}
+    rows = [
+        (room, losses_w[room], heat_w.get(room, 0.0), margins_w[room])
+        for room in sorted(margins_w, key=margins_w.__getitem__)
+    ]
+    return table_frame(MARGINS, rows)
+
+
+def _result(
+    design: Design, flow_temp_c: float, presettings: str, margins: pd.DataFrame, design_flow_temp_c: float | None = None
+) -> LowestFlowTemperature:
+    project, room = design.survey.project, str(margins["room"].iloc[0])
+    facts = {
+        "project": project.name,
+        "outdoor_c": project.outdoor_c,
+        "flow_temp_c": flow_temp_c,
+        "room": room,
+        "presettings": presettings,
+        "design_flow_temp_c": project.flow_temp_c if design_flow_temp_c is None else design_flow_temp_c,
+    }
+    return LowestFlowTemperature(flow_temp_c, room, {MARGINS.name: margins}, facts, design)
 
 
 class _Sizes:
@@ -141,10 +217,13 @@ class _Sizes:
         return self._by_temp_c[flow_temp_c]
 
     def spare_w(self, flow_temp_c: float) -> float:
-        """Smallest margin of a room, counted from -WARM_W; -inf where the water cannot give its temperature drop."""
+        """Smallest margin of a room, counted from -WARM_W; -inf where the water cannot give its temperature drop.
+
+        So near the largest drop that no flow is found for it, sizing ends without an answer: the water is too cold too.
+        """
         try:
             return _min_to_spare(self.at(flow_temp_c))[1] + WARM_W
-        except InputError:
+        except (InputError, ArithmeticError):
             return -np.inf
 
 

@@ -24,7 +24,7 @@ from heatloop.report.files.export import ReportError
 from heatloop.survey.drawing.read_dxf import read_drawing
 from heatloop.survey.drawing.survey_template import TemplateOptions, survey_skeleton
 from heatloop.survey.entry import read_survey
-from heatloop.survey.read import read_catalogue
+from heatloop.survey.read import read_catalogue, read_year
 from heatloop.workflows.design import size
 from tests.fuzz.mutations import TEXT_CHANGES, altered_tables, toml_text
 from tests.helpers.paths import DATA
@@ -96,6 +96,7 @@ def _drawn() -> str:
 TARGETS = (
     Target("survey", "toml", lambda: (JOB / "survey.toml").read_text(encoding="utf-8"), _survey),
     Target("catalogue", "toml", lambda: (JOB / "catalogue.toml").read_text(encoding="utf-8"), read_catalogue),
+    Target("year", "toml", lambda: (JOB / "year.toml").read_text(encoding="utf-8"), read_year),
     Target("readings", "csv", _filled_in, lambda path: readings_of(_text(path), "f", _design())),
     Target("prices", "csv", lambda: PRICES, lambda path: prices_of(_text(path), "f")),
     Target("drawing", "dxf", _drawn, _drawing),

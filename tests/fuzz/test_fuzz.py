@@ -8,7 +8,7 @@ import pytest
 from tests.fuzz.mutations import altered_tables, toml_text
 from tests.fuzz.targets import TARGETS, fault_of, run
 
-COUNTS = {"survey": 250, "catalogue": 250, "readings": 300, "prices": 400, "drawing": 60}
+COUNTS = {"survey": 250, "catalogue": 250, "year": 150, "readings": 300, "prices": 400, "drawing": 60}
 
 
 @pytest.mark.parametrize("target", TARGETS, ids=[target.name for target in TARGETS])

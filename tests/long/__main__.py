@@ -9,6 +9,7 @@ from __future__ import annotations
 import sys
 from collections.abc import Callable
 
+from tests.long.decisions import lowest, uncertainty
 from tests.long.drawings import drawings
 from tests.long.entry import entry
 from tests.long.improvement import improvement
@@ -31,6 +32,8 @@ COMMANDS: dict[str, Callable[[list[str]], int]] = {
     "newest": newest,
     "pythons": pythons,
     "systems": systems,
+    "lowest": lowest,
+    "uncertainty": uncertainty,
     "drawings": drawings,
     "entry": entry,
     "improvement": improvement,

@@ -93,6 +93,19 @@ def _systems(figures: dict[str, Any]) -> Iterator[str]:
     yield f"{figures['worst_residual']:.1e}; the slowest took {figures['longest_by_median']:.1f} times the median."
 
 
+def _lowest(figures: dict[str, Any]) -> Iterator[str]:
+    yield f"{figures['surveys']} random surveys from seed {figures['first']}, every third sized by heat loss: for"
+    yield f"{figures['agreed']} the lowest flow temperature is that of a scan of fresh sizes, to 0.01 K;"
+    yield f"{figures['cold']} are too cold at the maximum flow temperature by both."
+
+
+def _uncertainty(figures: dict[str, Any]) -> Iterator[str]:
+    yield f"{figures['truths']} houses with deviations drawn from the bands, each solved by itself:"
+    yield f"{figures['mean_percent']} % of the margins of their rooms are inside the ranges of 90 %, by room"
+    yield f"{figures['min_percent']} to {figures['max_percent']} %. {figures['samples']:,} samples with the shares of"
+    yield f"the inputs ({figures['solved']:,} solutions) took the processor time of {figures['sizes']} sizes."
+
+
 def _entry(figures: dict[str, Any]) -> Iterator[str]:
     yield f"{figures['wrong']} cells of workbooks made wrong and {figures['wrong']} keys of survey files misspelt, one"
     yield "at a time: each was reported at its cell or its table, and no exception other than InputError was"
@@ -138,6 +151,8 @@ SECTIONS = {
     "order": ("Another order of the tests", _order),
     "systems": ("Random surveys", _systems),
     "improvement": ("Least costly surveys", _improvement),
+    "lowest": ("Lowest flow temperature", _lowest),
+    "uncertainty": ("Uncertainty", _uncertainty),
     "drawings": ("First-fix sheets", _drawings),
     "entry": ("Wrong entries and round trips of surveys", _entry),
     "wheel": ("Wheel and source archive", _wheel),

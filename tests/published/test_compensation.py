@@ -2,7 +2,13 @@
 
 import pytest
 
-from heatloop.physics.weather_compensation import compensated_temperatures, load_share
+from heatloop.physics.weather_compensation import (
+    compensated_temperatures,
+    curve_slope,
+    load_share,
+    straight_curve_c,
+    temperatures_at_share,
+)
 from tests.helpers.published import replayed
 
 DESIGN = {
@@ -14,7 +20,21 @@ DESIGN = {
 }
 
 
+def flow_of_55_47_c(outdoor_c):
+    return compensated_temperatures(20.0, outdoor_c, -10.0, 55.0, 47.0, 1.3).flow_c
+
+
+def lowest_flow_c(share):
+    """A room that requires a share of a rating at 50 K: the excess of the share, with a constant drop of 5 K."""
+    rated = temperatures_at_share(share, 20.0, 70.0, 70.0, 1.3)
+    return rated.flow_c + 5.0 / 2.0
+
+
 QUANTITIES = {
+    "curve_slope": curve_slope,
+    "straight_curve_c": lambda outdoor_c: straight_curve_c(outdoor_c, (-18.0, 82.0), (18.0, 60.0)),
+    "flow_of_55_47_c": flow_of_55_47_c,
+    "lowest_flow_c": lowest_flow_c,
     "flow_c": lambda outdoor_c: compensated_temperatures(outdoor_c=outdoor_c, **DESIGN).flow_c,
     "return_c": lambda outdoor_c: compensated_temperatures(outdoor_c=outdoor_c, **DESIGN).return_c,
 }
@@ -64,3 +84,17 @@ def test_a_return_as_warm_as_the_flow_is_a_flow_without_end():
 def test_load_share_by_hand():
     assert load_share(21.0, 6.0, -4.0) == pytest.approx(15.0 / 25.0)
     assert load_share(21.0, 20.75, 20.5) == pytest.approx(0.5)
+
+
+def test_a_straight_curve_ends_at_its_points_and_needs_two():
+    assert straight_curve_c(-30.0, (-18.0, 82.0), (18.0, 60.0)) == 82.0
+    assert straight_curve_c(25.0, (-18.0, 82.0), (18.0, 60.0)) == 60.0
+    with pytest.raises(ValueError, match="cold point at 18 °C: must be below the mild point, 18 °C"):
+        straight_curve_c(0.0, (18.0, 82.0), (18.0, 60.0))
+    with pytest.raises(ValueError, match="must be below indoor_c, 20"):
+        curve_slope(65.0, 20.0, 20.0)
+
+
+def test_a_share_below_nothing_is_refused():
+    with pytest.raises(ValueError, match=r"share = -0\.1: must be 0 or above"):
+        temperatures_at_share(-0.1, 20.0, 55.0, 45.0, 1.3)

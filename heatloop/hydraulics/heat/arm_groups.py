@@ -122,14 +122,34 @@ def _runs(directions: tuple[int, ...], arms: Sequence[ArmPath]) -> ChannelRuns:
     )
 
 
-def repeat_group(group: ArmGroup, times: int, room_c: Array | None = None) -> ArmGroup:
-    """Repeat the arms of the group `times` times; room_c (times, M) gives the room temperatures of each repetition."""
-    if times == 1 and room_c is None:
+@dataclass(frozen=True)
+class CellChanges:
+    """What differs in the cells of a repeated group, (times, M) each; None where nothing does.
+
+    room_c: room temperatures. output, length: factors on the output constant and on the length.
+    """
+
+    room_c: Array | None = None
+    output: Array | None = None
+    length: Array | None = None
+
+    def changed(self, runs: ChannelRuns) -> ChannelRuns:
+        """The repeated runs with these changes."""
+        if self.room_c is not None:
+            runs = replace(runs, room_c=self.room_c.ravel())
+        if self.output is not None:
+            runs = replace(runs, emission_w_mkn=runs.emission_w_mkn * self.output.ravel())
+        return runs if self.length is None else replace(runs, length_m=runs.length_m * self.length.ravel())
+
+
+def repeat_group(group: ArmGroup, times: int, changes: CellChanges | None = None) -> ArmGroup:
+    """Repeat the arms of the group `times` times; `changes` by repetition."""
+    if times == 1 and changes is None:
         return group
     runs = repeat_runs(group.runs, times)
     return ArmGroup(
         arms=group.arms * times,
-        runs=runs if room_c is None else replace(runs, room_c=room_c.ravel()),
+        runs=runs if changes is None else changes.changed(runs),
         area_m2=np.tile(group.area_m2, times),
         hydraulic_diameter_m=np.tile(group.hydraulic_diameter_m, times),
         film=np.tile(group.film, times),

@@ -11,7 +11,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from heatloop.hydraulics.heat.arm_groups import ArmGroup, repeat_group
+from heatloop.hydraulics.heat.arm_groups import ArmGroup, CellChanges, repeat_group
 from heatloop.hydraulics.heat.channel_heat import (
     GroupSolution,
     current_cell_properties,
@@ -41,7 +41,8 @@ until the heat given by the water and the heat emitted agree to this share."""
 class ChannelIteration:
     """One group in S scenarios. Arrays over runs are (R, S), over channels (C, R, S).
 
-    `initial_guess`: an earlier solution of the group in one scenario, from which all scenarios start.
+    `changes`: what differs in the cells of the scenarios. `initial_guess`: an earlier solution of the group in one
+    scenario, from which all scenarios start.
     """
 
     def __init__(
@@ -49,13 +50,13 @@ class ChannelIteration:
         group: ArmGroup,
         fluid: Fluid,
         scenarios: int,
-        room_c: Array | None = None,
+        changes: CellChanges | None = None,
         cell_number: float = CELL_NUMBER,
         initial_guess: GroupTemperatures | None = None,
     ) -> None:
         self.initial_guess = initial_guess
         self.fluid, self.scenarios, self.own = fluid, scenarios, group
-        self.group = repeat_group(group, scenarios, room_c)
+        self.group = repeat_group(group, scenarios, changes)
         runs = self.group.runs
         self.cell_number, self.cuts_made, self.polished = cell_number, 0, 0
         self.run_of_cell = runs.run_of_cell

@@ -29,8 +29,8 @@ MIN_FLOW_KG_S = 1e-10
 class ElementArrays:
     """E hydraulic elements sorted by link, as arrays: the data on which their pressure drop depends.
 
-    link (E) int; first_element (L) int, the first element of each link; area_m2; hydraulic_diameter_m; length_m; zeta;
-    kv_m3_h (inf where there is no valve), (E) or (E, S); friction (E) int, the number of the curve in `table`.
+    link (E) int; first_element (L) int, the first element of each link; area_m2; hydraulic_diameter_m; zeta; length_m
+    and kv_m3_h (inf where there is no valve), (E) or (E, S); friction (E) int, the number of the curve in `table`.
     """
 
     link: Index
@@ -68,8 +68,8 @@ class FlowResistance:
 
     `is_pipe` (R): indices of elements with a length, and of the first element of every link so that no link is empty.
     first_pipe (L): where each link begins among them. pipe_link (R): the link of each. curve (R, 1): its friction
-    curve. reynolds_per_flow: diameter over area, and friction: drop over f m|m| / density, both (R, 1). local_loss:
-    drop of fittings and valves over m|m| / density of all elements, (E, 1) or (E, S).
+    curve. reynolds_per_flow (R, 1): diameter over area. friction, (R, 1) or (R, S): drop over f m|m| / density.
+    local_loss: drop of fittings and valves over m|m| / density of all elements, (E, 1) or (E, S).
     """
 
     elements: ElementArrays
@@ -83,10 +83,11 @@ class FlowResistance:
 
     @classmethod
     def of(cls, elements: ElementArrays) -> FlowResistance:
-        """Data of these elements; their Kv may differ between scenarios."""
+        """Data of these elements; their Kv and lengths may differ between scenarios."""
         begins = np.zeros(elements.link.size, bool)
         begins[elements.first_element] = True
-        is_pipe = np.flatnonzero((elements.length_m > 0.0) | begins)
+        length_m = elements.length_m if elements.length_m.ndim > 1 else elements.length_m[:, None]
+        is_pipe = np.flatnonzero((length_m > 0.0).any(axis=1) | begins)
         area, diameter = elements.area_m2, elements.hydraulic_diameter_m
         per_area = 0.5 / (area * area)
         kv = elements.kv_m3_h if elements.kv_m3_h.ndim > 1 else elements.kv_m3_h[:, None]
@@ -97,7 +98,7 @@ class FlowResistance:
             pipe_link=elements.link[is_pipe],
             curve=elements.friction[is_pipe, None],
             reynolds_per_flow=(diameter / area)[is_pipe, None],
-            friction=(elements.length_m / diameter * per_area)[is_pipe, None],
+            friction=(length_m / diameter[:, None] * per_area[:, None])[is_pipe],
             local_loss=(elements.zeta * per_area)[:, None] + kv_resistance_1_m4(kv),
         )
 

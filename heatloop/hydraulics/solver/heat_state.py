@@ -30,10 +30,10 @@ class HeatState:
     ) -> None:
         """`heats`: the groups of arms solved before, from which the iteration starts."""
         self.network, self.fluid, s = network, fluid, problem.scenarios
-        rooms, known = problem.room_c or (None,) * len(network.groups), heats or (None,) * len(network.groups)
+        changes, known = problem.changes or (None,) * len(network.groups), heats or (None,) * len(network.groups)
         self.groups = [
-            ChannelIteration(group, fluid, s, room_c, problem.cell_number or CELL_NUMBER, heat)
-            for group, room_c, heat in zip(network.groups, rooms, known, strict=True)
+            ChannelIteration(group, fluid, s, changed, problem.cell_number or CELL_NUMBER, heat)
+            for group, changed, heat in zip(network.groups, changes, known, strict=True)
         ]
         self.coldest_c = min(float(heat.group.runs.room_c.min()) for heat in self.groups)
         self.tail_c = self.head_c = self.foot_c = self.back_c = problem.supply_c

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from heatloop.hydraulics.heat.arm_groups import ArmGroup
+from heatloop.hydraulics.heat.arm_groups import ArmGroup, CellChanges
 from heatloop.hydraulics.heat.channel_heat import GroupSolution
 from heatloop.hydraulics.heat.group_temperatures import GroupTemperatures
 from heatloop.hydraulics.network.links import ElementArrays
@@ -28,7 +28,8 @@ class OperatingProblem:
     supply_c (L, S): temperature where the tails of the loops join. circuit_c (P, S): flow temperature of each circuit.
     Both are lower where trunks lose heat on the way. drives: one for each circuit, a characteristic of its head or its
     flow in kg/s (S). held_kg_s (L, S): maximum flow of a loop; its thermostatic valve takes the remaining pressure
-    (inf: open, 0: closed). kv_m3_h (E, S) and room_c (S, M by group) where they differ from those of the network.
+    (inf: open, 0: closed). `elements` with Kv and lengths (E, S), and `changes` of the cells by group, where
+    they differ from those of the network.
     `cell_number`: if given, cells are divided by it and not checked, for many scenarios (see
     heatloop.physics.channels.grid).
     """
@@ -38,7 +39,7 @@ class OperatingProblem:
     pumps: tuple[PumpCharacteristic | Array, ...]
     held_kg_s: Array | None = None
     elements: ElementArrays | None = None
-    room_c: tuple[Array | None, ...] | None = None
+    changes: tuple[CellChanges, ...] | None = None
     cell_number: float | None = None
 
     @property

@@ -12,12 +12,14 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from heatloop.hydraulics.heat.arm_groups import CellChanges
 from heatloop.hydraulics.network.links import ElementArrays
 from heatloop.hydraulics.network.system import PipeNetwork
 from heatloop.hydraulics.pumps import ConstantHead, PumpCharacteristic
 from heatloop.hydraulics.solver.coupled import solve_heat_and_flow
 from heatloop.hydraulics.solver.operating_state import SystemState, circuit_temps_c, closed_state
 from heatloop.hydraulics.solver.problem import InitialTemperatures, OperatingProblem, OperatingSolution
+from heatloop.hydraulics.solver.tail_loss import tail_loss_w
 from heatloop.physics.channels.grid import CELL_NUMBER
 from heatloop.physics.water import Fluid
 
@@ -25,6 +27,9 @@ Array = NDArray[np.float64]
 
 BATCH_CELLS = 7000
 """Scenarios are solved in batches with about this many cells."""
+
+SKIRTING = ("piece", "floor section")
+"""Kinds of elements whose length is that of skirting."""
 
 BATCH_TOLERANCE = 1e-6
 """Relative change that may remain when a batch ends (see heatloop.hydraulics.solver.convergence); the remaining error
@@ -37,7 +42,8 @@ class Scenarios:
 
     flow_temp_c (S) of the source. loop_temp_c (L): maximum flow temperatures of loops (inf: none). head_pa (P, S), or
     (S) for one circuit; or `pumps`, one characteristic for each circuit, the same in all scenarios. kv_m3_h: by valve,
-    (S) each. shut (L, S). room_c: by room, (S) each.
+    (S) each. shut (L, S). room_c: by room, (S) each. output_factor: on the output of a profile, by its name, (S) each.
+    length_factor (L, S): on the length of the skirting of loops.
     """
 
     flow_temp_c: Array
@@ -47,6 +53,8 @@ class Scenarios:
     kv_m3_h: dict[int, Array] | None = None
     shut: NDArray[np.bool_] | None = None
     room_c: dict[str, Array] | None = None
+    output_factor: dict[str, Array] | None = None
+    length_factor: Array | None = None
 
     @property
     def count(self) -> int:
@@ -65,6 +73,8 @@ class Scenarios:
             kv_m3_h=None if self.kv_m3_h is None else {k: v[part] for k, v in self.kv_m3_h.items()},
             shut=None if self.shut is None else self.shut[:, part],
             room_c=None if self.room_c is None else {k: v[part] for k, v in self.room_c.items()},
+            output_factor=None if self.output_factor is None else {k: v[part] for k, v in self.output_factor.items()},
+            length_factor=cut(self.length_factor),
         )
 
 
@@ -72,9 +82,10 @@ class Scenarios:
 class ScenarioResults:
     """Results of S scenarios.
 
-    Per loop (L, S): loop_flow_kg_s, output_w, return_c. Per room (rooms, S): room_w, the heat of its skirting and pipes
-    in the order of `rooms`. Per circuit (P, S): flow_kg_s, head_pa, circuit_return_c. Relative residuals (S): mass and
-    head; `left`: the remaining change.
+    Per loop (L, S): loop_flow_kg_s, output_w, return_c. Per room (rooms, S), in the order of `rooms`: room_w, the heat
+    of its skirting and pipes without tails; tail_room_w, the useful share of tails; back_loss_w of its skirting. Per
+    circuit (P, S): flow_kg_s, head_pa, circuit_return_c. Relative residuals (S): mass and head; `left`: the remaining
+    change.
     """
 
     loop_flow_kg_s: Array
@@ -82,12 +93,19 @@ class ScenarioResults:
     output_w: Array
     rooms: tuple[str, ...]
     room_w: Array
+    tail_room_w: Array
+    back_loss_w: Array
     flow_kg_s: Array
     head_pa: Array
     circuit_return_c: Array
     residual_mass: Array
     residual_head: Array
     left: Array
+
+    @property
+    def net_room_w(self) -> Array:
+        """Heat to each room less its back loss, (rooms, S) in W."""
+        return np.asarray(self.room_w + self.tail_room_w - self.back_loss_w)
 
 
 def solve_scenarios(
@@ -157,7 +175,7 @@ def _question(network: PipeNetwork, scenarios: Scenarios, cell_number: float) ->
         pumps=_drives(network, scenarios),
         held_kg_s=None if shut is None else np.where(shut, 0.0, np.inf),
         elements=_elements(network, scenarios),
-        room_c=_rooms(network, scenarios),
+        changes=_changes(network, scenarios),
         cell_number=cell_number,
     )
 
@@ -174,12 +192,51 @@ def _drives(network: PipeNetwork, scenarios: Scenarios) -> tuple[PumpCharacteris
 
 
 def _elements(network: PipeNetwork, scenarios: Scenarios) -> ElementArrays | None:
-    if not scenarios.kv_m3_h:
+    elements = network.elements
+    if scenarios.kv_m3_h:
+        kv = np.repeat(elements.kv_m3_h[:, None], scenarios.count, axis=1)
+        for place, values in scenarios.kv_m3_h.items():
+            kv[place] = values
+        elements = replace(elements, kv_m3_h=kv)
+    if scenarios.length_factor is not None:
+        length_m = np.repeat(elements.length_m[:, None], scenarios.count, axis=1)
+        for place, location in enumerate(network.locations):
+            if location.element.kind in SKIRTING:
+                length_m[place] *= scenarios.length_factor[location.loop]
+        elements = replace(elements, length_m=length_m)
+    return None if elements is network.elements else elements
+
+
+def _changes(network: PipeNetwork, scenarios: Scenarios) -> tuple[CellChanges, ...] | None:
+    """Room temperatures, and factors on output and length, of the cells of every group; None where nothing differs."""
+    rooms, factors = _rooms(network, scenarios), _factors(network, scenarios)
+    if rooms is None and factors is None:
         return None
-    kv = np.repeat(network.elements.kv_m3_h[:, None], scenarios.count, axis=1)
-    for place, values in scenarios.kv_m3_h.items():
-        kv[place] = values
-    return replace(network.elements, kv_m3_h=kv)
+    own = (None,) * len(network.groups)
+    return tuple(
+        CellChanges(room_c, *((None, None) if factor is None else factor))
+        for room_c, factor in zip(rooms or own, factors or own, strict=True)
+    )
+
+
+def _factors(network: PipeNetwork, scenarios: Scenarios) -> list[tuple[Array, Array]] | None:
+    """Factors on output and length of every cell of every group, (S, M) each; plain pipe keeps its own."""
+    if not scenarios.output_factor and scenarios.length_factor is None:
+        return None
+    factors = []
+    for group in network.groups:
+        cells = [(network.arm_loop[arm], cell) for arm in group.arms for cell in network.arms[arm].cells]
+        output, length = np.ones((2, scenarios.count, len(cells)))
+        for place, (loop, cell) in enumerate(cells):
+            if not cell.skirting:
+                continue
+            profile = network.loops[loop].profile
+            if scenarios.output_factor and profile is not None and profile.name in scenarios.output_factor:
+                output[:, place] = scenarios.output_factor[profile.name]
+            if scenarios.length_factor is not None:
+                length[:, place] = scenarios.length_factor[loop]
+        factors.append((output, length))
+    return factors
 
 
 def _rooms(network: PipeNetwork, scenarios: Scenarios) -> tuple[Array | None, ...] | None:
@@ -231,6 +288,8 @@ def _outcomes(
         output_w=np.where(shut, 0.0, heat_from_water_w),
         rooms=rooms,
         room_w=room_w,
+        tail_room_w=_tail_room_w(network, answer, row),
+        back_loss_w=_back_loss_w(network, answer, row),
         flow_kg_s=answer.circuit_flow_kg_s,
         head_pa=np.array([answer.pressure_pa[c.flow] - answer.pressure_pa[c.back] for c in network.circuits]),
         circuit_return_c=answer.circuit_return_c,
@@ -240,12 +299,43 @@ def _outcomes(
     )
 
 
+def _tail_room_w(network: PipeNetwork, answer: OperatingSolution, row: Mapping[str, int]) -> Array:
+    """Useful heat of the tails in each room, (rooms, S) in W; `row` of each room."""
+    temp_c, index, at, loops = answer.temp_c, network.temperatures, network.element_temps, len(network.loops)
+    end_c, start_c = network.emitters.tail_ends_c(
+        temp_c[at.inlet], temp_c[at.outlet], temp_c[index.head], temp_c[index.foot]
+    )
+    lost_w = tail_loss_w(network, temp_c[index.supply].T, end_c.T, "flow")
+    lost_w = lost_w + tail_loss_w(network, start_c.T, temp_c[index.loop_return].T, "return")
+    lost_w = np.where(answer.shut, 0.0, np.broadcast_to(lost_w, answer.shut.T.shape).T)
+    room_w = np.zeros((len(row), answer.shut.shape[1]))
+    for loop in range(loops):
+        tail = network.loops[loop].tail_loss
+        if tail.useful and tail.room in row:
+            room_w[row[tail.room]] += tail.useful * lost_w[loop]
+    return room_w
+
+
+def _back_loss_w(network: PipeNetwork, answer: OperatingSolution, row: Mapping[str, int]) -> Array:
+    """Loss through the walls behind the skirting of each room, (rooms, S) in W; `row` of each room."""
+    lost_w = np.zeros((len(row), answer.shut.shape[1]))
+    for group, heat in zip(network.groups, answer.heats, strict=True):
+        first = np.concatenate([[0], np.cumsum(heat.parts)[:-1]])
+        above_km = (heat.wall_c - heat.fine.room_c) * heat.fine.length_m
+        by_cell = np.add.reduceat(above_km, first).reshape(answer.shut.shape[1], -1).T
+        cells = [cell for arm in group.arms for cell in network.arms[arm].cells]
+        owner = [network.arm_loop[arm] for arm in group.arms for _ in network.arms[arm].cells]
+        behind_w = np.array([cell.back_w_mk for cell in cells])[:, None] * by_cell
+        np.add.at(lost_w, [row[cell.room] for cell in cells], np.where(answer.shut[owner], 0.0, behind_w))
+    return lost_w
+
+
 def _joined(results: Sequence[ScenarioResults]) -> ScenarioResults:
     """Batches, concatenated."""
     if len(results) == 1:
         return results[0]
     names = [
-        *("loop_flow_kg_s", "return_c", "output_w", "room_w", "flow_kg_s", "head_pa"),
+        *("loop_flow_kg_s", "return_c", "output_w", "room_w", "tail_room_w", "back_loss_w", "flow_kg_s", "head_pa"),
         *("circuit_return_c", "residual_mass", "residual_head", "left"),
     ]
     joined = {name: np.concatenate([getattr(result, name) for result in results], axis=-1) for name in names}

@@ -1,10 +1,10 @@
-"""JSON Schema of the survey and catalogue files, from the tables that read them.
+"""JSON Schema of survey, catalogue and year files, from the tables that read them.
 
 An editor with JSON Schema completes keys and marks errors while a survey is typed. The schema contains keys with
 meanings, types, ranges, choices and defaults. Relations between values (walls that close, names that exist) are
 checked only when the file is read.
 
-`python -m heatloop.survey.files.json_schema FOLDER` writes both schemas.
+`python -m heatloop.survey.files.json_schema FOLDER` writes the schemas.
 """
 
 from __future__ import annotations
@@ -30,6 +30,7 @@ from heatloop.survey.files.fields import (
     TextField,
 )
 from heatloop.survey.files.survey_tables import SurveyTable
+from heatloop.survey.files.year_tables import YearTable
 
 Marker = NumberField | IntegerField | TextField | ChoiceField | BooleanField | DateField | ListField
 
@@ -53,18 +54,25 @@ def catalogue_schema() -> dict[str, Any]:
     return _described_keys(_schema(CatalogueTable))
 
 
+def year_schema() -> dict[str, Any]:
+    """The schema of a year file (JSON Schema 2020-12)."""
+    return _described_keys(_schema(YearTable))
+
+
 def key_tables() -> dict[str, dict[str, Any]]:
-    """Every table of both files by name, for documentation pages.
+    """Every table of survey, catalogue and year file by name, for documentation pages.
 
     Each key has `description` (its meaning) and `requirement` (its permitted values) separately; the rest is as in the
     schemas.
     """
-    return {**_schema(CatalogueTable)["$defs"], **_survey()["$defs"]}
+    year = _schema(YearTable)
+    return {**_schema(CatalogueTable)["$defs"], **_survey()["$defs"], **year["$defs"], "YearTable": year}
 
 
 SCHEMAS: dict[str, Callable[[], dict[str, Any]]] = {
     "survey.schema.json": survey_schema,
     "catalogue.schema.json": catalogue_schema,
+    "year.schema.json": year_schema,
 }
 
 

@@ -18,7 +18,7 @@ from heatloop.survey.editing import Survey
 from heatloop.survey.entry import survey_from
 from heatloop.text.formatting import listing
 from heatloop.text.table_set import table_frame
-from heatloop.workflows.flow_temperature import GREATEST_FLOW_C
+from heatloop.workflows.energy.weather_curve import max_flow_temp_c
 from heatloop.workflows.improve.by_flow_temp import at_flow_temps, flow_temp_row
 from heatloop.workflows.improve.remedy import Remedy, are_compatible, with_remedies
 from heatloop.workflows.improve.remedy_list import tried_families
@@ -266,7 +266,7 @@ def _checked_temps_c(survey: Survey, flow_temps_c: Sequence[float] | None, max_t
     temps_c = [survey.project.flow_temp_c] if flow_temps_c is None else flow_temps_c
     issues = []
     is_list = isinstance(temps_c, Sequence) and not isinstance(temps_c, str)
-    max_c = survey.source.max_flow_temp_c or GREATEST_FLOW_C
+    max_c = max_flow_temp_c(survey)
     if not is_list or len(temps_c) > MAX_TEMPS or not all(is_number(c) and 20.0 <= c <= max_c for c in temps_c):
         required = f"at most {MAX_TEMPS} temperatures from 20 to {max_c:g} °C"
         issues.append(InputIssue("improve", "flow_temps_c", quoted_value(flow_temps_c), required))

@@ -12,7 +12,7 @@ import pytest
 import heatloop as hl
 from heatloop.cli.main import COMMANDS, parser
 from heatloop.findings.input_errors import InputError
-from heatloop.survey.files.json_schema import SCHEMAS, catalogue_schema, survey_schema, write_schemas
+from heatloop.survey.files.json_schema import SCHEMAS, catalogue_schema, survey_schema, write_schemas, year_schema
 from heatloop.survey.read import survey_of
 from tests.helpers.paths import DATA, ROOT
 from tests.helpers.scripts import loaded
@@ -52,8 +52,9 @@ def test_every_key_has_a_meaning(page):
     assert not bare
 
 
-def test_every_table_of_both_files_is_described():
-    text = "".join((REFERENCE / f"{kind}-format.md").read_text(encoding="utf-8") for kind in ("survey", "catalogue"))
+def test_every_table_of_every_file_is_described():
+    kinds = ("survey", "catalogue", "year")
+    text = "".join((REFERENCE / f"{kind}-format.md").read_text(encoding="utf-8") for kind in kinds)
     assert set(re.findall(r"<!-- keys (\w+) -->", text)) == set(refresh.key_tables())
 
 
@@ -87,7 +88,7 @@ def schema_errors(value, schema):
 def test_toml_shown_fits_the_schemas(page):
     for text in blocks(page, "toml"):
         for key, value in tomllib.loads(text).items():
-            schema = next(s for s in (survey_schema(), catalogue_schema()) if key in s["properties"])
+            schema = next(s for s in (survey_schema(), catalogue_schema(), year_schema()) if key in s["properties"])
             assert not schema_errors(as_json(value), {**schema["properties"][key], "$defs": schema["$defs"]}), key
 
 

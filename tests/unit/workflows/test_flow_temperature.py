@@ -7,8 +7,9 @@ import pytest
 import heatloop as hl
 from heatloop.findings.input_errors import InputError
 from heatloop.survey.survey import at_flow_temp
-from heatloop.workflows.flow_temperature import lowest_flow_temperature
+from heatloop.workflows.flow_temperature import _Sizes, lowest_flow_temperature
 from heatloop.workflows.size import size_valid
+from tests.helpers.flow_temperature_scan import scanned_c
 from tests.helpers.paths import DATA
 from tests.helpers.random_systems import random_survey
 from tests.helpers.survey_parts import part_of, with_project
@@ -66,6 +67,13 @@ def test_water_that_cannot_give_its_drop_is_too_cold_and_no_fault(annexe):
     assert lowest_flow_temperature(annexe, min_flow_temp_c=25.0).flow_temp_c > 60.0
 
 
+def test_water_so_near_its_largest_drop_that_no_flow_is_found_is_too_cold():
+    survey = with_greatest(random_survey(9), 90.0)
+    with pytest.raises(ArithmeticError, match="its flow did not converge"):
+        size_valid(at_flow_temp(survey, 30.0))
+    assert _Sizes(survey).spare_w(30.0) == -float("inf")
+
+
 def test_where_the_least_is_warm_enough_it_is_the_answer(lodge):
     assert lowest_flow_temperature(part_of(lodge, "Bedrooms"), min_flow_temp_c=54.0).flow_temp_c == 54.0
 
@@ -93,27 +101,48 @@ def test_a_loop_with_its_own_temperature_gets_no_more_than_the_source_gives(anne
     assert annexe.with_flow_temp(50.0).loops[0].flow_temp_c is None
 
 
-def warm_at(survey, flow_temp_c):
-    """Whether every heated room of a fresh size is warm at that temperature."""
-    try:
-        rooms = size_valid(at_flow_temp(survey, flow_temp_c)).rooms
-    except InputError:  # the water cannot give its temperature drop
-        return False
-    return bool(rooms[rooms["room"].isin(survey.heated_rooms)]["margin_w"].min() >= -0.01)
-
-
-def scanned_c(survey, max_flow_temp_c):
-    """The lowest tenth of a kelvin at which all rooms are warm, by trying from cold to warm, ever more finely."""
-    below = 500
-    for steps in (80, 16, 4, 1):
-        below = next(
-            step for step in range(below, 10 * max_flow_temp_c, steps) if warm_at(survey, (step + steps) / 10.0)
-        )
-    return (below + 1) / 10.0
-
-
 @pytest.mark.parametrize(("seed", "size_by"), [(2, "drop"), (4, "drop"), (5, "loss")])
 def test_a_scan_of_fresh_sizes_finds_the_same_temperature(seed, size_by):
     survey = with_project(random_survey(seed), size_by=size_by)
     found = lowest_flow_temperature(survey, min_flow_temp_c=50.0)
-    assert found.flow_temp_c == pytest.approx(scanned_c(survey, 90), abs=0.01)
+    assert found.flow_temp_c == pytest.approx(scanned_c(survey, 50.0, 90.0), abs=0.01)
+
+
+@pytest.fixture(scope="module")
+def kept(alder_lodge):
+    return lowest_flow_temperature(alder_lodge, presettings="kept")
+
+
+def test_with_kept_presettings_the_operating_point_is_warm_there_and_cold_a_tenth_below(alder_lodge, kept):
+    assert kept.design is alder_lodge
+    assert kept.presettings == kept.summary["presettings"] == "kept"
+    at = [alder_lodge.simulate(flow_temp_c=kept.flow_temp_c - less, thermostats=False) for less in (0.0, 0.1)]
+    margins = [point.rooms.set_index("room").loc[kept.room, "margin_w"] for point in at]
+    assert margins[1] < -0.01 <= margins[0]
+    assert kept.margins["margin_w"].iloc[0] == pytest.approx(margins[0], abs=0.02)
+    assert at[0].rooms["margin_w"].min() == margins[0]
+
+
+def test_the_margins_are_those_of_the_design_and_the_presettings_are_said(lowest, kept):
+    rooms = lowest.design.rooms.set_index("room")
+    for row in lowest.margins.itertuples():
+        assert row.margin_w == pytest.approx(rooms.loc[row.room, "margin_w"])
+    assert lowest.room == lowest.margins["room"].iloc[0]
+    assert "Presettings: resized." in str(lowest)
+    assert "Presettings: kept." in str(kept)
+    assert f"{kept.flow_temp_c:.1f} °C, determined by {kept.room}" in str(kept)
+
+
+def test_kept_presettings_keep_to_the_limits_of_the_search(alder_lodge, harbour_loft):
+    assert lowest_flow_temperature(alder_lodge, 49.25, "kept").flow_temp_c == 49.25
+    with pytest.raises(InputError, match=r"source, max_flow_temp_c: found 55 °C, at which Saloon is \d+ W short"):
+        lowest_flow_temperature(harbour_loft, presettings="kept")
+
+
+def test_other_presettings_are_refused_beside_other_faults(annexe):
+    with pytest.raises(InputError) as caught:
+        lowest_flow_temperature(annexe, float("nan"), "as found")
+    assert str(caught.value).splitlines() == [
+        "lowest_flow_temperature: min_flow_temp_c: found nan; required: a number in °C",
+        'lowest_flow_temperature: presettings: found "as found"; required: "resized" or "kept"',
+    ]

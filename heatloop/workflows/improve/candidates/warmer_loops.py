@@ -10,7 +10,7 @@ from heatloop.survey.loops import Loop, LoopEmitter, RouteCrossing
 from heatloop.survey.survey import SurveyData
 from heatloop.survey.water_system import Trunk
 from heatloop.text.formatting import number
-from heatloop.workflows.flow_temperature import GREATEST_FLOW_C
+from heatloop.workflows.energy.weather_curve import max_flow_temp_c
 from heatloop.workflows.improve.remedy import Edit, Family, Remedy, loop_edit
 
 STEP_K = 0.5
@@ -38,7 +38,7 @@ def hotter_water(survey: SurveyData, loop: Loop) -> Iterator[Family]:
         name, mixed_c = mixed.name, mixed.mixed_to_c
         yield _hotter(mixed_c, project_c, lambda c: Edit("trunk", name, (("mixed_to_c", c),)), f"trunk {name}")
     else:
-        max_c = survey.source.max_flow_temp_c or GREATEST_FLOW_C
+        max_c = max_flow_temp_c(survey)
         yield _hotter(project_c, max_c, lambda c: Edit("project", "", (("flow_temp_c", c),)), "the source")
 
 

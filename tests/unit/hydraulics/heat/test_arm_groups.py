@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from heatloop.hydraulics.heat.arm_groups import group_similar_arms, repeat_group
+from heatloop.hydraulics.heat.arm_groups import CellChanges, group_similar_arms, repeat_group
 from heatloop.hydraulics.model import ArmPath, Cell
 from tests.helpers.back_loss_loops import PATHS
 from tests.helpers.dwelling import loop_path
@@ -24,7 +24,7 @@ def test_a_group_over_and_over_has_its_arms_one_after_the_other() -> None:
         assert getattr(twice.runs, name).shape[1] == 2 * cells
     assert repeat_group(group, 1) is group
     rooms = np.stack([np.full(cells, 19.0), np.full(cells, 23.0)])
-    other = repeat_group(group, 2, rooms)
+    other = repeat_group(group, 2, CellChanges(rooms))
     assert other.runs.room_c.tolist() == [19.0] * cells + [23.0] * cells
 
 

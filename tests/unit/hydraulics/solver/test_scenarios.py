@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq
 
+from heatloop.hydraulics.analysis.room_output import back_loss_w, net_room_heat_w
 from heatloop.hydraulics.model import EmitterCharacteristic, PathElement
 from heatloop.hydraulics.network.build import PipeworkInput, build_network
 from heatloop.hydraulics.pumps import ConstantHead, PumpCurveAtSpeed
@@ -172,6 +173,70 @@ def test_heads_of_another_shape_are_refused(state: SystemState) -> None:
         solve_scenarios(state.network, Scenarios(flow_temp_c=temps, head_pa=np.full((1, 2), 1e3)), WATER)
     with pytest.raises(ValueError, match="scenarios need head_pa or drives"):
         solve_scenarios(state.network, Scenarios(flow_temp_c=temps), WATER)
+
+
+def test_back_loss_and_tails_are_those_of_the_single_solve(alder_lodge, harbour_loft):
+    survey = harbour_loft.survey
+    loops = tuple(replace(loop, tails=replace(loop.tails, useful_share=0.5)) for loop in survey.loops)
+    for design in (alder_lodge, harbour_loft.resize(replace(survey, loops=loops))):
+        system = design.system
+        own_c = [loop.flow_temp_c for loop in design.survey.loops]
+        limits_c = np.array([np.inf if temp_c is None else temp_c for temp_c in own_c])
+        temps_c = np.array([design.survey.project.flow_temp_c, 42.0])
+        found = solve_scenarios(
+            system.achieved.network, Scenarios(temps_c, loop_temp_c=limits_c, pumps=system.pumps), system.fluid,
+            system.achieved.loop_flow_kg_s, tolerance=1e-10,
+        )  # fmt: skip
+        for s, temp_c in enumerate(temps_c):
+            state = design.simulate(flow_temp_c=float(temp_c), thermostats=False).operation
+            net_w, behind_w = net_room_heat_w(state), back_loss_w(state)
+            for row, room in enumerate(found.rooms):
+                assert found.net_room_w[row, s] == pytest.approx(net_w[room], rel=1e-6)
+                assert found.back_loss_w[row, s] == pytest.approx(behind_w[room], rel=1e-6)
+    assert found.tail_room_w.max() > 1.0
+
+
+def test_factors_on_output_and_length_are_those_of_other_cells():
+    """Three scenarios in one call against networks whose cells and elements are changed one by one."""
+    network, heads = system_of(), np.full((2, 3), 5e3)
+    lengths = np.array([[1.0, 1.1, 0.9], [1.0, 1.0, 1.05], [1.0, 0.95, 1.0]])
+    output = np.array([1.0, 0.9, 1.08])
+    name = network.loops[0].profile.name
+    many = Scenarios(np.full(3, 55.0), head_pa=heads, output_factor={name: output}, length_factor=lengths)
+    found = solve_scenarios(network, many, WATER, tolerance=1e-10)
+    for s in range(3):
+        paths = [changed_path(path, output[s], lengths[loop, s]) for loop, path in enumerate(network.loops)]
+        one = solve_scenarios(
+            build_network(paths, PipeworkInput(TRUNKS, PIPES)),
+            Scenarios(np.array([55.0]), head_pa=heads[:, :1]),
+            WATER,
+            tolerance=1e-10,
+        )
+        assert found.output_w[:, s] == pytest.approx(one.output_w[:, 0], rel=1e-7)
+        assert found.loop_flow_kg_s[:, s] == pytest.approx(one.loop_flow_kg_s[:, 0], rel=1e-7)
+        assert found.room_w[:, s] == pytest.approx(one.room_w[:, 0], rel=1e-7)
+    assert not np.allclose(found.output_w[:, 0], found.output_w[:, 1], rtol=0.01)
+
+
+def changed_path(path, output, length):
+    """A path with other outputs and lengths of its skirting."""
+    arms = tuple(
+        replace(
+            arm,
+            cells=tuple(
+                replace(cell, factor=cell.factor * output, length_m=cell.length_m * length) if cell.skirting else cell
+                for cell in arm.cells
+            ),
+            channels=tuple(
+                tuple(
+                    replace(part, length_m=part.length_m * length) if part.kind == "piece" else part for part in channel
+                )
+                for channel in arm.channels
+            ),
+        )
+        for arm in path.arms
+    )
+    return replace(path, arms=arms)
 
 
 def test_one_of_several_scenarios_has_the_drops_at_its_own_tees():

@@ -1,0 +1,1 @@
+"""Heat and energy of a year, from outdoor temperatures with their hours."""

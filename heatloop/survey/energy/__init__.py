@@ -1,0 +1,1 @@
+"""Weather of a year, and efficiency and price of the heat source."""

@@ -1,0 +1,1 @@
+"""Flow temperature by weather, and energy of a year."""

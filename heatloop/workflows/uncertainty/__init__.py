@@ -1,0 +1,1 @@
+"""The chance that each room is warm, and which input matters most."""
