@@ -55,7 +55,7 @@ examples:
   heatloop form -o forms --rooms 8                 write blank survey forms
   heatloop plan survey.toml -o plan --watch        draw the rooms and the errors during entry
   heatloop convert survey.toml survey.xlsx         write a survey as a workbook (.xlsx), or a workbook as TOML
-  heatloop estimate --help                         print the options of an estimate before the survey
+  heatloop estimate --help                         print the options of an estimate without a survey
   heatloop size survey.toml                        print rooms, loops and failed checks
   heatloop report survey.toml -o report            write all documents and an index page
   heatloop simulate survey.toml --outdoor 5        calculate flow rates and heat at 5 °C outdoors
@@ -96,7 +96,7 @@ COMMANDS: tuple[Command, ...] = (
     ),
     Command(
         "check",
-        "list all input errors of a survey; the command size checks the design itself",
+        "list all input errors of a survey (`heatloop size` checks the design)",
         ("heatloop check survey.toml", "heatloop check survey.xlsx --mark"),
         check_arguments,
         run_check,
@@ -124,7 +124,7 @@ COMMANDS: tuple[Command, ...] = (
     ),
     Command(
         "estimate",
-        "estimate from a list of rooms, for each flow temperature: skirting length, rooms with too little wall, price",
+        "estimate skirting length and price at each flow temperature from a list of rooms; name rooms short of wall",
         (
             "heatloop estimate rooms.csv --catalogue catalogue.toml --outdoor -3 --page answer.html",
             "heatloop estimate rooms.csv --catalogue catalogue.toml --prices prices.csv --outdoor -3 --flow-temp 50",
@@ -151,7 +151,8 @@ COMMANDS: tuple[Command, ...] = (
     ),
     Command(
         "simulate",
-        "calculate flow rates, temperatures and heat at other conditions: weather, pump, valve settings, loops shut",
+        "calculate flow rates, temperatures and heat at other conditions: weather, pump, valve settings, "
+        "isolated loops",
         (
             "heatloop simulate survey.toml --outdoor 5 --flow-temp 38",
             "heatloop simulate survey.toml --pump-speed 1 --isolate Kitchen",

@@ -81,7 +81,7 @@ QUANTITIES: dict[str, Quantity] = {
             "reading of the surface probe minus reading of a probe in the water",
         ),
         Quantity(HEADS, "", "", 0.0, 1.0, "", False, "off or on, while the readings were taken"),
-        Quantity(HOURS, "", "h", 0.0, 10000.0, "", False, "hours since the heating was last changed"),
+        Quantity(HOURS, "", "h", 0.0, 10000.0, "", False, "hours of steady running since the last change"),
     )
 }
 TEMPERATURES = frozenset(name for name, quantity in QUANTITIES.items() if quantity.unit == "degC")

@@ -60,7 +60,7 @@ SAFETY_NOTICES: tuple[SafetyNotice, ...] = (
     ),
     SafetyNotice(
         "Drilling and cutting",
-        "Cables, gas and water pipes run in walls and floors just where skirting is fixed, especially "
+        "Cables, gas and water pipes run in walls and floors exactly where skirting is fixed, especially "
         "under sockets and beside doors. Locate services before every hole; if in doubt, switch "
         "them off. After installation the pipes of this system are there as well: do not drill into the "
         "skirting, the wall behind it or the floor in front of it.",

@@ -164,7 +164,7 @@ class Quotation(TableSet):
             f"Labour: {number(facts['labour_min'] / 60.0, 1)} hours, not included in this price."
         ]
         if facts["is_estimate"]:
-            sentences.append("Estimate: some rooms have not been surveyed.")
+            sentences.append("Estimate: one or more rooms have not been surveyed.")
         if self.missing:
             items = plural(len(self.missing), "item has", "items have")
             sentences.append(f"Incomplete: {items} no price: {'; '.join(self.missing)}.")

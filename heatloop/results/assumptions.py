@@ -33,7 +33,7 @@ MODEL = (
     ),
     (
         "comfort",
-        "downdraught of each pane without a heat source below it: an upper bound where skirting is fitted",
+        "downdraught of each pane as if no heat source was below it; where skirting is fitted, the true value is lower",
         "Heiselberg 1994 as quoted by Manz and Frank 2004",
     ),
     ("comfort", "draught rate 1 m from the pane, air at room temperature, turbulence 40 %", "ISO 7730:2005 6.2"),

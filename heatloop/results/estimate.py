@@ -28,7 +28,10 @@ BY_TEMPERATURE = TableDescription(
         number_column("needed_max_m", "Needed at most", "m", 1),
         number_column("available_m", "Available wall", "m", 1, "length of wall for skirting that the schedule states"),
         count_column("rooms_short", "Rooms short", "rooms that require more skirting than the available wall"),
-        count_column("rooms_doubtful", "Rooms in doubt", "rooms that are short only at the upper end of the range"),
+        count_column("rooms_doubtful", "Rooms that may be short", (
+            "rooms that are short only at the upper end of the "
+            "range"
+        )),
         number_column("price", "Price", "", 0, "price of the skirting needed, at most of the available wall"),
         number_column("price_min", "Price, lower end", "", 0),
         number_column("price_max", "Price, upper end", "", 0),
@@ -80,8 +83,9 @@ SHOWN = {
 SHOWN_PRICES = {"price": "Price", "price_min": "Price, minimum", "price_max": "Price, maximum"}
 
 PRICE_NOTE = (
-    "Price: of the skirting needed, in each room at most of the available wall. Where the answer is no, the skirting "
-    "that is priced is not sufficient."
+    "Price: for the skirting needed, but in no room for more than the available wall. Where the wall is not "
+    "enough, the "
+    "skirting that is priced is not sufficient."
 )
 
 

@@ -255,7 +255,7 @@ def source_statement(summary: Mapping[str, Any]) -> str:
     ways = [way for way, key in lost if summary[key] > 0.0]
     loss = f" and {number(from_source_w - used)} W lost from {listing(ways)}" if ways else ""
     return (
-        f"{_source_words(summary, from_source_w)}: {number(used)} W to the rooms{loss}. "
+        f"{_source_words(summary, from_source_w)}, of which {number(used)} W to the rooms{loss}. "
         f"Index loop, which requires the largest head: {summary['index_loop']}. "
         f"Water content: {number(summary['water_content_l'], 1)} l."
     )
@@ -265,8 +265,9 @@ def _source_words(summary: Mapping[str, Any], heat_w: int) -> str:
     """Heat drawn from the source; where that exceeds its output, the flow temperature that it can hold."""
     maximum = summary["source_output_kw"]
     if maximum is None or maximum != maximum:
-        return f"Heat required from the source: {number(heat_w)} W"
+        return f"Heat from the source with all thermostatic valves open: {number(heat_w)} W"
     if heat_w <= 1000.0 * maximum:
-        return f"Heat required from the source (maximum output {number(maximum, 1)} kW): {number(heat_w)} W in all"
+        full = f" (maximum output {number(maximum, 1)} kW)"
+        return f"Heat from the source with all thermostatic valves open{full}: {number(heat_w)} W"
     words = source_draw_words(summary)
     return f"{words[:1].upper()}{words[1:]}. Heat drawn: {number(heat_w)} W"

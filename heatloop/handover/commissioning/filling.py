@@ -139,7 +139,8 @@ def _prepare(survey: SurveyData, system_pressures: Pressures) -> Iterator[Fillin
     water_system = survey.system
     yield FillingStep(
         "prepare",
-        f"With the vessel empty of water and isolated, set its precharge to {system_pressures.precharge_kpa:.0f} kPa.",
+        f"With the vessel isolated, its water side drained and open, set its precharge to "
+        f"{system_pressures.precharge_kpa:.0f} kPa.",
         (PRESSURE,),
     )
     yield FillingStep(

@@ -209,7 +209,7 @@ SECTIONS = (
         "surface_temperatures",
         ("Hot surfaces",),
     ),
-    DocumentSection("Settings as left", "Design values, with boxes for the settings as left.", "settings_as_left"),
+    DocumentSection("Final settings", "Design values, with boxes for the final settings.", "settings_as_left"),
     DocumentSection("Water record", "Fill in at each test.", "water_record", ("Chemicals", "Scalding")),
     DocumentSection(
         "For the user",

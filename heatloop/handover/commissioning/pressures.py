@@ -268,7 +268,7 @@ def _water_rows(survey: SurveyData, levels: Pressures) -> Iterator[PressureRow]:
             "maximum temperature",
             levels.max_temp_c,
             "degC",
-            "as stated, otherwise that of the source, otherwise that of the design",
+            "the first that is stated: for the system, for the source, for the design",
             STATED,
         ),
         ("expansion", 100.0 * levels.expansion, "%", by, EN_12828 if levels.by_table else _density_source(survey)),
@@ -305,7 +305,7 @@ def _vessel_rows(levels: Pressures) -> Iterator[PressureRow]:
             "reserve of the vessel",
             levels.reserve_l,
             "l",
-            "vessel up to 15 l: 20 % of its volume; larger vessel: 0.5 % of the content, at least 3 l",
+            "minimum vessel up to 15 l: 20 % of its volume; larger vessel: 0.5 % of the content, at least 3 l",
             EN_12828,
         ),
         (

@@ -70,7 +70,7 @@ def pressure_steps(pack: CommissioningResult) -> tuple[PressureStep, ...]:
     test = pack.system.survey.system.test
     return (
         PressureStep(
-            1, "Precharge of the vessel, without water and open on its water side", pressures.precharge_kpa,
+            1, "Precharge of the vessel, isolated, its water side drained and open", pressures.precharge_kpa,
             f"± {PRECHARGE_TOLERANCE_KPA / 100.0:.2f} bar", PRACTICE,
         ),
         PressureStep(

@@ -42,7 +42,7 @@ AS_TESTED = "with nearest settings and thermostatic heads removed, at the water 
 FLOW_RANGE = "expected flow with heads removed ± 10 %: a measured flow between both limits is accepted"
 
 BOXES = (
-    box_column("setting_as_left", "Setting as left"),
+    box_column("setting_as_left", "Final setting"),
     box_column("measured_flow_l_h", "Flow measured", "l/h"),
     box_column("measured_flow_temp_c", "Flow temperature measured", "°C"),
     box_column("measured_return_temp_c", "Return temperature measured", "°C"),

@@ -32,14 +32,14 @@ from heatloop.text.table_set import table_frame
 
 SETTINGS_AS_LEFT = TableDescription(
     "settings_as_left",
-    "Settings as left",
+    "Final settings",
     "Design values, with boxes for the settings as left.",
     (
         text_column("item", "Setting"),
         text_column("where", "Where"),
         figure_column("designed", "Designed"),
         Column("unit", "Unit", kind="unit"),
-        box_column("as_left", "As left"),
+        box_column("as_left", "Final"),
     ),
 )
 
@@ -186,7 +186,7 @@ def water_record_table(facts: TreatmentInputs) -> pd.DataFrame:
         ("water content", f"{facts.content_l:.0f}", "l", "water_content", *_boxes()),
         ("cleanser added", _litres(facts.amount_l("cleanser")), "l", "treatment", *_boxes()),
         ("inhibitor added", _litres(facts.amount_l("inhibitor")), "l", "treatment", *_boxes()),
-        ("water topped up since", "none", "l", PRACTICE, *_boxes()),
+        ("water added since the last reading", "none", "l", PRACTICE, *_boxes()),
     ]
     if facts.aluminium:
         rows.insert(8, ("dissolved aluminium", "not rising", "mg/l", PRACTICE, *_boxes()))

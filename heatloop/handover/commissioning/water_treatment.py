@@ -337,7 +337,7 @@ def _checks(inputs: TreatmentInputs) -> Iterator[CheckResult]:
         limit = INHIBITOR
         if inhibitor is not None and inhibitor.mixed_metals is False:
             limit = replace(INHIBITOR, miss="fail")
-        yield _flag(limit, "no inhibitor entered" if inhibitor is None else inhibitor.name, suited)
+        yield _flag(limit, "inhibitor (none entered)" if inhibitor is None else inhibitor.name, suited)
     first = next((trunk.pipe for trunk in inputs.survey.trunks if trunk.from_trunk is None), None)
     for name in dict.fromkeys((first,) if first else (loop.tails.pipe for loop in inputs.survey.loops)):
         pipe = inputs.survey.catalogue.pipe(name)

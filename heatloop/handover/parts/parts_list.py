@@ -231,8 +231,10 @@ def _notes(
 ) -> Iterator[tuple[str, str, str]]:
     hottest = " or ".join(dict.fromkeys(f"{move.hottest_c:g}" for move in movement.moves))
     if hottest:
-        text = f"each straight length warms from {options.installation_temp_c:g} °C during fitting to {hottest} °C (of "
-        text += f"its loop); minimum gap {options.min_gap_mm:g} mm"
+        text = (
+            f"each straight length warms from {options.installation_temp_c:g} °C when fitted to the maximum "
+            f"temperature of its loop, {hottest} °C; minimum gap {options.min_gap_mm:g} mm"
+        )
         yield "movement", text, "linear expansion of the profile; maximum flow temperature of the survey"
         yield (
             "movement",

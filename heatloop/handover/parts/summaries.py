@@ -59,6 +59,8 @@ def parts_summary(facts: Mapping[str, Any], parts: pd.DataFrame) -> Summary:
         else "All straight lengths are free to expand."
     )
     if facts["is_estimate"]:
-        sentences.append(f"{number(facts['estimate_m'], 1)} m of this is estimated: some rooms have not been surveyed.")
+        sentences.append(
+            f"{number(facts['estimate_m'], 1)} m of this is estimated: one or more rooms have not been surveyed."
+        )
     shown = grid("Parts", parts.to_dict("records"), tables.PARTS.headed(ORDERED))
     return Summary(f"{facts['project']}, parts", tuple(sentences), (shown,))

@@ -116,7 +116,7 @@ def _variants(profiles: Sequence[Profile], film: bool) -> Iterator[RatingVariant
             True,
             RatingAssumptions(True, own),
         )
-        yield RatingVariant("metal at water temperature", True, RatingAssumptions(False))
+        yield RatingVariant("metal as warm as the water", True, RatingAssumptions(False))
     linked = [p for p in profiles if len(p.channels) > 1]
     for known in (False, True):
         some = [p.name for p in linked if (p.link is not None) == known]

@@ -34,7 +34,7 @@ COLUMNS = (
     _Column("height", ("Height", ""), True),
     _Column("off", ("Off", "wall"), True),
     _Column("opening", ("Opening", "⌀")),
-    _Column("drop", ("Pipe", "depth"), True),
+    _Column("drop", ("Below", "floor"), True),
     _Column("type", ("Type", "")),
     _Column("to", ("Leads", "to")),
 )

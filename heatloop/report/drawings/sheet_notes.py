@@ -79,7 +79,8 @@ def _hanging(note: str, width_mm: float) -> list[str]:
 
 def _notes(first_fix: FirstFixResult, positions: Sequence[PipePosition], remarks: PlanRemarks) -> Iterator[str]:
     yield (
-        "Datum: left-hand corner of the straight, facing the wall from inside the room (ring). Millimetres to the "
+        "Datum, marked with a ring: left-hand corner of the straight, facing the wall from inside the room. "
+        "Millimetres to the "
         "centre of the pipe, on FINISHED walls and above the FINISHED floor. In brackets: distance to the "
         "right-hand corner, as a check: left + right = straight."
     )
@@ -146,7 +147,7 @@ def _floors(first_fix: FirstFixResult, positions: Sequence[PipePosition]) -> Ite
 
 
 _WORDS = {
-    "hole": "holes are bored",
+    "hole": "the openings are holes",
     "sleeve": "sleeves are set before the screed, not bored",
     "opening": "find the structure below the openings on site",
 }
@@ -164,9 +165,9 @@ def _cautions(first_fix: FirstFixResult, positions: Sequence[PipePosition]) -> I
         without = sorted({*_near(by_limit, *apart), *_near(by_limit, *off)})
         if without:
             yield (
-                f"{_which(without, len(positions))}: insulation {apart[1]:.4g} in diameter does not fit where the pipe "
-                f"passes the floor; leave it bare there. More than 50 below the floor, insulate it: centres at "
-                f"least {apart[1]:.4g} apart and {off[1]:.4g} from the wall."
+                f"{_which(without, len(positions))}: leave the pipes bare through the floor, where insulation "
+                f"{apart[1]:.4g} in diameter does not fit. From 50 below the floor insulate them, and there set their "
+                f"centres at least {apart[1]:.4g} apart and {off[1]:.4g} from the wall."
             )
     for (check, limit), numbers in by_limit.items():
         if check == DROP_WITHIN_FLOOR.check:
@@ -175,7 +176,10 @@ def _cautions(first_fix: FirstFixResult, positions: Sequence[PipePosition]) -> I
             )
             yield f"{_which(numbers, len(positions))}: {words}."
         elif check == CAN_BE_BORED.check:
-            words = f"centre less than {limit:.4g} from a wall or corner, too close to bore; {CAN_BE_BORED.remedy}"
+            words = (
+                f"centre less than {limit:.4g} from a wall or corner, too close to bore from the room: "
+                f"{CAN_BE_BORED.remedy}"
+            )
             yield f"{_which(numbers, len(positions))}: {words}."
 
 

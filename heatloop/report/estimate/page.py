@@ -54,7 +54,7 @@ def _temperatures(rows: list[dict[Any, Any]], currency: str) -> HtmlTable:
     headings = [
         Heading("Flow temp.", "°C", "n"), Heading("Wall"), Heading("Skirting needed", "m", "n"),
         Heading("Available wall", "m", "n"), Heading("Rooms short of wall", css="n"),
-        Heading("Rooms in doubt", css="n"),
+        Heading("Rooms that may be short", css="n"),
     ]  # fmt: skip
     if currency:
         headings.append(Heading("Price, about", currency, "n"))
@@ -91,7 +91,7 @@ def _rooms(estimate: EstimateResult) -> HtmlTable:
         for temp in temperatures:
             row = at.get((name, temp))
             text = "–" if row is None or row["needed_m"] != row["needed_m"] else number(row["needed_m"], 1)
-            mark = {"no": "short", "probably": "in doubt"}.get(row["answer"], "") if row is not None else ""
+            mark = {"no": "short", "probably": "may be short"}.get(row["answer"], "") if row is not None else ""
             cells.append(Cell(text, "n", under=(mark,) if mark else ()))
         rows.append(tuple(cells))
     return HtmlTable(headings, tuple(rows), "Skirting that each room needs, m")

@@ -84,7 +84,7 @@ def _title(by_kind: pd.DataFrame) -> str:
         return "All heat losses are stated in the survey"
     most = str(totals.idxmax())
     words = LOOKS[most][0]
-    return f"Largest heat loss: {words}, {number(totals[most])} W of the {number(totals.sum())} W that are calculated"
+    return f"Largest heat loss: {words}, {number(totals[most])} W of {number(totals.sum())} W, without stated losses"
 
 
 def _alt_text(design: DesignResult) -> str:

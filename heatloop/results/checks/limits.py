@@ -116,7 +116,7 @@ PUMP_RESERVE = Limit(
 )  # fmt: skip
 
 ARM_SHARE = Limit(
-    "flow of an arm against its length", "-", "common practice: at most 25 % above the share by length",
+    "share of flow of an arm divided by its share of length", "-", "common practice: at most 1.25",
     "fit a lockshield valve in each arm: without them, the shorter arm takes more than its share of the flow",
     "caution",
 )  # fmt: skip
@@ -143,7 +143,7 @@ SHUT = Limit(
 DEAD_HEAD = Limit(
     "pump flow with all thermostatic valves closed", "l/h", "common practice: a pump requires some flow",
     "fit a bypass, leave one loop without a thermostatic valve, or choose a pump with constant pressure: when all "
-    "thermostatic valves close, the pump otherwise runs against a closed system", "caution",
+    "thermostatic valves close, the pump otherwise runs against closed valves", "caution",
 )  # fmt: skip
 
 BETWEEN = Limit(

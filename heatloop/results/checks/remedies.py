@@ -15,7 +15,10 @@ from heatloop.text.formatting import escape_control_characters, number, short_li
 
 REFERENCES = {
     ROOM_WARM.check: " of heat loss plus back loss",
-    SENSED.check: " of the heat loss (heat to the room minus back loss) while that sensor throttles the valve",
+    SENSED.check: (
+        " of the heat loss after deduction of the back loss from the heat to the room, while that sensor "
+        "throttles the valve"
+    ),
     PUMP_RESERVE.check: " times the required head",
     ARM_SHARE.check: " times its share by length",
     DRAUGHT.check: " of persons dissatisfied",

@@ -36,8 +36,9 @@ DOWNDRAUGHT = "Heiselberg 1994 in Manz and Frank 2004"
 GLAZING = TableDescription(
     "glazing_comfort",
     "Comfort beside glazing",
-    "Each window or glazed door with a colder side. Draught and asymmetry are calculated 1 m from the pane, without a "
-    "heat source below it: an upper bound where skirting is fitted.",
+    "Each window or glazed door with a colder side. Draught and asymmetry are calculated 1 m from the pane, as "
+    "if no heat "
+    "source was below it; where skirting is fitted, the true values are lower.",
     (
         text_column("room", "Room"),
         count_column("wall", "Wall"),

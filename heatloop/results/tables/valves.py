@@ -85,7 +85,13 @@ SHUT = TableDescription(
             "valve", "Valve of that loop", "the valve of the most affected loop with the largest pressure drop"
         ),
         number_column("valve_pressure_drop_kpa", "Pressure drop of that valve", "kPa", 2),
-        number_column("pump_head_kpa", "Pump head", "kPa", 2, "0 if other pumps draw more than this pump delivers"),
+        number_column(
+            "pump_head_kpa",
+            "Pump head",
+            "kPa",
+            2,
+            "0 if other pumps force more water through its circuit than this pump would",
+        ),
         number_column("closing_pressure_kpa", "Closing pressure", "kPa", 2, "pressure across the closed valve"),
     ),
 )

@@ -349,7 +349,8 @@ def _assumptions(survey: SurveyData, loss_range_percent: float, prices: PriceLis
     )
     if prices is not None:
         yield (
-            "Prices: from the price file, for the quantities ordered, without labour. In each room the skirting needed "
-            "is priced, but not more than the available wall: where the answer is no, the price is that of skirting "
-            "which is not sufficient. An item without a price is not included."
+            "Prices: from the price file, for the quantities ordered, without labour. The skirting needed "
+            "is priced, but in no room more than the available wall: where a room is short of wall, the "
+            "skirting that is "
+            "priced is not sufficient. An item without a price is not included."
         )

@@ -122,6 +122,5 @@ def _index_alt_text(design: DesignResult) -> str:
     heads = [f"{r['loop']} {number(r['available_pressure_kpa'], 1)} kPa" for r in design.loops.to_dict("records")]
     index = design.summary["index_loop"]
     return (
-        f"Head that remains along every loop, from {listing(heads)} at its start to zero at its end; "
-        f"{index} is the index loop."
+        f"Remaining head along every loop. At the start: {listing(heads)}; at the end: zero; {index} is the index loop."
     )

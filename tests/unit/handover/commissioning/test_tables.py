@@ -283,7 +283,7 @@ def test_checks_of_the_treatment_state_yes_or_no_and_the_last_pipe(
         0,
         1,
     )
-    assert by["inhibitor suitable for mixed metals"].location == "no inhibitor entered"
+    assert by["inhibitor suitable for mixed metals"].location == "inhibitor (none entered)"
     line = by["pipe size at the filter"]
     assert (line.location, line.calculated, line.limit) == ("last pipe before the source, copper 28", 28.0, 22.0)
     (narrow,) = (r for r in treatment_checks(treatment_inputs(of(mill_annexe.survey), 50.0)) if "filter" in r.check)

@@ -81,7 +81,7 @@ def test_a_variant_is_a_design_read_so_from_the_start(lodge):
     bare = replace(lodge.survey, project=replace(lodge.survey.project, water_film=False))
     water = fluid_from(bare)
     (found,) = heat_at_fixed_flows(lodge.operation, [loop_paths(bare, lodge.layout)], water)
-    assert sum(room_output_w(found).values()) == pytest.approx(totals(lodge)["metal at water temperature"], rel=1e-9)
+    assert sum(room_output_w(found).values()) == pytest.approx(totals(lodge)["metal as warm as the water"], rel=1e-9)
 
 
 def test_the_rating_band_moves_outputs_by_less_than_itself(lodge):

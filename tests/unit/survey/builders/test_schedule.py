@@ -74,7 +74,7 @@ def test_estimate_prints_a_quotation_and_saves_the_survey(schedules, tmp_path, c
     out = capsys.readouterr().out
     assert status in (0, 1)
     assert "rooms, quotation" in out
-    assert "Estimate: some rooms have not been surveyed." in out
+    assert "Estimate: one or more rooms have not been surveyed." in out
     assert hl.read_survey(saved).rooms == estimated(schedules[0]).rooms
     assert main(["estimate", str(schedules[0]), *map(str, given), "--column", "Raum"]) == 2
     assert "required: KEY=HEADING" in capsys.readouterr().err
