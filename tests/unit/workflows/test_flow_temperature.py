@@ -68,7 +68,7 @@ def test_water_that_cannot_give_its_drop_is_too_cold_and_no_fault(annexe):
 
 
 def test_water_so_near_its_largest_drop_that_no_flow_is_found_is_too_cold():
-    survey = with_greatest(random_survey(9), 90.0)
+    survey = with_project(with_greatest(random_survey(9), 90.0), size_by="drop")
     with pytest.raises(ArithmeticError, match="its flow did not converge"):
         size_valid(at_flow_temp(survey, 30.0))
     assert _Sizes(survey).spare_w(30.0) == -float("inf")
