@@ -193,7 +193,11 @@ def run_estimate(arguments: argparse.Namespace) -> int:
             design = size(survey)
             result: object = design.parts().price(arguments.prices)
             fails: object = design.verdict.fails
-            headline = f"{design.verdict.headline}\n"
+            wall_m = sum(room.estimated_wall_m or 0.0 for room in survey.rooms)
+            headline = (
+                f"{design.verdict.headline}\nQuotation for skirting along all available wall ({wall_m:.1f} m). For the "
+                "price of the skirting needed, enter several flow temperatures or none.\n"
+            )
         else:
             loss_range = LOSS_RANGE_PERCENT if arguments.loss_range is None else arguments.loss_range
             table = estimate(survey, arguments.prices, temps, loss_range)

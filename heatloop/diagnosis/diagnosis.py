@@ -88,7 +88,7 @@ class Diagnosis(TableSet):
     >>> import heatloop as hl
     >>> design = hl.size("data/alder-lodge/draft.toml")
     >>> hl.diagnose(design, "data/alder-lodge/readings-air.csv").summary["words"]
-    'Nursery and bathroom gets too little water (98 %).'
+    'The loop "Nursery and bathroom" receives too little water (98 %).'
     """
 
     system: SizedSystem
@@ -124,7 +124,7 @@ class Diagnosis(TableSet):
         >>> import heatloop as hl
         >>> design = hl.size("data/alder-lodge/draft.toml")
         >>> hl.diagnose(design, "data/alder-lodge/readings-air.csv").text.splitlines()[0]
-        'Nursery and bathroom gets too little water (98 %).'
+        'The loop "Nursery and bathroom" receives too little water (98 %).'
         """
         frames = self.frames
         return sheet_text(
@@ -146,7 +146,9 @@ class Diagnosis(TableSet):
         'Alder Lodge, diagnosis: fault'
         """
         shown = grid("Explanations", self.explanations.to_dict("records"), EXPLANATIONS.headed(SHOWN))
-        recommended = tuple(f"{row.reading} {row.of}".strip() for row in self.next_readings.itertuples())
+        recommended = tuple(
+            " of ".join(filter(None, (str(row.reading), str(row.of)))) for row in self.next_readings.itertuples()
+        )
         return Summary(
             f"{self.system.survey.project.name}, diagnosis: {self.facts['verdict']}",
             (self.facts["words"],),

@@ -67,7 +67,7 @@ KINDS: dict[FaultKind, FaultType] = {
         ),
         FaultType(
             LITTLE_WATER,
-            "{of} gets too little water",
+            "{of} receives too little water",
             "flow as a share of the expected flow",
             "a valve closed or set too low; air in the loop; a blockage (swarf, sealant, a crushed or kinked tail)",
             "compare the settings of its valves with the commissioning sheet, then vent it",
@@ -79,7 +79,7 @@ KINDS: dict[FaultKind, FaultType] = {
         ),
         FaultType(
             MUCH_WATER,
-            "{of} gets too much water",
+            "{of} receives too much water",
             "flow as a share of the expected flow",
             "its balancing valve open too far, or never set",
             "compare the setting of its balancing valve with the commissioning sheet",
@@ -108,7 +108,7 @@ KINDS: dict[FaultKind, FaultType] = {
         ),
         FaultType(
             LITTLE_HEAD,
-            "{of} is under-pumped: its loops get too little head",
+            "{of} is under-pumped: its loops receive too little head",
             "head as a share of the expected head",
             "pump set too low; filter or strainer blocked; a main valve half closed; air in the pump",
             "compare the pump's setting with the commissioning sheet, then clean the filter",
@@ -119,7 +119,7 @@ KINDS: dict[FaultKind, FaultType] = {
         ),
         FaultType(
             MUCH_HEAD,
-            "{of} is over-pumped: its loops get too much head",
+            "{of} is over-pumped: its loops receive too much head",
             "head as a share of the expected head",
             "pump set too high",
             "compare the pump's setting with the commissioning sheet",
@@ -173,9 +173,12 @@ class LocatedFault:
 
     def text(self, network: PipeNetwork) -> str:
         """The fault in a sentence."""
-        name = self.of(network)
+        name = ""
         if self.circuit >= 0:
-            name = "the source" if self.circuit == 0 else f'the mixed circuit "{name}"'
+            name = "the source" if self.circuit == 0 else f'the mixed circuit "{self.of(network)}"'
+        elif self.loop >= 0:
+            name = f'the loop "{network.loops[self.loop].loop.name}"'
+            name = name if self.arm < 0 else f"arm {_arm_number(network, self.loop, self.arm)} of {name}"
         return KINDS[self.kind].statement.format(of=name)
 
 
@@ -184,5 +187,9 @@ def place_name(network: PipeNetwork, loop: int, arm: int) -> str:
     name = network.loops[loop].loop.name
     if arm < 0:
         return name
-    own = [a for a in range(len(network.arms)) if network.arm_loop[a] == loop]
-    return f"{name}, arm {own.index(arm) + 1}"
+    return f"{name}, arm {_arm_number(network, loop, arm)}"
+
+
+def _arm_number(network: PipeNetwork, loop: int, arm: int) -> int:
+    """Number of an arm in its loop, from 1."""
+    return [a for a in range(len(network.arms)) if network.arm_loop[a] == loop].index(arm) + 1

@@ -111,7 +111,7 @@ class _Row:
         return self.fields["reading"].casefold(), self.fields["of"].casefold(), self.arm
 
     def fault(self, column: str, found: str, required: str) -> InputIssue:
-        return InputIssue(self.file, f"line {self.line}, {column}", found, required)
+        return InputIssue(self.file, f'line {self.line}, column "{column}"', found, required)
 
     def faults(self) -> Iterator[InputIssue]:
         quantity = self.quantity
@@ -267,7 +267,7 @@ def _return_above_flow(readings: Readings) -> Iterator[ReadingQuery]:
         if flow is not None and item.value > flow.value + 2.0 * (flow.error**2 + item.error**2) ** 0.5:
             yield ReadingQuery(
                 readings.file,
-                f"line {item.line}, value",
+                f'line {item.line}, column "value"',
                 f"the return of {item.of}, {item.value:g} °C, is above its flow, {flow.value:g} °C (line "
                 f"{flow.line}): were the two readings interchanged, or are the pipes crossed?",
             )
@@ -277,7 +277,7 @@ def _not_read(file: str, rows: Sequence[_Row]) -> Iterator[ReadingQuery]:
     for row in rows:
         if row.not_read and row.quantity is not None and row.quantity.needed:
             text = f"the {row.quantity.name} of {row.fields['of']} was not read: its diagnosis is less certain"
-            yield ReadingQuery(file, f"line {row.line}, value", text)
+            yield ReadingQuery(file, f'line {row.line}, column "value"', text)
 
 
 def _of_the_day(readings: Readings, system: SizedSystem) -> Iterator[ReadingQuery]:
@@ -308,11 +308,11 @@ def _of_the_day(readings: Readings, system: SizedSystem) -> Iterator[ReadingQuer
     total = readings.get(TOTAL_FLOW)
     if total is not None and not loops_on_own_pipe(system.state.network):
         text = "the total flow is not used: with mixed circuits or a bypass it is not the sum of the loops"
-        yield ReadingQuery(readings.file, f"line {total.line}, value", text)
+        yield ReadingQuery(readings.file, f'line {total.line}, column "value"', text)
     coolest = min(room.indoor_c for room in system.survey.rooms)
     if outdoor is not None and outdoor.value > coolest - 5.0:
         text = f"outdoors {outdoor.value:g} °C, within 5 K of the coolest room: was it read in Celsius, on this day?"
-        yield ReadingQuery(readings.file, f"line {outdoor.line}, value", text)
+        yield ReadingQuery(readings.file, f'line {outdoor.line}, column "value"', text)
 
 
 def _table(text: str, file: str) -> tuple[int, list[str], list[tuple[int, list[str]]]]:

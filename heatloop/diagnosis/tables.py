@@ -12,15 +12,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from heatloop.diagnosis import readings as r
-from heatloop.diagnosis.fault_types import (
-    KINDS,
-    LITTLE_HEAD,
-    LITTLE_HEAT,
-    LITTLE_WATER,
-    MUCH_HEAD,
-    MUCH_WATER,
-    NO_FAULT,
-)
+from heatloop.diagnosis.fault_types import KINDS, NO_FAULT
 from heatloop.diagnosis.inference.estimates import PosteriorEstimate, fault_free_estimate, mixture_quantiles
 from heatloop.diagnosis.inference.next_reading import RecommendedReading
 from heatloop.diagnosis.readings import Readings
@@ -49,10 +41,16 @@ def sheet_text(
     cautions: Sequence[str],
 ) -> str:
     """The page: verdict, explanations with evidence and first steps, readings to take, open questions, cautions."""
+    caption = "Possible explanations. Each probability is that of exactly these faults and no others."
+    if len(candidates) > 1:
+        caption += (
+            " The expected values differ slightly between explanations: each has its own estimate of probe, source "
+            "and pump."
+        )
     lines = [
         *_wrapped(words),
         "",
-        "Possible explanations. Each probability is that of exactly these faults and no others:",
+        *_wrapped(caption),
         "",
     ]
     for row in candidates.to_dict("records"):
@@ -62,8 +60,8 @@ def sheet_text(
         for row in recommendations.to_dict("records"):
             of = f" of {row['of']}" if row["of"] else ""
             lines += _wrapped(
-                f"{row['reading']}{of}, accurate to {row['error']:.2g} {unit_text(row['unit'])}: it raises the "
-                f"probability that the first explanation is right to {100.0 * row['right_after']:.0f} %. "
+                f"{row['reading']}{of}, accurate to {row['error']:.2g} {unit_text(row['unit'])}. Expected "
+                f"probability of the first explanation after this reading: {100.0 * row['right_after']:.0f} %. "
                 f"Expected value: {row['expected']}.",
                 "- ",
             )
@@ -81,7 +79,7 @@ def sheet_text(
 def _candidate(row: Mapping[Hashable, Any]) -> Iterator[str]:
     yield from _wrapped(f"{row['rank']}. {row['fault']}: {100.0 * row['probability']:.0f} %")
     for name, text in (
-        ("extent", _size_lines(row)),
+        ("size of the fault", _size_lines(row)),
         ("evidence", row["evidence"]),
         ("causes", row["causes"]),
         ("first action", row["first_action"] if row["causes"] else ""),
@@ -95,10 +93,19 @@ def _candidate(row: Mapping[Hashable, Any]) -> Iterator[str]:
 def _size_lines(row: Mapping[Hashable, Any]) -> str:
     if not row["size_meaning"] or math.isnan(row["size"]):
         return str(row["size_meaning"])
-    if row["size_meaning"].startswith("kelvin"):
-        return f"{row['size']:+.0f} K ({row['size_low']:+.0f} to {row['size_high']:+.0f}) {row['size_meaning'][7:]}"
-    shares = (100.0 * row[name] for name in ("size", "size_low", "size_high"))
-    return "{:.0f} % ({:.0f} to {:.0f}), {}".format(*shares, row["size_meaning"])
+    return _size_text(row["size_meaning"], row["size"], (row["size_low"], row["size_high"]))
+
+
+def _size_text(meaning: str, size: float, ends: Sequence[float] = ()) -> str:
+    """A size with its quantity: "flow 20 % of the expected flow (13 to 27 %)", or with kelvin above or below."""
+    quantity, shares, whole = meaning.partition(" as a share of ")
+    if shares:
+        shown, unit = [f"{100.0 * value:.0f}" for value in (size, *ends)], "%"
+        text = f"{quantity} {shown[0]} % of {whole}"
+    else:
+        shown, unit = [f"{value:.0f}" for value in (abs(size), *sorted(map(abs, ends)))], "K"
+        text = f"{shown[0]} K {'below' if size < 0.0 else 'above'} {meaning.removeprefix('kelvin from ')}"
+    return f"{text} ({shown[1]} to {shown[2]} {unit})" if ends else text
 
 
 def _wrapped(text: str, lead: str = "") -> list[str]:
@@ -108,8 +115,6 @@ def _wrapped(text: str, lead: str = "") -> list[str]:
 
 
 Array = NDArray[np.float64]
-
-SHARES = (LITTLE_WATER, MUCH_WATER, LITTLE_HEAT, LITTLE_HEAD, MUCH_HEAD)
 
 MAX_EVIDENCE = 3
 
@@ -242,12 +247,9 @@ def _size(sizes: Array, weight: Array) -> tuple[float, float, float]:
 def _sizes_in_words(estimate: PosteriorEstimate) -> str:
     words, at = [], 0
     for fault in estimate.weighted.hypothesis.faults:
-        if not KINDS[fault.kind].size_meaning:
-            continue
-        mean = float(estimate.weight @ estimate.sizes[at])
-        at += 1
-        shown = f"{100.0 * mean:.0f} %" if fault.kind in SHARES else f"{mean:+.0f} K"
-        words.append(f"{fault.kind}: {shown} ({KINDS[fault.kind].size_meaning})")
+        if meaning := KINDS[fault.kind].size_meaning:
+            words.append(f"{fault.kind}: {_size_text(meaning, float(estimate.weight @ estimate.sizes[at]))}")
+            at += 1
     return "; ".join(words)
 
 

@@ -192,7 +192,7 @@ def _arm(survey: SurveyData, loop: Loop, profile: Profile, items: Sequence[Route
     elements: list[RunElement] = []
     for i, part in enumerate(parts):
         if isinstance(part, RouteCrossing):
-            elements.append(_stated_crossing(part, side, _room_beside(parts, i)))
+            elements.append(_stated_crossing(part, side, _room_beside(parts, i), _rooms_joined(parts, i)))
             continue
         start = first if i == skirting[0] else side
         end = last if i == skirting[-1] else side
@@ -240,17 +240,36 @@ def _end(survey: SurveyData, beside: RunElement, fit: EndFit, start: bool) -> Pl
 
 def _room_beside(parts: Sequence[ChainItem], index: int) -> str:
     """The room from which the run enters the item at `index`, or else the one to which it goes."""
-    for part in (*reversed(parts[:index]), *parts[index:]):
-        if isinstance(part, WallChain):
-            return part.room.name
-        if isinstance(part, RouteEstimate):
-            return part.room
+    before, after = _rooms_around(parts, index)
+    if rooms := (*reversed(before), *after):
+        return rooms[0]
     raise ValueError("a route without skirting")
 
 
-def _stated_crossing(item: RouteCrossing, side: JointFit, room: str) -> PlacedCrossing:
+def _rooms_around(parts: Sequence[ChainItem], index: int) -> tuple[list[str], list[str]]:
+    """Rooms of the skirting before and after the item at `index`, in water order."""
+    before, after = (
+        [
+            part.room.name if isinstance(part, WallChain) else part.room
+            for part in some
+            if not isinstance(part, RouteCrossing)
+        ]
+        for some in (parts[:index], parts[index:])
+    )
+    return before, after
+
+
+def _rooms_joined(parts: Sequence[ChainItem], index: int) -> str:
+    """The rooms that a crossing of the route connects, in words."""
+    before, after = _rooms_around(parts, index)
+    if before and after and before[-1] != after[0]:
+        return f"crossing from {before[-1]} to {after[0]}"
+    return f"crossing in {_room_beside(parts, index)}"
+
+
+def _stated_crossing(item: RouteCrossing, side: JointFit, room: str, rooms: str) -> PlacedCrossing:
     """A crossing whose length the survey states; its heat goes to the room before it unless stated."""
-    return PlacedCrossing("crossing in the route", item.pipe, item.length_m, side.zeta, item.heats or room, room)
+    return PlacedCrossing(rooms, item.pipe, item.length_m, side.zeta, item.heats or room, room)
 
 
 def _overlaps(survey: SurveyData, loops: Sequence[LoopLayout]) -> list[InputIssue]:

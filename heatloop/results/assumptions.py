@@ -68,7 +68,7 @@ def assumptions_table(
 def _cautions(losses: Sequence[RoomLoss]) -> Iterator[tuple[str, str, str]]:
     for loss in losses:
         for text in loss.cautions:
-            yield "caution, heat loss", f"{loss.room}: {text}", "figures of the survey"
+            yield "heat loss, to be confirmed", f"{loss.room}: {text}", "figures of the survey"
 
 
 def _load(load: BuildingLoad | None) -> Iterator[tuple[str, str, str]]:

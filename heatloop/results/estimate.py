@@ -79,6 +79,11 @@ SHOWN = {
 
 SHOWN_PRICES = {"price": "Price", "price_min": "Price, minimum", "price_max": "Price, maximum"}
 
+PRICE_NOTE = (
+    "Price: of the skirting needed, in each room at most of the available wall. Where the answer is no, the skirting "
+    "that is priced is not sufficient."
+)
+
 
 @dataclass(frozen=True, eq=False, repr=False)
 class EstimateResult(TableSet):
@@ -132,6 +137,7 @@ class EstimateResult(TableSet):
             f"Length of skirting by flow temperature{money}",
             self.frames[BY_TEMPERATURE.name].to_dict("records"),
             BY_TEMPERATURE.headed(shown),
+            PRICE_NOTE if self.facts["currency"] else "",
         )
         sentences = ("Estimate before the survey: no wall has been measured.", self.answer)
         return Summary(estimate_title(self.facts), sentences, (table,))

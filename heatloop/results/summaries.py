@@ -97,19 +97,19 @@ def design_summary(facts: Mapping[str, Any], frames: Mapping[str, pd.DataFrame],
         ),
         (
             grid("Rooms", rooms.to_dict("records"), SHOWN_ROOMS, ROOMS_NOTE),
-            grid("Loops", loops.to_dict("records"), SHOWN_LOOPS, LOOPS_NOTE + _mixed_words(facts, loops)),
+            grid("Loops", loops.to_dict("records"), SHOWN_LOOPS, f"{LOOPS_NOTE} {mixed_words(facts, loops)}".rstrip()),
         ),
         tuple(_bullets(unmet_checks(verdict))),
     )
 
 
-def _mixed_words(facts: Mapping[str, Any], loops: pd.DataFrame) -> str:
+def mixed_words(facts: Mapping[str, Any], loops: pd.DataFrame) -> str:
     """Why the pump at the source circulates less than all loops together; empty where it does not."""
     total_l_h, pump_l_h = float(loops["flow_l_h"].sum()), float(facts["pump_flow_l_h"])
     if total_l_h < pump_l_h + 1.0:
         return ""
     return (
-        f" Flow rates of all loops: {number(total_l_h)} l/h. The pump at the source circulates only "
+        f"Flow rates of all loops: {number(total_l_h)} l/h. The pump at the source circulates only "
         f"{number(pump_l_h)} l/h, because a mixing valve adds return water to the flow of a loop or trunk."
     )
 

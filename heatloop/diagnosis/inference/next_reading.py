@@ -15,7 +15,7 @@ from heatloop.diagnosis.site_model.reading_conditions import ReadingConditions, 
 
 Array = NDArray[np.float64]
 
-AGAIN = "again"
+SECOND = "second reading of the"
 MIN_GAIN = 0.02
 """Minimum gain in the probability of a correct ranking for which a reading is recommended."""
 
@@ -76,8 +76,8 @@ def _could_be_read(model: SiteModel, day: ReadingConditions) -> Iterator[tuple[s
         name = path.loop.name
         if rows.flow(i) not in there:
             yield r.FLOW, name, rows.flow(i), FLOW_ERROR
-        again = AGAIN if rows.return_temp(i) in there else ""
-        yield f"{r.RETURN_TEMP} {again}".strip(), name, rows.return_temp(i), SURFACE_K
+        second = SECOND if rows.return_temp(i) in there else ""
+        yield f"{second} {r.RETURN_TEMP}".strip(), name, rows.return_temp(i), SURFACE_K
         for a in range(len(network.arms)):
             if network.arm_loop[a] == i and len(path.arms) > 1 and rows.arm_return(a) not in there:
                 yield r.RETURN_TEMP, rows.name(rows.arm_return(a), network)[1], rows.arm_return(a), SURFACE_K

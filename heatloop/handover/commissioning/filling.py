@@ -206,7 +206,7 @@ def _driven(purge: PurgeResult) -> str:
 
 def _vent(ends: Sequence[RemoteEnd]) -> Iterator[FillingStep]:
     yield FillingStep(
-        "vent", "Open every loop. Vent by hand again in the same order: the lowest and nearest points first."
+        "vent", "Open every loop. Vent by hand again: the lowest and nearest points first, the remote ends last."
     )
     for end in ends:
         if end.vent:
@@ -221,8 +221,8 @@ def _pressurise(system_pressures: Pressures) -> Iterator[FillingStep]:
         return
     yield FillingStep(
         "pressurise",
-        f"Bring the cold system to {system_pressures.fill_kpa:.0f} kPa (from {system_pressures.min_fill_kpa:.0f} to "
-        f"{system_pressures.max_fill_kpa:.0f} kPa) and disconnect the hose.",
+        f"Bring the cold system to {system_pressures.fill_kpa:.0f} kPa (accepted: "
+        f"{system_pressures.min_fill_kpa:.0f} to {system_pressures.max_fill_kpa:.0f} kPa) and disconnect the hose.",
         (PRESSURE,),
     )
     yield FillingStep(

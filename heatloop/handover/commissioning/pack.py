@@ -165,7 +165,7 @@ SHOWN = {
 SECTIONS = (
     DocumentSection(
         "Limits of the closed system",
-        "All checks with calculated value, limit, source and recommendation.",
+        "Checks of the closed system with calculated value, limit and source.",
         "commissioning_checks",
     ),
     DocumentSection(

@@ -164,11 +164,16 @@ def purge_steps(pack: CommissioningResult) -> tuple[PurgeStep, ...]:
     )  # fmt: skip
 
 
+FILL_LOOPS = "Fill, purge and vent loop by loop, as in the table below."
+"""The work that a table of the sheet has in detail, at its place among the other work."""
+
+
 def work_steps(pack: CommissioningResult) -> tuple[str, ...]:
     """Work on the whole system in order, without the strength test, the work loop by loop, and draining."""
     steps = pack.frames["fill_and_vent"]
     shown = steps[(steps["loop"] == "") & ~steps["stage"].isin(["strength test", "drain"])]
-    return tuple(shown["action"])
+    before = shown["stage"].isin(["prepare", "fill"])
+    return (*shown["action"][before], FILL_LOOPS, *shown["action"][~before])
 
 
 def treatment_steps(pack: CommissioningResult) -> tuple[str, ...]:

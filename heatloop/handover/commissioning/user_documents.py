@@ -6,9 +6,10 @@ Empty columns are boxes to be filled in by hand. Instructions other than figures
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
+import numpy as np
 import pandas as pd
 
 from heatloop.findings.limits import TOUCH, TOUCH_C
@@ -17,8 +18,15 @@ from heatloop.handover.commissioning.pressures import EN_12828, Pressures
 from heatloop.handover.commissioning.water_treatment import BS_7593, PRACTICE, TreatmentInputs
 from heatloop.hydraulics.analysis.room_output import hottest_surface_c
 from heatloop.hydraulics.loop_paths import rooms_of
+from heatloop.hydraulics.pumps import (
+    ConstantHead,
+    LimitedByCurve,
+    ProportionalHead,
+    PumpCharacteristic,
+    PumpCurveAtSpeed,
+)
 from heatloop.hydraulics.sizing.sized_system import SizedSystem
-from heatloop.layout.model import PlacedCrossing
+from heatloop.layout.model import Piece, PlacedCrossing, RunElement
 from heatloop.text.column import Column, TableDescription, box_column, figure_column, text_column
 from heatloop.text.table_set import table_frame
 
@@ -134,7 +142,7 @@ def _settings(
     for loop in survey.loops:
         if loop.flow_temp_c is not None:
             yield "mixed flow temperature", f"loop {loop.name}", loop.flow_temp_c, "degC", ""
-    yield "required head", "pump", duty.head_kpa, "kPa", ""
+    yield _pump_setting(system.pumps[0], duty.head_kpa)
     yield "flow rate", "pump", duty.flow_l_h, "l/h", ""
     yield "precharge", "vessel", system_pressures.precharge_kpa, "kPa", ""
     yield "cold fill pressure", "gauge", system_pressures.fill_kpa, "kPa", ""
@@ -143,6 +151,22 @@ def _settings(
         arm = f", arm {valve.arm}" if valve.arm else ""
         where = f"loop {survey.loops[valve.loop].name}, {valve.side}{arm}"
         yield f"setting of {valve.name}", where, float(valve.nearest.setting), "setting", ""
+
+
+def _pump_setting(pump: PumpCharacteristic, required_kpa: float) -> tuple[str, str, float, str, str]:
+    """Setting of the pump at the source by its kind of control, with the head that the design requires."""
+    required = f"(required: {required_kpa:.1f})"
+    match pump:
+        case LimitedByCurve():
+            return _pump_setting(pump.required, required_kpa)
+        case PumpCurveAtSpeed():
+            return "speed", "pump", 100.0 * pump.speed, "%", ""
+        case ProportionalHead():
+            item = f"proportional head at {pump.at_m3_s * 3.6e6:.0f} l/h {required}"
+            return item, "pump", pump.at_pa / 1000.0, "kPa", ""
+        case ConstantHead():
+            return f"constant head {required}", "pump", float(np.max(pump.value_pa)) / 1000.0, "kPa", ""
+    return "required head", "pump", required_kpa, "kPa", ""
 
 
 def water_record_table(facts: TreatmentInputs) -> pd.DataFrame:
@@ -256,7 +280,7 @@ def _untouched(system: SizedSystem) -> Iterator[UserRow]:
     yield (
         "Screws and nails: do not drill",
         "Put no screw or nail into the skirting, the wall just above or behind it, or the floor in front of it. Water "
-        "pipes are hidden at the places listed below.",
+        "pipes are hidden at the places listed below; distances are from the left-hand end of the wall.",
         "Drilling and cutting",
     )
     hidden: dict[str, list[str]] = {}
@@ -282,21 +306,29 @@ def _hidden(system: SizedSystem) -> Iterator[tuple[str, str]]:
     """Hidden pipes by room: plain pipe under floors and through walls, and skirting in the floor."""
     for loop in system.layout.loops:
         for arm in loop.arms:
-            for element in arm.elements:
+            for place, element in enumerate(arm.elements):
                 if isinstance(element, PlacedCrossing):
-                    yield element.room, f"{_past(element)} (loop {loop.loop})"
+                    yield element.room, f"{_past(element, _pieces_beside(arm.elements, place))} (loop {loop.loop})"
             for piece in arm.pieces:
                 if piece.floor_section is not None:
                     yield piece.room, f"skirting in the floor in front of {piece.floor_section} (loop {loop.loop})"
 
 
-def _past(crossing: PlacedCrossing) -> str:
+def _pieces_beside(elements: Sequence[RunElement], place: int) -> tuple[Piece, ...]:
+    """The pieces before and after an element of an arm; fewer at its ends."""
+    before = (item for item in reversed(elements[:place]) if isinstance(item, Piece))
+    after = (item for item in elements[place + 1 :] if isinstance(item, Piece))
+    return tuple(piece for piece in (next(before, None), next(after, None)) if piece is not None)
+
+
+def _past(crossing: PlacedCrossing, beside: Sequence[Piece] = ()) -> str:
     if crossing.wall is None or crossing.from_m is None or crossing.to_m is None:
-        return f"{crossing.length_m:.1f} m of pipe to the next skirting"
+        ends = [f"wall {piece.wall}{'' if piece.room == crossing.room else f' of {piece.room}'}" for piece in beside]
+        return ", ".join((" to ".join(ends), f"{crossing.length_m:.1f} m of pipe")).removeprefix(", ")
     low, high = sorted((crossing.from_m, crossing.to_m))
     if crossing.to_wall not in (None, crossing.wall):
-        return f"passing {crossing.reason}, from wall {crossing.wall} to wall {crossing.to_wall}"
-    return f"wall {crossing.wall}, passing {crossing.reason}, {low:.2f} to {high:.2f} m from the left"
+        return f"round the corner from wall {crossing.wall} to wall {crossing.to_wall}, past {crossing.reason}"
+    return f"wall {crossing.wall}, {low:.2f} to {high:.2f} m, past {crossing.reason}"
 
 
 def annual_checks_table(system: SizedSystem, system_pressures: Pressures, facts: TreatmentInputs) -> pd.DataFrame:

@@ -112,7 +112,9 @@ def _variants(profiles: Sequence[Profile], film: bool) -> Iterator[RatingVariant
     if film and with_film:
         own = {p.name: RatingInterpretation(min_re=0.0) for p in with_film}
         yield RatingVariant(
-            "water-side heat transfer in the rating test by formula", True, RatingAssumptions(True, own)
+            "water-side heat transfer in the rating test: by formula instead of assumed turbulent",
+            True,
+            RatingAssumptions(True, own),
         )
         yield RatingVariant("metal at water temperature", True, RatingAssumptions(False))
     linked = [p for p in profiles if len(p.channels) > 1]

@@ -22,9 +22,21 @@ from heatloop.survey.survey import SurveyData
 
 NOT_FOR_CONSTRUCTION = "NOT FOR CONSTRUCTION"
 
+NOT_CHECKED = "not checked by a second person"
+
 OUT_OF_DATE = "check out of date"
 
 SELF_CHECKED = "self-checked"
+
+NOT_APPROVED = "not approved"
+
+UNTIL: Mapping[str, str] = {
+    NOT_CHECKED: "a second person has checked the design",
+    OUT_OF_DATE: "a second person has checked the present design (check out of date)",
+    SELF_CHECKED: "a person other than the author has checked the design",
+    NOT_APPROVED: "the design has been approved",
+}
+"""The signature that is required next, by the reason why documents are not for construction."""
 
 
 @dataclass(frozen=True)
@@ -79,7 +91,12 @@ class DocumentControl:
 
     @property
     def warning(self) -> str:
-        """Sentence on every document that is not for construction; empty otherwise."""
+        """Sentence on every document that is not for construction; empty otherwise.
+
+        A missing signature does not contradict a verdict that all limits are met: it is required in addition.
+        """
+        if self.reason in UNTIL:
+            return f"{NOT_FOR_CONSTRUCTION} until {UNTIL[self.reason]}"
         return f"{NOT_FOR_CONSTRUCTION}: {self.reason}" if self.reason else ""
 
     def identification(self, code: str, number: int = 1) -> str:
@@ -151,13 +168,13 @@ def _reason(document: Document, verdict: Verdict | None, current: bool) -> str:
     if verdict.state == "not ready":
         return verdict.headline.removeprefix("Not ready for installation: ").rstrip(".")
     if document.check is None:
-        return "a second person must first check the design"
+        return NOT_CHECKED
     if not current:
         return OUT_OF_DATE
     if _is_own(document):
         return SELF_CHECKED
     if document.approval is None:
-        return "not approved"
+        return NOT_APPROVED
     return "" if document.status == "for construction" else f"status is {document.status}"
 
 

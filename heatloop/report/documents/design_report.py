@@ -27,7 +27,7 @@ from heatloop.report.plans.level_svg import fitted_scale, level_plans
 from heatloop.results.checks.heat_checks import ROOM_WARM
 from heatloop.results.checks.signs import limit_signs
 from heatloop.results.design import DesignResult
-from heatloop.results.summaries import room_state
+from heatloop.results.summaries import mixed_words, room_state
 from heatloop.text.formatting import VERDICT_MARKS, is_missing, short_listing, significant, unit_text, yes_or_no_text
 
 DESIGN_REPORT = DocumentPaper("DR")
@@ -87,6 +87,7 @@ def front_page(
                 },
                 "marks": {"warm": "✓", "tight": "▲", "short": "✗"},
                 "loops": loops,
+                "mixed": mixed_words(design.facts, design.frames["loops"]),
                 "more_loops": len(design.frames["loops"]) - len(loops),
                 "plant": list(_plant(design, pack, brief=several)),
                 "basis": list(_basis(design)),

@@ -81,6 +81,7 @@ def order_and_cut_list(parts: PartsListResult, control: DocumentControl, quotati
                 "offcuts": [bar for bar in bars if bar.remainder.startswith("keep")],
                 "stock_m": 0.0 if plan is None else plan.new_stock_mm / 1000.0,
                 "waste_m": 0.0 if plan is None else plan.waste_mm / 1000.0,
+                "kerf_m": 0.0 if plan is None else plan.kerf_mm / 1000.0,
                 "new_bars": 0 if plan is None else plan.new_bars,
                 "pieces": fixing_steps(parts),
                 "estimate": bool(parts.facts["is_estimate"]),

@@ -34,9 +34,9 @@ COLUMNS = (
     _Column("height", ("Height", ""), True),
     _Column("off", ("Off", "wall"), True),
     _Column("opening", ("Opening", "⌀")),
-    _Column("drop", ("Depth", ""), True),
+    _Column("drop", ("Pipe", "depth"), True),
     _Column("type", ("Type", "")),
-    _Column("to", ("To", "")),
+    _Column("to", ("Leads", "to")),
 )
 """Columns of the table; that of bare walls is left out where the wall finish is not stated."""
 

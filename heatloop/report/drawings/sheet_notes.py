@@ -90,7 +90,10 @@ def _notes(first_fix: FirstFixResult, positions: Sequence[PipePosition], remarks
     for allowance_m in dict.fromkeys(position.allowance_m for position in positions):
         own = [position.number for position in positions if position.allowance_m == allowance_m]
         which = "" if len(own) == len(positions) else f" at {_listed(own)}"
-        yield f"Leave {allowance_m * 1000.0:.4g} mm of pipe above the height of the table{which}; cut it at second fix."
+        yield (
+            f"Leave {allowance_m * 1000.0:.4g} mm of pipe above the height in the column Height{which}; cut it "
+            "at second fix."
+        )
     yield from _cautions(first_fix, positions)
     slots = [position.number for position in positions if _is_slot(position)]
     if slots:
@@ -162,8 +165,8 @@ def _cautions(first_fix: FirstFixResult, positions: Sequence[PipePosition]) -> I
         if without:
             yield (
                 f"{_which(without, len(positions))}: insulation {apart[1]:.4g} in diameter does not fit where the pipe "
-                f"passes the floor; leave the pipe bare there. From 50 below the floor, keep pipes "
-                f"{apart[1]:.4g} apart and {off[1]:.4g} from the wall, with insulation."
+                f"passes the floor; leave it bare there. More than 50 below the floor, insulate it: centres at "
+                f"least {apart[1]:.4g} apart and {off[1]:.4g} from the wall."
             )
     for (check, limit), numbers in by_limit.items():
         if check == DROP_WITHIN_FLOOR.check:
@@ -172,7 +175,7 @@ def _cautions(first_fix: FirstFixResult, positions: Sequence[PipePosition]) -> I
             )
             yield f"{_which(numbers, len(positions))}: {words}."
         elif check == CAN_BE_BORED.check:
-            words = f"nearer than {limit:.4g} to a wall or corner; {CAN_BE_BORED.remedy}"
+            words = f"centre less than {limit:.4g} from a wall or corner, too close to bore; {CAN_BE_BORED.remedy}"
             yield f"{_which(numbers, len(positions))}: {words}."
 
 

@@ -53,7 +53,8 @@ def _ends(key: str, unit: str) -> tuple[str, str]:
 def _temperatures(rows: list[dict[Any, Any]], currency: str) -> HtmlTable:
     headings = [
         Heading("Flow temp.", "°C", "n"), Heading("Wall"), Heading("Skirting needed", "m", "n"),
-        Heading("Available wall", "m", "n"), Heading("Rooms short", css="n"), Heading("Rooms in doubt", css="n"),
+        Heading("Available wall", "m", "n"), Heading("Rooms short of wall", css="n"),
+        Heading("Rooms in doubt", css="n"),
     ]  # fmt: skip
     if currency:
         headings.append(Heading("Price, about", currency, "n"))

@@ -96,7 +96,7 @@ def movement_caption(summary: Mapping[str, Any]) -> str:
 def source_heat_words(source_heat: pd.DataFrame) -> str:
     """Share of the source's heat that reaches the rooms: caption of the heat balance."""
     counted = source_heat.loc[source_heat["counts_as_output"], "share_percent"].sum()
-    return f"{number(float(counted), 1)} % of the heat of the source reaches the rooms"
+    return f"{number(float(counted), 1)} % of the heat of the source is output to rooms, back loss included"
 
 
 def closed_caption(checks: pd.DataFrame) -> str:

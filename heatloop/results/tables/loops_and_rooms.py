@@ -90,7 +90,9 @@ LOOPS = TableDescription(
         ),
         number_column("temperature_drop_k", "Temperature drop", "K", 1, "flow temperature minus return temperature"),
         *LOOP_HEAT,
-        number_column("pressure_drop_kpa", "Pressure drop, valve fully open", "kPa", 2, "pressure drop of the loop"),
+        number_column(
+            "pressure_drop_kpa", "Pressure drop, valve fully open", "kPa", 2, "with the valve open, not preset"
+        ),
         number_column(
             "pressure_drop_laminar_kpa",
             "Pressure drop if laminar",

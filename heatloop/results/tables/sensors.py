@@ -21,7 +21,11 @@ SENSORS = TableDescription(
         text_column("sensor_room", "Sensor in", "room with the sensor that controls the valve of the loop"),
         number_column("heat_loss_w", "Heat loss", "W", 0),
         number_column(
-            "heat_valves_open_w", "Heat, valves open", "W", 0, "heat to the room with all valves open, minus back loss"
+            "heat_valves_open_w",
+            "Heat, valves open",
+            "W",
+            0,
+            "heat to the room with all valves open at their nearest settings, minus back loss",
         ),
         number_column(
             "controlled_flow_percent", "Controlled flow", "%", 0, "as a share of the loop's flow with all valves open"

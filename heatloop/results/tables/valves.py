@@ -12,7 +12,13 @@ from heatloop.text.table_set import table_frame
 
 ACHIEVED = (
     number_column("target_flow_l_h", "Target flow", "l/h", 0, "flow of the design"),
-    number_column("achieved_flow_l_h", "Achieved flow", "l/h", 0, "flow with all valves at their nearest settings"),
+    number_column(
+        "achieved_flow_l_h",
+        "Achieved flow",
+        "l/h",
+        0,
+        "flow with all valves at their nearest settings, at the required pump head",
+    ),
     change_column(
         "flow_error_percent", "Flow error", "%", 1, "achieved flow minus target flow, in % of the target flow"
     ),

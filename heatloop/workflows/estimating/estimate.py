@@ -332,17 +332,24 @@ def _lowest(rows: Sequence[Mapping[str, Any]], answers: Sequence[str]) -> float:
 def _assumptions(survey: SurveyData, loss_range_percent: float, prices: PriceList | None) -> Iterator[str]:
     profiles = ", ".join(profile.name for profile in survey.profiles)
     yield (
-        f"Heat losses are those of the schedule, taken as right within {number(loss_range_percent)} % either way; a "
-        "survey replaces them by calculated ones."
+        f"Heat losses: from the list of rooms, assumed to be accurate to ± {number(loss_range_percent)} %; a survey "
+        "replaces them by calculated ones."
     )
-    yield f"Output of the profile {profiles} within its tolerance and the other uncertain inputs of a design."
-    yield "The wall that can carry skirting is what the schedule states, without a range: measure it where it is short."
     yield (
-        f"Each room has a loop of its own with a drop of {number(survey.project.delta_t_k)} K, in pieces of 3 m "
-        "with 10 % waste."
+        f"Heat output: that of the profile {profiles}, calculated with each uncertain input at both ends of its "
+        "tolerance."
+    )
+    yield (
+        "Available wall: the length of wall for skirting in the list of rooms, without a range; measure the walls of "
+        "rooms that are short of wall."
+    )
+    yield (
+        f"Loops: one for each room, with a temperature drop of {number(survey.project.delta_t_k)} K; skirting in "
+        "pieces of 3 m with 10 % waste."
     )
     if prices is not None:
         yield (
-            "Prices are those of the price file for what is ordered, without labour: of the metres that a room needs, "
-            "as far as there is wall. Items without a price are in none."
+            "Prices: from the price file, for the quantities ordered, without labour. In each room the skirting needed "
+            "is priced, but not more than the available wall: where the answer is no, the price is that of skirting "
+            "which is not sufficient. An item without a price is not included."
         )

@@ -54,7 +54,7 @@ def test_diagnose_says_what_the_library_says(
     assert told.err == ""
     with line_width(80):
         assert told.out == found.text
-    assert "Nursery and bathroom gets too little water" in told.out
+    assert 'The loop "Nursery and bathroom" receives too little water' in told.out
     written = json.loads((tmp_path / "found.json").read_text(encoding="utf-8"))
     assert written["summary"]["verdict"] == "fault"
     assert cli.main(["diagnose", str(ALDER), str(ALDER.parent / "readings-after.csv")]) == 0
@@ -94,5 +94,5 @@ def test_a_return_above_its_flow_is_a_question_beside_the_diagnosis(
     (tmp_path / "visit.csv").write_text(text, encoding="utf-8")
     assert cli.main(["diagnose", str(ALDER), str(tmp_path / "visit.csv")]) == 1
     told = " ".join(capsys.readouterr().out.split())
-    assert "Flow and return of Kitchen are swapped" in told
+    assert 'Flow and return of the loop "Kitchen" are swapped' in told
     assert "the return of Kitchen, 41.9 °C, is above its flow, 37 °C" in told

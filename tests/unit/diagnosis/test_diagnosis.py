@@ -79,7 +79,7 @@ def test_what_temperatures_cannot_tell_is_said_and_the_reading_that_tells_is_nam
     assert (best["reading"], best["of"]) == (r.FLOW, "Hall and study")
     assert best["right_now"] < 0.6
     assert best["right_after"] > 0.9
-    assert "l/h if Hall and study gets too much water" in best["expected"]
+    assert 'l/h if the loop "Hall and study" receives too much water' in best["expected"]
     assert "flow of Hall and study" in found.summary["words"]
 
 

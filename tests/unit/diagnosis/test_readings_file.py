@@ -53,39 +53,39 @@ def test_what_is_written_is_read_again(design, text):
         (
             "flow temperature,Kitchen,,",
             "flow temperature,Kitchn,,",
-            'of: found "Kitchn"; required: a loop of the design; the nearest is "Kitchen"',
+            '"of": found "Kitchn"; required: a loop of the design; the nearest is "Kitchen"',
         ),
-        ("flow temperature,Kitchen,,", "flow temperature,,,", "of: found nothing"),
+        ("flow temperature,Kitchen,,", "flow temperature,,,", '"of": found nothing'),
         ("flow temperature,Kitchen,,", "flow temprature,Kitchen,,", 'the nearest is "flow temperature"'),
-        ("outdoor temperature,,", "outdoor temperature,Hall,", 'of: found "Hall"; required: nothing: the outdoor'),
+        ("outdoor temperature,,", "outdoor temperature,Hall,", '"of": found "Hall"; required: nothing: the outdoor'),
         ("source setting,,,50,degC", "source setting,,,122,degF", "required: degC; 122 °F is 50.0 °C"),
         ("source setting,,,50,degC", "source setting,,,122,degC", "read in Fahrenheit it would be 50.0 °C"),
-        ("source setting,,,50,degC", "source setting,,,50,kPa", 'unit: found "kPa"; required: degC'),
-        ("source setting,,,50,degC", "source setting,,,50,", "unit: found nothing; required: degC"),
+        ("source setting,,,50,degC", "source setting,,,50,kPa", '"unit": found "kPa"; required: degC'),
+        ("source setting,,,50,degC", "source setting,,,50,", '"unit": found nothing; required: degC'),
         ("source setting,,,50,degC", 'source setting,,,"50,0",degC', "a decimal point, not a comma"),
         (
             "source setting,,,50,degC",
             "source setting,,,,degC",
-            'value: found nothing; required: a number in °C, or "not',
+            '"value": found nothing; required: a number in °C, or "not',
         ),
-        ("source setting,,,50,degC", "source setting,,,nan,degC", 'value: found "nan"'),
-        ("source setting,,,50,degC", "source setting,,,5e1,degC", 'value: found "5e1"'),
-        ("source setting,,,50,degC", "source setting,,,-50,degC", "value: found -50 °C; required: 15 to 100 °C"),
+        ("source setting,,,50,degC", "source setting,,,nan,degC", '"value": found "nan"'),
+        ("source setting,,,50,degC", "source setting,,,5e1,degC", '"value": found "5e1"'),
+        ("source setting,,,50,degC", "source setting,,,-50,degC", '"value": found -50 °C; required: 15 to 100 °C'),
         (
             "source setting,,,50,degC,0.5",
             "source setting,,,50,degC,",
-            "error: found nothing; required: the uncertainty of",
+            '"error": found nothing; required: the uncertainty of',
         ),
-        ("source setting,,,50,degC,0.5", "source setting,,,50,degC,0", 'error: found "0"'),
-        ("source setting,,,50,degC,0.5", "source setting,,,50,degC,-1", 'error: found "-1"'),
+        ("source setting,,,50,degC,0.5", "source setting,,,50,degC,0", '"error": found "0"'),
+        ("source setting,,,50,degC,0.5", "source setting,,,50,degC,-1", '"error": found "-1"'),
         ("source setting,,,50,degC,0.5", "source setting,,,50,degC,2 %", "per cent of a temperature has no meaning"),
         ("source setting,,,50,degC,0.5", 'source setting,,,50,degC,"0,5"', "a decimal point, not a comma"),
         (
             "thermostatic heads,,,off,,",
             "thermostatic heads,,,perhaps,,",
-            'value: found "perhaps"; required: "on" or "off"',
+            '"value": found "perhaps"; required: "on" or "off"',
         ),
-        ("hours running,,,3,h,", "hours running,,,3,h,1", 'error: found "1"; required: nothing'),
+        ("hours running,,,3,h,", "hours running,,,3,h,1", '"error": found "1"; required: nothing'),
         ("room temperature,Study,,", "room temperature,Study,1,", "only the return temperature is used"),
         ("return temperature,Living room,2,", "return temperature,Living room,3,", "required: a number from 1 to 2"),
         ("return temperature,Kitchen,,", "return temperature,Kitchen,1,", "required: nothing: this loop has no arms"),
@@ -116,9 +116,9 @@ def test_every_fault_is_reported_at_once_in_the_order_of_the_lines(design, text)
     kitchen, setting = line_of(bad, "flow temperature,Kitchn"), line_of(bad, "source setting")
     assert [fault.split(": found")[0] for fault in faults_of(bad, design)] == [
         "visit.csv",
-        f"visit.csv: line {kitchen}, of",
-        f"visit.csv: line {setting}, value",
-        f"visit.csv: line {setting}, error",
+        f'visit.csv: line {kitchen}, column "of"',
+        f'visit.csv: line {setting}, column "value"',
+        f'visit.csv: line {setting}, column "error"',
     ]
 
 
@@ -135,7 +135,7 @@ def test_a_row_twice_names_the_first(design, text):
     row = next(line for line in text.splitlines() if line.startswith("room temperature,Hall"))
     (fault,) = faults_of(text + row + "\n", design)
     assert f"line {line_of(text, 'room temperature,Hall')} has it" in fault
-    assert f"line {len(text.splitlines()) + 1}, reading" in fault
+    assert f'line {len(text.splitlines()) + 1}, column "reading"' in fault
 
 
 @pytest.mark.parametrize(
@@ -212,7 +212,7 @@ def questions(text, design):
 def test_a_return_above_its_flow_is_asked_not_refused(design, text):
     row = next(line for line in text.splitlines() if line.startswith("return temperature,Kitchen"))
     (asked,) = questions(text.replace(row, "return temperature,Kitchen,,52,degC,0.5"), design)
-    assert f"line {line_of(text, 'return temperature,Kitchen')}, value" in asked
+    assert f'line {line_of(text, "return temperature,Kitchen")}, column "value"' in asked
     assert "are the pipes crossed?" in asked
 
 

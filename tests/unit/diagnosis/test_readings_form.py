@@ -14,7 +14,7 @@ from tests.helpers.diagnosis.readings_text import faults_of
 def test_the_empty_sheet_requires_what_is_needed_and_no_more(design):
     faults = faults_of(readings_sheet(design.system), design)
     assert len(faults) == 10
-    assert all("value: found nothing" in fault for fault in faults)
+    assert all('"value": found nothing' in fault for fault in faults)
 
 
 def test_the_empty_sheet_goes_loop_by_loop(design):

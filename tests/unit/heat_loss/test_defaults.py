@@ -166,7 +166,7 @@ route = [{ room = "Den", walls = [2] }]
         assert checks.loc[check, ["calculated", "verdict"]].tolist() == [value, "caution"]
         assert checks.loc[check, "recommendation"]
         assert check in str(design.summary_block())
-    unlikely = design.assumptions[design.assumptions["topic"] == "caution, heat loss"]
+    unlikely = design.assumptions[design.assumptions["topic"] == "heat loss, to be confirmed"]
     assert unlikely["assumption"].str.contains("U 6.50 W/(m2 K) is above 6", regex=False).any()
 
 

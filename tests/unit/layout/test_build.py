@@ -312,13 +312,14 @@ def test_stated_crossings_join_rooms_and_heat_the_room_before() -> None:
     pipe = RouteCrossing("copper 15", 1.5)
     items = (RouteWalls("Room", (1,)), pipe, replace(pipe, heats="Room"), RouteWalls("Other", (3,)))
     layout = build_layout(survey_of(rectangle(), other, loop_of(*items)))
-    said = "crossing in the route"
+    said = "crossing from Room to Other"
     assert shape(layout) == ["valve end", "1:0-3", said, said, "3:0-3", "turn end"]
     crossing = elements(layout)[2]
     assert isinstance(crossing, PlacedCrossing)
     assert (crossing.heats, crossing.length_m, crossing.wall) == ("Room", 1.5, None)
     assert [p.cut_m for p in layout.loops[0].pieces] == pytest.approx([2.86, 2.94])
     first = build_layout(survey_of(rectangle(), loop_of(pipe, RouteWalls("Room", (1,)))))
+    said = "crossing in Room"
     assert shape(first) == [said, "valve end", "1:0-3", "turn end"]
     last = loop_of(RouteWalls("Room", (1,)), pipe)
     assert shape(build_layout(survey_of(rectangle(), replace(last, arrangement="one-way"))))[-1] == said

@@ -265,14 +265,14 @@ def test_old_system_to_heat_pump(alder_draft, taught):
 def test_from_readings_to_diagnosis(taught):
     """The faults are those that the lesson puts in; a reading that is asked for settles the second."""
     found = taught("05-from-readings-to-diagnosis")
-    assert found["fault"] == "Nursery and bathroom gets too little water"
+    assert found["fault"] == 'the loop "Nursery and bathroom" receives too little water'
     assert found["low"] < found["really"] < found["high"]
     assert abs(found["bias_off_k"]) < 1.5
     assert found["warmest_pipe_c"] < 50.0
     assert found["asked"] == ["flow", "Kitchen"]
-    assert found["again"] == "Kitchen gets too little water"
+    assert found["again"] == 'the loop "Kitchen" receives too little water'
     assert found["before"] < 0.8 < 0.9 < found["after"]
-    assert found["warmer_returns"].startswith("Nursery and bathroom gets too little water; the source")
+    assert found["warmer_returns"].startswith('the loop "Nursery and bathroom" receives too little water; the source')
 
 
 def test_checked_against_print(taught):

@@ -56,7 +56,8 @@ def test_settings_are_those_of_the_design(alder_lodge: hl.Design) -> None:
         item = f"flow temperature at {outdoor_c:g} °C outdoors"
         assert rows[item, "heat pump"] == (days["flow_temp_c"].max(), "degC")
     assert rows["mixed flow temperature", "distribution pipe nursery"] == (43.0, "degC")
-    assert rows["required head", "pump"] == (pack.facts["pump_head_kpa"], "kPa")
+    required = f"(required: {pack.facts['pump_head_kpa']:.1f})"
+    assert rows[f"constant head {required}", "pump"] == (alder_lodge.survey.source.pump.constant_kpa, "kPa")
     assert rows["flow rate", "pump"] == (pack.facts["pump_flow_l_h"], "l/h")
     assert rows["precharge", "vessel"] == (pack.pressures.precharge_kpa, "kPa")
     assert rows["cold fill pressure", "gauge"] == (pack.pressures.fill_kpa, "kPa")
@@ -149,13 +150,15 @@ def test_hidden_pipes_are_listed_room_by_room(alder_lodge: hl.Design) -> None:
     for element, loop in crossings:
         said = hidden[f"Hidden pipes: {element.room}"]
         if element.wall is None:
-            assert f"{element.length_m:.1f} m of pipe to the next skirting (loop {loop})" in said
+            assert f"{element.length_m:.1f} m of pipe (loop {loop})" in said
         elif element.to_wall in (None, element.wall):
             low, high = sorted((element.from_m, element.to_m))
-            words = f"wall {element.wall}, passing {element.reason}, {low:.2f} to {high:.2f} m from the left"
+            words = f"wall {element.wall}, {low:.2f} to {high:.2f} m, past {element.reason}"
             assert f"{words} (loop {loop})" in said
         else:
-            assert f"passing {element.reason}, from wall {element.wall} to wall {element.to_wall} (loop {loop})" in said
+            corner = f"round the corner from wall {element.wall} to wall {element.to_wall}"
+            assert f"{corner}, past {element.reason} (loop {loop})" in said
+    assert "wall 4 to wall 4 of Study, 1.8 m of pipe" in hidden["Hidden pipes: Hall"]
     sills = [
         (piece.room, f"skirting in the floor in front of {piece.floor_section} (loop {loop.loop})")
         for loop in alder_lodge.layout.loops
@@ -177,9 +180,9 @@ def test_a_crossing_without_a_wall_is_told_by_its_length(alder_lodge: hl.Design)
         if isinstance(element, PlacedCrossing)
     )
     bare = dataclasses.replace(crossing, wall=None, from_m=None, to_m=None, length_m=2.345)
-    assert user_documents._past(bare) == "2.3 m of pipe to the next skirting"
+    assert user_documents._past(bare) == "2.3 m of pipe"
     back = dataclasses.replace(crossing, wall=2, to_wall=2, from_m=3.0, to_m=1.5, reason="a door")
-    assert user_documents._past(back) == "wall 2, passing a door, 1.50 to 3.00 m from the left"
+    assert user_documents._past(back) == "wall 2, 1.50 to 3.00 m, past a door"
 
 
 def test_one_thermostat_for_several_rooms(alder_lodge: hl.Design) -> None:

@@ -127,10 +127,17 @@ def test_a_known_link_of_ten_is_the_variant_of_ten(lodge):
 def test_a_short_sample_read_by_formula_promises_more(lodge):
     """The case behind the film that counts as turbulent in the test: 2 m sample, laminar."""
     short = hl.size(changed(lodge.survey, rating={"sample_m": 2.0}))
-    change = totals(short, "change_percent")["water-side heat transfer in the rating test by formula"]
+    change = totals(short, "change_percent")[
+        "water-side heat transfer in the rating test: by formula instead of assumed turbulent"
+    ]
     assert change > 5.0
     assert (
-        abs(totals(lodge, "change_percent")["water-side heat transfer in the rating test by formula"]) < 0.1
+        abs(
+            totals(lodge, "change_percent")[
+                "water-side heat transfer in the rating test: by formula instead of assumed turbulent"
+            ]
+        )
+        < 0.1
     )  # a turbulent test
     checks = short.checks.set_index("check").loc["flow in the rating test"]
     assert (checks["location"], checks["verdict"]) == ("two-channel 140", "caution")

@@ -30,6 +30,7 @@ from heatloop.survey.documents.document import Approval, DesignCheck, Document, 
 from heatloop.survey.survey import SurveyData
 from tests.helpers.paths import DATA
 
+COLD = "Hall receives 85 W less than its heat loss plus back loss"
 READY = Verdict("ready", "Ready for installation: all limits are met.", (), (), ("design",))
 SHORT = Verdict(
     "not ready",
@@ -79,28 +80,34 @@ def test_a_design_that_is_ready_checked_and_approved_is_for_construction(survey:
 
 
 @pytest.mark.parametrize(
-    ("changes", "verdict", "reason"),
+    ("changes", "verdict", "reason", "warning"),
     [
-        ({}, SHORT, "Hall receives 85 W less than its heat loss plus back loss"),
-        ({"check": None}, READY, "a second person must first check the design"),
+        ({}, SHORT, COLD, f": {COLD}"),
+        ({"check": None}, READY, "not checked by a second person", " until a second person has checked the design"),
+        ({"check": None}, SHORT, COLD, f": {COLD}"),  # the first reason of two
         (
-            {"check": None},
-            SHORT,
-            "Hall receives 85 W less than its heat loss plus back loss",
-        ),  # the first reason of two
-        ({"check": DesignCheck("B. Checker", CHECKED, "0" * 12)}, READY, "check out of date"),
-        ({"prepared_by": "b. checker "}, READY, "self-checked"),
-        ({"approval": None}, READY, "not approved"),
-        ({}, None, "the design was not judged"),
+            {"check": DesignCheck("B. Checker", CHECKED, "0" * 12)},
+            READY,
+            "check out of date",
+            " until a second person has checked the present design (check out of date)",
+        ),
+        (
+            {"prepared_by": "b. checker "},
+            READY,
+            "self-checked",
+            " until a person other than the author has checked the design",
+        ),
+        ({"approval": None}, READY, "not approved", " until the design has been approved"),
+        ({}, None, "the design was not judged", ": the design was not judged"),
     ],
 )
 def test_for_construction_takes_verdict_check_and_approval(
-    survey: SurveyData, changes: dict, verdict: Verdict | None, reason: str
+    survey: SurveyData, changes: dict, verdict: Verdict | None, reason: str, warning: str
 ) -> None:
     control = _control(_signed(survey, **changes), verdict)
     assert control.status == "NOT FOR CONSTRUCTION"
     assert control.reason == reason
-    assert control.warning == f"NOT FOR CONSTRUCTION: {reason}"
+    assert control.warning == f"NOT FOR CONSTRUCTION{warning}"
 
 
 def test_a_status_that_is_asked_is_printed_and_never_raised(survey: SurveyData) -> None:

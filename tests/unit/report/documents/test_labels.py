@@ -25,7 +25,7 @@ def test_a_label_says_what_where_how_long_which_end_first_and_the_gap(nine_rooms
     for part in ("Hall 5", "Hall, wall 5", "408 mm", "◄ crossing", "inside corner ►", "Alder-Lodge-LB-01"):
         assert part in words
     assert "Fix the left-hand end first. Leave the gap at the right." in words
-    assert "Gap at the right, mm: 2.0 at 5 °C, 1.5 at 15 °C, 1.0 at 25 °C" in words
+    assert "Gap at the right, mm: 2.0 at 5 °C, 1.5 at 15 °C, 1.0 at 25 °C (temperature of the profile)" in words
 
 
 def test_a_gap_that_cannot_be_is_a_dash_and_a_piece_without_one_says_so() -> None:

@@ -16,7 +16,7 @@ def test_the_page_has_the_answer_both_tables_and_its_range(estimate: hl.Estimate
     assert estimate.answer in text
     assert text.count("<table") == 2
     assert "Estimate before the survey" in text
-    assert "within 15 % either way" in text
+    assert "assumed to be accurate to ± 15 %" in text
     assert estimate.save(path) == path  # an earlier page of its own is replaced
     (tmp_path / "mine.html").write_text("mine", encoding="utf-8")
     with pytest.raises(ReportError, match="heatloop estimate did not write"):
