@@ -60,7 +60,7 @@ examples:
   heatloop report survey.toml -o report            write all documents and an index page
   heatloop simulate survey.toml --outdoor 5        calculate flow rates and heat at 5 °C outdoors
   heatloop compare survey.toml warmer.toml         compare two designs
-  heatloop improve survey.toml                     list what would put right each failed check
+  heatloop improve survey.toml                     list remedies for each failed check
   heatloop lowest-flow-temperature survey.toml     find the lowest flow temperature and the weather curve
   heatloop price survey.toml --prices prices.csv   price the parts list
   heatloop commission survey.toml -o site          write the commissioning sheet and a form for readings
@@ -151,8 +151,7 @@ COMMANDS: tuple[Command, ...] = (
     ),
     Command(
         "simulate",
-        "calculate flow rates, temperatures and heat at other conditions: weather, pump, valve settings, "
-        "isolated loops",
+        "calculate flow rates, temperatures and heat in other weather, with other settings or isolated loops",
         (
             "heatloop simulate survey.toml --outdoor 5 --flow-temp 38",
             "heatloop simulate survey.toml --pump-speed 1 --isolate Kitchen",

@@ -135,7 +135,7 @@ class DesignResult(TableSet):
         --------
         >>> import heatloop as hl
         >>> hl.size("data/mill-annexe/survey.toml").summary_block().title
-        'Mill Annexe: flow 70.0 °C, outdoor -4.0 °C'
+        'Mill Annexe: flow temperature 70.0 °C, outdoor temperature -4.0 °C'
         """
         return design_summary(self.facts, self.frames, self.verdict)
 

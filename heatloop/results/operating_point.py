@@ -80,7 +80,7 @@ class OperatingPoint(TableSet):
         --------
         >>> import heatloop as hl
         >>> hl.simulate("data/mill-annexe/survey.toml", outdoor_c=8.0).summary_block().title
-        'Mill Annexe, operating point: flow 70.0 °C, outdoor 8.0 °C'
+        'Mill Annexe, operating point: flow temperature 70.0 °C, outdoor temperature 8.0 °C'
         """
         return operating_summary_block(self.facts, self.frames)
 

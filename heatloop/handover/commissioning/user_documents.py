@@ -186,7 +186,7 @@ def water_record_table(facts: TreatmentInputs) -> pd.DataFrame:
         ("water content", f"{facts.content_l:.0f}", "l", "water_content", *_boxes()),
         ("cleanser added", _litres(facts.amount_l("cleanser")), "l", "treatment", *_boxes()),
         ("inhibitor added", _litres(facts.amount_l("inhibitor")), "l", "treatment", *_boxes()),
-        ("water added since the last reading", "none", "l", PRACTICE, *_boxes()),
+        ("water added since then", "none", "l", PRACTICE, *_boxes()),
     ]
     if facts.aluminium:
         rows.insert(8, ("dissolved aluminium", "not rising", "mg/l", PRACTICE, *_boxes()))

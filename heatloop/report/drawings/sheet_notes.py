@@ -79,8 +79,7 @@ def _hanging(note: str, width_mm: float) -> list[str]:
 
 def _notes(first_fix: FirstFixResult, positions: Sequence[PipePosition], remarks: PlanRemarks) -> Iterator[str]:
     yield (
-        "Datum, marked with a ring: left-hand corner of the straight, facing the wall from inside the room. "
-        "Millimetres to the "
+        "Datum (ring): left-hand corner of the straight, facing the wall from inside the room. Millimetres to the "
         "centre of the pipe, on FINISHED walls and above the FINISHED floor. In brackets: distance to the "
         "right-hand corner, as a check: left + right = straight."
     )
@@ -166,8 +165,8 @@ def _cautions(first_fix: FirstFixResult, positions: Sequence[PipePosition]) -> I
         if without:
             yield (
                 f"{_which(without, len(positions))}: leave the pipes bare through the floor, where insulation "
-                f"{apart[1]:.4g} in diameter does not fit. From 50 below the floor insulate them, and there set their "
-                f"centres at least {apart[1]:.4g} apart and {off[1]:.4g} from the wall."
+                f"{apart[1]:.4g} in diameter does not fit. From 50 below the floor insulate them, with centres at "
+                f"least {apart[1]:.4g} apart and {off[1]:.4g} from the wall."
             )
     for (check, limit), numbers in by_limit.items():
         if check == DROP_WITHIN_FLOOR.check:

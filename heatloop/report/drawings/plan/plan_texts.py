@@ -28,7 +28,7 @@ from heatloop.text.formatting import escape_control_characters
 
 LONGEST_NAME_MM = 60.0
 
-RESERVED_TRIES, RESERVED_OFF_MM = 10, 12.5
+RESERVED_TRIES, RESERVED_OFF_MM = 4, 12.5
 """Places of the text of a wall that are tried before the figures of its room, and how far off the wall they may be."""
 
 
@@ -70,11 +70,12 @@ def plan_texts(level: LevelOnPaper, field: tuple[float, float, float, float], nu
     crowded: list[RoomOnPaper] = []
     named: set[tuple[str, int]] = set()
     for room in level.rooms:
-        found = _figures(own[room.name], room)
+        items = _items(own[room.name], room)
+        found = _figures(own[room.name], items)
         if found is None:
             crowded.append(room)
             continue
-        reserved, written = _with_walls(own[room.name], room, found)
+        reserved, written = _with_walls(own[room.name], room, items, found)
         named |= {(room.name, wall) for wall in reserved}
         for placed in (*reserved.values(), *written):
             ground.add(placed)
@@ -111,7 +112,7 @@ def _bounded(ground: Ground, field: tuple[float, float, float, float]) -> Ground
 
 
 def _with_walls(
-    bare: Ground, room: RoomOnPaper, found: tuple[float, list[Placed]]
+    bare: Ground, room: RoomOnPaper, items: Sequence[_Item], found: tuple[float, list[Placed]]
 ) -> tuple[dict[int, Placed], list[Placed]]:
     """Texts of the walls for which these figures of a room leave no place, by wall, and the figures beside them.
 
@@ -135,7 +136,7 @@ def _with_walls(
         for cost, placed in costs[:RESERVED_TRIES]:
             if cost + figures_cost >= least:
                 break
-            again = _figures(bare, room, (*reserved.values(), placed))
+            again = _figures(bare, items, (*reserved.values(), placed))
             if again is not None and cost + again[0] < least:
                 least, best, figures = cost + again[0], placed, again[1]
         if least < math.inf:
@@ -150,16 +151,22 @@ def _off_mm(room: RoomOnPaper, number: int, placed: Placed) -> float:
     return x * wall.inward[0] + y * wall.inward[1]
 
 
-def _figures(bare: Ground, room: RoomOnPaper, reserved: Sequence[Placed] = ()) -> tuple[float, list[Placed]] | None:
-    """Cost and figures of all positions of a room beside what is `reserved`; None where some find no place.
+def _items(bare: Ground, room: RoomOnPaper) -> list[_Item]:
+    """The positions of a room with the places of their figures.
 
     Figures stay inside their room, so that rooms do not depend on each other.
     """
-    items = [
+    return [
         _Item(mark, Places(standing(bare, mark_places(straight, mark), room)))
         for straight in room.straights
         for mark in straight.marks
     ]
+
+
+def _figures(
+    bare: Ground, items: Sequence[_Item], reserved: Sequence[Placed] = ()
+) -> tuple[float, list[Placed]] | None:
+    """Cost and figures of all positions of a room beside what is `reserved`; None where some find no place."""
     order = sorted(items, key=lambda text_item: (-text_item.urgency, text_item.mark.number))
     for _ in range(ROUNDS):
         trial, written, failed = bare.copy(), list[Placed](), list[_Item]()

@@ -90,7 +90,7 @@ class SurveyPlan:
         --------
         >>> import heatloop as hl
         >>> hl.plan("data/mill-annexe/survey.toml").alt_text[:40]
-        'Plan of Mill Annexe. 1 room drawn; no er'
+        'Plan of Mill Annexe. 1 room drawn; no in'
         """
         sentences = []
         for level in self.levels:

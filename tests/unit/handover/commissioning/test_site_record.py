@@ -132,7 +132,7 @@ def test_a_purge_without_a_row_has_no_figures(pack: CommissioningResult) -> None
 def test_work_on_the_whole_system_in_order(pack: CommissioningResult) -> None:
     said = site_record.work_steps(pack)
     starts = (
-        "With the vessel empty", "Switch off source", "Connect the hose", "Fill, purge and vent loop by loop",
+        "With the vessel isolated", "Switch off source", "Connect the hose", "Fill, purge and vent loop by loop",
         "Open every loop", "Vent at plinth", "Bring the cold system", "Run the pump for half", "Warm up slowly",
         "Set every valve",
     )  # fmt: skip
