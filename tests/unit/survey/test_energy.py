@@ -56,7 +56,7 @@ def test_the_demo_files_state_that_they_are_invented(demo):
 def test_all_faults_are_listed_at_once(tmp_path):
     lines = faults(
         tmp_path,
-        ('currency = "EUR"', "curency = 3"),
+        ('currency = "EUR"', "currencie = 3"),
         ("price_per_kwh = 0.3", 'price_per_kwh = "0.3"'),
         ("outdoor_c = 0,", "outdoor_c = -5,"),
         ("hours = 10.5", "hours = 9000"),
@@ -67,7 +67,7 @@ def test_all_faults_are_listed_at_once(tmp_path):
         "0.3 without quotes",
         "bin 2, hours: found 9000; required: a number in hours, at least 0 and at most 8784",
         "performance 2, efficiency: found 0.0; required: a number, more than 0 and at most 20",
-        'found the key "curency"; required: the key "currency"',
+        'found the key "currencie"; required: the key "currency"',
         "bin 2, outdoor_c: found -5 °C again, as in number 1; required: each temperature once",
         "performance 2, capacity_kw: found nothing; required: a capacity, as in other rows, or in none",
     ]
