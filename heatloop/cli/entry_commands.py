@@ -196,7 +196,7 @@ def run_estimate(arguments: argparse.Namespace) -> int:
             wall_m = sum(room.estimated_wall_m or 0.0 for room in survey.rooms)
             headline = (
                 f"{design.verdict.headline}\nQuotation for skirting along all available wall ({wall_m:.1f} m). For the "
-                "price of the skirting needed, leave out --flow-temp, or repeat it.\n"
+                "price of the skirting needed, leave out --flow-temp.\n"
             )
         else:
             loss_range = LOSS_RANGE_PERCENT if arguments.loss_range is None else arguments.loss_range

@@ -44,8 +44,8 @@ def sheet_text(
     caption = "Possible explanations. Each probability is that of exactly these faults and no others."
     if len(candidates) > 1:
         caption += (
-            " The expected values differ slightly between explanations: each estimates the error of "
-            "the probe, the source temperature and the pump head for itself."
+            " The expected values differ slightly between explanations: each has its own estimate of "
+            "three values: probe error, source temperature and pump head."
         )
     lines = [
         *_wrapped(words),
@@ -61,9 +61,8 @@ def sheet_text(
             of = f" of {row['of']}" if row["of"] else ""
             lines += _wrapped(
                 f"{row['reading']}{of}, accurate to {row['error']:.2g} {unit_text(row['unit'])}. After this "
-                f"reading the most likely explanation has a probability of {100.0 * row['right_after']:.0f} % "
-                f"on average. "
-                f"Expected value: {row['expected']}.",
+                f"reading the most likely explanation has a probability of {100.0 * row['right_after']:.0f} %, the "
+                f"mean over the values that it may show. Expected value: {row['expected']}.",
                 "- ",
             )
         lines.append("")

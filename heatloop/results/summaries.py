@@ -265,9 +265,9 @@ def _source_words(summary: Mapping[str, Any], heat_w: int) -> str:
     """Heat drawn from the source; where that exceeds its output, the flow temperature that it can hold."""
     maximum = summary["source_output_kw"]
     if maximum is None or maximum != maximum:
-        return f"Heat from the source with all thermostatic valves open: {number(heat_w)} W"
+        return f"Heat from the source, before thermostatic valves throttle: {number(heat_w)} W"
     if heat_w <= 1000.0 * maximum:
         full = f" (maximum output {number(maximum, 1)} kW)"
-        return f"Heat from the source with all thermostatic valves open{full}: {number(heat_w)} W"
+        return f"Heat from the source{full}, before thermostatic valves throttle: {number(heat_w)} W"
     words = source_draw_words(summary)
     return f"{words[:1].upper()}{words[1:]}. Heat drawn: {number(heat_w)} W"

@@ -91,8 +91,9 @@ def _limit_words(check: CheckResult) -> str:
     """One limit that is not met: what, where and by how much."""
     name = escape_control_characters(f"{check.check}, {check.location}")
     unit = unit_text(check.unit)
+    side = "at least" if check.calculated < check.limit else "at most"
     return (
-        f"{name}: {significant(check.calculated)} {unit}, limit {significant(check.limit)} {unit}".strip()
+        f"{name}: {significant(check.calculated)} {unit}, required {side} {significant(check.limit)} {unit}".strip()
         if unit
         else name
     )

@@ -233,16 +233,16 @@ def _pressurise(system_pressures: Pressures) -> Iterator[FillingStep]:
     )
     yield FillingStep(
         "warm up",
-        "Warm up slowly and inspect every joint. Let the system cool, vent, and top up to the cold fill pressure. When "
-        f"hot, the gauge may reach {system_pressures.hot_kpa:.0f} kPa; the relief valve is set to "
-        f"{system_pressures.relief_kpa:.0f} kPa.",
+        "Warm up slowly and inspect every joint. Let the system cool, vent, and top up to the cold fill pressure. "
+        f"At the maximum water temperature the gauge may reach {system_pressures.hot_kpa:.0f} kPa; the relief valve is "
+        f"set to {system_pressures.relief_kpa:.0f} kPa.",
         (SCALDING, LEAKS, FUEL),
     )
     yield FillingStep(
         "warm up",
         "Set every valve to its setting; the heads stay removed. After an hour of steady running read the flow "
-        "and return temperature of each loop and compare them with the expected values. Then fit the covers; fit the "
-        "thermostatic heads last.",
+        "and return temperature of each loop and compare them with the expected values (part C). After balancing fit "
+        "the covers, then the thermostatic heads.",
     )
 
 

@@ -30,6 +30,9 @@ from heatloop.layout.model import Piece, PlacedCrossing, RunElement
 from heatloop.text.column import Column, TableDescription, box_column, figure_column, text_column
 from heatloop.text.table_set import table_frame
 
+DRILL_CLEAR_M = 0.1
+"""Length at each end of a crossing in which its pipes rise beside the skirting: no holes there either."""
+
 SETTINGS_AS_LEFT = TableDescription(
     "settings_as_left",
     "Final settings",
@@ -138,10 +141,10 @@ def _settings(
         yield f"flow temperature at {outdoor_c:g} °C outdoors", source, float(flow_c), "degC", ""
     for trunk in survey.trunks:
         if trunk.mixed_to_c is not None:
-            yield "mixed flow temperature", f"distribution pipe {trunk.name}", trunk.mixed_to_c, "degC", ""
+            yield "mixed flow temperature", f'trunk "{trunk.name}"', trunk.mixed_to_c, "degC", ""
     for loop in survey.loops:
         if loop.flow_temp_c is not None:
-            yield "mixed flow temperature", f"loop {loop.name}", loop.flow_temp_c, "degC", ""
+            yield "mixed flow temperature", f'loop "{loop.name}"', loop.flow_temp_c, "degC", ""
     yield _pump_setting(system.pumps[0], duty.head_kpa)
     yield "flow rate", "pump", duty.flow_l_h, "l/h", ""
     yield "precharge", "vessel", system_pressures.precharge_kpa, "kPa", ""
@@ -186,7 +189,7 @@ def water_record_table(facts: TreatmentInputs) -> pd.DataFrame:
         ("water content", f"{facts.content_l:.0f}", "l", "water_content", *_boxes()),
         ("cleanser added", _litres(facts.amount_l("cleanser")), "l", "treatment", *_boxes()),
         ("inhibitor added", _litres(facts.amount_l("inhibitor")), "l", "treatment", *_boxes()),
-        ("water added since then", "none", "l", PRACTICE, *_boxes()),
+        ("water added", "none", "l", PRACTICE, *_boxes()),
     ]
     if facts.aluminium:
         rows.insert(8, ("dissolved aluminium", "not rising", "mg/l", PRACTICE, *_boxes()))
@@ -323,12 +326,13 @@ def _pieces_beside(elements: Sequence[RunElement], place: int) -> tuple[Piece, .
 
 def _past(crossing: PlacedCrossing, beside: Sequence[Piece] = ()) -> str:
     if crossing.wall is None or crossing.from_m is None or crossing.to_m is None:
-        ends = [f"wall {piece.wall}{'' if piece.room == crossing.room else f' of {piece.room}'}" for piece in beside]
+        ends = [f"{'' if piece.room == crossing.room else f'{piece.room} '}wall {piece.wall}" for piece in beside]
         return ", ".join((" to ".join(ends), f"{crossing.length_m:.1f} m of pipe")).removeprefix(", ")
     low, high = sorted((crossing.from_m, crossing.to_m))
     if crossing.to_wall not in (None, crossing.wall):
         return f"round the corner from wall {crossing.wall} to wall {crossing.to_wall}, past {crossing.reason}"
-    return f"wall {crossing.wall}, {low:.2f} to {high:.2f} m, past {crossing.reason}"
+    first, last = max(low - DRILL_CLEAR_M, 0.0), high + DRILL_CLEAR_M
+    return f"wall {crossing.wall}, {first:.2f} to {last:.2f} m, past {crossing.reason}"
 
 
 def annual_checks_table(system: SizedSystem, system_pressures: Pressures, facts: TreatmentInputs) -> pd.DataFrame:

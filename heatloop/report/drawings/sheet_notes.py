@@ -164,9 +164,9 @@ def _cautions(first_fix: FirstFixResult, positions: Sequence[PipePosition]) -> I
         without = sorted({*_near(by_limit, *apart), *_near(by_limit, *off)})
         if without:
             yield (
-                f"{_which(without, len(positions))}: leave the pipes bare through the floor, where insulation "
-                f"{apart[1]:.4g} in diameter does not fit. From 50 below the floor insulate them, with centres at "
-                f"least {apart[1]:.4g} apart and {off[1]:.4g} from the wall."
+                f"{_which(without, len(positions))}: insulation ({apart[1]:.4g}) does not fit; leave the pipes bare "
+                f"through the floor. From 50 below the finished floor insulate them, with centres {apart[1]:.4g} apart "
+                f"and {off[1]:.4g} from the wall."
             )
     for (check, limit), numbers in by_limit.items():
         if check == DROP_WITHIN_FLOOR.check:

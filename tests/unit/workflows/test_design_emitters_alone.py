@@ -115,7 +115,10 @@ def test_rating_band_moves_other_emitters_too(design):
 
 
 def test_the_summary_says_where_the_heat_goes_in_watts_that_add_up(design):
-    words = r"open \(maximum output 8.0 kW\): (\d+) W, of which (\d+) W to the rooms and (\d+) W lost from pipes\."
+    words = (
+        r"source \(maximum output 8.0 kW\), before thermostatic valves throttle: (\d+) W, "
+        r"of which (\d+) W to the rooms and (\d+) W lost from pipes\."
+    )
     text = " ".join(str(design.summary_block()).split())
     given, used, lost = (int(figure) for figure in re.search(words, text).groups())
     assert given == used + lost == round(design.summary["source_heat_w"])

@@ -36,7 +36,7 @@ FAST, WATCHED = result("water velocity", "fail"), result("a", "caution")
          "Not ready for installation: Hall receives 20 W less than its heat loss plus back loss, and 1 other limit is "
          "not met."),
         (ROOMS[1:2], [FAST, WATCHED], "not ready",
-         "Not ready for installation: water velocity, Hall: 2 m/s, limit 1 m/s."),
+         "Not ready for installation: water velocity, Hall: 2 m/s, required at most 1 m/s."),
         (ROOMS[1:2], [FAST, FAST], "not ready", "Not ready for installation: 2 limits are not met."),
         (ROOMS[1:2], [WATCHED], "ready with cautions",
          "Ready with cautions: no check fails, 1 caution to resolve before installation."),
@@ -111,7 +111,7 @@ def test_a_source_that_holds_less_than_the_open_valves_draw(mill_annexe: hl.Desi
     load_kw = small.summary["building_load_w"] / 1000.0
     failing = hl.size(replace(survey, source=replace(survey.source, output_kw=0.9 * load_kw)))
     assert failing.verdict.headline == (
-        f"Not ready for installation: source output, {survey.source.kind}: {0.9 * load_kw:.2f} kW, limit "
+        f"Not ready for installation: source output, {survey.source.kind}: {0.9 * load_kw:.2f} kW, required at least "
         f"{load_kw:.2f} kW."
     )
 

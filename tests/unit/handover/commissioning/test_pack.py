@@ -134,8 +134,8 @@ def test_settings_as_left_hold_what_every_mixing_valve_is_set_to(harbour_loft: h
     table = with_survey(harbour_loft, loops=tuple(loops)).commissioning().tables["settings_as_left"]
     mixed = table[table["item"] == "mixed flow temperature"]
     assert dict(zip(mixed["where"], mixed["designed"], strict=True)) == {
-        "distribution pipe cabins": 45.0,
-        "loop Saloon": 41.5,
+        'trunk "cabins"': 45.0,
+        'loop "Saloon"': 41.5,
     }
     assert set(mixed["unit"]) == {"degC"}
 
