@@ -19,12 +19,8 @@ from heatloop.handover.commissioning.water_treatment import BS_7593, PRACTICE, T
 from heatloop.hydraulics.analysis.room_output import hottest_surface_c
 from heatloop.hydraulics.loop_paths import rooms_of
 from heatloop.hydraulics.pumps import (
-    ConstantHead,
-    LimitedByCurve,
-    ProportionalHead,
-    PumpCharacteristic,
-    PumpCurveAtSpeed,
-)
+    ConstantHead, LimitedByCurve, ProportionalHead, PumpCharacteristic, PumpCurveAtSpeed,
+)  # fmt: skip
 from heatloop.hydraulics.sizing.sized_system import SizedSystem
 from heatloop.layout.model import Piece, PlacedCrossing, RunElement
 from heatloop.text.column import Column, TableDescription, box_column, figure_column, text_column
