@@ -16,11 +16,9 @@ from heatloop.findings.limits import TOUCH, TOUCH_C
 from heatloop.handover.commissioning.filling import remote_ends
 from heatloop.handover.commissioning.pressures import EN_12828, Pressures
 from heatloop.handover.commissioning.water_treatment import BS_7593, PRACTICE, TreatmentInputs
+from heatloop.hydraulics import pumps
 from heatloop.hydraulics.analysis.room_output import hottest_surface_c
 from heatloop.hydraulics.loop_paths import rooms_of
-from heatloop.hydraulics.pumps import (
-    ConstantHead, LimitedByCurve, ProportionalHead, PumpCharacteristic, PumpCurveAtSpeed,
-)  # fmt: skip
 from heatloop.hydraulics.sizing.sized_system import SizedSystem
 from heatloop.layout.model import Piece, PlacedCrossing, RunElement
 from heatloop.text.column import Column, TableDescription, box_column, figure_column, text_column
@@ -152,18 +150,18 @@ def _settings(
         yield f"setting of {valve.name}", where, float(valve.nearest.setting), "setting", ""
 
 
-def _pump_setting(pump: PumpCharacteristic, required_kpa: float) -> tuple[str, str, float, str, str]:
+def _pump_setting(pump: pumps.PumpCharacteristic, required_kpa: float) -> tuple[str, str, float, str, str]:
     """Setting of the pump at the source by its kind of control, with the head that the design requires."""
     required = f"(required: {required_kpa:.1f})"
     match pump:
-        case LimitedByCurve():
+        case pumps.LimitedByCurve():
             return _pump_setting(pump.required, required_kpa)
-        case PumpCurveAtSpeed():
+        case pumps.PumpCurveAtSpeed():
             return "speed", "pump", 100.0 * pump.speed, "%", ""
-        case ProportionalHead():
+        case pumps.ProportionalHead():
             item = f"proportional head at {pump.at_m3_s * 3.6e6:.0f} l/h {required}"
             return item, "pump", pump.at_pa / 1000.0, "kPa", ""
-        case ConstantHead():
+        case pumps.ConstantHead():
             return f"constant head {required}", "pump", float(np.max(pump.value_pa)) / 1000.0, "kPa", ""
     return "required head", "pump", required_kpa, "kPa", ""
 
