@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from functools import cache
 from typing import TYPE_CHECKING
@@ -11,6 +12,11 @@ from heatloop.text.formatting import cell_text, escape_control_characters
 
 if TYPE_CHECKING:
     import jinja2
+
+
+MINUS = re.compile(r"^-(?=\d)")
+DISTANCE = re.compile(r"(?<=\d) (?=m\b)")
+"""A hyphen that stands for a minus sign, and the space between a number and its unit."""
 
 
 @dataclass(frozen=True)
@@ -48,13 +54,16 @@ class HtmlTable:
 
 def heading_of(column: Column) -> Heading:
     """The heading of a column, its unit kept on one line."""
-    return Heading(column.heading, column.unit.replace(" ", "\N{NO-BREAK SPACE}"), "n" if column.is_numeric else "")
+    heading = DISTANCE.sub("\N{NO-BREAK SPACE}", column.heading)
+    return Heading(heading, column.unit.replace(" ", "\N{NO-BREAK SPACE}"), "n" if column.is_numeric else "")
 
 
 def cell_of(column: Column, value: object, heads: bool = False) -> Cell:
     """A value as its column writes it; `heads` its row or not."""
     verdict = str(value) if column.kind == "verdict" else ""
-    return Cell(cell_text(column, value), "n" if column.is_numeric else "", verdict, heads=heads)
+    text = cell_text(column, value)
+    shown = MINUS.sub("−", text) if column.is_numeric else text
+    return Cell(shown, "n" if column.is_numeric else "", verdict, heads=heads)
 
 
 def table_html(table: HtmlTable) -> str:

@@ -93,9 +93,7 @@ def _row(level: int, row: str) -> Iterator[RowRoom]:
 def _room(level: int, row: str, rooms: list[RowRoom], place: int, corridor: str) -> str:
     """A room, walls clockwise from its south-west corner: west, north, east, south."""
     room, deep = rooms[place], DEPTHS_M[row]
-    west, east = (
-        _wall(deep, rooms[side].name if 0 <= side < len(rooms) else None) for side in (place - 1, place + 1)
-    )
+    west, east = (_wall(deep, rooms[side].name if 0 <= side < len(rooms) else None) for side in (place - 1, place + 1))
     outer = _wall(room.width_m, None, _window(0.7, room.width_m - 1.4))
     inner = _wall(room.width_m, corridor, _door(room.name, 0.4 if row == "south" else room.width_m - 0.4 - DOOR_M))
     north, south = (outer, inner) if row == "north" else (inner, outer)

@@ -17,10 +17,11 @@ from heatloop.report.pages.html_tables import HtmlFragment, checks_tables, html_
 from heatloop.report.pages.sections import safety_notices_html
 from heatloop.report.plans.room_plan import room_plan_plot
 from heatloop.report.plans.storey_plan import level_plan_plot
-from heatloop.report.plots.figure import Figure, FigureRow, side_by_side
+from heatloop.report.plots.figure import Figure, FigureRow
 from heatloop.report.plots.heat_loss import room_losses_plot
 from heatloop.report.plots.palette import Style
 from heatloop.report.plots.room_output import room_output
+from heatloop.report.plots.style import many_loops
 from heatloop.report.plots.water.achieved_flows import achieved_flows
 from heatloop.report.plots.water.balancing import plot_balancing
 from heatloop.report.plots.water.loop_pressure import index_path, loop_pressure
@@ -56,11 +57,12 @@ class DesignPlots:
 
         KeyError for an unknown loop.
         """
-        pressure = self.loop_pressure(loop)
+        half = many_loops(self._design)
         loops = self._design.loops.set_index("loop")
         if loops.loc[loop, "heated_length_m"] == 0.0:
-            return pressure
-        return side_by_side(self.loop_temperature(loop), pressure)
+            return self.loop_pressure(loop)
+        pair = (draw(self._design, loop, half=half) for draw in (loop_temperature, loop_pressure))
+        return FigureRow(tuple(pair), columns=2 if half else 1)
 
     def loop_temperature(self, loop: str, ax: Axes | None = None, style: Style = "report") -> Figure:
         """Water temperature along the skirting of a loop, in °C; KeyError for an unknown loop."""

@@ -193,6 +193,8 @@ def _basis(design: DesignResult) -> Sequence[str]:
     )
 
 
+READABLE = 0.9
+"""A figure is printed at least at this share of its own size: its smallest letters are then 6.5 pt high."""
 FEW_ROOMS = 2
 """A report of so few rooms is printed closer, with smaller figures."""
 
@@ -218,8 +220,8 @@ def front_css(control: DocumentControl, rooms: int) -> str:
   table.wide {{ font-size: 6.8pt; }}
   th, td {{ padding-top: .08rem; padding-bottom: .08rem; }}
   figure {{ margin: .4rem 0 .5rem; }}
-  figure img {{ max-height: {figure_mm}mm; }}
-  figure img[alt^="Plan "] {{ max-height: {plan_mm}mm; }}
+  figure img {{ max-height: min(222mm, max({figure_mm}mm, calc(var(--high, 0mm) * {READABLE:g}))); }}
+  figure img[alt^="Plan "] {{ max-height: min(222mm, max({plan_mm}mm, calc(var(--high, 0mm) * {READABLE:g}))); }}
   figcaption, .meanings {{ font-size: 6.8pt; line-height: 1.2; margin: .1rem 0 .4rem; }}
   nav {{ font-size: 7.5pt; }}
 }}

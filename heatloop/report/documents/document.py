@@ -43,6 +43,7 @@ class Numbering:
 
     numbers: dict[str, str] = field(default_factory=dict)
     counts: dict[str, int] = field(default_factory=dict)
+    titles: dict[str, Markup | str] = field(default_factory=dict)
 
     def caption(self, key: str, title: str, word: str = "Table") -> Markup:
         """The caption of a new table or figure, with its key as the anchor."""
@@ -50,6 +51,7 @@ class Numbering:
             raise ValueError(f"two tables or figures have the key {key}")
         self.counts[word] = self.counts.get(word, 0) + 1
         self.numbers[key] = f"{word} {self.counts[word]}"
+        self.titles[key] = title
         return Markup('<span id="{}" class="number">{}</span>  {}').format(key, self.numbers[key], title)
 
     def table(self, key: str, title: str) -> Markup:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import groupby
 
 from heatloop.handover.cutting.model import Bar, CutPlan
 from heatloop.handover.parts.parts_list import PartsListResult
@@ -21,6 +23,8 @@ BAR_MM = 272.0
 """Width of the longest bar as it is drawn."""
 LETTER_MM = 2.1
 """Width of a letter in a bar, about."""
+FEW = 12
+"""A list of so few pieces is one table; a longer one is set in two columns."""
 
 
 @dataclass(frozen=True)
@@ -78,12 +82,13 @@ def order_and_cut_list(parts: PartsListResult, control: DocumentControl, quotati
                 "total": "" if quotation is None else number(float(quotation.facts["order_cost"]), 2),
                 "missing": () if quotation is None else quotation.missing,
                 "bars": bars,
-                "offcuts": [bar for bar in bars if bar.remainder.startswith("keep")],
+                "offcuts": list(_offcuts(bars)),
                 "stock_m": 0.0 if plan is None else plan.new_stock_mm / 1000.0,
                 "waste_m": 0.0 if plan is None else plan.waste_mm / 1000.0,
                 "kerf_m": 0.0 if plan is None else plan.kerf_mm / 1000.0,
                 "new_bars": 0 if plan is None else plan.new_bars,
                 "pieces": fixing_steps(parts),
+                "few": FEW,
                 "estimate": bool(parts.facts["is_estimate"]),
             },
         ),
@@ -129,6 +134,17 @@ def _priced_line(line: QuotationLine, row: dict[object, object]) -> OrderLine:
 def _bars(plan: CutPlan) -> tuple[DrawnBar, ...]:
     longest = max((bar.length_mm for bar in plan.bars), default=1.0)
     return tuple(_drawn(place, bar, BAR_MM / longest) for place, bar in enumerate(plan.bars, start=1))
+
+
+def _offcuts(bars: Sequence[DrawnBar]) -> Iterator[str]:
+    """What is kept of the bars; bars in a row with the same offcut together."""
+    kept = (bar for bar in bars if bar.remainder.startswith("keep"))
+    for (_, head, remainder), group in groupby(
+        enumerate(kept), lambda one: (one[1].number - one[0], one[1].head, one[1].remainder)
+    ):
+        numbers = [bar.number for _, bar in group]
+        which = f"Bar {numbers[0]}" if len(numbers) == 1 else f"Bars {numbers[0]} to {numbers[-1]}"
+        yield f"{which} ({head}): {remainder} mm"
 
 
 def _drawn(place: int, bar: Bar, scale: float) -> DrawnBar:

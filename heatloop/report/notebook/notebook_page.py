@@ -26,11 +26,15 @@ NOTEBOOK_ONLY_TAG = "notebook-only"
 
 @dataclass(frozen=True)
 class FrontPage:
-    """Page before the sections of the notebook, with its style and the footer of all pages."""
+    """Page before the sections of the notebook, with its style and the footer of all pages.
+
+    with_list: whether a list of tables and figures is the last section.
+    """
 
     body: HtmlFragment
     css: str
     foot: str
+    with_list: bool = True
 
 
 def page_html(
@@ -62,7 +66,11 @@ def page_html(
     body, _ = TemplateExporter.from_notebook_node(exporter, shown)
     body, sections = _numbered(body)
     numbers = numbers or Numbering()
-    body = numbered_captions(body, numbers)
+    body = numbered_captions(REPEATED.sub(r"\g<section>", body), numbers)
+    if front is not None and front.with_list:
+        sections.append(PageSection("tables-and-figures", Markup("Tables and figures")))
+        heading = Markup('<h2 id="{}">{}</h2>').format(sections[-1].address, sections[-1].words)
+        body += str(heading + list_of_captions(numbers))
     first = HtmlFragment("") if front is None else HtmlFragment(numbers.resolved(front.body.markup))
     css = resources.files("heatloop.report.pages").joinpath("page.css").read_text(encoding="utf-8")
     return part(
@@ -95,6 +103,12 @@ def _results_only(notebook: NotebookNode) -> NotebookNode:
     return copy  # type: ignore[no-any-return]
 
 
+REPEATED = re.compile(
+    r"(?P<section><h2[^>]*>(?P<words>[^<]*)</h2>(?:(?!<h[1-3]).)*)<h3[^>]*>(?P=words)</h3>", re.DOTALL
+)
+"""A heading of the third level that repeats the one of its section."""
+
+
 def _numbered(body: str) -> tuple[str, list[PageSection]]:
     """The body with an address of our own on every second-level heading, and those sections."""
     sections: list[PageSection] = []
@@ -115,25 +129,45 @@ def numbered_captions(body: str, numbers: Numbering) -> str:
 
     def caption(match: re.Match[str]) -> str:
         if match["table"] is not None:
-            return f"<caption>{numbers.table(_key(match['table'], numbers, 'table'), '')}{match['table']}</caption>"
+            words = Markup(MINUS.sub("−", match["table"]))
+            return f"<caption>{numbers.table(_key(words, numbers, 'table'), words)}</caption>"
         inside, own = match["inside"], match["own"] or ""
-        words = own or _first_sentence(match["alt"])
-        number = numbers.figure(_key(words, numbers, "figure"), "")
-        return f"<figure>{inside}<figcaption>{number}{words}</figcaption></figure>"
+        words = Markup(own or _first_sentence(match["alt"]))
+        return (
+            f"<figure>{inside}<figcaption>{numbers.figure(_key(words, numbers, 'figure'), words)}</figcaption></figure>"
+        )
 
     return CAPTIONED.sub(caption, body)
 
 
 CAPTIONED = re.compile(
     r"<caption[^>]*>(?P<table>.*?)</caption>"
-    r'|<figure>(?P<inside><div[^>]*><img alt="(?P<alt>[^"]*)" src="[^"]*"></div>)'
+    r'|<figure>(?P<inside><div[^>]*><img alt="(?P<alt>[^"]*)" src="[^"]*"[^>]*></div>)'
     r"(?:<figcaption>(?P<own>.*?)</figcaption>)?</figure>",
     re.DOTALL,
 )
 
 
+LONG_CAPTION = 160
+MINUS = re.compile(r"(?<![\w-])-(?=\d)")
+"""A hyphen that stands for a minus sign."""
+
+
 def _first_sentence(alt: str) -> str:
-    return alt.partition(". ")[0].rstrip(".")
+    """The first sentence; of one that lists more than fits two lines, what is before the list."""
+    first = alt.partition(". ")[0].rstrip(".")
+    return first if len(first) <= LONG_CAPTION else first.partition(": ")[0]
+
+
+def list_of_captions(numbers: Numbering) -> Markup:
+    """Tables, then figures, each with its number as a link to it."""
+    entries = [
+        Markup('<li><a href="#{}">{}</a> {}</li>').format(key, number, numbers.titles[key])
+        for kind in ("Table", "Figure")
+        for key, number in numbers.numbers.items()
+        if number.startswith(kind)
+    ]
+    return Markup('<ul class="list">{}</ul>').format(Markup("").join(entries))
 
 
 def _key(words: str, numbers: Numbering, kind: str) -> str:

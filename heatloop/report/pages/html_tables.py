@@ -20,8 +20,8 @@ from heatloop.text.table_set import table_frame
 PAGES = "heatloop.report.pages"
 """The package whose folder `templates` holds those of pages and sheets."""
 
-LONG = 24
-"""A cell of more letters may be broken anywhere."""
+BRIEF, LONG = 16, 24
+"""A cell of so few letters stays on one line; one of more than the other may be broken anywhere."""
 WIDE = 11
 """A table of so many columns is printed smaller."""
 MIN_WRITTEN_OUT = 1e-6
@@ -163,6 +163,7 @@ def _cell(columns: Sequence[Column], values: Sequence[object], place: int) -> Ce
     """A cell of a row; the first heads the row unless it is a verdict, and long words may be broken."""
     column = columns[place]
     cell = cell_of(column, values[place], place == 0 and column.kind != "verdict")
-    if place and not cell.css and column.kind != "verdict" and len(cell.text) > LONG:
-        return replace(cell, css="long")
+    if place and not cell.css and column.kind != "verdict":
+        length = len(cell.text)
+        return replace(cell, css="brief" if length <= BRIEF else "long" if length > LONG else "")
     return cell

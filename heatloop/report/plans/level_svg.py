@@ -19,6 +19,9 @@ from heatloop.text.html import rendered
 SCALES = (20, 50, 100, 200)
 """Scales of drawings after ISO 5455, 1:n, and the next one for very long levels."""
 
+LARGEST_WITH_RINGS = 100
+"""The smallest scale, 1:n, at which the rings of pieces stand clear of each other; longer levels are cut into parts."""
+
 EDGE_MM = 1.5
 NAME_MM, FIGURE_MM = 2.7, 2.4
 """Height of letters of room names and of figures."""
@@ -43,12 +46,14 @@ class Label:
 
 @dataclass(frozen=True)
 class LevelPlan:
-    """The plan of a level as markup, its scale (1:n), and rooms that are named by number below it."""
+    """The plan of a level as markup, its scale (1:n), rooms that are named by number below it, and which part of the
+    level it is, 0 for the whole."""
 
     level_m: float
     svg: HtmlFragment
     scale: int
     numbered: tuple[tuple[str, str], ...]
+    part: int = 0
 
 
 def level_plans(
@@ -70,7 +75,27 @@ def level_plans(
         for level_m, rooms in storeys.items()
     }
     scale = max((_scale(_bounds(rooms), size_mm, scales) for rooms in plans.values()), default=scales[0])
-    return tuple(_level(design, level_m, rooms, scale, numbers) for level_m, rooms in plans.items())
+    if numbers is None or scale <= LARGEST_WITH_RINGS:
+        return tuple(_level(design, level_m, rooms, scale, numbers) for level_m, rooms in plans.items())
+    return tuple(
+        _level(design, level_m, part, LARGEST_WITH_RINGS, numbers, place if len(parts) > 1 else 0)
+        for level_m, rooms in plans.items()
+        for parts in (_parts(rooms, size_mm[0]),)
+        for place, part in enumerate(parts, start=1)
+    )
+
+
+def _parts(plans: Sequence[RoomPlan], width_mm: float) -> list[list[RoomPlan]]:
+    """The rooms of a level from west to east in parts that are no wider than that at the smallest scale with rings."""
+    parts: list[list[RoomPlan]] = []
+    for plan in sorted(plans, key=lambda plan: plan.bounds_m[0]):
+        if parts:
+            west, _, east, _ = _bounds([*parts[-1], plan])
+            if 1000.0 * (east - west) / LARGEST_WITH_RINGS <= width_mm - 2 * EDGE_MM:
+                parts[-1].append(plan)
+                continue
+        parts.append([plan])
+    return parts
 
 
 def fitted_scale(design: DesignResult, size_mm: tuple[float, float]) -> tuple[int, ...]:
@@ -101,8 +126,14 @@ def _scale(bounds: Box, size_mm: tuple[float, float], scales: Sequence[int]) -> 
 
 
 def _level(
-    design: DesignResult, level_m: float, plans: Sequence[RoomPlan], scale: int, numbers: Mapping[str, int] | None
+    design: DesignResult,
+    level_m: float,
+    plans: Sequence[RoomPlan],
+    scale: int,
+    numbers: Mapping[str, int] | None,
+    part: int = 0,
 ) -> LevelPlan:
+    """The plan of a level, or of that part of it."""
     west, south, east, north = _bounds(plans)
 
     def on_paper(point: Point) -> Point:
@@ -139,12 +170,12 @@ def _level(
         width=round(width_mm, 2),
         height=round(height_mm, 2),
         title=title,
-        key=f"{'n' if numbers else 'c'}{abs(round(100 * level_m))}{'b' if level_m < 0 else ''}",
+        key=f"{'n' if numbers else 'c'}{abs(round(100 * level_m))}{'b' if level_m < 0 else ''}{f'p{part}' if part else ''}",
         ring=RING_MM,
         name_mm=NAME_MM,
         figure_mm=FIGURE_MM,
     )
-    return LevelPlan(level_m, HtmlFragment(svg), scale, tuple(numbered))
+    return LevelPlan(level_m, HtmlFragment(svg), scale, tuple(numbered), part)
 
 
 def _window(opening: object) -> dict[str, float]:
@@ -186,10 +217,10 @@ def _room_labels(
 
 def _widest_place(outline: Sequence[Point], boxes: Sequence[Box]) -> tuple[float, float, float]:
     """Where in a room a label has the most width that no other label takes: x, y and that width, mm."""
-    ys = [y for _, y in outline]
+    xs, ys = zip(*outline, strict=True)
     low, high = min(ys), max(ys)
     middle = (low + high) / 2.0
-    best = (outline[0][0], middle, 0.0)
+    best = ((min(xs) + max(xs)) / 2.0, middle, 0.0)
     rank = -math.inf
     for step in range(2, 23):
         y = low + (high - low) * step / 24.0

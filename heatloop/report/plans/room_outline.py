@@ -16,38 +16,46 @@ from heatloop.text.formatting import escape_control_characters, truncated
 
 SCALES = (15, 20, 25, 30, 35, 40, 45, 50, 60, 75, 85, 100, 125, 150, 200, 300, 500)
 PLAN_WIDTH_M, PLAN_HEIGHT_M = 0.110, 0.110  # on paper, without margins
+FULL_WIDTH_M, SMALL_WIDTH_M = 0.170, 0.070
+"""Width on paper of a plan with nothing beside it, and of one of few rooms."""
 TITLE_M, FOOT_MM = 0.009, 7.0  # on paper, above and below the plan
 FLOW_MM, RETURN_MM = 1.5, 3.1  # on paper, from the wall's line
 
 
-def paper_scale(width_m: float, height_m: float) -> int:
+def paper_scale(width_m: float, height_m: float, plan_width_m: float = PLAN_WIDTH_M) -> int:
     """The largest usual drawing scale (as 1:n) at which a plan of that size fits its place on A4.
 
     >>> paper_scale(4.0, 3.0), paper_scale(12.0, 8.0)
     (40, 125)
     """
     for n in SCALES:
-        if width_m / n <= PLAN_WIDTH_M and height_m / n <= PLAN_HEIGHT_M:
+        if width_m / n <= plan_width_m and height_m / n <= PLAN_HEIGHT_M:
             return n
     return SCALES[-1]
 
 
 def set_frame(
-    ax: Axes | None, bounds: tuple[float, float, float, float], margin_mm: float, min_height_m: float
+    ax: Axes | None,
+    bounds: tuple[float, float, float, float],
+    margin_mm: float,
+    min_height_m: float,
+    plan_width_m: float = PLAN_WIDTH_M,
+    below_m: float = 0.0,
 ) -> tuple[Axes, float]:
     """Axes that frame a plan, and what a millimetre on paper is in the plan, metres.
 
     New axes (`ax` None) are at the paper scale on an A4-wide figure, room for legend and colour scale
-    on their right; axes that are given keep their place.
+    on their right; axes that are given keep their place. plan_width_m: greatest width of the plan on paper;
+    below_m: room for a legend below it.
     """
     west, south, east, north = bounds
-    scale = paper_scale(east - west, north - south)
+    scale = paper_scale(east - west, north - south, plan_width_m)
     mm = scale / 1000.0
     low, high = south - (margin_mm + FOOT_MM) * mm, north + margin_mm * mm
     left, right = west - margin_mm * mm, east + margin_mm * mm
     if ax is None:
         plan_height_m = (high - low) / scale
-        height_in = (max(plan_height_m, min_height_m) + TITLE_M) / style.INCH_M
+        height_in = (max(plan_height_m, min_height_m) + TITLE_M + below_m) / style.INCH_M
         sheet = Canvas(figsize=(style.PAGE_WIDTH_IN, height_in))
         share = plan_height_m / style.INCH_M / height_in
         top = 1.0 - TITLE_M / style.INCH_M / height_in

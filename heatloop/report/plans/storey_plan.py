@@ -11,7 +11,17 @@ from matplotlib.lines import Line2D
 from heatloop.layout.model import Piece, PlacedCrossing, PlacedEnd
 from heatloop.layout.plan_coordinates import Point, RoomPlan, room_plan
 from heatloop.report.plans.emitters import NOT_SURVEYED, draw_emitters, emitters_in
-from heatloop.report.plans.room_outline import FLOW_MM, draw_room_outline, scale_bar, set_frame, set_title, translated
+from heatloop.report.plans.room_outline import (
+    FLOW_MM,
+    FULL_WIDTH_M,
+    PLAN_WIDTH_M,
+    SMALL_WIDTH_M,
+    draw_room_outline,
+    scale_bar,
+    set_frame,
+    set_title,
+    translated,
+)
 from heatloop.report.plots import style
 from heatloop.report.plots.figure import Figure
 from heatloop.report.plots.palette import Style
@@ -19,6 +29,14 @@ from heatloop.text.formatting import escape_control_characters, listing, number,
 
 if TYPE_CHECKING:
     from heatloop.results.design import DesignResult
+
+
+FEW_ROOMS = 2
+WIDE, COLUMNS, ROW_M = 1.6, 3, 0.0048
+"""Width of a level, as a multiple of its depth, from which the plan has the whole width of the page and its legend is
+below it; columns of that legend, and height of its rows on paper."""
+LETTER_MM = 1.6
+"""Width of a letter on paper, about."""
 
 
 def level_plan_plot(
@@ -33,16 +51,21 @@ def level_plan_plot(
     xs, ys = zip(*corners, strict=True)
     bounds = (min(xs), min(ys), max(xs), max(ys))
     margins = dict(zip(design.rooms["room"], design.rooms["margin_w"], strict=True))
+    wide = bounds[2] - bounds[0] > WIDE * (bounds[3] - bounds[1])
+    loops = {loop.loop for loop in design.layout.loops for arm in loop.arms for e in arm.elements if e.room in rooms}
     with style.applied(in_style):
-        ax, mm = set_frame(ax, bounds, 4.0, 0.05)
+        legend_m = ROW_M * (1 + -(-(len(loops) + 2) // COLUMNS)) if wide else 0.0
+        width_m = FULL_WIDTH_M if wide else SMALL_WIDTH_M if len(rooms) <= FEW_ROOMS else PLAN_WIDTH_M
+        ax, mm = set_frame(ax, bounds, 4.0, 0.05, width_m, legend_m)
         present, with_emitters = [], False
+        numbered: list[str] = []
         for name, shift in rooms.items():
             plan = translated(room_plan(design.survey.room(name), design.layout, FLOW_MM * mm), shift)
             draw_room_outline(ax, plan, mm, names=False)
             present += _loop_runs(ax, design, plan)
             with_emitters |= draw_emitters(ax, plan, emitters_in(design.survey, name), mm, named=False)
-            _room_name(ax, plan, float(margins[name]))
-        _level_legend(ax, design, present, with_emitters)
+            _room_name(ax, plan, float(margins[name]), mm, numbered)
+        _level_legend(ax, design, present, with_emitters, numbered, wide)
         scale_bar(ax, bounds, mm)
         set_title(ax, _level_title(level_m, [float(margins[name]) for name in rooms]))
     return Figure(ax, _alt_text(design, level_m, rooms), in_style)
@@ -81,22 +104,30 @@ def _loop_runs(ax: Axes, design: DesignResult, plan: RoomPlan) -> list[str]:
     return seen
 
 
-def _level_legend(ax: Axes, design: DesignResult, present: Sequence[str], with_emitters: bool) -> None:
+def _level_legend(
+    ax: Axes, design: DesignResult, present: Sequence[str], with_emitters: bool, numbered: Sequence[str], wide: bool
+) -> None:
+    width = 26 if wide else 20
     handles = [
-        Line2D([], [], color=style.loop_look(i).colour, linestyle=style.loop_look(i).line, linewidth=2.6,
-               marker=style.loop_look(i).marker, label=f"loop {truncated(escape_control_characters(loop.loop), 20)}")
-        for i, loop in enumerate(design.layout.loops)
+        Line2D([], [], color=look.colour, linestyle=look.line, linewidth=2.6, marker=look.marker,
+               label=f"loop {truncated(escape_control_characters(loop.loop), width)}")
+        for look, loop in ((style.loop_look(i), loop) for i, loop in enumerate(design.layout.loops))
         if loop.loop in present
     ]  # fmt: skip
     if handles:
         handles.append(Line2D([], [], color=style.CROSSING.colour, linestyle=":", label="crossing"))
     if with_emitters:
         handles.append(Line2D([], [], color=style.INK, linestyle="--", label=NOT_SURVEYED))
+    handles += [
+        Line2D([], [], linestyle="none", label=f"({place}) {truncated(escape_control_characters(name), 26)}")
+        for place, name in enumerate(numbered, start=1)
+    ]
     if handles:
         ax.legend(
             handles=handles,
             loc="upper left",
-            bbox_to_anchor=(1.01, 1.0),
+            bbox_to_anchor=(0.0, -0.01) if wide else (1.01, 1.0),
+            ncols=COLUMNS if wide else 1,
             borderaxespad=0.0,
             title="marker: valve end",
             title_fontsize=7.5,
@@ -104,11 +135,18 @@ def _level_legend(ax: Axes, design: DesignResult, present: Sequence[str], with_e
         )
 
 
-def _room_name(ax: Axes, plan: RoomPlan, margin_w: float) -> None:
+def _room_name(ax: Axes, plan: RoomPlan, margin_w: float, mm: float, numbered: list[str]) -> None:
+    """Name and margin of a room; a room too narrow for its name has a number, which `numbered` then lists."""
     west, south, east, north = plan.bounds_m
     short = margin_w < 0
     words = f"{number(-margin_w)} W short" if short else f"{number(margin_w)} W margin"
-    name = truncated(escape_control_characters(plan.room), 20)
+    letters = max(0, int((east - west - 4.0 * mm) / (LETTER_MM * mm)))
+    name = truncated(escape_control_characters(plan.room), max(20, min(letters, 30)))
+    if len(name) > letters:
+        numbered.append(plan.room)
+        name = f"({len(numbered)})"
+    if len(words) > letters:
+        words = f"{number(margin_w, sign=True).replace('-', '−')} W"
     ax.annotate(
         f"{name}\n{words}",
         ((west + east) / 2, (south + north) / 2),

@@ -94,7 +94,8 @@ class Figure:
 
     def _repr_html_(self) -> str:
         data = base64.b64encode(self.svg()).decode("ascii")
-        return part("figure.html", alt=self._alt_text, data=Markup(data), caption=self._caption).markup
+        high_mm = round(25.4 * float(self._canvas().get_size_inches()[1]))
+        return part("figure.html", alt=self._alt_text, data=Markup(data), caption=self._caption, high_mm=high_mm).markup
 
     def __repr__(self) -> str:
         return f"<Figure: {self._alt_text}>"
@@ -109,10 +110,12 @@ class FigureRow:
     ----------
     figures : tuple of Figure
         The figures, in order.
+    columns : int, default 1
+        How many stand beside one another on paper and in a wide window.
     """
 
-    def __init__(self, figures: tuple[Figure, ...]) -> None:
-        self._figures = figures
+    def __init__(self, figures: tuple[Figure, ...], columns: int = 1) -> None:
+        self._figures, self._columns = figures, columns
 
     @property
     def figures(self) -> tuple[Figure, ...]:
@@ -144,7 +147,8 @@ class FigureRow:
         )
 
     def _repr_html_(self) -> str:
-        return f'<div class="together">{"".join(figure._repr_html_() for figure in self._figures)}</div>'
+        css = "together" if self._columns == 1 else "together halves"
+        return f'<div class="{css}">{"".join(figure._repr_html_() for figure in self._figures)}</div>'
 
     def __repr__(self) -> str:
         return f"<FigureRow: {self.alt_text}>"

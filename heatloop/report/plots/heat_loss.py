@@ -41,7 +41,9 @@ def room_losses_plot(design: DesignResult, ax: Axes | None = None, in_style: Sty
         kinds = [kind for kind in LOOKS if kind in by_kind and by_kind[kind].abs().max() > 0.0]
         rows = -(-len(kinds) // 4)
         margins_in = (style.name_margin_in(names), 0.1, 0.48, 0.42 + 0.2 * rows)
-        ax = style.axes(ax, 1.2 + 0.2 * rows + 0.33 * len(rooms), margins_in=margins_in, in_style=in_style)
+        ax = style.axes(
+            ax, 1.2 + 0.2 * rows + style.rows_in(len(rooms), 0.33), margins_in=margins_in, in_style=in_style
+        )
         places = np.arange(len(rooms))
         edge: dict[str, Any] = {"edgecolor": style.INK, "linewidth": 0.6}
         right, left = np.zeros(len(rooms)), np.zeros(len(rooms))

@@ -26,7 +26,7 @@ def room_output(design: DesignResult, ax: Axes | None = None, in_style: Style = 
     with style.applied(in_style):
         names = [truncated(escape_control_characters(name), NAME_WIDTH) for name in rooms["room"]]
         margins_in = (style.name_margin_in(names), 0.1, 0.48, 0.56)
-        ax = style.axes(ax, 1.2 + 0.36 * len(rooms), margins_in=margins_in, in_style=in_style)
+        ax = style.axes(ax, 1.2 + style.rows_in(len(rooms), 0.36), margins_in=margins_in, in_style=in_style)
         places = np.arange(len(rooms))
         short = (rooms["margin_w"] < 0).to_numpy()
         looks = [style.SHORT if s else style.OUTPUT for s in short]

@@ -204,13 +204,30 @@ def name_margin_in(names: Iterable[str]) -> float:
     return 0.15 + 0.068 * max(map(len, names), default=0)
 
 
+MANY_ROWS = 12
+"""A chart of more rows has them closer together, so that it fits a page at a readable size."""
+
+
+def rows_in(count: int, row_in: float) -> float:
+    """Height of the rows of a bar chart, inches; `row_in` is that of one row where there are few."""
+    return count * row_in * (1.0 if count <= MANY_ROWS else 2.0 / 3.0)
+
+
+def many_loops(design: DesignResult) -> bool:
+    """Whether there are more loops than looks that can be distinguished in one picture."""
+    return len(design.loops) > len(LOOPS)
+
+
 def loop_look(index: int) -> LineStyle:
     """Line style of the loop at that place in the list of loops; repeats after eight."""
     return LOOPS[index % len(LOOPS)]
 
 
-def legend_under_title(ax: Axes, handles: Sequence[Artist], columns: int = 4) -> None:
-    """A legend between title and plot, where it hides nothing and never meets the axis labels."""
+def legend_under_title(ax: Axes, handles: Sequence[Artist], columns: int = 4, half: bool = False) -> None:
+    """A legend between title and plot, where it hides nothing and never meets the axis labels.
+
+    half: the figure is half as wide as the page.
+    """
     rows = -(-len(handles) // columns)
     ax.legend(
         handles=handles,
@@ -218,13 +235,32 @@ def legend_under_title(ax: Axes, handles: Sequence[Artist], columns: int = 4) ->
         bbox_to_anchor=(0.0, 1.0),
         ncols=columns,
         borderaxespad=0.3,
-        handlelength=2.6,
-        columnspacing=1.4,
+        handlelength=1.8 if half else 2.6,
+        columnspacing=1.0 if half else 1.4,
+        handletextpad=0.5 if half else 0.8,
     )
-    ax.set_title(ax.get_title(loc="left"), loc="left", pad=9.0 + 14.0 * rows)
+    ax.set_title(ax.get_title(loc="left"), loc="left", pad=9.0 + 14.0 * rows, x=_title_place(ax))
+
+
+TITLE_LETTER_IN = 0.085
+"""Width of a letter of a title, about."""
+
+
+def _title_place(ax: Axes) -> float:
+    """Where a title starts, as a share of the width of the axes: left of them if it would not fit the figure."""
+    sheet = ax.get_figure(root=True)
+    if sheet is None:
+        return 0.0
+    box, wide_in = ax.get_position(), float(sheet.get_size_inches()[0])
+    needs_in = TITLE_LETTER_IN * len(ax.get_title(loc="left"))
+    shift_in = min(box.x0 * wide_in - 0.05, needs_in - (1.0 - box.x0) * wide_in)
+    return -max(0.0, float(shift_in)) / float(box.width * wide_in)
 
 
 CHART_IN = (0.6, 0.12, 0.48, 0.56)  # left, right, bottom and top of the axes
+
+HALF_WIDTH_IN = PAGE_WIDTH_IN / 2.0 - 0.08
+"""Width of a figure of which two stand beside each other."""
 
 
 def plain_line(look: LineStyle, label: str, width: float = 1.7) -> Line2D:

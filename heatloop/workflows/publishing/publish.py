@@ -189,7 +189,7 @@ def _issue(survey_path: Path, prices: Path | None, audience: Audience | None) ->
 
 def _design_report(issue: Issue, writer: Writer, survey_path: Path, more: int, progress: Progress | None) -> int:
     """Write the design report from its notebook; returns the number of its steps."""
-    from heatloop.report.documents.design_report import DESIGN_REPORT, front_css, front_page
+    from heatloop.report.documents.design_report import DESIGN_REPORT, FEW_ROOMS, front_css, front_page
     from heatloop.report.documents.document import Numbering
     from heatloop.report.notebook.notebook_page import FrontPage, page_html
     from heatloop.report.notebook.run_notebook import find_notebook, run_notebook
@@ -204,7 +204,8 @@ def _design_report(issue: Issue, writer: Writer, survey_path: Path, more: int, p
     notebook = run_notebook(find_notebook(NOTEBOOK), {"survey_path": str(survey_path), "export_folder": ""}, tell)
     control, numbers = issue.control, Numbering()
     body = front_page(issue.design, issue.pack, control, numbers)
-    front = FrontPage(body, front_css(control, len(issue.design.frames["rooms"])), writer.foot(DESIGN_REPORT.code))
+    rooms = len(issue.design.frames["rooms"])
+    front = FrontPage(body, front_css(control, rooms), writer.foot(DESIGN_REPORT.code), with_list=rooms > FEW_ROOMS)
     title = escape_control_characters(control.project)
     writer.page("DR", "check", page_html(notebook, title, control.version, control.made_on, front, numbers))
     return counted[0]

@@ -3,6 +3,7 @@
   const find = (id) => document.getElementById(id);
   const all = (selector) => [...document.querySelectorAll(selector)];
   const data = JSON.parse(find("data").textContent);
+  const texts = data.texts.split("|");
   const order = ["room", "piece", "pipe", "valve", "loop"];
   const sliders = { flow: find("flow"), outdoor: find("outdoor") };
   let chosen = null;
@@ -12,7 +13,7 @@
   function values(kind, index) {
     const flow = place("flow");
     const outdoor = place("outdoor");
-    if (kind !== "room") return data.kinds[kind].by[flow][index].map((text) => data.texts[text]);
+    if (kind !== "room") return data.kinds[kind].by[flow][index].map((text) => texts[text]);
     return [
       data.loss[outdoor][index],
       data.heat[flow][index],

@@ -29,7 +29,7 @@ def achieved_flows(design: DesignResult, ax: Axes | None = None, in_style: Style
     with style.applied(in_style):
         names = [_name(row) for row in rows]
         margins_in = (style.name_margin_in(names), 0.1, 0.48, 0.56)
-        ax = style.axes(ax, 1.2 + 0.32 * max(1, len(rows)), margins_in=margins_in, in_style=in_style)
+        ax = style.axes(ax, 1.2 + style.rows_in(max(1, len(rows)), 0.32), margins_in=margins_in, in_style=in_style)
         places = np.arange(len(rows))
         ax.barh(
             places,
@@ -44,7 +44,8 @@ def achieved_flows(design: DesignResult, ax: Axes | None = None, in_style: Style
         for place, row in zip(places, rows, strict=True):
             target, achieved = float(row["target_flow_l_h"]), float(row["achieved_flow_l_h"])
             ax.plot([target, target], [place - 0.38, place + 0.38], color=style.INK, linewidth=2.2)
-            words = f"setting {_setting(row)}, {number(row['flow_error_percent'], 1, sign=True)} %"
+            error = number(row["flow_error_percent"], 1, sign=True).replace("-", "−")
+            words = f"setting {_setting(row)}, {error} %"
             ax.annotate(words, (max(target, achieved), place), (6, 0), textcoords="offset points", va="center")
         ax.set_yticks(places, names)
         ax.tick_params(axis="y", length=0)

@@ -23,7 +23,7 @@ def plot_balancing(design: DesignResult, ax: Axes | None = None, in_style: Style
         names = [truncated(escape_control_characters(n), NAME_WIDTH) + (" (index)" if i else "") for n, i in
                  zip(loops["loop"], loops["is_index_loop"], strict=True)]  # fmt: skip
         margins_in = (style.name_margin_in(names), 0.1, 0.48, 0.56)
-        ax = style.axes(ax, 1.2 + 0.32 * len(loops), margins_in=margins_in, in_style=in_style)
+        ax = style.axes(ax, 1.2 + style.rows_in(len(loops), 0.32), margins_in=margins_in, in_style=in_style)
         places = np.arange(len(loops))
         edge: dict[str, Any] = {"edgecolor": style.INK, "linewidth": 0.6}
         available_kpa, valve = loops["available_pressure_kpa"], loops["valve_pressure_drop_kpa"].fillna(0.0)

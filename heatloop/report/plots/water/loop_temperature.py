@@ -19,12 +19,20 @@ from heatloop.text.formatting import escape_control_characters, listing, number,
 ARM_LOOKS = ((1.8, "o"), (1.0, "s"))  # line width and end marker of the first arm and the second
 
 
-def loop_temperature(design: DesignResult, loop: str, ax: Axes | None = None, in_style: Style = "report") -> Figure:
-    """Water temperature along one loop: flow as solid lines, return as dashed lines, rooms marked below."""
+def loop_temperature(
+    design: DesignResult, loop: str, ax: Axes | None = None, in_style: Style = "report", half: bool = False
+) -> Figure:
+    """Water temperature along one loop: flow as solid lines, return as dashed lines, rooms marked below.
+
+    half: the figure is half as wide as the page.
+    """
     along = design.temperature_profile[design.temperature_profile["loop"] == loop]
     row = loop_row(design, loop)
     with style.applied(in_style):
-        ax = style.axes(ax, 2.5, margins_in=CHART_IN, in_style=in_style)
+        arms = int(along["arm"].nunique())
+        top_in = 0.75 if half and arms > 1 else CHART_IN[3]
+        width_in = style.HALF_WIDTH_IN if half else style.PAGE_WIDTH_IN
+        ax = style.axes(ax, 2.1 if half else 2.3, width_in, margins_in=(*CHART_IN[:3], top_in), in_style=in_style)
         for (arm, _, direction), points in along.groupby(["arm", "channel", "direction"], sort=True):
             look = style.RETURN if direction == "return" else style.FLOW
             width, marker = ARM_LOOKS[int(str(arm)) > 1]
@@ -37,16 +45,16 @@ def loop_temperature(design: DesignResult, loop: str, ax: Axes | None = None, in
                 clip_on=False,
             )
         _ends(ax, along)
-        ax.margins(y=0.16)
+        ax.margins(y=0.16 if arms == 1 else 0.32)
         _room_bands(ax, along)
-        ax.set_xlabel("Distance along the water path from the start of the skirting, m")
+        ax.set_xlabel(f"Distance along the water path{'' if half else ' from the start of the skirting'}, m")
         ax.set_ylabel("Water temperature, °C")
-        ax.set_title(
-            f"{truncated(escape_control_characters(loop), NAME_WIDTH)}: {number(row['flow_temp_c'], 1)} °C flow, "
-            f"{number(row['return_temp_c'], 1)} °C return, {number(row['heat_to_rooms_w'])} W heat to rooms"
-        )
+        name, flow = truncated(escape_control_characters(loop), NAME_WIDTH), number(row["flow_temp_c"], 1)
+        back, heat = number(row["return_temp_c"], 1), number(row["heat_to_rooms_w"])
+        whole = f"{name}: {flow} °C flow, {back} °C return, {heat} W heat to rooms"
+        ax.set_title(f"{name}: {heat} W" if half else whole)
         ax.grid(axis="y")
-        _direction_legend(ax, along)
+        _direction_legend(ax, along, half)
     return Figure(ax, _alt_text(design, loop), in_style)
 
 
@@ -96,7 +104,7 @@ def _room_bands(ax: Axes, along: pd.DataFrame) -> None:
             )
 
 
-def _direction_legend(ax: Axes, along: pd.DataFrame) -> None:
+def _direction_legend(ax: Axes, along: pd.DataFrame, half: bool) -> None:
     handles = [plain_line(style.FLOW, "flow, from the tails")]
     if (along["direction"] == "return").any():
         handles.append(plain_line(style.RETURN, "return, to the tails"))
@@ -105,7 +113,7 @@ def _direction_legend(ax: Axes, along: pd.DataFrame) -> None:
             Line2D([], [], color=style.INK, linewidth=width, marker=marker, label=f"arm {arm}")
             for arm, (width, marker) in enumerate(ARM_LOOKS, start=1)
         ]
-    style.legend_under_title(ax, handles)
+    style.legend_under_title(ax, handles, 2 if half else 4, half)
 
 
 def _alt_text(design: DesignResult, loop: str) -> str:

@@ -21,9 +21,11 @@ if TYPE_CHECKING:
     from heatloop.results.design import DesignResult
 
 NAME_WIDTH = 30
-ROW_IN, STEP_IN, PAIR_IN = 0.40, 0.42, 0.09
+ROW_IN, CLOSE_ROW_IN, STEP_IN, PAIR_IN = 0.40, 0.31, 0.42, 0.09
 BOX_IN = 4.35
-"""Height of a row, depth of a branch, distance of flow and return pipe, width of a loop's box: inches on paper."""
+FEW_ROWS = 20
+"""Height of a row and of one among many, depth of a branch, distance of flow and return pipe, width of a loop's box:
+inches on paper; rows up to which they are not many."""
 
 
 @dataclass(frozen=True)
@@ -41,15 +43,16 @@ class SchematicRow:
 def network_schematic(design: DesignResult, ax: Axes | None = None, in_style: Style = "report") -> Figure:
     """Flow pipes as full lines, return pipes as broken ones; every trunk and loop with its flow and pressure."""
     rows = list(_rows(design))
+    row_in = ROW_IN if len(rows) <= FEW_ROWS else CLOSE_ROW_IN
     with style.applied(in_style):
-        height_in = 0.62 + ROW_IN * len(rows)
+        height_in = 0.62 + row_in * len(rows)
         ax = style.axes(ax, height_in, margins_in=(0.05, 0.05, 0.05, 0.57), in_style=in_style)
         width_in = style.PAGE_WIDTH_IN - 0.12
         ax.set_xlim(0.0, width_in + 0.02)
-        ax.set_ylim(-ROW_IN * len(rows), 0.0)
+        ax.set_ylim(-row_in * len(rows), 0.0)
         ax.axis("off")
         for number_, row in enumerate(rows):
-            _draw(ax, rows, number_, row, width_in)
+            _draw(ax, rows, number_, width_in, row_in)
         ax.set_title(_title(design))
         handles = [
             Line2D([], [], color=look.colour, linestyle=look.line, label=label)
@@ -63,16 +66,17 @@ def _riser_in(depth: int) -> float:
     return 0.16 + STEP_IN * depth
 
 
-def _middle_in(place: int) -> float:
-    return -ROW_IN * (place + 0.5)
+def _middle_in(place: int, row_in: float) -> float:
+    return -row_in * (place + 0.5)
 
 
-def _draw(ax: Axes, rows: list[SchematicRow], place: int, row: SchematicRow, width_in: float) -> None:
-    y, x = _middle_in(place), _riser_in(row.depth)
+def _draw(ax: Axes, rows: list[SchematicRow], place: int, width_in: float, row_in: float) -> None:
+    row = rows[place]
+    y, x = _middle_in(place, row_in), _riser_in(row.depth)
     children = [i for i, other in enumerate(rows) if other.parent == place]
     if row.kind == "head":
         if children:
-            low = _middle_in(children[-1])
+            low = _middle_in(children[-1], row_in)
             _pipe(ax, [x, x], [y, low + PAIR_IN / 2], style.FLOW)
             _pipe(ax, [x + PAIR_IN, x + PAIR_IN], [y, low - PAIR_IN / 2], style.RETURN)
         if row.parent < 0:
@@ -90,7 +94,7 @@ def _draw(ax: Axes, rows: list[SchematicRow], place: int, row: SchematicRow, wid
         loop = row.kind == "loop"
         look: dict[str, Any] = {"facecolor": style.FLOOR if loop else style.PAPER, "linestyle": "-" if loop else ":"}
         look |= {"edgecolor": style.INK, "linewidth": 0.7, "zorder": 3}
-        ax.add_patch(Rectangle((left, y - 0.17), width_in - left, 0.34, **look))
+        ax.add_patch(Rectangle((left, y - 0.425 * row_in), width_in - left, 0.85 * row_in, **look))
         left += 0.08
     ax.text(left, y + 0.015, row.name, weight="bold", fontsize=7.8, va="bottom", zorder=5)
     ax.text(left, y - 0.015, row.words, fontsize=7.2, va="top", zorder=5)

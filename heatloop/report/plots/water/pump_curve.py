@@ -29,7 +29,7 @@ def pump_curves(
     points, row = _points(design, pump)
     flow, head = float(row["flow_l_h"]), float(row["head_kpa"])
     with style.applied(in_style):
-        ax = style.axes(ax, 3.3, margins_in=(0.55, 0.15, 0.48, 0.56), in_style=in_style)
+        ax = style.axes(ax, 2.5, margins_in=(0.55, 0.15, 0.48, 0.56), in_style=in_style)
         for curve, (look, label) in CURVES.items():
             own = points[points["curve"] == curve]
             if len(own):
@@ -41,12 +41,13 @@ def pump_curves(
                     label=label,
                 )
         ax.plot([flow], [head], "o", color=style.INK, markersize=7, zorder=5)
-        # The words are beside the line down to the flow, where neither curve runs.
+        # The words are beside the line down to the flow, where neither curve runs; above a point that is too low.
+        low = head < 0.25 * float(points["head_kpa"].max())
         ax.plot([flow, flow], [0.0, head], linestyle=(0, (1, 2)), color=style.INK, linewidth=0.9)
-        right = flow > 0.75 * float(points["flow_l_h"].max())
+        right = low or flow > 0.75 * float(points["flow_l_h"].max())
         ax.annotate(
             f"{number(flow)} l/h at {number(head, 1)} kPa",
-            (flow, 0.0),
+            (flow, head if low else 0.0),
             (-6 if right else 6, 6),
             textcoords="offset points",
             ha="right" if right else "left",
