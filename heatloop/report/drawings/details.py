@@ -16,6 +16,7 @@ from heatloop.report.drawings.blocks import Block
 from heatloop.report.drawings.geometry import MIDDLE_MM, Line, Primitive, Ring, Words, fitting, text_width_mm, wrapped
 from heatloop.report.drawings.plan.level_plan import figure_of
 from heatloop.report.drawings.plan.text_places import DOT_MM, ORIGIN_MM, RING_MM, ROW_MM, ring_of
+from heatloop.report.drawings.set_out_table import straight_text
 from heatloop.text.formatting import escape_control_characters, in_ranges
 
 DETAIL_SCALE = 5
@@ -150,7 +151,7 @@ def _strip(name: str, walls: tuple[int, ...], positions: Sequence[PipePosition])
     figures = [[figure_of(position, placed_pipe.mark) for placed_pipe in position.pipes] for position in positions]
     longest = max(text_width_mm(text) for texts in figures for text in texts)
     room = fitting(escape_control_characters(positions[0].room), 40.0, bold=True)
-    where = f"{room}, wall {' + '.join(map(str, walls))}, "
+    where = f"{room}, wall {straight_text(walls)}, "
     title = f"{name}  {where}{round(length_m * 1000.0)} long, 1:{scale}"
     title_mm = text_width_mm(title, bold=True)
     ring_y = -6.0 - RING_MM - 0.5

@@ -11,7 +11,7 @@ from heatloop.handover.first_fix.tables import left_corner_shift_m
 from heatloop.report.drawings.blocks import Block
 from heatloop.report.drawings.geometry import MIDDLE_MM, Line, Primitive, Words, fitting, text_width_mm
 from heatloop.survey.survey import SurveyData
-from heatloop.text.formatting import escape_control_characters
+from heatloop.text.formatting import escape_control_characters, in_ranges
 
 ROW_MM, TITLE_MM, HEAD_MM, GAP_MM = 4.25, 6.0, 8.4, 2.6
 
@@ -49,6 +49,16 @@ class SetOutRow:
     first: bool
 
 
+def straight_text(walls: Sequence[int]) -> str:
+    """The walls of a straight; three or more in a row by the first and the last.
+
+    >>> straight_text((4, 5)), straight_text((2, 3, 4, 5))
+    ('4 + 5', '2 to 5')
+    """
+    in_a_row = list(walls) == list(range(walls[0], walls[0] + len(walls)))
+    return in_ranges(walls) if in_a_row and len(walls) >= 3 else " + ".join(map(str, walls))
+
+
 def set_out_rows(
     survey: SurveyData, positions: Sequence[PipePosition], runs: Sequence[PipeRun], types: Mapping[int, str]
 ) -> tuple[SetOutRow, ...]:
@@ -58,7 +68,7 @@ def set_out_rows(
     for position in positions:
         shift_m = left_corner_shift_m(survey, position)
         for index, pipe in enumerate(position.pipes):
-            walls = " + ".join(map(str, position.straight))
+            walls = straight_text(position.straight)
             left_m = pipe.from_left_corner_m
             cells = {
                 "pipe": f"{pipe.mark} {pipe.direction[0].upper()}",

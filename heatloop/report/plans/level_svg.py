@@ -170,7 +170,8 @@ def _level(
         width=round(width_mm, 2),
         height=round(height_mm, 2),
         title=title,
-        key=f"{'n' if numbers else 'c'}{abs(round(100 * level_m))}{'b' if level_m < 0 else ''}{f'p{part}' if part else ''}",
+        key=f"{'n' if numbers else 'c'}{abs(round(100 * level_m))}{'b' if level_m < 0 else ''}"
+        + (f"p{part}" if part else ""),
         ring=RING_MM,
         name_mm=NAME_MM,
         figure_mm=FIGURE_MM,

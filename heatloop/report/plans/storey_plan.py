@@ -107,7 +107,7 @@ def _loop_runs(ax: Axes, design: DesignResult, plan: RoomPlan) -> list[str]:
 def _level_legend(
     ax: Axes, design: DesignResult, present: Sequence[str], with_emitters: bool, numbered: Sequence[str], wide: bool
 ) -> None:
-    width = 26 if wide else 20
+    width = 22 if wide else 20
     handles = [
         Line2D([], [], color=look.colour, linestyle=look.line, linewidth=2.6, marker=look.marker,
                label=f"loop {truncated(escape_control_characters(loop.loop), width)}")

@@ -10,6 +10,7 @@ import pytest
 import heatloop as hl
 from heatloop.workflows.publishing.publish import PublishedReport, publish_report
 from tests.helpers.browser import Browser
+from tests.helpers.guest_house import guest_house
 from tests.helpers.handed import Handed, handed
 from tests.helpers.large_house import large_house
 from tests.helpers.paths import DATA
@@ -58,6 +59,12 @@ def draft(alder_draft: hl.Design) -> Handed:
 @pytest.fixture(scope="session")
 def twenty_rooms(tmp_path_factory: pytest.TempPathFactory) -> Handed:
     return handed(hl.size(large_house(tmp_path_factory.mktemp("house") / "court")))
+
+
+@pytest.fixture(scope="session")
+def guest_house_design(tmp_path_factory: pytest.TempPathFactory) -> hl.Design:
+    """Forty rooms and thirty loops; some rooms are short of heat."""
+    return hl.size(guest_house(tmp_path_factory.mktemp("guests") / "house"))
 
 
 @pytest.fixture(scope="session")

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from heatloop.results.design import DesignResult
 
 NAME_WIDTH = 30
-ROW_IN, CLOSE_ROW_IN, STEP_IN, PAIR_IN = 0.40, 0.31, 0.42, 0.09
+ROW_IN, CLOSE_ROW_IN, STEP_IN, PAIR_IN = 0.40, 0.28, 0.42, 0.09
 BOX_IN = 4.35
 FEW_ROWS = 20
 """Height of a row and of one among many, depth of a branch, distance of flow and return pipe, width of a loop's box:
