@@ -21,7 +21,7 @@ from heatloop.report.plots.figure import Figure, FigureRow
 from heatloop.report.plots.heat_loss import room_losses_plot
 from heatloop.report.plots.palette import Style
 from heatloop.report.plots.room_output import room_output
-from heatloop.report.plots.style import many_loops
+from heatloop.report.plots.style import FULL_WIDTH_LOOPS
 from heatloop.report.plots.water.achieved_flows import achieved_flows
 from heatloop.report.plots.water.balancing import plot_balancing
 from heatloop.report.plots.water.loop_pressure import index_path, loop_pressure
@@ -57,7 +57,7 @@ class DesignPlots:
 
         KeyError for an unknown loop.
         """
-        half = many_loops(self._design)
+        half = len(self._design.survey.loops) > FULL_WIDTH_LOOPS
         loops = self._design.loops.set_index("loop")
         if loops.loc[loop, "heated_length_m"] == 0.0:
             return self.loop_pressure(loop)

@@ -213,6 +213,10 @@ def rows_in(count: int, row_in: float) -> float:
     return count * row_in * (1.0 if count <= MANY_ROWS else 2.0 / 3.0)
 
 
+FULL_WIDTH_LOOPS = 16
+"""Loops up to which the figures of each have the whole width of a page; of more, two stand beside each other."""
+
+
 def many_loops(design: DesignResult) -> bool:
     """Whether there are more loops than looks that can be distinguished in one picture."""
     return len(design.loops) > len(LOOPS)
