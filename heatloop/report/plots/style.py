@@ -243,14 +243,14 @@ def legend_under_title(ax: Axes, handles: Sequence[Artist], columns: int = 4, ha
         columnspacing=1.0 if half else 1.4,
         handletextpad=0.5 if half else 0.8,
     )
-    ax.set_title(ax.get_title(loc="left"), loc="left", pad=9.0 + 14.0 * rows, x=_title_place(ax))
+    ax.set_title(ax.get_title(loc="left"), loc="left", pad=9.0 + 14.0 * rows, x=title_place(ax))
 
 
 TITLE_LETTER_IN = 0.085
 """Width of a letter of a title, about."""
 
 
-def _title_place(ax: Axes) -> float:
+def title_place(ax: Axes) -> float:
     """Where a title starts, as a share of the width of the axes: left of them if it would not fit the figure."""
     sheet = ax.get_figure(root=True)
     if sheet is None:

@@ -27,13 +27,13 @@ PROJECT, ROOM = "Alder <img src=x onerror=alert(1)> Lodge", "<b onclick='alert(1
 
 @pytest.fixture(scope="session")
 def published(tmp_path_factory: pytest.TempPathFactory, chromium: Browser) -> PublishedReport:
-    """The whole report of nine rooms with hostile names; none where no browser could show it."""
+    """The whole report of nine rooms with hostile names and with prices; none where no browser could show it."""
     folder = tmp_path_factory.mktemp("page")
     shutil.copytree(DATA / "alder-lodge", folder / "job")
     survey = folder / "job" / "survey.toml"
     text = survey.read_text(encoding="utf-8").replace('"Alder Lodge"', f'"{PROJECT}"').replace('"Study"', f'"{ROOM}"')
     survey.write_text(text, encoding="utf-8")
-    return publish_report(survey, folder / "out")
+    return publish_report(survey, folder / "out", prices=folder / "job" / "prices.csv")
 
 
 @pytest.fixture

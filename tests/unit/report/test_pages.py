@@ -15,6 +15,10 @@ AXE = "HEATLOOP_AXE"
 """Names the file axe.min.js of the npm package axe-core; .ci/run installs it."""
 
 
+DOCUMENTS = {"CL", "QU", "UG", "SF", "LB", "CS", "OL", "DR", "PL", "FP"}
+"""Every document that has a page."""
+
+
 def test_nothing_is_fetched_said_or_run(browser: Browser, pages: list[Path]) -> None:
     for page in pages:
         browser.events.clear()
@@ -87,6 +91,7 @@ def test_everyone_can_read_it(browser: Browser, pages: list[Path]) -> None:
     axe = os.environ.get(AXE)
     if not axe:
         pytest.skip(f"set {AXE} to axe.min.js of the npm package axe-core for the accessibility scan")
+    assert {page.name.split("_")[0][-5:-3] for page in pages} >= DOCUMENTS
     for page, width_px in ((page, width_px) for page in pages for width_px in (1280, 390)):
         browser.open(page, width_px)
         browser.run(Path(axe).read_text(encoding="utf-8") + "; true")
@@ -95,4 +100,4 @@ def test_everyone_can_read_it(browser: Browser, pages: list[Path]) -> None:
             "v => [v.impact, v.id, v.nodes.length, v.nodes[0].html.slice(0, 120)])}))"
         )
         assert found["passes"] > 5
-        assert [v for v in found["violations"] if v[0] in ("serious", "critical")] == [], (page.name, width_px)
+        assert found["violations"] == [], (page.name, width_px)

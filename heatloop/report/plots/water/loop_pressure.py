@@ -70,6 +70,7 @@ def loop_pressure(
         name = truncated(escape_control_characters(loop), NAME_WIDTH)
         used = f"{number(row['available_pressure_kpa'], 1)} kPa"
         ax.set_title(f"{name}: {used}" if half else f"{name}: uses {used}, of which its balancing {share}")
+        ax.set_title(ax.get_title(loc="left"), x=style.title_place(ax))
         ax.grid(axis="y")
         _valve_names(ax, elements, pressure_path(elements), half)
         if len(arms) > 1:

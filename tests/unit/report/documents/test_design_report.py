@@ -10,7 +10,7 @@ import pytest
 
 import heatloop as hl
 from heatloop.report.control.control import document_control
-from heatloop.report.documents.design_report import front_css, front_page
+from heatloop.report.documents.design_report import FEW_ROOMS, front_css, front_page
 from heatloop.report.documents.document import Numbering
 from heatloop.report.notebook.notebook_page import FrontPage, numbered_captions, page_html
 from heatloop.report.notebook.run_notebook import find_notebook, run_notebook
@@ -36,7 +36,8 @@ def report(survey: Path) -> str:
     numbers = Numbering()
     first = front_page(design, design.commissioning(), control, numbers)
     notebook = run_notebook(find_notebook("design_report.ipynb"), {"survey_path": str(survey), "export_folder": ""})
-    page = FrontPage(first, front_css(control, len(design.rooms)), "foot")
+    rooms = len(design.rooms)
+    page = FrontPage(first, front_css(control, rooms), "foot", with_list=rooms > FEW_ROOMS)
     return page_html(notebook, control.project, control.version, control.made_on, page, numbers)
 
 
@@ -91,6 +92,29 @@ def test_a_reference_is_resolved_and_a_missing_key_is_an_error() -> None:
     assert numbers.resolved(text) == '<a href="#table-later">Table 1</a>'
     with pytest.raises(KeyError):
         numbers.resolved(str(numbers.ref("table-none")))
+
+
+def test_the_last_section_lists_every_table_and_figure_once(published: PublishedReport) -> None:
+    markup = published.page.read_text(encoding="utf-8")
+    listed = re.findall(r'<li><a href="#([^"]+)">((?:Table|Figure) \d+)</a>', markup)
+    captions = re.findall(r'<span id="([^"]+)" class="number">((?:Table|Figure) \d+)</span>', markup)
+    assert sorted(listed) == sorted(captions)
+    assert len(listed) > 40
+    assert markup.index('id="tables-and-figures"') > markup.rindex('class="number"')
+
+
+def test_no_heading_is_repeated_under_itself(published: PublishedReport) -> None:
+    headings = re.findall(r"<h([23])[^>]*>([^<]+)</h", published.page.read_text(encoding="utf-8"))
+    words = [text.strip() for _, text in headings]
+    assert "Other weather" in words
+    assert len(words) == len(set(words))
+
+
+def test_a_caption_that_lists_every_loop_ends_before_the_list() -> None:
+    words = "Pressure at the tails of each loop: " + "; ".join(f"Loop {place} 4.5 kPa" for place in range(30))
+    figure = f'<figure><div class="scroll"><img alt="{words}." src="data:x" style="--high: 40mm"></div></figure>'
+    body = numbered_captions(figure, Numbering())
+    assert "tails of each loop</figcaption>" in body
 
 
 @pytest.mark.parametrize("size", list(TARGETS))
