@@ -40,7 +40,7 @@ def required_build_up(name: str, own: Sequence[str]) -> str:
 
 @dataclass(frozen=True)
 class _Names:
-    """What walls, openings, floors and ceilings may name: what is beyond them, in the order of the survey; build-ups."""
+    """What walls, openings, floors and ceilings may name: what is beyond them, in the survey's order; build-ups."""
 
     survey: SurveyData
     beyond: Mapping[str, None]
