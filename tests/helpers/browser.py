@@ -155,6 +155,12 @@ class Browser:
         path.write_bytes(base64.b64decode(shot["data"]))
         return path
 
+    def pdf(self, path: Path) -> Path:
+        """The page as it is printed by its own rules for paper, as `heatloop.report.files.pdf.print_pdf` does it."""
+        printed = self.call("Page.printToPDF", preferCSSPageSize=True, printBackground=True)
+        path.write_bytes(base64.b64decode(printed["data"]))
+        return path
+
     def events_of(self, method: str) -> list[dict[str, Any]]:
         """The parameters of every event of that kind."""
         return [event["params"] for event in self.events if event["method"] == method]

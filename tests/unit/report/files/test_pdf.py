@@ -11,7 +11,9 @@ import pytest
 from heatloop.report.files.export import ReportError
 from heatloop.report.files.pdf import NAMES, print_pdf
 from heatloop.workflows.publishing.publish import PublishedReport, publish_report
+from tests.helpers.browser import Browser
 from tests.helpers.paths import DATA
+from tests.helpers.printed import pages_of, printed_pages
 
 
 def test_the_pdf_has_pages_numbers_and_an_outline(published: PublishedReport, tmp_path: Path) -> None:
@@ -21,6 +23,16 @@ def test_the_pdf_has_pages_numbers_and_an_outline(published: PublishedReport, tm
     assert len(re.findall(rb"/Type\s*/Page\b", data)) >= 14
     assert b"/Outlines" in data
     assert b"/StructTreeRoot" in data, "tagged, for readers who listen"
+
+
+def test_the_pages_of_the_pdf_are_those_that_other_tests_print(
+    published: PublishedReport, tmp_path: Path, browser: Browser
+) -> None:
+    assert published.page is not None
+    markup = published.page.read_text(encoding="utf-8")
+    pages = pages_of(print_pdf(published.page, tmp_path / "report.pdf"))
+    assert printed_pages(markup, tmp_path, browser) == pages
+    assert len(pages) >= 14
 
 
 @pytest.mark.usefixtures("browser")
