@@ -39,7 +39,10 @@ class Browser:
         try:
             port, path = self._address()
             url = f"ws://127.0.0.1:{port}{path}"
-            self._socket = websocket.create_connection(url, timeout=ANSWER_S, suppress_origin=True)
+            # pictures stand in the messages, and the check of their letters is many times slower than reading them
+            self._socket = websocket.create_connection(
+                url, timeout=ANSWER_S, suppress_origin=True, skip_utf8_validation=True
+            )
             target = self.call("Target.createTarget", url="about:blank")["targetId"]
             self._session = self.call("Target.attachToTarget", targetId=target, flatten=True)["sessionId"]
             for domain in WATCHED:
