@@ -16,9 +16,15 @@ from tests.helpers.paths import DATA
 from tests.helpers.printed import pages_of, printed_pages
 
 
-def test_the_pdf_has_pages_numbers_and_an_outline(published: PublishedReport, tmp_path: Path) -> None:
+@pytest.fixture(scope="module")
+def report_pdf(published: PublishedReport, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The design report of nine rooms as the program prints it."""
     assert published.page is not None
-    data = print_pdf(published.page, tmp_path / "page.pdf").read_bytes()
+    return print_pdf(published.page, tmp_path_factory.mktemp("pdf") / "report.pdf")
+
+
+def test_the_pdf_has_pages_numbers_and_an_outline(report_pdf: Path) -> None:
+    data = report_pdf.read_bytes()
     assert data.startswith(b"%PDF-")
     assert len(re.findall(rb"/Type\s*/Page\b", data)) >= 14
     assert b"/Outlines" in data
@@ -26,11 +32,9 @@ def test_the_pdf_has_pages_numbers_and_an_outline(published: PublishedReport, tm
 
 
 def test_the_pages_of_the_pdf_are_those_that_other_tests_print(
-    published: PublishedReport, tmp_path: Path, browser: Browser
+    published: PublishedReport, report_pdf: Path, tmp_path: Path, browser: Browser
 ) -> None:
-    assert published.page is not None
-    markup = published.page.read_text(encoding="utf-8")
-    pages = pages_of(print_pdf(published.page, tmp_path / "report.pdf"))
+    markup, pages = published.page.read_text(encoding="utf-8"), pages_of(report_pdf)
     assert printed_pages(markup, tmp_path, browser) == pages
     assert len(pages) >= 14
 
