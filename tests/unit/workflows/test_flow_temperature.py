@@ -66,8 +66,6 @@ def test_water_that_cannot_give_its_drop_is_too_cold_and_no_fault(annexe):
 
 
 def test_water_for_which_sizing_finds_no_flow_is_too_cold(annexe, monkeypatch):
-    """As for random survey 9 sized by drop at 30 °C, so near its largest drop that the search does not end."""
-
     def never_ends(survey, initial_guess):
         raise ArithmeticError('loop "Annexe": its flow did not converge in 60 steps')
 
