@@ -160,9 +160,13 @@ def _straight_faults(survey: SurveyData, loop: Loop, arms: Sequence[Arm], profil
     """An error for every straight joint of the survey that cannot be placed where it is stated."""
     straights = [e for arm in arms for e in arm.elements if isinstance(e, PlacedJoint) and e.kind == "straight"]
     issues = []
+    rooms = {room.name: room for room in survey.rooms}
     for number, required in enumerate(loop.straight_joints, start=1):
-        at = (required.room, required.wall)
-        if not any((e.room, e.wall) == at and abs(e.at_m - required.at_m) < OVERLAP_M for e in straights):
+        room = rooms[required.room]
+        stated_m = _along_walls_m(room, required.wall, required.at_m)
+        laid_m = [_along_walls_m(room, e.wall, e.at_m) for e in straights if e.room == room.name]
+        round_m = sum(wall.length_m for wall in room.walls)
+        if not any((laid - stated_m + OVERLAP_M) % round_m < 2.0 * OVERLAP_M for laid in laid_m):
             place = f'loop "{loop.name}", straight joint {number}'
             words = f'{required.at_m:g} m on wall {required.wall} of room "{required.room}"'
             minimum = (
@@ -170,6 +174,11 @@ def _straight_faults(survey: SurveyData, loop: Loop, arms: Sequence[Arm], profil
             )
             issues.append(survey.fault(place, words, minimum))
     return issues
+
+
+def _along_walls_m(room: Room, wall: int, at_m: float) -> float:
+    """Position along all walls of a room, from the start of wall 1: the end of a wall is the start of the next."""
+    return sum(before.length_m for before in room.walls[: wall - 1]) + at_m
 
 
 def _arm(survey: SurveyData, loop: Loop, profile: Profile, items: Sequence[RouteItem], far_end: EndKind) -> Arm:

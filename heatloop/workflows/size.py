@@ -112,7 +112,8 @@ def _out_of_reach(survey: SurveyData, error: TemperatureDropNotReachable) -> Inp
     return survey.fault(
         place,
         found,
-        f"at most {error.max_drop_k:.1f} K, the maximum of this loop at any flow: the channels pass heat to each other",
+        f"at most {error.max_drop_k:.1f} K: with less flow the water of this loop cools no further, "
+        "because its channels pass heat to each other",
     )
 
 

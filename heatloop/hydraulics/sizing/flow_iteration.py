@@ -36,6 +36,9 @@ MIN_STEP = 1e-8
 """Minimum step of the logarithm of a flow for a correction of slopes; a smaller step is within the residual of the
 heat."""
 
+RENEWALS = 3
+"""Slopes between units of different loops, which share trunks, are calculated from this renewal of the slopes on."""
+
 PEAK_SHARE = 1e-3
 """Accuracy of the search for the flow of the largest drop of a unit, as a share of this flow."""
 
@@ -88,8 +91,9 @@ def converged_flows(
 
     Also returns how the deviations change with the logarithm of the flows, (U, U). Newton's method on all units. The
     two arms of a loop affect each other through its tails. Units of different loops affect each other only slightly,
-    through the heat loss of trunks. The slopes are corrected by the result of each step (Broyden) and calculated anew
-    where a step does not improve enough.
+    through the heat loss of trunks; near the largest drop of a loop this can be more than the effect of its own flow.
+    The slopes are corrected by the result of each step (Broyden) and calculated anew where a step does not improve
+    enough: at first between the units of one loop, from `RENEWALS` on between all.
     """
     miss = misses_of_aims(trial, duties, aim.by_loss)
     close = np.where(aim.by_loss, TOLERANCE_W, TOLERANCE_K)
@@ -105,7 +109,8 @@ def converged_flows(
     flows, last, best = aim.flow_kg_s, np.inf, np.full(aim.flow_kg_s.size, -np.inf)
     slopes = np.zeros((0, 0)) if aim.slope_k is None else aim.slope_k
     peaks, before = _PeakSearch(trial, duties, ~(aim.by_loss | aim.fixed)), None
-    tiny_steps, stalls = 0, False
+    related = trial.loop_of_unit[:, None] == trial.loop_of_unit[None, :]
+    tiny_steps, stalls, renewals = 0, False, 0
     for _ in range(MAX_STEPS):
         trial.tolerance_k = min(max(EASED * last * TOLERANCE_K, FINE_K), ROUGH_K)
         misses, moved, cooled_k = missed(flows)
@@ -122,11 +127,13 @@ def converged_flows(
         if moved < SHARE_TOLERANCE and met and cooled_k < TOLERANCE_K:
             return flows, slopes
         if before is not None and slopes.size:
-            slopes = _corrected(trial, slopes, np.log(flows / before[0]), misses - before[1], ~aim.fixed)
+            slopes = _corrected(slopes, np.log(flows / before[0]), misses - before[1], ~aim.fixed, related)
         before = flows, misses
         if renewed:
-            supply_c = trial.supply
-            slopes = _slopes(trial, lambda tried: missed(tried)[0], flows, misses, aim.fixed)
+            supply_c, renewals = trial.supply, renewals + 1
+            if renewals >= RENEWALS and arriving is not None:
+                related = np.ones_like(related)
+            slopes = _slopes(lambda tried: missed(tried)[0], flows, misses, aim.fixed, related)
             trial.supply = supply_c
         # an arm that would have to slow down further gives no more: its loop's tails take the rest
         stuck = np.flatnonzero((flows <= aim.slowest_kg_s) & (misses < -close))
@@ -204,34 +211,32 @@ def _owed_w(duty: LoopDuty, metres: Mapping[str, float], part: float) -> dict[st
     return {room: required[room] * metres[room] for room in metres} | by_emitters
 
 
-def _slopes(trial: TrialSolution, missed: Callable[[Array], Array], flows: Array, miss: Array, fixed: Mask) -> Array:
-    """Change of the deviation of each unit with the logarithm of the flows (U, U): only between units of one loop.
+def _slopes(missed: Callable[[Array], Array], flows: Array, miss: Array, fixed: Mask, related: Mask) -> Array:
+    """Change of the deviation of each unit with the logarithm of the flows (U, U), between `related` units (U, U).
 
     Fixed units keep their flow and are not varied.
     """
     count, step = flows.size, 1e-4
-    same_loop = trial.loop_of_unit[:, None] == trial.loop_of_unit[None, :]
-    rank = np.array([int(same_loop[u, :u].sum()) for u in range(count)])
+    rank = np.array([int(related[u, :u].sum()) for u in range(count)])
     slopes = np.zeros((count, count))
     for turn in range(int(rank.max()) + 1):
         moved = (rank == turn) & ~fixed
         change = (missed(np.where(moved, flows * (1.0 + step), flows)) - miss) / np.log1p(step)
-        slopes += np.where(same_loop & moved[None, :], change[:, None], 0.0)
+        slopes += np.where(related & moved[None, :], change[:, None], 0.0)
     flat = np.abs(np.diag(slopes)) < 1e-9
     slopes[flat, flat] = -1.0
     return slopes
 
 
-def _corrected(trial: TrialSolution, slopes: Array, step: Array, change: Array, which: Mask) -> Array:
+def _corrected(slopes: Array, step: Array, change: Array, which: Mask, related: Mask) -> Array:
     """Slopes of the units of `which`, corrected to the deviation observed after a step.
 
-    After the correction, the step in ln flow (U) gives the observed change of deviation (U). Other slopes are not
-    changed.
+    After the correction, the step in ln flow (U) gives the observed change of deviation (U). Slopes between units that
+    are not `related` (U, U) are not changed.
     """
-    same_loop = trial.loop_of_unit[:, None] == trial.loop_of_unit[None, :]
-    squares = same_loop @ (step * step)
+    squares = related @ (step * step)
     missing = np.where(which & (squares > MIN_STEP**2), change - slopes @ step, 0.0) / np.maximum(squares, MIN_STEP**2)
-    return np.asarray(slopes + np.where(same_loop, missing[:, None] * step[None, :], 0.0))
+    return np.asarray(slopes + np.where(related, missing[:, None] * step[None, :], 0.0))
 
 
 def unit_name(trial: TrialSolution, unit: int) -> str:

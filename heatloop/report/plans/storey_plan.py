@@ -128,6 +128,8 @@ def _level_legend(
             loc="upper left",
             bbox_to_anchor=(0.0, -0.01) if wide else (1.01, 1.0),
             ncols=COLUMNS if wide else 1,
+            columnspacing=1.0,
+            fontsize=7.5 if wide else None,
             borderaxespad=0.0,
             title="marker: valve end",
             title_fontsize=7.5,

@@ -246,7 +246,7 @@ def legend_under_title(ax: Axes, handles: Sequence[Artist], columns: int = 4, ha
     ax.set_title(ax.get_title(loc="left"), loc="left", pad=9.0 + 14.0 * rows, x=title_place(ax))
 
 
-TITLE_LETTER_IN = 0.085
+TITLE_LETTER_IN = 0.1
 """Width of a letter of a title, about."""
 
 

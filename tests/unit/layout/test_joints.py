@@ -85,17 +85,25 @@ def test_a_straight_joint_may_stand_just_the_shortest_piece_from_an_end(at_m: fl
         laid_out(StraightJoint("Room", 1, at_m - 0.001 if at_m < 1.0 else at_m + 0.001))
 
 
-@pytest.mark.parametrize(("walls", "stated"), [((1, 2), (1, 2.0)), ((2, 1), (2, 0.0))])
+@pytest.mark.parametrize("stated", [(1, 2.0), (2, 0.0)])
+@pytest.mark.parametrize("walls", [(1, 2), (2, 1)])
 def test_a_straight_joint_may_stand_where_two_walls_of_one_straight_meet(
     walls: tuple[int, ...], stated: tuple[int, float]
 ):
-    """Walls of 2 m and 1 m in one straight: the joint is at the end of that one along which the water comes."""
+    """Walls of 2 m and 1 m in one straight: the joint is named by the wall along which the water comes."""
     wall_1, wall_2 = Wall(2.0, turn_deg=0.0), Wall(1.0)
     room = Room("Room", 20.0, walls=(wall_1, wall_2, Wall(4.0), Wall(3.0), Wall(4.0)))
     layout = laid_out(StraightJoint("Room", *stated), walls=walls, room=room)
     (joint,) = [e for e in layout.loops[0].arms[0].elements if isinstance(e, PlacedJoint)]
-    assert (joint.kind, joint.wall, joint.at_m) == ("straight", *stated)
+    assert (joint.kind, joint.wall, joint.at_m) == ("straight", *((1, 2.0) if walls == (1, 2) else (2, 0.0)))
     assert {(piece.wall, piece.tape_m) for piece in layout.loops[0].pieces} == {(1, 2.0), (2, 1.0)}
+
+
+def test_a_straight_joint_may_stand_where_the_last_wall_meets_the_first_in_one_straight():
+    walls = (Wall(1.0), Wall(4.0), Wall(3.0), Wall(4.0), Wall(2.0, turn_deg=0.0))
+    layout = laid_out(StraightJoint("Room", 1, 0.0), walls=(5, 1), room=Room("Room", 20.0, walls=walls))
+    (joint,) = [e for e in layout.loops[0].arms[0].elements if isinstance(e, PlacedJoint)]
+    assert (joint.kind, joint.wall, joint.at_m) == ("straight", 5, 2.0)
 
 
 def test_a_cover_that_begins_a_hair_before_a_stretch_does_not_move_its_start():

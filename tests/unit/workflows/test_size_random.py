@@ -9,9 +9,11 @@ import heatloop as hl
 from heatloop.findings.input_errors import InputError
 from heatloop.survey.loops import Valves
 from heatloop.survey.profiles import Channel
+from heatloop.survey.survey import at_flow_temp
 from heatloop.survey.water_system import Trunk
 from tests.helpers.paths import DATA, HARBOUR_LOFT
 from tests.helpers.random_systems import random_survey, worst_residual
+from tests.helpers.survey_parts import with_project
 
 SEEDS = (1, 2, 5, 6, 11, 14, 5058)  # the last: a drop of a few kelvin under hot water
 LODGE = DATA / "alder-lodge" / "survey.toml"
@@ -25,6 +27,11 @@ def _with_loop(survey, place, **changes):
 @pytest.mark.parametrize("seed", SEEDS)
 def test_random_surveys_settle_and_balance(seed):
     assert worst_residual(hl.size(random_survey(seed))) <= 1e-9
+
+
+def test_loops_near_their_largest_drop_affect_each_other_through_the_trunk_that_they_share():
+    """Less flow in one loop cools the water of the other by more than the drop of the other gains by its own flow."""
+    assert worst_residual(hl.size(at_flow_temp(with_project(random_survey(9), size_by="drop"), 30.1))) <= 1e-9
 
 
 @pytest.fixture(scope="module")
@@ -84,7 +91,7 @@ def test_the_greatest_drop_below_two_kelvin_is_named_and_holds(lodge):
     cool = tuple(
         replace(loop, flow_temp_c=22.0, delta_t_k=1.9) if i == 1 else loop for i, loop in enumerate(lodge.loops)
     )
-    with pytest.raises(InputError, match="the maximum of this loop at any flow") as raised:
+    with pytest.raises(InputError, match="with less flow the water of this loop cools no further") as raised:
         hl.size(replace(lodge, loops=cool))
     max_drop_k = float(str(raised.value).split("at most ")[1].split(" K")[0])
     assert 0.1 <= max_drop_k < 2.0

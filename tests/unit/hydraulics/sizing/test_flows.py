@@ -72,15 +72,15 @@ def test_a_drop_that_no_flow_gives_is_answered_by_one_that_a_flow_gives(arriving
 def test_slopes_corrected_by_a_step_give_the_change_that_was_observed(scale: float) -> None:
     """Two units of one loop and one of another, which stays as it was; beside the step nothing changes."""
     rng = np.random.default_rng(2)
-    trial: Any = type("Trial", (), {"loop_of_unit": np.array([0, 0, 1])})
-    slopes = np.where(np.array([[1, 1, 0], [1, 1, 0], [0, 0, 1]]) > 0, rng.normal(size=(3, 3)), 0.0)
+    related = np.array([[1, 1, 0], [1, 1, 0], [0, 0, 1]]) > 0
+    slopes = np.where(related, rng.normal(size=(3, 3)), 0.0)
     step, change = scale * rng.normal(size=3), scale * rng.normal(size=3)
-    found = _corrected(trial, slopes, step, change, np.array([True, True, False]))
+    found = _corrected(slopes, step, change, np.array([True, True, False]), related)
     assert found[:2] @ step == pytest.approx(change[:2], rel=1e-12)
     assert found[2].tolist() == slopes[2].tolist()
     across = np.array([-step[1], step[0], 0.0])
     assert found @ across == pytest.approx(slopes @ across, rel=1e-9)
-    still = _corrected(trial, slopes, np.zeros(3), change, np.ones(3, bool))
+    still = _corrected(slopes, np.zeros(3), change, np.ones(3, bool), related)
     assert still.tolist() == slopes.tolist()
 
 
