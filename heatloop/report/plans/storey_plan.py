@@ -54,7 +54,7 @@ def level_plan_plot(
     wide = bounds[2] - bounds[0] > WIDE * (bounds[3] - bounds[1])
     loops = {loop.loop for loop in design.layout.loops for arm in loop.arms for e in arm.elements if e.room in rooms}
     with style.applied(in_style):
-        legend_m = ROW_M * (1 + -(-(len(loops) + 2) // COLUMNS)) if wide else 0.0
+        legend_m = ROW_M * (2 + -(-(len(loops) + 2) // COLUMNS)) if wide else 0.0
         width_m = FULL_WIDTH_M if wide else SMALL_WIDTH_M if len(rooms) <= FEW_ROOMS else PLAN_WIDTH_M
         ax, mm = set_frame(ax, bounds, 4.0, 0.05, width_m, legend_m)
         present, with_emitters = [], False
