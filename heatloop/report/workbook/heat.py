@@ -9,7 +9,7 @@ from typing import Any
 from heatloop.handover.commissioning.pack import CommissioningResult
 from heatloop.handover.commissioning.pressures import PRESSURES
 from heatloop.report.columns.registry import table_description
-from heatloop.report.workbook.sheets import VALUE, Book, Live, fill_head, put
+from heatloop.report.workbook.sheets import Book, Live, fill_head, put, put_value
 from heatloop.results.design import DesignResult
 from heatloop.results.summaries import room_state
 from heatloop.text.column import Column, number_column, text_column
@@ -189,8 +189,7 @@ def plant_sheet(book: Book, design: DesignResult) -> None:
     fill_head(sheet, [column.full_heading for column in pumps], row + 2)
     for number, pump in enumerate(design.frames["pumps"].to_dict("records"), start=row + 3):
         for place, column in enumerate(pumps, start=1):
-            value = pump[column.name]
-            put(sheet, number, place, None if isinstance(value, float) and not math.isfinite(value) else value, VALUE)
+            put_value(sheet, number, place, column, pump[column.name])
 
 
 def closed_system_sheet(book: Book, pack: CommissioningResult | None) -> None:

@@ -68,6 +68,18 @@ class Live:
     result: Callable[[Mapping[Any, Any]], float | str] | None = None
 
 
+def put_value(
+    sheet: Worksheet, row_number: int, place: int, column: Column, value: object, is_input: bool = False
+) -> None:
+    """A value of a described column in its cell, with the number format and the style of that column."""
+    plain = plain_value(column, value)
+    number = isinstance(plain, int | float)
+    cell = put(sheet, row_number, place, plain, INPUT if is_input and number else VALUE if number else TEXT)
+    form = spreadsheet_format(column, plain)
+    if form != "General":
+        cell.number_format = form
+
+
 @dataclass
 class Book:
     """A workbook in the making, with the results of its formulas and where differences are."""
@@ -115,13 +127,7 @@ class Book:
         fill_head(sheet, [column.full_heading for column in columns])
         for row_number, row in enumerate(rows, start=FIRST_ROW):
             for place, column in enumerate(columns, start=1):
-                value = plain_value(column, row.get(column.name))
-                number = isinstance(value, int | float)
-                style = INPUT if column.name in inputs and number else VALUE if number else TEXT
-                cell = put(sheet, row_number, place, value, style)
-                form = spreadsheet_format(column, value)
-                if form != "General":
-                    cell.number_format = form
+                put_value(sheet, row_number, place, column, row.get(column.name), column.name in inputs)
         letters = {column.name: get_column_letter(place) for place, column in enumerate(columns, start=1)}
         place = len(columns) + 1
         for live_cell in live:

@@ -13,6 +13,7 @@ from heatloop.report.documents.labels import label_sheet
 from heatloop.report.documents.order import order_and_cut_list
 from heatloop.report.documents.second_fix import second_fix
 from heatloop.report.documents.user_guide import user_guide
+from tests.helpers.browser import Browser
 from tests.helpers.handed import Handed, handed
 from tests.helpers.printed import printed_pages, within_a_fifth
 from tests.helpers.sheet_faults import sheet_faults, straight_faults
@@ -37,7 +38,7 @@ def test_nothing_touches_on_the_sheets_of_first_fix(forty: Handed) -> None:
 
 
 @pytest.mark.parametrize("name", list(PAGES))
-def test_pages(name: str, forty: Handed, tmp_path: Path) -> None:
+def test_pages(name: str, forty: Handed, tmp_path: Path, browser: Browser) -> None:
     made = {
         "client summary": lambda: client_summary(forty.design, forty.commissioning, forty.control),
         "second fix": lambda: second_fix(forty.design, forty.parts, forty.control),
@@ -46,7 +47,7 @@ def test_pages(name: str, forty: Handed, tmp_path: Path) -> None:
         "user guide": lambda: user_guide(forty.commissioning, forty.control),
         "labels": lambda: label_sheet(forty.parts, forty.control),
     }
-    pages = printed_pages(made[name](), tmp_path)
+    pages = printed_pages(made[name](), tmp_path, browser)
     assert within_a_fifth(len(pages), PAGES[name])
     for page in pages:
         last = [line.strip() for line in page.splitlines() if line.strip()][-2:]
