@@ -21,7 +21,7 @@ from heatloop.report.plots.figure import Figure, FigureRow
 from heatloop.report.plots.heat_loss import room_losses_plot
 from heatloop.report.plots.palette import Style
 from heatloop.report.plots.room_output import room_output
-from heatloop.report.plots.style import FULL_WIDTH_LOOPS
+from heatloop.report.plots.style import FULL_WIDTH_LOOPS, loop_row
 from heatloop.report.plots.water.achieved_flows import achieved_flows
 from heatloop.report.plots.water.balancing import plot_balancing
 from heatloop.report.plots.water.loop_pressure import index_path, loop_pressure
@@ -58,8 +58,7 @@ class DesignPlots:
         KeyError for an unknown loop.
         """
         half = len(self._design.survey.loops) > FULL_WIDTH_LOOPS
-        loops = self._design.loops.set_index("loop")
-        if loops.loc[loop, "heated_length_m"] == 0.0:
+        if loop_row(self._design, loop)["heated_length_m"] == 0.0:
             return self.loop_pressure(loop)
         pair = (draw(self._design, loop, half=half) for draw in (loop_temperature, loop_pressure))
         return FigureRow(tuple(pair), columns=2 if half else 1)
