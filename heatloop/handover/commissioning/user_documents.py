@@ -89,8 +89,8 @@ UserRow = tuple[str, str, str]
 CARE: tuple[UserRow, ...] = (
     (
         "Valves",
-        "Adjust thermostatic heads as required. Do not change the capped valves: their settings balance the loops and "
-        "are recorded in the table of settings.",
+        "Adjust thermostatic heads as required. Do not change the lockshield valves (with a cap) or the presetting "
+        "under a thermostatic head: they balance the loops and are recorded in the table of settings.",
         "",
     ),
     (
@@ -305,28 +305,41 @@ def _hidden(system: SizedSystem) -> Iterator[tuple[str, str]]:
         for arm in loop.arms:
             for place, element in enumerate(arm.elements):
                 if isinstance(element, PlacedCrossing):
-                    yield element.room, f"{_past(element, _pieces_beside(arm.elements, place))} (loop {loop.loop})"
+                    yield element.room, f"{_along(element, _pieces_beside(arm.elements, place))} (loop {loop.loop})"
             for piece in arm.pieces:
                 if piece.floor_section is not None:
                     yield piece.room, f"skirting in the floor in front of {piece.floor_section} (loop {loop.loop})"
 
 
-def _pieces_beside(elements: Sequence[RunElement], place: int) -> tuple[Piece, ...]:
-    """The pieces before and after an element of an arm; fewer at its ends."""
-    before = (item for item in reversed(elements[:place]) if isinstance(item, Piece))
-    after = (item for item in elements[place + 1 :] if isinstance(item, Piece))
-    return tuple(piece for piece in (next(before, None), next(after, None)) if piece is not None)
+def _pieces_beside(elements: Sequence[RunElement], place: int) -> tuple[tuple[Piece, float], ...]:
+    """The pieces before and after an element of an arm, each with its end beside it on its wall, m; fewer at the ends
+    of the arm, and none where walls have not been surveyed."""
+    before = [
+        (item, item.to_m if item.rightward else item.from_m) for item in elements[:place] if isinstance(item, Piece)
+    ]
+    after = [
+        (item, item.from_m if item.rightward else item.to_m)
+        for item in elements[place + 1 :]
+        if isinstance(item, Piece)
+    ]
+    return tuple((piece, at_m) for piece, at_m in (*before[-1:], *after[:1]) if piece.wall)
 
 
-def _past(crossing: PlacedCrossing, beside: Sequence[Piece] = ()) -> str:
+def _along(crossing: PlacedCrossing, beside: Sequence[tuple[Piece, float]] = ()) -> str:
+    """Where a crossing is; `beside`: the pieces at its ends, each with the position of that end on its wall, m."""
     if crossing.wall is None or crossing.from_m is None or crossing.to_m is None:
-        ends = [f"{'' if piece.room == crossing.room else f'{piece.room} '}wall {piece.wall}" for piece in beside]
-        return ", ".join((" to ".join(ends), f"{crossing.length_m:.1f} m of pipe")).removeprefix(", ")
+        ends = [
+            f"{'' if piece.room == crossing.room else f'{piece.room} '}wall {piece.wall} at {at_m:.2f} m"
+            for piece, at_m in beside
+        ]
+        pipe = f"{crossing.length_m:.1f} m of pipe"
+        return f"{pipe} from {' to '.join(ends)}" if ends else pipe
     low, high = sorted((crossing.from_m, crossing.to_m))
+    at = f"{'in the floor at' if crossing.depth_m else 'along'} {crossing.reason}"
     if crossing.to_wall not in (None, crossing.wall):
-        return f"round the corner from wall {crossing.wall} to wall {crossing.to_wall}, past {crossing.reason}"
+        return f"from wall {crossing.wall} round the corner to wall {crossing.to_wall}, {at}"
     first, last = max(low - DRILL_CLEAR_M, 0.0), high + DRILL_CLEAR_M
-    return f"wall {crossing.wall}, {first:.2f} to {last:.2f} m, past {crossing.reason}"
+    return f"wall {crossing.wall}, from {first:.2f} to {last:.2f} m, {at}"
 
 
 def annual_checks_table(system: SizedSystem, system_pressures: Pressures, facts: TreatmentInputs) -> pd.DataFrame:

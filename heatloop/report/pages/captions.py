@@ -90,7 +90,8 @@ def movement_caption(summary: Mapping[str, Any]) -> str:
         return "No room has been surveyed: there is no cut list."
     pieces = f"{plural(int(summary['pieces']), 'piece')}, {number(summary['profile_m'], 1)} m of profile"
     bars = f"{plural(int(summary['bars']), 'bar')}, {number(summary['stock_m'], 1)} m in total"
-    return f"{held}; {pieces}, cut from {bars}."
+    fitted = f"gaps for fitting at {number(summary['installation_temp_c'])} °C"
+    return f"{held}; {fitted}; {pieces}, cut from {bars}."
 
 
 def source_heat_words(source_heat: pd.DataFrame) -> str:

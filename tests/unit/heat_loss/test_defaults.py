@@ -76,7 +76,9 @@ DEFAULTS = {
     "mean wind at 10 m 5 m/s": (BUILDING, "underfloor.wind_m_s = 3.0"),
     "wind shelter of the void 0.05": (BUILDING, "underfloor.wind_shelter = 0.1"),
     "thermal bridges 0.05 W/(m2 K)": (BUILDING, "thermal_bridge_w_m2k = 0.07"),
-    "inside dimensions with 0.05 W/(m2 K) for thermal bridges": (BUILDING, 'dimensions = "outside"'),
+    "heat loss calculated with inside dimensions and 0.05 W/(m² K) for thermal bridges": (
+        BUILDING, 'dimensions = "outside"',
+    ),
     "heat capacity of air 0.34 W h/(m3 K)": (BUILDING, "air_wh_m3k = 0.33"),
     'wind shielding "moderate"': (BUILDING, 'shielding = "heavy"'),
     "building load: infiltration of several rooms counts 0.5": (BUILDING, "infiltration_share = 0.7"),

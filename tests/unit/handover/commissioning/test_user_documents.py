@@ -150,15 +150,16 @@ def test_hidden_pipes_are_listed_room_by_room(alder_lodge: hl.Design) -> None:
     for element, loop in crossings:
         said = hidden[f"Hidden pipes: {element.room}"]
         if element.wall is None:
-            assert f"{element.length_m:.1f} m of pipe (loop {loop})" in said
+            assert f"{element.length_m:.1f} m of pipe from " in said
         elif element.to_wall in (None, element.wall):
             low, high = sorted((element.from_m, element.to_m))
-            words = f"wall {element.wall}, {max(low - 0.1, 0.0):.2f} to {high + 0.1:.2f} m, past {element.reason}"
+            between = f"from {max(low - 0.1, 0.0):.2f} to {high + 0.1:.2f} m"
+            words = f"wall {element.wall}, {between}, in the floor at {element.reason}"
             assert f"{words} (loop {loop})" in said
         else:
-            corner = f"round the corner from wall {element.wall} to wall {element.to_wall}"
-            assert f"{corner}, past {element.reason} (loop {loop})" in said
-    assert "wall 4 to Study wall 4, 1.8 m of pipe" in hidden["Hidden pipes: Hall"]
+            corner = f"from wall {element.wall} round the corner to wall {element.to_wall}"
+            assert f"{corner}, in the floor at {element.reason} (loop {loop})" in said
+    assert "1.8 m of pipe from wall 4 at 1.15 m to Study wall 4 at 2.81 m" in hidden["Hidden pipes: Hall"]
     sills = [
         (piece.room, f"skirting in the floor in front of {piece.floor_section} (loop {loop.loop})")
         for loop in alder_lodge.layout.loops
@@ -180,9 +181,11 @@ def test_a_crossing_without_a_wall_is_told_by_its_length(alder_lodge: hl.Design)
         if isinstance(element, PlacedCrossing)
     )
     bare = dataclasses.replace(crossing, wall=None, from_m=None, to_m=None, length_m=2.345)
-    assert user_documents._past(bare) == "2.3 m of pipe"
+    assert user_documents._along(bare) == "2.3 m of pipe"
     back = dataclasses.replace(crossing, wall=2, to_wall=2, from_m=3.0, to_m=1.5, reason="a door")
-    assert user_documents._past(back) == "wall 2, 1.40 to 3.10 m, past a door"
+    assert user_documents._along(back) == "wall 2, from 1.40 to 3.10 m, in the floor at a door"
+    flat = dataclasses.replace(back, depth_m=0.0)
+    assert user_documents._along(flat) == "wall 2, from 1.40 to 3.10 m, along a door"
 
 
 def test_one_thermostat_for_several_rooms(alder_lodge: hl.Design) -> None:
