@@ -70,7 +70,7 @@ exit status:
   0    completed without a failure; cautions are allowed
   1    completed, with this result:
          size, report, price, commission   a check of the design fails
-         improve                           a check of the design fails (with -o: a check of the new design fails)
+         improve                           a check of the design (with -o: of the new design) fails
          compare                           a check of the AFTER design fails
          plan                              the survey has input errors
          estimate                          at every flow temperature, a room has too little wall
@@ -169,7 +169,7 @@ COMMANDS: tuple[Command, ...] = (
     ),
     Command(
         "improve",
-        "list remedies for failed checks, and for cautions about draught, glazing or hot surfaces; apply them",
+        "list remedies for failed checks and for cautions about draught, glazing or hot surfaces; apply them",
         (
             "heatloop improve survey.toml --prices prices.csv",
             "heatloop improve survey.toml --apply 2 -o better.toml",

@@ -110,7 +110,7 @@ IMPROVEMENT_SUMMARY: tuple[Column, ...] = (
     ),
     count_column("remedies", "Remedies"),
     count_column("resolving", "Remedies that resolve their check"),
-    count_column("tried", "Surveys sized"),
+    count_column("tried", "Designs calculated"),
     text_column("currency", "Currency", "blank without a price file"),
     text_column("measure", "Measure", "by which remedies are ranked"),
     text_column("without_remedy", "Checks without a remedy"),

@@ -83,7 +83,7 @@ def test_every_assumption_has_a_source_of_its_own(lodge):
     assert not lodge.assumptions["source"].str.contains("see text").any()
     assert (lodge.assumptions["source"].str.len() > 0).all()
     by_text = lodge.assumptions.set_index("assumption")["source"]
-    assert "from memory" in by_text["heat capacity of air 0.34 W h/(m3 K)"]
+    assert "from memory" in by_text["heat capacity of air 0.34 W h/(m³ K)"]
     assert not any(": EN 12831" in text for text in by_text.index)
 
 
