@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
@@ -82,10 +81,8 @@ def _notes(first_fix: FirstFixResult, positions: Sequence[PipePosition], remarks
     yield (
         "Datum (ring): left-hand corner of the wall line, facing the wall from inside the room. Millimetres to the "
         "centre of the pipe, on FINISHED walls and above the FINISHED floor. In brackets: distance to the "
-        "right-hand corner, as a check: left + right = wall line."
+        "right-hand corner, as a check: left + right = wall line. Depth: to the centre; –: not stated."
     )
-    if any(not math.isnan(position.depth_m) for position in positions):
-        yield "Depth in floor: from the finished floor to the centre of the pipe; a dash: not stated in the survey."
     yield _finishes(first_fix)
     yield "Filled dot, F: flow. Open dot, R: return. Letters: pipes of a position from left to right."
     yield from _pipes(first_fix, positions)
