@@ -8,15 +8,14 @@ from functools import cache
 from typing import TYPE_CHECKING
 
 from heatloop.text.column import Column
-from heatloop.text.formatting import cell_text, escape_control_characters
+from heatloop.text.formatting import cell_text, escape_control_characters, with_minus_signs
 
 if TYPE_CHECKING:
     import jinja2
 
 
-MINUS = re.compile(r"^-(?=\d)")
 DISTANCE = re.compile(r"(?<=\d) (?=m\b)")
-"""A hyphen that stands for a minus sign, and the space between a number and its unit."""
+"""The space between a number and its unit."""
 
 
 @dataclass(frozen=True)
@@ -62,7 +61,7 @@ def cell_of(column: Column, value: object, heads: bool = False) -> Cell:
     """A value as its column writes it; `heads` its row or not."""
     verdict = str(value) if column.kind == "verdict" else ""
     text = cell_text(column, value)
-    shown = MINUS.sub("−", text) if column.is_numeric else text
+    shown = with_minus_signs(text) if column.is_numeric else text
     return Cell(shown, "n" if column.is_numeric else "", verdict, heads=heads)
 
 

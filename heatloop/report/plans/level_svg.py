@@ -98,6 +98,13 @@ def _parts(plans: Sequence[RoomPlan], width_mm: float) -> list[list[RoomPlan]]:
     return parts
 
 
+def floor_key(design: DesignResult) -> str:
+    """What the patterns on the floors of rooms mean, of those that the plans have; empty where they have none."""
+    states = {room_state(row) for row in design.rooms.to_dict("records")}
+    words = (("short", "hatched: too little heat"), ("tight", "dotted: enough heat, with a margin below 5 %"))
+    return "; ".join(text for state, text in words if state in states)
+
+
 def fitted_scale(design: DesignResult, size_mm: tuple[float, float]) -> tuple[int, ...]:
     """The one scale, not a standard one, at which every level fits `size_mm`: for pictures that are not measured."""
     storeys = rooms_by_storey(design.survey, design.layout)

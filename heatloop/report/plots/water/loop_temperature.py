@@ -51,7 +51,7 @@ def loop_temperature(
         ax.set_ylabel("Water temperature, °C")
         name, flow = truncated(escape_control_characters(loop), NAME_WIDTH), number(row["flow_temp_c"], 1)
         back, heat = number(row["return_temp_c"], 1), number(row["heat_to_rooms_w"])
-        whole = f"{name}: {flow} °C flow, {back} °C return, {heat} W heat to rooms"
+        whole = f"{name}, with its tails: {flow} °C flow, {back} °C return, {heat} W heat to rooms"
         ax.set_title(f"{name}: {heat} W" if half else whole)
         ax.grid(axis="y")
         _direction_legend(ax, along, half)
@@ -121,7 +121,8 @@ def _alt_text(design: DesignResult, loop: str) -> str:
     along = design.temperature_profile[design.temperature_profile["loop"] == loop]
     row = loop_row(design, loop)
     return (
-        f"The water of loop {loop} cools from {number(row['flow_temp_c'], 1)} to {number(row['return_temp_c'], 1)} °C "
-        f"over {number(along['distance_m'].max(), 1)} m of water path, "
-        f"through {listing(along['room'].unique())}."
+        f"The water of loop {loop} cools in the skirting from {number(along['water_temp_c'].max(), 1)} to "
+        f"{number(along['water_temp_c'].min(), 1)} °C over {number(along['distance_m'].max(), 1)} m of water path, "
+        f"through {listing(along['room'].unique())}; in the whole loop with its tails from "
+        f"{number(row['flow_temp_c'], 1)} to {number(row['return_temp_c'], 1)} °C."
     )
