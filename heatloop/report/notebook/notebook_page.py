@@ -20,6 +20,7 @@ from traitlets.config import Config
 
 from heatloop.report.documents.document import Numbering
 from heatloop.report.pages.html_tables import HtmlFragment, part
+from heatloop.text.formatting import with_minus_signs
 
 NOTEBOOK_ONLY_TAG = "notebook-only"
 
@@ -129,7 +130,7 @@ def numbered_captions(body: str, numbers: Numbering) -> str:
 
     def caption(match: re.Match[str]) -> str:
         if match["table"] is not None:
-            words = Markup(MINUS.sub("−", match["table"]))
+            words = Markup(with_minus_signs(match["table"]))
             return f"<caption>{numbers.table(_key(words, numbers, 'table'), words)}</caption>"
         inside, own = match["inside"], match["own"] or ""
         words = Markup(own or _first_sentence(match["alt"]))
@@ -149,8 +150,6 @@ CAPTIONED = re.compile(
 
 
 LONG_CAPTION = 160
-MINUS = re.compile(r"(?<![\w-])-(?=\d)")
-"""A hyphen that stands for a minus sign."""
 
 
 def _first_sentence(alt: str) -> str:
