@@ -59,7 +59,7 @@ def test_the_unmet_checks_of_the_verdict_are_listed_first(design: hl.Design) -> 
 
 
 def test_titles_of_tables_say_what_is_found(design: hl.Design) -> None:
-    assert output_range_caption(design.output_range).startswith("Output range of the whole building: -")
+    assert output_range_caption(design.output_range).startswith("Output range of the whole building: −")
     covered = int((design.glazing_comfort["covered_share"] >= 1).sum())
     assert glazing_caption(design.glazing_comfort) == f"Skirting covers the heat loss of {covered} of 16 windows"
     assert glazing_caption(design.glazing_comfort[:0]) == "No window or glazed door to a cold space"
