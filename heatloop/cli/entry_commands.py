@@ -167,7 +167,7 @@ def estimate_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run_estimate(arguments: argparse.Namespace) -> int:
     """Run `estimate`."""
-    from heatloop.cli.command import standing
+    from heatloop.cli.command import exit_status
     from heatloop.report.files.progress import spinner
     from heatloop.survey.builders.schedule import survey_from_schedule
     from heatloop.survey.toml.input_text import file_error
@@ -208,4 +208,4 @@ def run_estimate(arguments: argparse.Namespace) -> int:
     if arguments.page and isinstance(result, Estimate):
         result.save(arguments.page)
     print(f"{headline}{result}")
-    return standing(fails)
+    return exit_status(fails)

@@ -247,7 +247,7 @@ def parser() -> argparse.ArgumentParser:
 
 
 def run(arguments: Sequence[str] | None = None) -> int:
-    """Run one command and return its exit status. `error_message` words the errors that it raises."""
+    """Run one command and return its exit status. `error_message` formats the errors that it raises."""
     _open_streams()
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
