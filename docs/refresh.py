@@ -246,10 +246,8 @@ def _tables(result: str) -> str:
 def _columns(columns: Iterable[Column]) -> str:
     lines = ["| column | heading | meaning: source |\n", "| --- | --- | --- |\n"]
     for column in columns:
-        kind = {"percent": "a ratio, 1 is 100 %", "flag": "yes or no"}.get(column.kind, "")
-        meaning = "; ".join(filter(None, (column.explanation, kind))) or "–"
-        heading = column.heading if column.kind == "percent" else column.full_heading
-        lines.append(f"| `{column.name}` | {heading} | {meaning} |\n")
+        meaning = column.documented_meaning or "–"
+        lines.append(f"| `{column.name}` | {column.documented_heading} | {meaning} |\n")
     return "".join(lines)
 
 

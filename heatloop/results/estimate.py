@@ -134,7 +134,14 @@ class EstimateResult(TableSet):
         return f"{plural(len(names), 'room is', 'rooms are')} short of wall: {shown}"
 
     def summary_block(self) -> Summary:
-        """Answer and table by flow temperature, as printed and shown in a notebook."""
+        """Answer and table by flow temperature, as printed and shown in a notebook.
+
+        Examples
+        --------
+        >>> import heatloop as hl
+        >>> hl.estimate("data/mill-annexe/survey.toml", flow_temps_c=[55.0]).summary_block().title
+        ''
+        """
         shown = {**SHOWN, **(SHOWN_PRICES if self.facts["currency"] else {})}
         money = f", prices in {self.facts['currency']}" if self.facts["currency"] else ""
         table = grid(

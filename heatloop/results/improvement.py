@@ -133,7 +133,14 @@ class ImprovementResult(TableSet):
     cheapest_surveys = Table(BY_FLOW_TEMP)
 
     def summary_block(self) -> Summary:
-        """The verdict and the remedies for each check, as printed and shown in a notebook."""
+        """The verdict and the remedies for each check, as printed and shown in a notebook.
+
+        Examples
+        --------
+        >>> import heatloop as hl
+        >>> hl.improve("data/mill-annexe/survey.toml").summary_block().title
+        'Mill Annexe, remedies'
+        """
         facts = self.facts
         sentences = (str(facts["headline"]), *self._sentences())
         return Summary(f"{facts['project']}, remedies", sentences, tuple(self._grids()), tuple(self._points()))

@@ -183,6 +183,15 @@ class SurveyData(HasSummary):
     def fault(self, place: str, found: str, required: str) -> InputIssue:
         """A fault in this survey's file.
 
+        Parameters
+        ----------
+        place, found, required : str
+            Place in the survey, what it has, and what it must have, as in the messages of input errors.
+
+        Returns
+        -------
+        InputIssue
+
         Examples
         --------
         >>> import heatloop as hl
@@ -219,7 +228,21 @@ class SurveyData(HasSummary):
         return tuple(dict.fromkeys((*routed, *(emitter.room for loop in self.loops for emitter in loop.emitters))))
 
     def room(self, name: str) -> Room:
-        """The room of that name; KeyError if the survey has none.
+        """The room of that name.
+
+        Parameters
+        ----------
+        name : str
+            Name of the room.
+
+        Returns
+        -------
+        Room
+
+        Raises
+        ------
+        KeyError
+            If the survey has no such room.
 
         Examples
         --------
@@ -231,7 +254,21 @@ class SurveyData(HasSummary):
         return _named(self.rooms, name, "room")
 
     def build_up(self, name: str) -> BuildUp:
-        """The build-up of that name; KeyError if the survey has none.
+        """The build-up of that name.
+
+        Parameters
+        ----------
+        name : str
+            Name of the build-up.
+
+        Returns
+        -------
+        BuildUp
+
+        Raises
+        ------
+        KeyError
+            If the survey has no such build-up.
 
         Examples
         --------
@@ -242,7 +279,21 @@ class SurveyData(HasSummary):
         return _named(self.build_ups, name, "build-up")
 
     def space(self, name: str) -> UnheatedSpace:
-        """The unheated space of that name; KeyError if the survey has none.
+        """The unheated space of that name.
+
+        Parameters
+        ----------
+        name : str
+            Name of the unheated space.
+
+        Returns
+        -------
+        UnheatedSpace
+
+        Raises
+        ------
+        KeyError
+            If the survey has no such unheated space.
 
         Examples
         --------
@@ -253,7 +304,21 @@ class SurveyData(HasSummary):
         return _named(self.spaces, name, "space")
 
     def trunk(self, name: str) -> Trunk:
-        """The trunk of that name; KeyError if the survey has none.
+        """The trunk of that name.
+
+        Parameters
+        ----------
+        name : str
+            Name of the trunk.
+
+        Returns
+        -------
+        Trunk
+
+        Raises
+        ------
+        KeyError
+            If the survey has no such trunk.
 
         Examples
         --------
@@ -264,7 +329,21 @@ class SurveyData(HasSummary):
         return _named(self.trunks, name, "trunk")
 
     def loop(self, name: str) -> Loop:
-        """The loop of that name; KeyError if the survey has none.
+        """The loop of that name.
+
+        Parameters
+        ----------
+        name : str
+            Name of the loop.
+
+        Returns
+        -------
+        Loop
+
+        Raises
+        ------
+        KeyError
+            If the survey has no such loop.
 
         Examples
         --------

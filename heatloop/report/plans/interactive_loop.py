@@ -132,6 +132,15 @@ class InteractiveLoopPlan:
     def changed(self, tried: SingleLoopResult) -> bytes:
         """The picture of another trial of the same loop, as PNG.
 
+        Parameters
+        ----------
+        tried : SingleLoopResult
+            The trial, from :meth:`heatloop.SingleLoop.at` of the same loop.
+
+        Returns
+        -------
+        bytes
+
         Examples
         --------
         >>> import heatloop as hl

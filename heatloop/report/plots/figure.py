@@ -161,7 +161,7 @@ def side_by_side(*figures: Figure) -> FigureRow:
     Returns
     -------
     FigureRow
-        What a notebook shows as one row.
+        The figures as one object; a notebook shows them side by side.
 
     Examples
     --------

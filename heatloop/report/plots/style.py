@@ -210,7 +210,25 @@ def loop_look(index: int) -> LineStyle:
 
 
 def legend_under_title(ax: Axes, handles: Sequence[Artist], columns: int = 4) -> None:
-    """A legend between title and plot, where it hides nothing and never meets the axis labels."""
+    """Put a legend between title and plot, where it covers neither the plot nor the labels of the axes.
+
+    Parameters
+    ----------
+    ax : matplotlib.axes.Axes
+        The axes; their title is moved up.
+    handles : sequence of matplotlib.artist.Artist
+        The lines and areas of the legend, each with its label.
+    columns : int, default 4
+        Number of columns of the legend.
+
+    Examples
+    --------
+    >>> import heatloop as hl
+    >>> ax = hl.plotting.axes()
+    >>> hl.plotting.legend_under_title(ax, ax.plot([0, 1], [20, 30], label="Flow"))
+    >>> [text.get_text() for text in ax.get_legend().get_texts()]
+    ['Flow']
+    """
     rows = -(-len(handles) // columns)
     ax.legend(
         handles=handles,

@@ -73,6 +73,12 @@ class Estimate(EstimateResult):
         Returns
         -------
         str
+
+        Examples
+        --------
+        >>> import heatloop as hl
+        >>> hl.estimate("data/mill-annexe/survey.toml", flow_temps_c=[55.0]).html()[:15]
+        '<!doctype html>'
         """
         return estimate_page(self)
 
@@ -95,6 +101,13 @@ class Estimate(EstimateResult):
             If the name has another ending.
         ReportError
             If another file has that name, or it cannot be written.
+
+        Examples
+        --------
+        >>> import heatloop as hl, tempfile
+        >>> with tempfile.TemporaryDirectory() as folder:
+        ...     hl.estimate("data/mill-annexe/survey.toml", flow_temps_c=[55.0]).save(f"{folder}/estimate.html").name
+        'estimate.html'
         """
         target = file_to_save(path, ".html")
         return write_own(target.parent, {target.name: self.html()}, MARKER)[0]
