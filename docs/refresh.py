@@ -48,6 +48,7 @@ from heatloop.report.files.design_schema import write_design_schema
 from heatloop.results.checks import frost_checks, heat_checks, limits, plausibility
 from heatloop.survey.files.json_schema import key_tables, write_schemas
 from heatloop.text.column import Column
+from heatloop.text.table_set import Table
 
 DOCS = Path(__file__).resolve().parent
 ROOT = DOCS.parent
@@ -234,13 +235,24 @@ def _checks(modules: str) -> str:
 def _tables(result: str) -> str:
     """Every table of a result, and its key figures, as tables of their columns."""
     held = getattr(hl, result)
+    attributes = {
+        member.description.name: name
+        for base in reversed(held.__mro__)
+        for name, member in vars(base).items()
+        if isinstance(member, Table)
+    }
     parts = [
-        f"### {one.title}: `{one.name}`\n\n{one.about}\n\n{_columns(one.columns)}"
+        f"### {one.title}: `{attributes[one.name]}`\n\n{one.about}{_other_name(one.name, attributes[one.name])}\n\n"
+        f"{_columns(one.columns)}"
         for one in held.descriptions().values()
     ]
     if held.summary_columns:
         parts.append(f"### Key figures: `summary`\n\n{_columns(held.summary_columns)}")
     return "\n".join((f"<!-- tables {result} -->\n", *parts))
+
+
+def _other_name(name: str, attribute: str) -> str:
+    return "" if name == attribute else f" In `tables`, files and workbook: `{name}`."
 
 
 def _columns(columns: Iterable[Column]) -> str:

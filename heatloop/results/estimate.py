@@ -32,7 +32,7 @@ BY_TEMPERATURE = TableDescription(
             "rooms that are short only at the upper end of the "
             "range"
         )),
-        number_column("price", "Price", "", 0, "price of the skirting needed, at most of the available wall"),
+        number_column("price", "Price", "", 0, "price of the skirting needed, or of what fits on the wall"),
         number_column("price_min", "Price, lower end", "", 0),
         number_column("price_max", "Price, upper end", "", 0),
         text_column("note", "Note"),

@@ -232,8 +232,8 @@ class Survey(SurveyData):
         Examples
         --------
         >>> import heatloop as hl
-        >>> survey, store = hl.read_survey("data/mill-annexe/survey.toml"), hl.build.room("Store", 18.0, heat_loss_w=0.0)
-        >>> survey.with_room(store).without_room("Store") == survey
+        >>> survey = hl.read_survey("data/mill-annexe/survey.toml")
+        >>> survey.with_room(hl.build.room("Store", 18.0, heat_loss_w=90.0)).without_room("Store") == survey
         True
         """
         gone = self.room(name)

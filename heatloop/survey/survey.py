@@ -27,7 +27,7 @@ SHOWN_ROOMS = (
     number_column("indoor_c", "Indoor", "°C", 1),
     number_column("height_m", "Height", "m", 2),
     text_column("walls", "Walls"),
-    number_column("around_m", "Way round", "m", 2),
+    number_column("around_m", "Perimeter", "m", 2),
     number_column("stated_w", "Loss stated", "W", 0),
 )
 SHOWN_LOOPS = (
@@ -41,7 +41,7 @@ SHOWN_LOOPS = (
 
 
 def survey_summary(survey: SurveyData) -> Summary:
-    """The job, its rooms and its loops."""
+    """The project, its rooms and its loops."""
     project, source = survey.project, survey.source
     levels = sorted({room.level_m for room in survey.rooms})
     where = f" on {len(levels)} levels" if len(levels) > 1 else ""
@@ -96,10 +96,10 @@ def _loop(survey: SurveyData, loop: Loop) -> dict[str, object]:
 
 
 def arrangement_words(loop: Loop) -> str:
-    """Water path of a loop: its arrangement, tails in the middle, or no skirting."""
+    """Water path of a loop: its arrangement, centre-fed, or no skirting."""
     if not loop.arms:
         return "no skirting"
-    return "from the middle" if len(loop.arms) > 1 else loop.arrangement
+    return "centre-fed" if len(loop.arms) > 1 else loop.arrangement
 
 
 @dataclass(frozen=True)

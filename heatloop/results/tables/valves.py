@@ -11,7 +11,7 @@ from heatloop.text.column import TableDescription, change_column, count_column, 
 from heatloop.text.table_set import table_frame
 
 ACHIEVED = (
-    number_column("target_flow_l_h", "Target flow", "l/h", 0, "flow of the design"),
+    number_column("target_flow_l_h", "Target flow", "l/h", 0, "flow of the design; the same as the flow rate"),
     number_column(
         "achieved_flow_l_h",
         "Achieved flow",
@@ -76,7 +76,7 @@ VALVES = TableDescription(
 SHUT = TableDescription(
     "loop_isolation",
     "Effect of isolating a loop",
-    "One row for each loop: when it alone is isolated, the flow of another loop changes most.",
+    "One row for each loop: which other loop's flow changes most when this loop is isolated.",
     (
         text_column("isolated_loop", "Isolated loop"),
         text_column("most_affected_loop", "Most affected loop"),
@@ -90,7 +90,7 @@ SHUT = TableDescription(
             "Pump head",
             "kPa",
             2,
-            "0 if other pumps force more water through its circuit than this pump would",
+            "0 if other pumps drive more water through this circuit than its own pump would give",
         ),
         number_column("closing_pressure_kpa", "Closing pressure", "kPa", 2, "pressure across the closed valve"),
     ),
