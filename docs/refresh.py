@@ -14,6 +14,7 @@ What a page may hold:
   by column, all of it written from their descriptions;
 - `<!-- build-ups -->` before a table: the library of usual build-ups, U or deck resistance and source of each;
 - `<!-- commands -->`: every command with its arguments, from the argument parser;
+- `<!-- exit statuses -->` before a block: the exit statuses of the help text;
 - `<!-- checks MODULE ... -->`: the limits of these modules, with the words of `reference/limits.toml`;
 - `<!-- file PATH -->` before a block: that file, path from `docs/`.
 
@@ -30,6 +31,7 @@ import re
 import runpy
 import shlex
 import sys
+import textwrap
 import tomllib
 from collections.abc import Callable, Iterable, Iterator
 from functools import partial
@@ -38,7 +40,7 @@ from typing import Any
 
 import heatloop as hl
 from heatloop.__main__ import main as heatloop_command
-from heatloop.cli.main import COMMANDS, parser
+from heatloop.cli.main import COMMANDS, EXIT_STATUSES, parser
 from heatloop.findings.limits import Limit
 from heatloop.handover.commissioning import pressure_checks, water_treatment
 from heatloop.handover.first_fix import checks as first_fix_checks
@@ -77,6 +79,7 @@ TABLES = re.compile(r"^<!-- tables (\w+) -->\n(?:(?!## ).*\n)*", re.MULTILINE)
 BUILD_UPS = re.compile(r"^<!-- build-ups -->\n(?:\|.*\n)*", re.MULTILINE)
 COMMAND_LIST = re.compile(r"^<!-- commands -->\n(?:\n|(?!## Exit status).*\n)*(?=## Exit status)", re.MULTILINE)
 CHECK_LIST = re.compile(r"^<!-- checks ([\w ]+) -->\n+(?:\|.*\n)*", re.MULTILINE)
+EXIT_LIST = re.compile(r"^<!-- exit statuses -->\n```text\n.*?^```$", re.MULTILINE | re.DOTALL)
 FILE = re.compile(r"^<!-- file (\S+) -->\n```(\w+)\n.*?^```$", re.MULTILINE | re.DOTALL)
 HEAD = "| key | value | default | meaning |\n| --- | --- | --- | --- |\n"
 
@@ -88,6 +91,7 @@ def refreshed(page: Path) -> str:
     text = TABLES.sub(lambda found: _tables(found[1]) + ("\n" if found.end() < len(text) else ""), text)
     text = BUILD_UPS.sub(lambda _: _build_ups(), text)
     text = COMMAND_LIST.sub(lambda _: _commands(), text)
+    text = EXIT_LIST.sub(lambda _: f"<!-- exit statuses -->\n```text\n{textwrap.dedent(EXIT_STATUSES)}```", text)
     text = CHECK_LIST.sub(lambda found: _checks(found[1]), text)
     text = FILE.sub(lambda found: _file(found[1], found[2]), text)
     with _from_root():
@@ -201,11 +205,14 @@ def _commands() -> str:
 
 def _argument(action: argparse.Action) -> str:
     """An argument as it is typed."""
-    value = str(action.metavar) if action.metavar else "|".join(action.choices or ())
+    values = [str(action.metavar)] if action.metavar else list(action.choices or ())
+    first = " or ".join(f"`{value}`" for value in values)
     if not action.option_strings:
-        return f"`{value}`"
-    takes = f" {value}" if value and action.nargs != 0 else ""
-    names = ", ".join(f"`{name}{takes}`" for name in action.option_strings)
+        return first
+    takes = (
+        f" {values[0]}`" + "".join(f" or `{value}`" for value in values[1:]) if values and action.nargs != 0 else "`"
+    )
+    names = ", ".join(f"`{name}{takes}" for name in action.option_strings)
     return f"{names}, required" if action.required else names
 
 

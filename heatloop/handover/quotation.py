@@ -163,7 +163,7 @@ class Quotation(TableSet):
         >>> import heatloop as hl
         >>> parts = hl.size("data/mill-annexe/survey.toml").parts()
         >>> parts.price("data/alder-lodge/prices.csv").summary_block().title
-        ''
+        'Mill Annexe, quotation'
         """
         facts, money = self.facts, self.currency
         sentences = [

@@ -138,9 +138,11 @@ class EstimateResult(TableSet):
 
         Examples
         --------
-        >>> import heatloop as hl
-        >>> hl.estimate("data/mill-annexe/survey.toml", flow_temps_c=[55.0]).summary_block().title
-        ''
+        >>> import heatloop as hl, pandas as pd
+        >>> rooms = {"name": ["Den"], "indoor_c": [20.0], "heat_loss_w": [500.0], "estimated_wall_m": [9.0]}
+        >>> survey = hl.survey_from_schedule(pd.DataFrame(rooms), "data/alder-lodge/catalogue.toml", -3.0, 50.0)
+        >>> hl.estimate(survey, flow_temps_c=[55.0]).summary_block().title
+        'Estimate'
         """
         shown = {**SHOWN, **(SHOWN_PRICES if self.facts["currency"] else {})}
         money = f", prices in {self.facts['currency']}" if self.facts["currency"] else ""

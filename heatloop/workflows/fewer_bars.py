@@ -100,7 +100,7 @@ class BarSavingResult(HasSummary):
         --------
         >>> import heatloop as hl
         >>> hl.size("data/mill-annexe/survey.toml").save_bars().summary_block().title
-        ''
+        'Fewer bars'
         """
         figures = self.summary
         sentences = ["No additional straight joint saves a bar."]

@@ -57,7 +57,7 @@ class LowestFlowTemperature(LowestFlowResult):
     margins : pandas.DataFrame
         Heat loss, heat and margin of each heated room there.
     presettings : str
-        "resized": each flow temperature is a separate design; "kept": the valves as the design sets them.
+        "resized" or "kept", as for :func:`heatloop.lowest_flow_temperature`.
     design : Design
         The design at that temperature; with kept presettings, the design whose valves are kept.
     summary : dict

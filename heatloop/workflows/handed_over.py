@@ -92,7 +92,7 @@ class PartsList(PartsListResult):
         Parameters
         ----------
         prices : str or pathlib.Path
-            The path of a price file (CSV).
+            The path of a price file (CSV or .xlsx).
 
         Returns
         -------

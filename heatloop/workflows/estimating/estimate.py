@@ -76,8 +76,10 @@ class Estimate(EstimateResult):
 
         Examples
         --------
-        >>> import heatloop as hl
-        >>> hl.estimate("data/mill-annexe/survey.toml", flow_temps_c=[55.0]).html()[:15]
+        >>> import heatloop as hl, pandas as pd
+        >>> rooms = {"name": ["Den"], "indoor_c": [20.0], "heat_loss_w": [500.0], "estimated_wall_m": [9.0]}
+        >>> survey = hl.survey_from_schedule(pd.DataFrame(rooms), "data/alder-lodge/catalogue.toml", -3.0, 50.0)
+        >>> hl.estimate(survey, flow_temps_c=[55.0]).html()[:15]
         '<!doctype html>'
         """
         return estimate_page(self)
@@ -104,9 +106,11 @@ class Estimate(EstimateResult):
 
         Examples
         --------
-        >>> import heatloop as hl, tempfile
+        >>> import heatloop as hl, pandas as pd, tempfile
+        >>> rooms = {"name": ["Den"], "indoor_c": [20.0], "heat_loss_w": [500.0], "estimated_wall_m": [9.0]}
+        >>> survey = hl.survey_from_schedule(pd.DataFrame(rooms), "data/alder-lodge/catalogue.toml", -3.0, 50.0)
         >>> with tempfile.TemporaryDirectory() as folder:
-        ...     hl.estimate("data/mill-annexe/survey.toml", flow_temps_c=[55.0]).save(f"{folder}/estimate.html").name
+        ...     hl.estimate(survey, flow_temps_c=[55.0]).save(f"{folder}/estimate.html").name
         'estimate.html'
         """
         target = file_to_save(path, ".html")

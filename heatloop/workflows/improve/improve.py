@@ -165,7 +165,7 @@ class Improvement(ImprovementResult):
         --------
         >>> import heatloop as hl
         >>> hl.improve("data/mill-annexe/survey.toml", flow_temps_c=(70.0,)).plot().alt_text
-        ''
+        'Least cost by flow temperature. 70.0 °C: 0.00 m.'
         """
         from heatloop.report.plots.price_by_flow_temp import price_by_flow_temp_plot  # here: matplotlib is slow to load
 

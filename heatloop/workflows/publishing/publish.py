@@ -106,14 +106,14 @@ def publish_report(
     Parameters
     ----------
     survey : str or pathlib.Path
-        The survey file (TOML).
+        The survey file (TOML or .xlsx).
     folder : str or pathlib.Path
         Folder for the files. Unchanged files of an earlier report, listed in `files.txt`, are replaced together;
         other files in the folder are not changed.
     pdf : bool, default False
         Whether to write the pages also as PDF (requires Chromium). Drawings are always PDF.
     prices : str or pathlib.Path, optional
-        A price file (CSV): with it a quotation and a priced copy of the order are written.
+        A price file (CSV or .xlsx): with it a quotation and a priced copy of the order are written.
     audience : {"client", "fitter", "order", "check"}, optional
         Write the documents of one reader only; None writes all.
     progress : callable, optional

@@ -254,6 +254,12 @@ class PlanTrace:
         >>> import heatloop as hl, tempfile
         >>> with tempfile.TemporaryDirectory() as folder:
         ...     trace = hl.trace_plan("data/alder-lodge/plan.pdf", state=folder + "/lodge.trace.json")
+        ...     for x, y in [(200, 900), (1000, 900), (300, 800), (300, 500), (700, 500), (700, 800)]:
+        ...         trace.act("click", x=x, y=y)
+        ...         if x == 1000:
+        ...             trace.act("text", text="8.00")
+        ...     trace.act("key", key="Enter")
+        ...     trace.act("text", text="Study")
         >>> 'name = "Lodge"' in trace.to_toml(project="Lodge")
         True
         """
@@ -297,6 +303,12 @@ class PlanTrace:
         >>> import heatloop as hl, tempfile
         >>> with tempfile.TemporaryDirectory() as folder:
         ...     trace = hl.trace_plan("data/alder-lodge/plan.pdf", state=folder + "/lodge.trace.json")
+        ...     for x, y in [(200, 900), (1000, 900), (300, 800), (300, 500), (700, 500), (700, 800)]:
+        ...         trace.act("click", x=x, y=y)
+        ...         if x == 1000:
+        ...             trace.act("text", text="8.00")
+        ...     trace.act("key", key="Enter")
+        ...     trace.act("text", text="Study")
         ...     [file.name for file in trace.save(folder, project="Lodge")]
         ['survey.toml', 'catalogue.toml']
         """
