@@ -49,7 +49,8 @@ from heatloop.physics.fabric.usual_build_ups import usual_build_ups
 from heatloop.report.files.design_schema import write_design_schema
 from heatloop.results.checks import frost_checks, heat_checks, limits, plausibility
 from heatloop.survey.files.json_schema import key_tables, write_schemas
-from heatloop.text.column import Column
+from heatloop.text.column import Column, TableDescription
+from heatloop.text.formatting import listing
 from heatloop.text.table_set import Table
 
 DOCS = Path(__file__).resolve().parent
@@ -248,14 +249,22 @@ def _tables(result: str) -> str:
         for name, member in vars(base).items()
         if isinstance(member, Table)
     }
-    parts = [
-        f"### {one.title}: `{attributes[one.name]}`\n\n{one.about}{_other_name(one.name, attributes[one.name])}\n\n"
-        f"{_columns(one.columns)}"
-        for one in held.descriptions().values()
-    ]
+    of_design = {} if held is hl.Design else hl.Design.descriptions()
+    parts = []
+    for one in held.descriptions().values():
+        columns = _columns(one.columns)
+        if one.name in of_design and one.columns == of_design[one.name].columns:
+            columns = f"The columns are those of the [table of a design](#{_anchor(one)}).\n"
+        about = f"{one.about}{_other_name(one.name, attributes[one.name])}"
+        parts.append(f"### {one.title}: `{attributes[one.name]}`\n\n{about}\n\n{columns}")
     if held.summary_columns:
         parts.append(f"### Key figures: `summary`\n\n{_columns(held.summary_columns)}")
     return "\n".join((f"<!-- tables {result} -->\n", *parts))
+
+
+def _anchor(table: TableDescription) -> str:
+    """Where the section of a table of a design begins."""
+    return f"{table.title.lower().replace(' ', '-')}-{table.name}"
 
 
 def _other_name(name: str, attribute: str) -> str:
