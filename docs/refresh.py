@@ -207,13 +207,11 @@ def _commands() -> str:
 def _argument(action: argparse.Action) -> str:
     """An argument as it is typed."""
     values = [str(action.metavar)] if action.metavar else list(action.choices or ())
-    first = " or ".join(f"`{value}`" for value in values)
     if not action.option_strings:
-        return first
-    takes = (
-        f" {values[0]}`" + "".join(f" or `{value}`" for value in values[1:]) if values and action.nargs != 0 else "`"
-    )
-    names = ", ".join(f"`{name}{takes}" for name in action.option_strings)
+        return f"`{values[0]}`"
+    takes = f" {values[0]}" if values and action.nargs != 0 else ""
+    names = ", ".join(f"`{name}{takes}`" for name in action.option_strings)
+    names = listing([names, *(f"`{value}`" for value in values[1:])], "or")
     return f"{names}, required" if action.required else names
 
 
