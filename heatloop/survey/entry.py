@@ -104,10 +104,10 @@ def survey_from(call: str, survey_or_path: object) -> Survey:
     Raises InputError for any other argument, and with every error of the survey or the file.
     """
     if isinstance(survey_or_path, SurveyData):
-        read_again(
+        again = read_again(
             survey_to_tables(survey_or_path), survey_or_path.path, survey_or_path.catalogue, survey_or_path.cells
         )
-        return as_survey(survey_or_path)
+        return as_survey(again)  # where Python gave a whole number, it holds a float
     if isinstance(survey_or_path, str | Path):
         return read_survey(survey_or_path)
     raise InputError(

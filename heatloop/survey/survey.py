@@ -373,10 +373,10 @@ def at_flow_temp(survey: AnySurvey, flow_temp_c: float) -> AnySurvey:
     A loop with its own flow temperature keeps it, unless it is above this one.
     """
     loops = tuple(
-        loop if loop.flow_temp_c is None else replace(loop, flow_temp_c=min(loop.flow_temp_c, flow_temp_c))
+        loop if loop.flow_temp_c is None else replace(loop, flow_temp_c=min(loop.flow_temp_c, float(flow_temp_c)))
         for loop in survey.loops
     )
-    return replace(survey, project=replace(survey.project, flow_temp_c=flow_temp_c), loops=loops)
+    return replace(survey, project=replace(survey.project, flow_temp_c=float(flow_temp_c)), loops=loops)
 
 
 AnySurvey = TypeVar("AnySurvey", bound=SurveyData)

@@ -124,7 +124,7 @@ def size_system(prepared: PreparedSystem, initial_guess: SizedSystem | None = No
     survey, losses, paths, fluid = prepared.survey, prepared.room_losses, prepared.paths, prepared.fluid
     shared_pipework, duties = prepared.network.shared_pipework, _duties(survey, losses, paths)
     trunk_losses = prepared.network.solver_index.losses
-    supply_c = np.array([supply_temp_c(survey, loop) for loop in survey.loops])
+    supply_c = np.array([supply_temp_c(survey, loop) for loop in survey.loops], float)
     circuit_c = circuit_temps_c(shared_pipework, survey.project.flow_temp_c)
     joins = np.array([shared_pipework.join[loop.trunk][0] for loop in survey.loops], dtype=np.intp)
     bypass_kg_s, share = np.zeros(len(shared_pipework.bypasses)), np.ones(len(shared_pipework.circuits) - 1)

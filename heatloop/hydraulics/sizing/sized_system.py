@@ -137,7 +137,7 @@ class SizedSystem:
             return apply_thermostats(
                 achieved.network,
                 OperatingConditions(
-                    np.array([supply_temp_c(survey, loop) for loop in survey.loops]),
+                    np.array([supply_temp_c(survey, loop) for loop in survey.loops], float),
                     self.pumps,
                     source_c=survey.project.flow_temp_c,
                 ),

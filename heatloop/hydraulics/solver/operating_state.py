@@ -207,7 +207,7 @@ def circuit_temps_c(network: PipeNetwork | SharedPipework, source_c: float) -> A
     for circuit in network.circuits[1:]:
         warm = temps[circuit.parent]
         temps.append(warm if circuit.mixed_to_c is None else min(warm, circuit.mixed_to_c))
-    return np.array(temps)[:, None]
+    return np.array(temps, float)[:, None]
 
 
 def state_from_solution(
