@@ -90,7 +90,7 @@ RATED_ROOMS = TableDescription(
     ),
 )
 
-RATED_PUMPS = replace(PUMPS, about="One row for each pump, the source's first, as it runs at these conditions.")
+RATED_PUMPS = replace(PUMPS, about="One row for each pump, the source's first, at these conditions.")
 
 RATED_VALVES = TableDescription(
     "valves",
