@@ -16,12 +16,10 @@ from hypothesis import settings
 
 import heatloop as hl
 from heatloop.handover.parts import parts_list
-from heatloop.hydraulics import loop_paths
 from heatloop.report.notebook import jupyter  # noqa: F401  loads jsonschema without what takes it a second
 from heatloop.survey.water_system import WaterSystem
 from tests.helpers.cut_plans import searched_once
 from tests.helpers.paths import DATA, HARBOUR_LOFT
-from tests.helpers.rated_profiles import identified_once
 
 # memory is swept as seldom as by the program itself: by Python's own thresholds half the time of collection is sweeping
 gc.set_threshold(50_000, 20, 50)
@@ -62,10 +60,9 @@ def run_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @pytest.fixture(scope="session", autouse=True)
 def _the_same_work_once(run_folder: Path):
-    """One search for the cuts of the same pieces, one identification of the same ratings."""
+    """One search for the cuts of the same pieces."""
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(parts_list, "plan_cuts", searched_once(parts_list.plan_cuts, run_folder))
-        patch.setattr(loop_paths, "characteristics", identified_once(loop_paths.characteristics))
         yield
 
 

@@ -11,6 +11,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import NamedTuple
 
 from heatloop.findings.input_errors import InputError, InputIssue
@@ -100,7 +101,7 @@ def profile_characteristics(
 
 def _identified(survey: SurveyData, required: Sequence[IdentificationInput]) -> Sequence[Characteristic]:
     try:
-        return characteristics(required, plain_water())
+        return _with_plain_water(tuple(required))
     except ValueError:
         faults = []
     for test in required:
@@ -113,6 +114,11 @@ def _identified(survey: SurveyData, required: Sequence[IdentificationInput]) -> 
             )
             faults.append(InputIssue(survey.catalogue_file, place, str(error), sought))
     raise InputError(dict.fromkeys(faults))
+
+
+@lru_cache(maxsize=32)  # a report solves the same profiles some twenty times, and an identification takes milliseconds
+def _with_plain_water(required: tuple[IdentificationInput, ...]) -> tuple[Characteristic, ...]:
+    return characteristics(required, plain_water())
 
 
 @dataclass(frozen=True)

@@ -166,7 +166,7 @@ def _straight_faults(survey: SurveyData, loop: Loop, arms: Sequence[Arm], profil
         stated_m = _along_walls_m(room, required.wall, required.at_m)
         laid_m = [_along_walls_m(room, e.wall, e.at_m) for e in straights if e.room == room.name]
         round_m = sum(wall.length_m for wall in room.walls)
-        if not any(abs((laid - stated_m + OVERLAP_M) % round_m) < 2.0 * OVERLAP_M for laid in laid_m):
+        if not any((laid - stated_m + OVERLAP_M) % round_m < 2.0 * OVERLAP_M for laid in laid_m):
             place = f'loop "{loop.name}", straight joint {number}'
             words = f'{required.at_m:g} m on wall {required.wall} of room "{required.room}"'
             minimum = (

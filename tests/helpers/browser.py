@@ -39,7 +39,10 @@ class Browser:
         try:
             port, path = self._address()
             url = f"ws://127.0.0.1:{port}{path}"
-            self._socket = websocket.create_connection(url, timeout=ANSWER_S, suppress_origin=True)
+            # pictures stand in the messages, and the check of their letters is many times slower than reading them
+            self._socket = websocket.create_connection(
+                url, timeout=ANSWER_S, suppress_origin=True, skip_utf8_validation=True
+            )
             target = self.call("Target.createTarget", url="about:blank")["targetId"]
             self._session = self.call("Target.attachToTarget", targetId=target, flatten=True)["sessionId"]
             for domain in WATCHED:
@@ -153,6 +156,12 @@ class Browser:
         clip = {"x": 0, "y": 0, "width": size["width"], "height": size["height"], "scale": 1}
         shot = self.call("Page.captureScreenshot", format="png", captureBeyondViewport=True, clip=clip)
         path.write_bytes(base64.b64decode(shot["data"]))
+        return path
+
+    def pdf(self, path: Path) -> Path:
+        """The page as it is printed by its own rules for paper, as `heatloop.report.files.pdf.print_pdf` does it."""
+        printed = self.call("Page.printToPDF", preferCSSPageSize=True, printBackground=True)
+        path.write_bytes(base64.b64decode(printed["data"]))
         return path
 
     def events_of(self, method: str) -> list[dict[str, Any]]:

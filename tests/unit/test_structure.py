@@ -37,9 +37,15 @@ MAX_LINES, MAX_FILES = 400, 12
 ROOT = {"__init__.py", "__init__.pyi", "__main__.py", "py.typed"}
 
 
-def imported(path):
+@pytest.fixture(scope="module")
+def nodes():
+    """All nodes of each file, the module itself first."""
+    return {path: list(ast.walk(ast.parse(path.read_text(encoding="utf-8")))) for path in FILES}
+
+
+def imported(nodes):
     """Modules of the package that a file imports: at the top, inside functions and under TYPE_CHECKING alike."""
-    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+    for node in nodes:
         if isinstance(node, ast.ImportFrom) and node.module and node.module.split(".")[0] == "heatloop":
             for alias in node.names:
                 longer = f"{node.module}.{alias.name}"
@@ -48,7 +54,10 @@ def imported(path):
             yield from (alias.name for alias in node.names if alias.name.split(".")[0] == "heatloop")
 
 
-GRAPH = {NAMES[path]: set(imported(path)) - {NAMES[path]} for path in FILES}
+@pytest.fixture(scope="module")
+def files(nodes):
+    """The modules that each module imports."""
+    return {NAMES[path]: set(imported(nodes[path])) - {NAMES[path]} for path in FILES}
 
 
 def unit(module):
@@ -57,28 +66,33 @@ def unit(module):
     return parts[1] if len(parts) > 1 else "heatloop"
 
 
-UNITS = {}
-for module, targets in GRAPH.items():
-    UNITS.setdefault(unit(module), set()).update(unit(target) for target in targets if unit(target) != unit(module))
+@pytest.fixture(scope="module")
+def units(files):
+    """The units that each unit imports."""
+    found = {}
+    for module, targets in files.items():
+        found.setdefault(unit(module), set()).update(unit(target) for target in targets if unit(target) != unit(module))
+    return found
 
 
-def test_every_unit_has_a_layer_and_no_more_than_nine_there_are():
-    assert set(UNITS) == set(LAYER_OF)
+def test_every_unit_has_a_layer_and_no_more_than_nine_there_are(units):
+    assert set(units) == set(LAYER_OF)
     assert len(LAYERS) <= 9
 
 
-def test_a_unit_imports_only_lower_layers():
+def test_a_unit_imports_only_lower_layers(units):
     upwards = [
         f"{name} -> {below}"
-        for name, targets in UNITS.items()
+        for name, targets in units.items()
         for below in sorted(targets)
         if LAYER_OF[below] >= LAYER_OF[name]
     ]
     assert not upwards
 
 
-@pytest.mark.parametrize("graph", [GRAPH, UNITS], ids=["files", "units"])
-def test_there_is_no_cycle(graph):
+@pytest.mark.parametrize("kind", ["files", "units"])
+def test_there_is_no_cycle(kind, request):
+    graph = request.getfixturevalue(kind)
     assert set(TopologicalSorter(graph).static_order()) >= set(graph)  # CycleError names the cycle
 
 
@@ -89,13 +103,13 @@ SURVEY_ORDER = {
 """Parts of `survey/`, lowest first; every other file there is a value, at 0."""
 
 
-def test_the_survey_is_read_from_values_upwards():
+def test_the_survey_is_read_from_values_upwards(files):
     def level(module):
         return SURVEY_ORDER.get(module.split(".")[2], 0)
 
     upwards = [
         f"{module} -> {target}"
-        for module, targets in GRAPH.items()
+        for module, targets in files.items()
         for target in sorted(targets)
         if all(name.startswith("heatloop.survey.") for name in (module, target)) and level(target) > level(module)
     ]
@@ -111,7 +125,7 @@ SOLVERS = {
 """Functions that solve a system: workflows call them, and hand what they find to tables and pages."""
 
 
-def test_tables_and_pages_solve_nothing():
+def test_tables_and_pages_solve_nothing(nodes):
     """Documents and drawings included. No whole module of hydraulics is imported either, which would hide a solve."""
     folders = {".".join(name.split(".")[:3]) for name in MODULES if unit(name) == "report"}
     assert {"heatloop.report.documents", "heatloop.report.drawings"} <= folders
@@ -119,7 +133,7 @@ def test_tables_and_pages_solve_nothing():
     for path in FILES:
         if unit(NAMES[path]) not in ("results", "report"):
             continue
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        for node in nodes[path]:
             if isinstance(node, ast.ImportFrom) and (node.module or "").startswith("heatloop.hydraulics"):
                 whole = [alias.name for alias in node.names if f"{node.module}.{alias.name}" in MODULES]
                 named = [alias.name for alias in node.names if alias.name in SOLVERS]
@@ -130,19 +144,19 @@ def test_tables_and_pages_solve_nothing():
     assert not solving
 
 
-def test_every_function_that_solves_is_there():
+def test_every_function_that_solves_is_there(nodes):
     named = set()
     for path in FILES:
         if unit(NAMES[path]) == "hydraulics":
-            named |= {n.name for n in ast.walk(ast.parse(path.read_text("utf-8"))) if isinstance(n, ast.FunctionDef)}
+            named |= {node.name for node in nodes[path] if isinstance(node, ast.FunctionDef)}
     assert named >= SOLVERS
 
 
-def test_imports_are_written_out():
+def test_imports_are_written_out(nodes):
     """No relative import, and modules by their names: what the test above cannot see is not there."""
     hidden = []
     for path in FILES:
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        for node in nodes[path]:
             if isinstance(node, ast.ImportFrom) and node.level:
                 hidden.append(f"{NAMES[path]}: relative import")
             if isinstance(node, ast.Name | ast.Attribute) and path.name != "__init__.py":
@@ -168,18 +182,17 @@ MANY_BY_NAME = {
 """Public functions with more parameters, each with its number: all beyond six are options given by name only."""
 
 
-def functions():
+@pytest.fixture(scope="module")
+def functions(nodes):
     """Every function and method of the package, with the module that it is in."""
-    for path in FILES:
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
-            if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef):
-                yield NAMES[path], node
+    defined = ast.FunctionDef | ast.AsyncFunctionDef
+    return [(NAMES[path], node) for path in FILES for node in nodes[path] if isinstance(node, defined)]
 
 
-def test_functions_keep_their_size():
+def test_functions_keep_their_size(functions):
     """Lines without the docstring."""
     long = {}
-    for module, node in functions():
+    for module, node in functions:
         lines = node.end_lineno - node.lineno + 1
         if ast.get_docstring(node):
             lines -= node.body[0].end_lineno - node.body[0].lineno + 1
@@ -188,10 +201,10 @@ def test_functions_keep_their_size():
     assert not long
 
 
-def test_functions_have_few_parameters():
+def test_functions_have_few_parameters(functions):
     """`self` does not count; `*` and `**` do."""
     many = set()
-    for _, node in functions():
+    for _, node in functions:
         given = node.args
         positional = [one.arg for one in (*given.posonlyargs, *given.args) if one.arg not in ("self", "cls")]
         by_name = [one.arg for one in (*given.kwonlyargs, given.vararg, given.kwarg) if one]
@@ -212,11 +225,11 @@ def test_importing_costs_no_coolprop_and_no_matplotlib():
     assert done.stdout.strip() == "[]"
 
 
-def test_every_public_function_has_a_docstring():
+def test_every_public_function_has_a_docstring(nodes):
     bare = []
     for path in FILES:
-        tree = ast.parse(path.read_text(encoding="utf-8"))
-        nodes = [n for n in tree.body if isinstance(n, ast.FunctionDef | ast.ClassDef)]
-        bare += [f"{NAMES[path]}: {n.name}" for n in nodes if not n.name.startswith("_") and not ast.get_docstring(n)]
+        tree = nodes[path][0]
+        own = [n for n in tree.body if isinstance(n, ast.FunctionDef | ast.ClassDef)]
+        bare += [f"{NAMES[path]}: {n.name}" for n in own if not n.name.startswith("_") and not ast.get_docstring(n)]
         bare += [] if ast.get_docstring(tree) else [f"{NAMES[path]}: module"]
     assert not bare

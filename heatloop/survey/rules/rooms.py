@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence, Set
 from dataclasses import dataclass, replace
 from itertools import combinations
 
@@ -38,8 +38,30 @@ def required_build_up(name: str, own: Sequence[str]) -> str:
     return f"a build-up of this file ({listed}) or of the library that docs/reference/survey-format.md lists"
 
 
+@dataclass(frozen=True)
+class _Names:
+    """What walls, openings, floors and ceilings may name: what is beyond them, in the survey's order; build-ups."""
+
+    survey: SurveyData
+    beyond: Mapping[str, None]
+    build_ups: Set[str]
+    windows: Set[str]
+    """Build-ups that state the parts of a window."""
+
+    @classmethod
+    def of(cls, survey: SurveyData) -> _Names:
+        """The names of a survey."""
+        rooms, spaces = (room.name for room in survey.rooms), (space.name for space in survey.spaces)
+        windows = frozenset(item.name for item in survey.build_ups if item.window is not None)
+        return cls(
+            survey, dict.fromkeys((*FAR_SIDES, *rooms, *spaces)),
+            frozenset(item.name for item in survey.build_ups), windows,
+        )  # fmt: skip
+
+
 def check_rooms(survey: SurveyData, findings: IssueCollector) -> None:
     """Report every invalid value in rooms and spaces."""
+    names = _Names.of(survey)
     spaces = [space.name for space in survey.spaces]
     _likes(survey, findings)
     for index, room in enumerate(survey.rooms):
@@ -50,9 +72,9 @@ def check_rooms(survey: SurveyData, findings: IssueCollector) -> None:
         _warmth(loc, room, survey, findings)
         for key, surface in (("floor", room.floor), ("ceiling", room.ceiling)):
             if surface is not None:
-                _far_side((*loc, key), room, surface, survey, findings)
+                _far_side((*loc, key), room, surface, names, findings)
         for number, wall in enumerate(room.walls):
-            _wall((*loc, "walls", number), room, wall, survey, findings)
+            _wall((*loc, "walls", number), room, wall, names, findings)
         if room.walls and not findings.is_unread((*loc, "walls")):
             _traverse(loc, check_diagonals(loc, room, findings), findings)
     for index, name in enumerate(spaces):
@@ -102,18 +124,16 @@ def _warmth(loc: Loc, room: Room, survey: SurveyData, findings: IssueCollector) 
 
 
 def _far_side(
-    loc: Loc, room: Room, part: Wall | Opening | FloorOrCeiling, survey: SurveyData, findings: IssueCollector,
+    loc: Loc, room: Room, part: Wall | Opening | FloorOrCeiling, names: _Names, findings: IssueCollector,
     around: Wall | None = None,
 ) -> None:  # fmt: skip
     """Check the adjacent space and build-up of one wall, opening (in the wall `around`), floor or ceiling."""
-    rooms = [item.name for item in survey.rooms]
-    known = [*FAR_SIDES, *rooms, *(space.name for space in survey.spaces)]
     if part.beyond == room.name:
         findings.add((*loc, "beyond"), f'"{part.beyond}", the room itself', "what is on its far side")
     else:
-        findings.name((*loc, "beyond"), "what is beyond", part.beyond, known)
-    own = [item.name for item in survey.build_ups]
-    if part.build_up and part.build_up not in (*own, *usual_build_ups()):
+        findings.name((*loc, "beyond"), "what is beyond", part.beyond, names.beyond)
+    if part.build_up and part.build_up not in names.build_ups and part.build_up not in usual_build_ups():
+        own = [item.name for item in names.survey.build_ups]
         findings.add((*loc, "build_up"), f'"{part.build_up}"', required_build_up(part.build_up, own))
     beyond = part.beyond if part.beyond is not None or around is None else around.beyond
     neighbour_c = part.neighbour_c
@@ -124,11 +144,10 @@ def _far_side(
     if room.heat_loss_w is None and beyond and part.build_up is None:
         required = f'the name of a build-up towards "{beyond}", or heat_loss_w of the room'
         findings.add((*loc, "build_up"), "nothing", required)
-    parted = any(item.name == part.build_up and item.window is not None for item in survey.build_ups)
-    if parted and not isinstance(part, Opening):
+    if part.build_up in names.windows and not isinstance(part, Opening):
         findings.add((*loc, "build_up"), f'"{part.build_up}", the parts of a window', "layers or u_w_m2k")
     if room.heat_loss_w is None and beyond == "ground":
-        _on_ground(loc, room, part, survey, findings)
+        _on_ground(loc, room, part, names.survey, findings)
 
 
 def _on_ground(
@@ -147,11 +166,11 @@ def _on_ground(
             findings.add(("building", key), "nothing", required)
 
 
-def _wall(loc: Loc, room: Room, wall: Wall, survey: SurveyData, findings: IssueCollector) -> None:
-    _far_side(loc, room, wall, survey, findings)
+def _wall(loc: Loc, room: Room, wall: Wall, names: _Names, findings: IssueCollector) -> None:
+    _far_side(loc, room, wall, names, findings)
     for index, opening in enumerate(wall.openings):
         place = (*loc, "openings", index)
-        _far_side(place, room, opening, survey, findings, wall)
+        _far_side(place, room, opening, names, findings, wall)
         _inside(place, opening, wall, findings)
         top_m = opening.sill_m + opening.height_m
         if top_m > room.height_m + TAPE_M:

@@ -38,11 +38,13 @@ def files(*suffixes):
 
 
 def words_of_code(source):
-    """Line and text of every string, docstring and comment of a module."""
+    """Line and text of every string and docstring of a module, and of every comment where a forbidden word is."""
     tree = ast.parse(source)
     for node in ast.walk(tree):
         if isinstance(node, ast.Constant) and isinstance(node.value, str):
             yield node.lineno, node.value
+    if not FORBIDDEN.search(source):  # nor does any of its comments, which stand there as they are
+        return
     for token in tokenize.generate_tokens(io.StringIO(source).readline):
         if token.type == tokenize.COMMENT:
             yield token.start[0], token.string

@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from heatloop.findings.input_errors import InputError
 from heatloop.hydraulics.heat.arm_groups import group_similar_arms
 from heatloop.hydraulics.heat.channel_heat import solve_group
 from heatloop.hydraulics.heat.profile_rating import IdentificationInput, characteristics
@@ -18,9 +19,9 @@ from heatloop.physics.water import plain_water
 from heatloop.survey.building import BuildUp, Opening, Room, Wall
 from heatloop.survey.catalogue import Emitter
 from heatloop.survey.loops import CrossingRule, LoopEmitter, RouteCrossing, RouteWalls
+from heatloop.survey.profiles import ChannelCoupling, SecondTest
 from heatloop.survey.survey import SurveyData
 from tests.helpers.one_loop import CATALOGUE, survey_of
-from tests.helpers.rated_profiles import identified_once
 
 ROUTE = (RouteWalls("Room", (1,)), RouteCrossing("copper 15", 0.7), RouteWalls("Room", (3,)))
 
@@ -93,16 +94,34 @@ def test_tails_are_the_pipe_of_the_survey_on_either_side() -> None:
     ]
 
 
-def test_ratings_that_tests_identify_once_are_those_of_a_new_identification() -> None:
-    """What all tests take from memory; an error is raised anew each time."""
+def with_rating(survey: SurveyData, **values: float) -> SurveyData:
+    profiles = tuple(replace(one, rating=replace(one.rating, **values)) for one in survey.catalogue.profiles)
+    return replace(survey, catalogue=replace(survey.catalogue, profiles=profiles))
+
+
+def test_ratings_that_are_kept_are_those_of_a_new_identification() -> None:
     survey = survey_of(*ROUTE)
-    required = [IdentificationInput(profile, film) for profile in survey.profiles for film in (True, False)]
-    once, without = identified_once(characteristics), replace(survey.profiles[0], floor_section=None)
-    assert once(required, plain_water()) == once(required, plain_water()) == characteristics(required, plain_water())
-    assert once(required[:1], plain_water()) == characteristics(required[:1], plain_water())
+    layout, cases = build_layout(survey), [RatingAssumptions(True), RatingAssumptions(False)]
+    found = profile_characteristics(survey, layout, cases)
+    assert found == profile_characteristics(survey, layout, cases)
+    required = [IdentificationInput(profile, case.film) for case in cases for profile in survey.profiles]
+    kept = [by_profile[profile.name][False] for by_profile in found for profile in survey.profiles]
+    assert kept == list(characteristics(required, plain_water()))
+    assert profile_characteristics(with_rating(survey, output_w_m=300.0), layout, cases) != found
+
+
+def test_an_impossible_rating_is_an_error_each_time() -> None:
+    survey = survey_of(*ROUTE)
+    profile = survey.profiles[0]
+    alike = replace(
+        profile, link=ChannelCoupling(second_test=SecondTest(500.0, 10.0)), rating=replace(profile.rating, drop_k=10.0)
+    )
+    wrong = replace(survey, catalogue=replace(survey.catalogue, profiles=(alike,)))
     for _ in range(2):
-        with pytest.raises(ValueError, match="no rating as floor section"):
-            once([IdentificationInput(without, in_floor=True)], plain_water())
+        with pytest.raises(
+            InputError, match=r"have drops of 10 and 10 K.*a rating test that the channel equations can"
+        ):
+            profile_characteristics(wrong, build_layout(survey), [RatingAssumptions(True)])
 
 
 def test_a_stretch_without_length_is_no_cell() -> None:

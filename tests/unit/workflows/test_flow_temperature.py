@@ -7,7 +7,7 @@ import pytest
 import heatloop as hl
 from heatloop.findings.input_errors import InputError
 from heatloop.workflows.flow_temperature import _Sizes, lowest_flow_temperature
-from tests.helpers.flow_temperature_scan import scanned_c
+from tests.helpers.flow_temperature_scan import is_scanned, scanned_c
 from tests.helpers.paths import DATA
 from tests.helpers.random_systems import random_survey
 from tests.helpers.survey_parts import part_of, with_project
@@ -104,7 +104,13 @@ def test_a_loop_with_its_own_temperature_gets_no_more_than_the_source_gives(anne
 def test_a_scan_of_fresh_sizes_finds_the_same_temperature(seed, size_by):
     survey = with_project(random_survey(seed), size_by=size_by)
     found = lowest_flow_temperature(survey, min_flow_temp_c=50.0)
-    assert found.flow_temp_c == pytest.approx(scanned_c(survey, 50.0, 90.0), abs=0.01)
+    assert found.flow_temp_c == pytest.approx(round(found.flow_temp_c, 1), abs=1e-9)
+    assert is_scanned(survey, 50.0, found.flow_temp_c)
+
+
+def test_a_scan_ends_at_no_other_temperature(annexe):
+    assert scanned_c(annexe, 66.0, 90.0) == 68.3
+    assert [is_scanned(annexe, 66.0, found_c) for found_c in (68.2, 68.3, 68.4)] == [False, True, False]
 
 
 @pytest.fixture(scope="module")

@@ -27,6 +27,7 @@ MAX_BLOCKED_M = 3.0
 
 def longer_runs(survey: SurveyData, room: Room) -> Iterator[Family]:
     """For each end of a run that lies in the room: the run with more and more profile, as far as wall is free."""
+    survey = _with_loops_in(survey, room)
     present_m = build_layout(survey).room(room.name).heated_length_m
     for loop in survey.loops:
         for index, arm in enumerate(loop.arms):
@@ -38,6 +39,16 @@ def longer_runs(survey: SurveyData, room: Room) -> Iterator[Family]:
                     if family:
                         yield tuple(replace(remedy, words=remedy.words + most_m) for remedy in family)
             yield from _longer_estimates(room, loop, index)
+
+
+def _with_loops_in(survey: SurveyData, room: Room) -> SurveyData:
+    """The survey with the loops in the room alone: the others have no skirting that a longer run could meet."""
+    own = tuple(
+        loop
+        for loop in survey.loops
+        if any(getattr(item, "room", "") == room.name for arm in loop.arms for item in arm)
+    )
+    return replace(survey, loops=own)
 
 
 def _extensions(

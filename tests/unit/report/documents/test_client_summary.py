@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 from heatloop.report.documents.client_summary import MAX_DECISIONS, client_summary
+from tests.helpers.browser import Browser
 from tests.helpers.handed import Handed
 from tests.helpers.html_page import HtmlPage
 from tests.helpers.printed import printed_pages
@@ -35,5 +36,5 @@ def test_a_design_without_findings_asks_for_nothing(nine_rooms: Handed) -> None:
 
 
 @pytest.mark.parametrize("size", list(PAGES))
-def test_pages_of_the_summary(sizes: dict[str, Handed], size: str, tmp_path: Path) -> None:
-    assert len(printed_pages(summary(sizes[size]), tmp_path)) == PAGES[size]
+def test_pages_of_the_summary(sizes: dict[str, Handed], size: str, tmp_path: Path, browser: Browser) -> None:
+    assert len(printed_pages(summary(sizes[size]), tmp_path, browser)) == PAGES[size]

@@ -88,8 +88,8 @@ def test_hostile_names_are_words(nine_rooms: Handed) -> None:
 
 
 @pytest.mark.parametrize("size", list(TARGETS))
-def test_pages(sizes: dict[str, Handed], size: str, tmp_path: Path) -> None:
-    pages = printed_pages(sheet(sizes[size]), tmp_path)
+def test_pages(sizes: dict[str, Handed], size: str, tmp_path: Path, browser: Browser) -> None:
+    pages = printed_pages(sheet(sizes[size]), tmp_path, browser)
     assert within_a_fifth(len(pages), TARGETS[size])
     heads = [page for page in pages if "start, l/h" in page]
     rows = len(sizes[size].commissioning.commissioning)
@@ -115,8 +115,8 @@ def test_boxes_are_large_enough_to_write_in(nine_rooms: Handed, tmp_path: Path, 
     assert outside == 0
 
 
-def test_no_row_is_split_over_two_pages(twenty_rooms: Handed, tmp_path: Path) -> None:
-    pages = printed_pages(sheet(twenty_rooms), tmp_path)
+def test_no_row_is_split_over_two_pages(twenty_rooms: Handed, tmp_path: Path, browser: Browser) -> None:
+    pages = printed_pages(sheet(twenty_rooms), tmp_path, browser)
     for row in twenty_rooms.commissioning.commissioning.to_dict("records"):
         band = f"{row['min_flow_l_h']:.0f} to {row['max_flow_l_h']:.0f}"
         tested = f"expected {row['flow_heads_removed_l_h']:.0f}"

@@ -2,23 +2,19 @@
 
 from __future__ import annotations
 
-import datetime as dt
 import re
 from pathlib import Path
 
 import pytest
 
-import heatloop as hl
-from heatloop.report.control.control import document_control
 from heatloop.report.documents.design_report import front_css, front_page
 from heatloop.report.documents.document import Numbering
 from heatloop.report.notebook.notebook_page import FrontPage, numbered_captions, page_html
 from heatloop.report.notebook.run_notebook import find_notebook, run_notebook
 from heatloop.workflows.publishing.publish import PublishedReport
+from tests.helpers.browser import Browser
 from tests.helpers.handed import Handed
 from tests.helpers.html_page import HtmlPage
-from tests.helpers.large_house import large_house
-from tests.helpers.paths import DATA
 from tests.helpers.printed import printed_pages, within_a_fifth
 
 TARGETS = {"one room": 7, "nine rooms": 18, "twenty rooms": 28}
@@ -29,14 +25,13 @@ def front(one: Handed) -> tuple[str, Numbering]:
     return front_page(one.design, one.commissioning, one.control, numbers).markup, numbers
 
 
-def report(survey: Path) -> str:
+def report(one: Handed) -> str:
     """The report as it is published."""
-    design = hl.size(survey)
-    control = document_control(design.survey, design.verdict, made_on=dt.date(2026, 11, 29))
-    numbers = Numbering()
-    first = front_page(design, design.commissioning(), control, numbers)
-    notebook = run_notebook(find_notebook("design_report.ipynb"), {"survey_path": str(survey), "export_folder": ""})
-    page = FrontPage(first, front_css(control, len(design.rooms)), "foot")
+    control, numbers = one.control, Numbering()
+    first = front_page(one.design, one.commissioning, control, numbers)
+    values = {"survey_path": str(one.design.survey.path), "export_folder": ""}
+    notebook = run_notebook(find_notebook("design_report.ipynb"), values)
+    page = FrontPage(first, front_css(control, len(one.design.rooms)), "foot")
     return page_html(notebook, control.project, control.version, control.made_on, page, numbers)
 
 
@@ -94,14 +89,12 @@ def test_a_reference_is_resolved_and_a_missing_key_is_an_error() -> None:
 
 
 @pytest.mark.parametrize("size", list(TARGETS))
-def test_pages(size: str, published: PublishedReport, tmp_path: Path) -> None:
+def test_pages(
+    size: str, published: PublishedReport, sizes: dict[str, Handed], tmp_path: Path, browser: Browser
+) -> None:
     """The report of nine rooms as it was published, with long names."""
-    made = {
-        "one room": lambda: report(DATA / "mill-annexe" / "survey.toml"),
-        "nine rooms": lambda: published.page.read_text(encoding="utf-8"),
-        "twenty rooms": lambda: report(large_house(tmp_path / "court")),
-    }
-    pages = printed_pages(made[size](), tmp_path)
+    markup = published.page.read_text(encoding="utf-8") if size == "nine rooms" else report(sizes[size])
+    pages = printed_pages(markup, tmp_path, browser)
     assert within_a_fifth(len(pages), TARGETS[size])
     assert "Table 3" in pages[0]
     assert "Basis" in pages[0]

@@ -10,6 +10,7 @@ import pytest
 
 from heatloop.handover.second_fix.fixing_steps import FixingStep, fixing_order, fixing_steps
 from heatloop.report.documents.labels import LabelPaper, label_sheet, labels_body
+from tests.helpers.browser import Browser
 from tests.helpers.handed import Handed
 from tests.helpers.html_page import HtmlPage
 from tests.helpers.printed import printed_pages
@@ -53,11 +54,11 @@ def test_gaps_are_those_of_the_straight_at_its_free_end(nine_rooms: Handed) -> N
         assert step.gaps_mm == tuple(gaps.loc[step.label, [f"gap_at_{t}_c_mm" for t in (5, 15, 25)]])
 
 
-def test_one_label_a_piece_on_as_many_sheets_as_it_takes(nine_rooms: Handed, tmp_path: Path) -> None:
+def test_one_label_a_piece_on_as_many_sheets_as_it_takes(nine_rooms: Handed, tmp_path: Path, browser: Browser) -> None:
     page = label_sheet(nine_rooms.parts, nine_rooms.control)
     assert [sheet.count("<article") for sheet in page.split('<section class="sheet">')[1:]] == [24, 12]
     assert "36 pieces" in page
-    assert len(printed_pages(page, tmp_path)) == 2
+    assert len(printed_pages(page, tmp_path, browser)) == 2
 
 
 def test_names_are_escaped_and_nothing_is_loaded(nine_rooms: Handed) -> None:

@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from heatloop.report.documents.order import BAR_MM, order_and_cut_list
+from tests.helpers.browser import Browser
 from tests.helpers.handed import Handed
 from tests.helpers.html_page import HtmlPage
 from tests.helpers.paths import DATA
@@ -56,6 +57,8 @@ def test_a_design_that_is_not_ready_is_not_ordered(draft: Handed) -> None:
 
 
 @pytest.mark.parametrize("size", list(TARGETS))
-def test_pages(sizes: dict[str, Handed], size: str, tmp_path: Path) -> None:
+def test_pages(sizes: dict[str, Handed], size: str, tmp_path: Path, browser: Browser) -> None:
     one = sizes[size]
-    assert within_a_fifth(len(printed_pages(order_and_cut_list(one.parts, one.control), tmp_path)), TARGETS[size])
+    assert within_a_fifth(
+        len(printed_pages(order_and_cut_list(one.parts, one.control), tmp_path, browser)), TARGETS[size]
+    )

@@ -8,6 +8,7 @@ from heatloop.handover.offer import offer_from
 from heatloop.report.documents.quotation import quotation_document
 from heatloop.survey.documents.quotation import QuotationTerms
 from tests.helpers.altered import with_survey
+from tests.helpers.browser import Browser
 from tests.helpers.handed import Handed
 from tests.helpers.html_page import HtmlPage
 from tests.helpers.paths import DATA
@@ -36,8 +37,8 @@ def test_a_budget_names_what_is_missing_and_cannot_be_signed(one_room: Handed) -
     assert "Tax not stated" in text
 
 
-def test_the_quotation_is_short(sizes: dict[str, Handed], tmp_path: Path) -> None:
-    assert len(printed_pages(quotation(sizes["twenty rooms"], QuotationTerms()), tmp_path)) <= 3
+def test_the_quotation_is_short(sizes: dict[str, Handed], tmp_path: Path, browser: Browser) -> None:
+    assert len(printed_pages(quotation(sizes["twenty rooms"], QuotationTerms()), tmp_path, browser)) <= 3
 
 
 def test_an_offer_for_a_design_that_is_not_ready_cannot_be_accepted(draft: Handed) -> None:

@@ -12,6 +12,7 @@ from heatloop.report.documents.fitter_pack import fitter_pack
 from heatloop.report.documents.second_fix import second_fix
 from heatloop.report.pages.html_tables import HtmlFragment
 from heatloop.report.plans.level_svg import RING_MM, fitted_scale, level_plans
+from tests.helpers.browser import Browser
 from tests.helpers.handed import Handed
 from tests.helpers.html_page import HtmlPage
 from tests.helpers.printed import printed_pages, within_a_fifth
@@ -59,13 +60,15 @@ def test_gaps_and_first_ends_are_in_the_table(nine_rooms: Handed) -> None:
 
 
 @pytest.mark.parametrize("size", list(TARGETS))
-def test_pages(sizes: dict[str, Handed], size: str, tmp_path: Path) -> None:
+def test_pages(sizes: dict[str, Handed], size: str, tmp_path: Path, browser: Browser) -> None:
     one = sizes[size]
-    pages = printed_pages(second_fix(one.design, one.parts, one.control), tmp_path)
+    pages = printed_pages(second_fix(one.design, one.parts, one.control), tmp_path, browser)
     assert within_a_fifth(len(pages), TARGETS[size])
 
 
-def test_the_pack_holds_all_parts_and_each_safety_notice_once(nine_rooms: Handed, tmp_path: Path) -> None:
+def test_the_pack_holds_all_parts_and_each_safety_notice_once(
+    nine_rooms: Handed, tmp_path: Path, browser: Browser
+) -> None:
     drawing = HtmlFragment("<p>first fix drawing</p>")
     markup = fitter_pack(
         nine_rooms.design, nine_rooms.parts, nine_rooms.commissioning, [drawing, drawing], nine_rooms.control
@@ -77,4 +80,4 @@ def test_the_pack_holds_all_parts_and_each_safety_notice_once(nine_rooms: Handed
         assert title in page.text
     ids = [attrs["id"] for _, attrs in page.tags if attrs.get("id")]
     assert len(ids) == len(set(ids))
-    assert within_a_fifth(len(printed_pages(markup, tmp_path)), 11)
+    assert within_a_fifth(len(printed_pages(markup, tmp_path, browser)), 11)

@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 from heatloop.report.documents.user_guide import user_guide
+from tests.helpers.browser import Browser
 from tests.helpers.handed import Handed
 from tests.helpers.html_page import HtmlPage
 from tests.helpers.printed import printed_pages
@@ -30,5 +31,5 @@ def test_everything_that_stays_with_the_house_is_in_it(nine_rooms: Handed) -> No
 
 
 @pytest.mark.parametrize("size", ["one room", "nine rooms", "twenty rooms"])
-def test_two_pages(sizes: dict[str, Handed], size: str, tmp_path: Path) -> None:
-    assert len(printed_pages(guide(sizes[size]), tmp_path)) == 2
+def test_two_pages(sizes: dict[str, Handed], size: str, tmp_path: Path, browser: Browser) -> None:
+    assert len(printed_pages(guide(sizes[size]), tmp_path, browser)) == 2

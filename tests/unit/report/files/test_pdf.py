@@ -11,16 +11,32 @@ import pytest
 from heatloop.report.files.export import ReportError
 from heatloop.report.files.pdf import NAMES, print_pdf
 from heatloop.workflows.publishing.publish import PublishedReport, publish_report
+from tests.helpers.browser import Browser
 from tests.helpers.paths import DATA
+from tests.helpers.printed import pages_of, printed_pages
 
 
-def test_the_pdf_has_pages_numbers_and_an_outline(published: PublishedReport, tmp_path: Path) -> None:
+@pytest.fixture(scope="module")
+def report_pdf(published: PublishedReport, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The design report of nine rooms as the program prints it."""
     assert published.page is not None
-    data = print_pdf(published.page, tmp_path / "page.pdf").read_bytes()
+    return print_pdf(published.page, tmp_path_factory.mktemp("pdf") / "report.pdf")
+
+
+def test_the_pdf_has_pages_numbers_and_an_outline(report_pdf: Path) -> None:
+    data = report_pdf.read_bytes()
     assert data.startswith(b"%PDF-")
     assert len(re.findall(rb"/Type\s*/Page\b", data)) >= 14
     assert b"/Outlines" in data
     assert b"/StructTreeRoot" in data, "tagged, for readers who listen"
+
+
+def test_the_pages_of_the_pdf_are_those_that_other_tests_print(
+    published: PublishedReport, report_pdf: Path, tmp_path: Path, browser: Browser
+) -> None:
+    markup, pages = published.page.read_text(encoding="utf-8"), pages_of(report_pdf)
+    assert printed_pages(markup, tmp_path, browser) == pages
+    assert len(pages) >= 14
 
 
 @pytest.mark.usefixtures("browser")
