@@ -93,8 +93,8 @@ BY_FLOW_TEMP = TableDescription(
         change_column("profile_added_m", "Profile added", "m", 2),
         change_column("price_change", "Price change", "", 2, "of the fitted parts, without waste, packs and labour"),
         count_column("checks_caution", "Cautions", "with the remedies"),
-        change_column("bound", "Lower bound", "", 2, "lowest price at which a combination can still pass (without "
-                      "prices: metres of profile); a dash if no combination passes"),
+        change_column("bound", "Lower bound", "", 2, "lowest price change with which a combination can still pass "
+                      "(without prices: profile added, m); a dash if no combination passes"),
         count_column("tried", "Combinations sized"),
         text_column("assumed", "Assumed", "to be confirmed before the survey is changed"),
         text_column("note", "Note", "the reason if none was found"),
