@@ -36,8 +36,8 @@ class Figure:
     Examples
     --------
     >>> import heatloop as hl
-    >>> hl.plotting.Figure(hl.plotting.axes(), "A heating curve.").alt_text
-    'A heating curve.'
+    >>> hl.plotting.Figure(hl.plotting.axes(), "A weather curve.").alt_text
+    'A weather curve.'
     """
 
     def __init__(self, axes: Axes, alt_text: str, style: Style = "report", caption: str = "") -> None:

@@ -10,8 +10,8 @@ inside :func:`applied` only, so the caller's settings of matplotlib do not chang
 
 >>> import heatloop as hl
 >>> ax = hl.plotting.axes(height_in=2.0)
->>> hl.plotting.figure(ax, "A heating curve.").alt_text
-'A heating curve.'
+>>> hl.plotting.figure(ax, "A weather curve.").alt_text
+'A weather curve.'
 """
 
 from __future__ import annotations
