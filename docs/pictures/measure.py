@@ -104,26 +104,26 @@ def _given_w(case: Case, back_c: float) -> float:
 
 def print_shortcut() -> None:
     """Shortcut against channel equations: the same constant for both, no film."""
-    print("flow, kg/s  link, W/(m K)  mean method, W  channels, W  excess")
+    print("flow, kg/s  coupling, W/(m K)  mean method, W  channels, W  excess")
     cases = [Case(flow, link) for flow in (0.015, 0.020, 0.030, 0.050) for link in (0.0, 2.0, 5.0, 10.0)]
     for case, arrives in zip(cases, arrives_w(cases), strict=True):
         promised = promised_w(case)
         print(
-            f"{case.flow_kg_s:10.3f}  {case.link_w_mk:13.0f}  {promised:14.0f}  {arrives:11.0f}"
+            f"{case.flow_kg_s:10.3f}  {case.link_w_mk:17.0f}  {promised:14.0f}  {arrives:11.0f}"
             f"  {promised / arrives - 1:6.1%}"
         )
 
 
 def print_rating() -> None:
     """K over output/50^n by the arrangement of the test and the link."""
-    print("link, W/(m K)  one-way  there-and-back  one-way, film  there-and-back, film")
+    print("coupling, W/(m K)  one-way  there-and-back  one-way, film  there-and-back, film")
     for link in (0.0, 2.0, 5.0, 10.0, 20.0):
         one_way, turned, one_way_film, turned_film = (
             rated_k(link, film, directions=directions) / PLAIN_K
             for film in (False, True)
             for directions in (ONE_WAY, THERE_AND_BACK)
         )
-        print(f"{link:13.0f}  {one_way:7.3f}  {turned:14.3f}  {one_way_film:13.3f}  {turned_film:20.3f}")
+        print(f"{link:17.0f}  {one_way:7.3f}  {turned:14.3f}  {one_way_film:13.3f}  {turned_film:20.3f}")
 
 
 def print_film() -> None:

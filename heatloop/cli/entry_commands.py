@@ -124,14 +124,14 @@ def run_convert(arguments: argparse.Namespace) -> int:
 def estimate_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of `estimate`."""
     parser.add_argument(
-        "schedule", metavar="SCHEDULE", type=Path, help="the list of rooms, one row for each (CSV or .xlsx)"
+        "schedule", metavar="ROOMS", type=Path, help="the list of rooms, one row for each (CSV or .xlsx)"
     )
     parser.add_argument("--catalogue", metavar="FILE", type=Path, required=True, help="the catalogue (TOML or .xlsx)")
     parser.add_argument("--prices", metavar="FILE", type=Path, help="the price file (CSV or .xlsx)")
     parser.add_argument(
         "--column", metavar="KEY=HEADING", action="append", default=[],
-        help="if the list has other headings: which heading stands for the column KEY, such as name=Raum. KEY is name, "
-        "indoor_c, heat_loss_w, area_m2, estimated_wall_m or level_m; repeat the option for each column",
+        help="heading in your list for the column KEY, such as name=Raum if the names of the rooms are under \"Raum\". "
+        "KEY is name, indoor_c, heat_loss_w, area_m2, estimated_wall_m or level_m; repeat the option for each column",
     )  # fmt: skip
     parser.add_argument("--outdoor", metavar="C", type=float, required=True, help="design outdoor temperature, °C")
     parser.add_argument(
@@ -167,6 +167,8 @@ def estimate_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run_estimate(arguments: argparse.Namespace) -> int:
     """Run `estimate`."""
+    from dataclasses import replace
+
     from heatloop.cli.command import exit_status
     from heatloop.report.files.progress import spinner
     from heatloop.survey.builders.schedule import survey_from_schedule
@@ -186,7 +188,7 @@ def run_estimate(arguments: argparse.Namespace) -> int:
         raise file_error("estimate", "--prices", "nothing", "a price file, or no --flow-temp for a table")
     survey = survey_from_schedule(
         arguments.schedule, arguments.catalogue, arguments.outdoor, max(temps), columns=columns,
-        heat_w_m2=arguments.heat, profile=arguments.profile, name=arguments.schedule.stem,
+        heat_w_m2=arguments.heat, profile=arguments.profile, name=arguments.schedule.name,
     )  # fmt: skip
     with spinner(f"estimating {arguments.schedule.name}"):
         if quoted:
@@ -204,7 +206,7 @@ def run_estimate(arguments: argparse.Namespace) -> int:
             headline = ""
             result, fails = table, set(table.temperatures["answer"]) == {"no"}
     if arguments.save:
-        survey.save(arguments.save)
+        replace(survey, project=replace(survey.project, name=arguments.schedule.stem)).save(arguments.save)
     if arguments.page and isinstance(result, Estimate):
         result.save(arguments.page)
     print(f"{headline}{result}")

@@ -52,7 +52,7 @@ EXIT_STATUSES = """\
   0    completed without a failure; cautions are allowed
   1    completed, with this result:
          size, report, price, commission   a check of the design fails
-         improve                           a check of the design fails; with -o: of the changed design
+         improve                           a check of the design (with -o: of the new design) fails
          compare                           a check of the AFTER design fails
          plan                              the survey has input errors
          estimate                          at every flow temperature, a room has too little wall
@@ -128,7 +128,7 @@ COMMANDS: tuple[Command, ...] = (
     ),
     Command(
         "estimate",
-        "estimate skirting length and price at each flow temperature from a list of rooms; list rooms short of wall",
+        "estimate skirting length and price by flow temperature from a list of rooms; list rooms with too little wall",
         (
             "heatloop estimate rooms.csv --catalogue catalogue.toml --outdoor -3 --page answer.html",
             "heatloop estimate rooms.csv --catalogue catalogue.toml --prices prices.csv --outdoor -3 --flow-temp 50",
@@ -173,7 +173,7 @@ COMMANDS: tuple[Command, ...] = (
     ),
     Command(
         "improve",
-        "list remedies for each failed check and each missed limit of comfort, with their effects; apply them",
+        "list remedies for failed checks and for cautions about draught, glazing or hot surfaces; apply them",
         (
             "heatloop improve survey.toml --prices prices.csv",
             "heatloop improve survey.toml --apply 2 -o better.toml",

@@ -76,7 +76,7 @@ def form_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--large-plans",
         action="store_true",
-        help="add a page with a larger plan of each room whose plan is smaller than 1:50",
+        help="add a page with a larger plan of each room whose plan does not fit at 1:50 (drawn at 1:100, for example)",
     )
     parser.add_argument(
         "--rooms",

@@ -21,14 +21,14 @@ def improve_arguments(parser: argparse.ArgumentParser) -> None:
         type=float,
         action="append",
         default=[],
-        help="also search the least costly survey with which no check fails at this flow temperature, °C; for several "
+        help="also find the cheapest changed design in which no check fails, at this flow temperature, °C; for several "
         "temperatures, repeat the option",
     )
     parser.add_argument(
         "--cheapest",
         action="store_true",
-        help="also search the least costly survey with which no check fails; with -o, write it. With several "
-        "--flow-temp, it is that of the lowest",
+        help="also find the cheapest changed design in which no check fails; with -o, write its survey. If several "
+        "--flow-temp are given, -o writes the survey for the lowest of them",
     )
     parser.add_argument(
         "--apply",

@@ -60,9 +60,10 @@ def sheet_text(
         for row in recommendations.to_dict("records"):
             of = f" of {row['of']}" if row["of"] else ""
             lines += _wrapped(
-                f"{row['reading']}{of}, accurate to {row['error']:.2g} {unit_text(row['unit'])}. After this "
-                f"reading the most likely explanation has a probability of {100.0 * row['right_after']:.0f} %, the "
-                f"mean over the values that it may show. Expected value: {row['expected']}.",
+                f"{row['reading']}{of}, accurate to {row['error']:.2g} {unit_text(row['unit'])}. This reading "
+                "is expected to raise the probability of the most likely explanation to "
+                f"{100.0 * row['right_after']:.0f} % (mean over its possible values). Expected value: "
+                f"{row['expected']}.",
                 "- ",
             )
         lines.append("")

@@ -100,10 +100,11 @@ def _other_dimensions(
     others = room_losses(replace(survey, building=changed), floor_areas_m2)
     before_w = fsum(loss.total_w for loss in computed)
     change_w = fsum(loss.total_w for loss in others if loss.room in inside) - before_w
-    share = f" ({change_w / before_w:+.0%})" if before_w > 0.0 else ""
+    share = f" ({abs(change_w) / before_w:.0%})".replace("%", " %") if before_w > 0.0 else ""
+    side = "lower" if change_w < 0.0 else "higher"
     yield Assumption(
-        f"{used} dimensions with {thermal_bridge_w_m2k(building):g} W/(m2 K) for thermal bridges; {other} dimensions "
-        f"with {supplement:g} would change the loss of the rooms by {change_w:+.0f} W{share}",
+        f"heat loss calculated with {used} dimensions and {thermal_bridge_w_m2k(building):g} W/(m² K) for thermal "
+        f"bridges; with {other} dimensions and {supplement:g} W/(m² K) it would be {abs(change_w):.0f} W{share} {side}",
         DIMENSIONS_SOURCE,
     )
 

@@ -15,7 +15,7 @@ from heatloop.survey.building import Room, Wall
 from heatloop.survey.survey import SurveyData
 from heatloop.survey.water_system import Antifreeze
 from heatloop.text.column import TableDescription, text_column
-from heatloop.text.formatting import listing
+from heatloop.text.formatting import listing, with_powers
 from heatloop.text.table_set import table_frame
 
 MODEL = (
@@ -62,7 +62,7 @@ def assumptions_table(
 ) -> pd.DataFrame:
     """All assumptions of a design, each once: topic, assumption, source. Cautions of the heat loss come first."""
     rows = dict.fromkeys([*_cautions(losses), *_rows(survey, layout, losses), *_load(load)])
-    return table_frame(ASSUMPTIONS, rows)
+    return table_frame(ASSUMPTIONS, [tuple(map(with_powers, row)) for row in rows])
 
 
 def _cautions(losses: Sequence[RoomLoss]) -> Iterator[tuple[str, str, str]]:

@@ -26,7 +26,7 @@ BY_TEMPERATURE = TableDescription(
         number_column("needed_m", "Skirting needed", "m", 1, "all rooms together"),
         number_column("needed_min_m", "Needed at least", "m", 1),
         number_column("needed_max_m", "Needed at most", "m", 1),
-        number_column("available_m", "Available wall", "m", 1, "length of wall for skirting that the schedule states"),
+        number_column("available_m", "Available wall", "m", 1, "length of wall for skirting in the list of rooms"),
         count_column("rooms_short", "Rooms short", "rooms that require more skirting than the available wall"),
         count_column("rooms_doubtful", "Rooms that may be short", (
             "rooms that are short only at the upper end of the "
@@ -75,17 +75,19 @@ ESTIMATE_SUMMARY: tuple[Column, ...] = (
 )
 
 SHOWN = {
-    "flow_temp_c": "Flow temp.", "answer": "Enough wall", "needed_m": "Skirting needed",
+    "flow_temp_c": "Flow temp.", "answer": "Wall", "needed_m": "Skirting needed",
     "needed_min_m": "Needed, minimum", "needed_max_m": "Needed, maximum",
     "available_m": "Available wall", "rooms_short": "Rooms with too little wall",
 }  # fmt: skip
 
 SHOWN_PRICES = {"price": "Price", "price_min": "Price, minimum", "price_max": "Price, maximum"}
 
+WALL_WORDS = {"yes": "enough", "probably": "probably enough", "no": "too little"}
+"""The answers as printed."""
+
 PRICE_NOTE = (
-    "Price: for the skirting needed, but in no room for more than the available wall. Where the wall is not "
-    "enough, the "
-    "skirting that is priced is not sufficient."
+    "Price: in each room for the skirting needed, or for the available wall if that is shorter. Where there is too "
+    "little wall, the skirting that is priced is not sufficient."
 )
 
 
@@ -131,7 +133,7 @@ class EstimateResult(TableSet):
         if not names:
             return str(row["note"] or "no room can be calculated")
         shown = listing(names) if len(names) <= 4 else f"{', '.join(names[:3])} and {len(names) - 3} more"
-        return f"{plural(len(names), 'room is', 'rooms are')} short of wall: {shown}"
+        return f"{plural(len(names), 'room has', 'rooms have')} too little wall: {shown}"
 
     def summary_block(self) -> Summary:
         """Answer and table by flow temperature, as printed and shown in a notebook.
@@ -148,7 +150,10 @@ class EstimateResult(TableSet):
         money = f", prices in {self.facts['currency']}" if self.facts["currency"] else ""
         table = grid(
             f"Length of skirting by flow temperature{money}",
-            self.frames[BY_TEMPERATURE.name].to_dict("records"),
+            [
+                row | {"answer": WALL_WORDS[row["answer"]]}
+                for row in self.frames[BY_TEMPERATURE.name].to_dict("records")
+            ],
             BY_TEMPERATURE.headed(shown),
             PRICE_NOTE if self.facts["currency"] else "",
         )

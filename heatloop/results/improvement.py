@@ -81,7 +81,7 @@ REMEDY_PARTS = TableDescription(
 
 BY_FLOW_TEMP = TableDescription(
     "cheapest_surveys",
-    "Least costly survey by flow temperature",
+    "Cheapest design by flow temperature",
     "Combination of remedies of the least cost with which no check fails, at each flow temperature.",
     (
         number_column("flow_temp_c", "Flow temperature", "°C", 1),
@@ -105,10 +105,12 @@ IMPROVEMENT_SUMMARY: tuple[Column, ...] = (
     text_column("project", "Project"),
     text_column("headline", "Verdict of the present survey"),
     count_column("checks_failed", "Checks failed", "of the present survey"),
-    count_column("shortcomings", "Checks with remedies", "failed checks and missed limits of comfort"),
+    count_column(
+        "shortcomings", "Checks with remedies", "failed checks, and cautions about draught, glazing and hot surfaces"
+    ),
     count_column("remedies", "Remedies"),
     count_column("resolving", "Remedies that resolve their check"),
-    count_column("tried", "Surveys sized"),
+    count_column("tried", "Designs calculated"),
     text_column("currency", "Currency", "blank without a price file"),
     text_column("measure", "Measure", "by which remedies are ranked"),
     text_column("without_remedy", "Checks without a remedy"),
@@ -148,17 +150,22 @@ class ImprovementResult(TableSet):
     def _sentences(self) -> list[str]:
         facts = self.facts
         if not facts["shortcomings"]:
-            return ["No check fails and no limit of comfort is missed: no remedy is required."]
+            return [
+                "No check fails, and there is no caution about draught, glazing or hot surfaces: no remedy is required."
+            ]
         count, resolving = facts["remedies"], facts["resolving"]
+        resolve = "resolves its" if resolving == 1 else "resolve their"
         sentences = [
-            f"{plural(count, 'remedy', 'remedies')}, each the least amount found that resolves the check, or else the "
-            f"greatest possible: {resolving} {'resolves its' if resolving == 1 else 'resolve their'} check alone "
-            f"({plural(facts['tried'], 'survey')} sized). Order: {facts['measure']}."
+            f"{plural(count, 'remedy', 'remedies')}. Each is the smallest change found that resolves its check; where "
+            f"none does, the largest possible change. {resolving} {resolve} check alone. "
+            f"{plural(facts['tried'], 'design was', 'designs were')} calculated.",
+            "Order: resolved first; then by the number of failed checks; then those with a known cost first; then, "
+            f"where the room remains short of heat, by its margin; then by {facts['measure']}.",
         ]
         if facts["currency"]:
             sentences.append(
-                f"Price: change of the fitted parts in {facts['currency']}, without waste, whole packs and labour; a "
-                "dash where the cost is not in the parts list."
+                f"Price: change in the price of the fitted parts, {facts['currency']}. Not included: waste, the rest "
+                "of packs, labour. A dash: the cost is not in the parts list."
             )
         if len(by_temp := self.frames[BY_FLOW_TEMP.name]):
             sentences += self._search_sentences(by_temp)
@@ -173,11 +180,11 @@ class ImprovementResult(TableSet):
         cost = by_temp["price_change" if self.facts["currency"] else "profile_added_m"]
         sentences = []
         if not self.facts["currency"]:
-            sentences.append("Least costly survey: without prices, the least profile added, then the fewest changes.")
+            sentences.append("Cheapest design: without prices, the least profile added, then the fewest changes.")
         if (by_temp["found"] & (by_temp["bound"] < cost - 0.005)).any():
             sentences.append(
-                "Where the lower bound is below the cost, the search ended before the least cost was proved: a "
-                "combination of these remedies may cost less, but not less than the bound."
+                "Where the lower bound is below the cost, the search ended early: a combination of these remedies may "
+                "cost less, but not less than the bound."
             )
         return sentences
 
@@ -204,9 +211,9 @@ class ImprovementResult(TableSet):
             row | {"remedies": row["remedies"] or row["note"] or "none: no check fails"}
             for row in by_temp.to_dict("records")
         ]
-        heads = {"flow_temp_c": "Flow", "rooms_short": "Rooms short", "remedies": "Remedies", **cost}
-        heads |= {"bound": "Lower bound", "checks_caution": "Cautions", "tried": "Tried"}
-        return grid("Least costly survey with which no check fails", rows, BY_FLOW_TEMP.headed(heads))
+        heads = {"flow_temp_c": "Flow", "rooms_short": "Rooms short before", "remedies": "Remedies", **cost}
+        heads |= {"bound": "Lower bound", "checks_caution": "Cautions", "tried": "Combinations calculated"}
+        return grid("Cheapest design in which no check fails", rows, BY_FLOW_TEMP.headed(heads))
 
     def _points(self) -> list[BulletList]:
         """What remedies assume, and why some are not possible."""

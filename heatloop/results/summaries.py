@@ -69,7 +69,8 @@ SHOWN_RATED_ROOMS = (
 
 MARGIN_NOTE = (
     "Back loss: additional heat loss through the wall that the skirting warms. "
-    "Margin: heat to rooms minus heat loss and back loss."
+    "Margin: heat to rooms minus heat loss and back loss. Each figure is rounded by itself: the last digits may differ "
+    "by 1."
 )
 ROOMS_NOTE = f"{MARGIN_NOTE} Free wall: wall that is suitable for skirting but has none."
 LOOPS_NOTE = (
@@ -265,9 +266,9 @@ def _source_words(summary: Mapping[str, Any], heat_w: int) -> str:
     """Heat drawn from the source; where that exceeds its output, the flow temperature that it can hold."""
     maximum = summary["source_output_kw"]
     if maximum is None or maximum != maximum:
-        return f"Heat from the source, before thermostatic valves throttle: {number(heat_w)} W"
+        return f"Heat from the source with all thermostatic valves open: {number(heat_w)} W"
     if heat_w <= 1000.0 * maximum:
         full = f" (maximum output {number(maximum, 1)} kW)"
-        return f"Heat from the source{full}, before thermostatic valves throttle: {number(heat_w)} W"
+        return f"Heat from the source{full} with all thermostatic valves open: {number(heat_w)} W"
     words = source_draw_words(summary)
     return f"{words[:1].upper()}{words[1:]}. Heat drawn: {number(heat_w)} W"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 import unicodedata
 from collections.abc import Iterable
 
@@ -13,6 +14,7 @@ JOINERS = "\u200c\u200d"
 
 VERDICT_WORDS = {"pass": "within limit", "caution": "caution", "fail": "fails"}
 PRINTED_UNITS = {"-": "", "degC": "°C", "yes/no": "1 = yes"}
+AREA_OR_VOLUME, HYPHEN_AS_MINUS = re.compile(r"\b(m?m)([23])\b"), re.compile(r"(?<![^\s(])-(?=\d)")
 VERDICT_MARKS = {"pass": "✓", "caution": "▲", "fail": "✗"}
 
 
@@ -126,6 +128,24 @@ def unit_text(unit: object) -> str:
     if unit in PRINTED_UNITS:
         return PRINTED_UNITS[str(unit)]
     return escape_control_characters(unit).replace("m2", "m²").replace("m3", "m³")
+
+
+def with_powers(text: str) -> str:
+    """Units of area and volume in a sentence as they are printed; names such as "room2" stay.
+
+    >>> with_powers("room2: 0.05 W/(m2 K), openings of 500 mm2/m")
+    'room2: 0.05 W/(m² K), openings of 500 mm²/m'
+    """
+    return AREA_OR_VOLUME.sub(lambda found: f"{found[1]}{'²³'[int(found[2]) - 2]}", text)
+
+
+def with_minus_signs(text: str) -> str:
+    """Text with a minus sign in place of the hyphen before a negative number.
+
+    >>> with_minus_signs("at -3 °C outside (-16): one-way, EN 442-2")
+    'at −3 °C outside (−16): one-way, EN 442-2'
+    """
+    return HYPHEN_AS_MINUS.sub("−", text)
 
 
 def is_missing(value: object) -> bool:

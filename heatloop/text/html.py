@@ -7,7 +7,7 @@ from functools import cache
 from typing import TYPE_CHECKING
 
 from heatloop.text.column import Column
-from heatloop.text.formatting import cell_text, escape_control_characters
+from heatloop.text.formatting import cell_text, escape_control_characters, with_minus_signs
 
 if TYPE_CHECKING:
     import jinja2
@@ -54,7 +54,9 @@ def heading_of(column: Column) -> Heading:
 def cell_of(column: Column, value: object, heads: bool = False) -> Cell:
     """A value as its column writes it; `heads` its row or not."""
     verdict = str(value) if column.kind == "verdict" else ""
-    return Cell(cell_text(column, value), "n" if column.is_numeric else "", verdict, heads=heads)
+    text = cell_text(column, value)
+    shown = with_minus_signs(text) if column.is_numeric else text
+    return Cell(shown, "n" if column.is_numeric else "", verdict, heads=heads)
 
 
 def table_html(table: HtmlTable) -> str:

@@ -66,7 +66,7 @@ def entry_efforts(survey: hl.Survey) -> tuple[Effort, ...]:
         Effort("drawing (DXF), then TOML", (start, 0), (start + rest, 0)),
         Effort("traced plan, then TOML", (traced, clicks), (traced + rest, clicks)),
         Effort("Python", None, (_letters(python_script(survey, "catalogue.toml")), 0)),
-        Effort("schedule of rooms (estimate only)", (_schedule(survey), 0), None),
+        Effort("list of rooms (estimate only)", (_schedule(survey), 0), None),
     )  # fmt: skip
 
 

@@ -314,7 +314,7 @@ def _vessel_rows(found: Pressures) -> Iterator[PressureRow]:
             "reserve of the vessel",
             found.reserve_l,
             "l",
-            "minimum vessel up to 15 l: 20 % of its volume; larger vessel: 0.5 % of the content, at least 3 l",
+            "if the minimum vessel is at most 15 l, 20 % of its volume; else 0.5 % of the water content, at least 3 l",
             EN_12828,
         ),
         (

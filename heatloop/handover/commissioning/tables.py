@@ -198,7 +198,7 @@ def commissioning_table(
 
 def _set_at(valve: SizedValve) -> str:
     place = f", arm {valve.arm}" if valve.arm else ""
-    return f"{valve.side}{place}: {valve.name} at {valve.nearest.setting:d}"
+    return f"{valve.name} on the {valve.side}{place}: position {valve.nearest.setting:d}"
 
 
 def measured_flow_l_h(state: SystemState, loop: int, arm: int) -> float:

@@ -82,41 +82,26 @@ YEARLY_CHECKS = TableDescription(
 
 OWNER, FITTER, ELECTRICIAN, LICENSED = "owner or fitter", "heating fitter", "electrician", "licensed person"
 
-
 UserRow = tuple[str, str, str]
 """Topic, text, and the titles of the cautions that belong to it."""
 
 CARE: tuple[UserRow, ...] = (
-    (
-        "Valves",
-        "Adjust thermostatic heads as required. Do not change the capped valves: their settings balance the loops and "
-        "are recorded in the table of settings.",
-        "",
-    ),
-    (
-        "Away in winter",
-        "Turn the heating down, not off. A loop freezes and bursts in an unheated house.",
-        "Freezing and leaks",
-    ),
-    (
-        "Cleaning and painting",
+    ("Valves",
+        "Adjust thermostatic heads as required. Do not change lockshield valves (with a cap) or the "
+        "presettings under thermostatic heads: they balance the loops.", ""),
+    ("Away in winter",
+        "Turn the heating down, not off. A loop freezes and bursts in an unheated house.", "Freezing and leaks"),
+    ("Cleaning and painting",
         "Clean the skirting when cold, with a damp cloth and no abrasive. Use only paint for warm metal; thick paint "
-        "reduces the heat.",
-        "Hot surfaces",
-    ),
-    (
-        "A leak",
+        "reduces the heat.", "Hot surfaces"),
+    ("A leak",
         "Switch off the heat source, close the valves of that loop and collect the water. Do not touch wet electrical "
         "parts. Call the fitter. The water is treated: do not swallow it; keep it out of rainwater drains and ponds.",
-        "Chemicals; Electricity; Scalding",
-    ),
-    (
-        "Who may do which work?",
+        "Chemicals; Electricity; Scalding"),
+    ("Who may do which work?",
         "Heat source, fuel, flue and refrigerant: a licensed person. Wiring and bonding: an electrician. Filling, "
-        "venting, water treatment: a heating fitter.",
-        "Gas, oil, refrigerant and flues; Electricity",
-    ),
-)
+        "venting, water treatment: a heating fitter.", "Gas, oil, refrigerant and flues; Electricity"),
+)  # fmt: skip
 """Topics of every system: valves, winter, cleaning, leaks, and who may work on it."""
 
 
@@ -280,11 +265,12 @@ def _untouched(system: SizedSystem) -> Iterator[UserRow]:
         "pipes are hidden at the places listed below; distances are from the left-hand end of the wall.",
         "Drilling and cutting",
     )
-    hidden: dict[str, list[str]] = {}
-    for where, place in _hidden(system):
-        hidden.setdefault(where, []).append(place)
-    for where, places in hidden.items():
-        yield f"Hidden pipes: {where}", "; ".join(places) + ".", "Drilling and cutting"
+    hidden: dict[str, dict[str, list[str]]] = {}
+    for where, loop, place in _hidden(system):
+        hidden.setdefault(where, {}).setdefault(loop, []).append(place)
+    for where, loops in hidden.items():
+        places = (f"loop {loop}: {'; '.join(own)}." for loop, own in loops.items())
+        yield f"Hidden pipes: {where}", " ".join(map(_sentence, places)), "Drilling and cutting"
 
 
 def _sentence(words: str) -> str:
@@ -299,34 +285,47 @@ def _ruled(system: SizedSystem) -> Iterator[str]:
             yield f"the thermostat in {loop.sensor_room} also controls {' and '.join(others)}"
 
 
-def _hidden(system: SizedSystem) -> Iterator[tuple[str, str]]:
-    """Hidden pipes by room: plain pipe under floors and through walls, and skirting in the floor."""
+def _hidden(system: SizedSystem) -> Iterator[tuple[str, str, str]]:
+    """Room, loop and place of hidden pipes: plain pipe under floors and through walls, and skirting in the floor."""
     for loop in system.layout.loops:
         for arm in loop.arms:
             for place, element in enumerate(arm.elements):
                 if isinstance(element, PlacedCrossing):
-                    yield element.room, f"{_past(element, _pieces_beside(arm.elements, place))} (loop {loop.loop})"
+                    yield element.room, loop.loop, _along(element, _pieces_beside(arm.elements, place))
             for piece in arm.pieces:
                 if piece.floor_section is not None:
-                    yield piece.room, f"skirting in the floor in front of {piece.floor_section} (loop {loop.loop})"
+                    yield piece.room, loop.loop, f"skirting in the floor in front of {piece.floor_section}"
 
 
-def _pieces_beside(elements: Sequence[RunElement], place: int) -> tuple[Piece, ...]:
-    """The pieces before and after an element of an arm; fewer at its ends."""
-    before = (item for item in reversed(elements[:place]) if isinstance(item, Piece))
-    after = (item for item in elements[place + 1 :] if isinstance(item, Piece))
-    return tuple(piece for piece in (next(before, None), next(after, None)) if piece is not None)
+def _pieces_beside(elements: Sequence[RunElement], place: int) -> tuple[tuple[Piece, float], ...]:
+    """The pieces before and after an element of an arm, each with its end beside it on its wall, m; fewer at the ends
+    of the arm, and none where walls have not been surveyed."""
+    before = [
+        (item, item.to_m if item.rightward else item.from_m) for item in elements[:place] if isinstance(item, Piece)
+    ]
+    after = [
+        (item, item.from_m if item.rightward else item.to_m)
+        for item in elements[place + 1 :]
+        if isinstance(item, Piece)
+    ]
+    return tuple((piece, at_m) for piece, at_m in (*before[-1:], *after[:1]) if piece.wall)
 
 
-def _past(crossing: PlacedCrossing, beside: Sequence[Piece] = ()) -> str:
+def _along(crossing: PlacedCrossing, beside: Sequence[tuple[Piece, float]] = ()) -> str:
+    """Where a crossing is; `beside`: the pieces at its ends, each with the position of that end on its wall, m."""
     if crossing.wall is None or crossing.from_m is None or crossing.to_m is None:
-        ends = [f"{'' if piece.room == crossing.room else f'{piece.room} '}wall {piece.wall}" for piece in beside]
-        return ", ".join((" to ".join(ends), f"{crossing.length_m:.1f} m of pipe")).removeprefix(", ")
+        ends = [
+            f"{'' if piece.room == crossing.room else f'{piece.room} '}wall {piece.wall}, {at_m:.2f} m"
+            for piece, at_m in beside
+        ]
+        pipe = f"{crossing.length_m:.1f} m of pipe"
+        return f"{', to '.join(ends)}: {pipe}" if ends else pipe
     low, high = sorted((crossing.from_m, crossing.to_m))
+    at = f"{'in the floor at' if crossing.depth_m else 'at'} {crossing.reason}"
     if crossing.to_wall not in (None, crossing.wall):
-        return f"round the corner from wall {crossing.wall} to wall {crossing.to_wall}, past {crossing.reason}"
+        return f"from wall {crossing.wall} round the corner to wall {crossing.to_wall}, {at}"
     first, last = max(low - DRILL_CLEAR_M, 0.0), high + DRILL_CLEAR_M
-    return f"wall {crossing.wall}, {first:.2f} to {last:.2f} m, past {crossing.reason}"
+    return f"wall {crossing.wall}, {first:.2f} to {last:.2f} m, {at}"
 
 
 def annual_checks_table(system: SizedSystem, system_pressures: Pressures, facts: TreatmentInputs) -> pd.DataFrame:

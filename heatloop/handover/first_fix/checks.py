@@ -97,7 +97,7 @@ def inside_corners(room: Room, straight: tuple[int, ...]) -> tuple[bool, bool]:
     """
     runs = straight_runs(room.walls)
     if straight not in runs:
-        raise ValueError(f"walls {straight} of {room.name!r} are no straight")
+        raise ValueError(f"walls {straight} of {room.name!r} are no wall line")
     before = runs[(runs.index(straight) - 1) % len(runs)][-1]
     return room.walls[before - 1].turn_deg > 0.0, room.walls[straight[-1] - 1].turn_deg > 0.0
 

@@ -19,7 +19,7 @@ from heatloop.text.column import CHECK_COLUMNS, TableDescription, count_column, 
 from heatloop.text.table_set import table_frame
 
 _LOOP, _ROOM, _PIPE = text_column("loop", "Loop"), text_column("room", "Room"), text_column("pipe", "Pipe")
-_LEFT = "from the left-hand corner of the straight, as seen from inside the room"
+_LEFT = "from the left-hand corner of the wall line, as seen from inside the room"
 
 FIRST_FIX = TableDescription(
     "pipe_positions",
@@ -30,14 +30,14 @@ FIRST_FIX = TableDescription(
         _ROOM,
         number_column("level_m", "Level", "m", 2),
         count_column("wall", "Wall"),
-        text_column("straight_walls", "Straight", "numbers of the walls that form the straight, from left to right"),
+        text_column("straight_walls", "Wall line", "numbers of the walls that form the wall line, from left to right"),
         number_column("from_left_m", "From left", "m", 3, f"to the centre of the pipe, on finished walls, {_LEFT}"),
         number_column(
             "to_right_m",
             "To right",
             "m",
             3,
-            "for checking: this and the distance from the left add up to the length of the straight",
+            "for checking: this and the distance from the left add up to the length of the wall line",
         ),
         number_column(
             "from_left_bare_m",
@@ -269,7 +269,7 @@ def _assumed(
 ) -> Iterator[Note]:
     practice = "common practice"
     text = "distances are on finished walls and heights above the finished floor, to the centre of the pipe"
-    yield "measure", f"{text}, from the left-hand corner of the straight when facing it", "definition"
+    yield "measure", f"{text}, from the left-hand corner of the wall line when facing it", "definition"
     for surfaces, finish_mm in (
         ("walls", survey.first_fix.wall_finish_mm),
         ("floors", survey.first_fix.floor_finish_mm),

@@ -30,13 +30,13 @@ SELF_CHECKED = "self-checked"
 
 NOT_APPROVED = "not approved"
 
-UNTIL: Mapping[str, str] = {
-    NOT_CHECKED: "a second person has checked the design",
-    OUT_OF_DATE: "a second person has checked the present design (check out of date)",
-    SELF_CHECKED: "a person other than the author has checked the design",
-    NOT_APPROVED: "the design has been approved",
+NOT_SIGNED: Mapping[str, str] = {
+    NOT_CHECKED: "the calculation has not yet been checked by a second person",
+    OUT_OF_DATE: "the present calculation has not yet been checked by a second person (check out of date)",
+    SELF_CHECKED: "the calculation has not yet been checked by a person other than its author",
+    NOT_APPROVED: "the design has not yet been approved",
 }
-"""The signature that is required next, by the reason why documents are not for construction."""
+"""The signature that is missing, by the reason why documents are not for construction."""
 
 
 @dataclass(frozen=True)
@@ -95,9 +95,8 @@ class DocumentControl:
 
         A missing signature does not contradict a verdict that all limits are met: it is required in addition.
         """
-        if self.reason in UNTIL:
-            return f"{NOT_FOR_CONSTRUCTION} until {UNTIL[self.reason]}"
-        return f"{NOT_FOR_CONSTRUCTION}: {self.reason}" if self.reason else ""
+        words = NOT_SIGNED.get(self.reason, self.reason)
+        return f"{NOT_FOR_CONSTRUCTION}: {words}" if words else ""
 
     def identification(self, code: str, number: int = 1) -> str:
         """Identification of a document by its type and number; KeyError for an unknown type."""

@@ -70,7 +70,7 @@ def block_fields(control: DocumentControl, sheet: DocumentSheet) -> dict[str, Bl
         ("revision", "Revision", control.revision),
         ("date", "Date of issue", control.issued_on.isoformat()),
         ("scale", "Scale", sheet.scale),
-        ("sheet", "Sheet", f"{sheet.sheet} / {sheet.of}" if sheet.of else "see foot of page"),
+        ("sheet", "Sheet", f"{sheet.sheet} / {sheet.of}" if sheet.of else "at foot of printed page"),
         ("input", "Input hash", control.input_hash),
         ("design", "Design hash", control.design_hash),
     )

@@ -11,7 +11,7 @@ from heatloop.findings.verdict import Verdict
 from heatloop.handover.commissioning.pack import CommissioningResult
 from heatloop.report.control.control import DocumentControl
 from heatloop.report.documents.document import DocumentContent, DocumentPaper, document_page
-from heatloop.report.plans.level_svg import fitted_scale, level_plans
+from heatloop.report.plans.level_svg import fitted_scale, floor_key, level_plans
 from heatloop.results.checks.heat_checks import COLD_PANE, DRAUGHT, ROOM_WARM
 from heatloop.results.checks.limits import QUIET_SHUT, QUOTED, SENSED
 from heatloop.results.design import DesignResult
@@ -84,6 +84,7 @@ def client_summary(design: DesignResult, pack: CommissioningResult, control: Doc
             {
                 "plain": _plain_words(design, lines),
                 "plans": level_plans(design, size, None, fitted_scale(design, size)),
+                "key": floor_key(design),
                 "many": many,
                 "rooms": lines,
                 "decisions": list(_decisions(design.verdict))[:MAX_DECISIONS],

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from math import fsum
+
 from markupsafe import Markup
 
 from heatloop.findings.safety import DEFERENCE, notices_for
@@ -17,7 +19,7 @@ from heatloop.handover.commissioning.site_record import (
     treatment_steps,
     work_steps,
 )
-from heatloop.handover.commissioning.tables import FLOW_TOLERANCE
+from heatloop.handover.commissioning.tables import FLOW_TOLERANCE, measured_flow_l_h
 from heatloop.report.control.control import DocumentControl
 from heatloop.report.documents.document import DocumentContent, DocumentPaper, document_body, whole_page
 from heatloop.report.pages.html_tables import HtmlFragment
@@ -52,6 +54,9 @@ def commissioning_body(pack: CommissioningResult, control: DocumentControl, alon
                 "work": work_steps(pack),
                 "treatment": treatment_steps(pack),
                 "steps": steps,
+                "design_l_h": fsum(
+                    measured_flow_l_h(pack.system.state, i, 0) for i in range(len(pack.system.survey.loops))
+                ),
                 "tested_l_h": tested_flow_l_h(steps),
                 "pump_control": pump_control_text(pack.system.pumps[0]),
                 "head_m": head_m(float(facts["pump_head_kpa"])),

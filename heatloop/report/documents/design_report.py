@@ -23,7 +23,7 @@ from heatloop.report.documents.document import (
     printed,
 )
 from heatloop.report.pages.html_tables import HtmlFragment
-from heatloop.report.plans.level_svg import fitted_scale, level_plans
+from heatloop.report.plans.level_svg import fitted_scale, floor_key, level_plans
 from heatloop.results.checks.heat_checks import ROOM_WARM
 from heatloop.results.checks.signs import limit_signs
 from heatloop.results.design import DesignResult
@@ -79,6 +79,7 @@ def front_page(
                 "more": len(cautions) - SHOWN_CAUTIONS,
                 "limits": len(design.frames["checks"]) + len(pack.frames["commissioning_checks"]),
                 "plans": level_plans(design, size, None, fitted_scale(design, size)),
+                "key": floor_key(design),
                 "blocks": [shown[:half], shown[half:]] if several else [shown],
                 "several": several,
                 "more_rooms": len(rooms) - len(shown),
@@ -189,7 +190,8 @@ def _basis(design: DesignResult) -> Sequence[str]:
         f"The output of the profile is from its test report to EN 442-2; the water leaves the source at "
         f"{printed(project.flow_temp_c, 1)} °C.",
         "Between Reynolds numbers 2000 and 4000 the pressure drop is given both for laminar and for turbulent flow.",
-        "All values are for calculated valve settings; the table of valves also has the nearest settings.",
+        "Flow rates, temperatures and pressures are for calculated valve settings; the settings on this page are the "
+        "nearest whole ones.",
     )
 
 

@@ -115,15 +115,27 @@ def _priced(quotation: Quotation) -> list[tuple[str, list[OrderLine]]]:
 
 
 def _priced_line(line: QuotationLine, row: dict[object, object]) -> OrderLine:
-    words = {
-        name: cell_text(QUOTATION.column(name), row[name])
-        for name in ("net_quantity", "order_quantity", "unit", "pack", "price", "discount_percent", "order_cost")
-    }
+    """A line with quantities in the unit of its part, as in the copy without prices, and the price of a unit or a pack.
+
+    Where packs of several sizes have a line each, the first of them has the quantity needed of all.
+    """
+    words = {name: cell_text(QUOTATION.column(name), row[name]) for name in ("price", "discount_percent", "order_cost")}
     discount = "" if words["discount_percent"] in ("–", "0.0") else f" less {words['discount_percent']} %"
+    part, per_pack = line.part, line.price is not None and line.price.per == "pack"
+    packs = [pack for pack in part.packs if pack.name == line.pack] or list(part.packs)
+    needed = part.net_quantity if packs == list(part.packs) or packs[0] == part.packs[0] else None
+    order = sum(pack.holds * pack.count for pack in packs) if packs else part.order_quantity
     return OrderLine(
-        line.part.item, words["net_quantity"], "", words["order_quantity"], words["unit"], words["pack"], line.note,
-        f"{words['price']}{discount}", words["order_cost"],
-    )  # fmt: skip
+        part.item,
+        "" if needed is None else cell_text(PARTS.column("net_quantity"), needed),
+        "",
+        cell_text(PARTS.column("order_quantity"), order),
+        part.unit,
+        ", ".join(f"{pack.count} × {pack.name}" for pack in packs),
+        line.note,
+        f"{words['price']}{' per pack' if per_pack else ''}{discount}",
+        words["order_cost"],
+    )
 
 
 def _bars(plan: CutPlan) -> tuple[DrawnBar, ...]:

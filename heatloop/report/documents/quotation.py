@@ -12,7 +12,7 @@ QUOTATION = DocumentPaper("QU")
 
 
 def quotation_document(design: DesignResult, offer: Offer, control: DocumentControl) -> str:
-    """The quotation as a complete page: an offer where every part has a price, else a budget."""
+    """The quotation as a complete page: binding where every part has a price, else a budget."""
     terms = design.survey.quotation
     return document_page(
         QUOTATION,
@@ -23,7 +23,7 @@ def quotation_document(design: DesignResult, offer: Offer, control: DocumentCont
             {
                 "offer": offer,
                 "is_ready": not design.verdict.fails,
-                "scope": _scope(design),
+                "scope": _scope(design, offer),
                 "client": control.document.client,
                 "address": control.document.site_address,
                 "terms": terms,
@@ -32,14 +32,20 @@ def quotation_document(design: DesignResult, offer: Offer, control: DocumentCont
     )
 
 
-def _scope(design: DesignResult) -> str:
+def _scope(design: DesignResult, offer: Offer) -> str:
+    """What is supplied and, where labour has a price, done."""
+    work = "filling, water treatment and commissioning"
+    supply, parts, rest = "Supply and installation", f"pipework, valves, {work}", ""
+    if offer.labour is None:
+        supply, parts = "Supply", "pipework and valves"
+        rest = f" Installation, {work}: price to be agreed."
     rooms, loops = design.frames["rooms"], design.frames["loops"]
     metres = float(loops["heated_length_m"].sum())
     names = listing(str(name) for name in rooms.loc[rooms["heated_length_m"] > 0.0, "room"])
     return (
-        f"Supply and installation of water-heated skirting in {plural(len(rooms), 'room')} ({names}): "
-        f"{number(metres, 1)} m of heated skirting in {plural(len(loops), 'loop')}, with pipework, valves, filling, "
-        f"water treatment and commissioning. The water leaves the heat source at "
+        f"{supply} of water-heated skirting in {plural(len(rooms), 'room')} ({names}): "
+        f"{number(metres, 1)} m of heated skirting in {plural(len(loops), 'loop')}, with {parts}.{rest} "
+        f"The water leaves the heat source at "
         f"{number(float(design.facts['flow_temp_c']), 1)} °C when it is "
         f"{number(float(design.facts['outdoor_c']), 1).replace('-', '−')} °C outside."
     )

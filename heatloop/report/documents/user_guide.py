@@ -10,7 +10,7 @@ from heatloop.handover.commissioning.pack import CommissioningResult
 from heatloop.handover.commissioning.user_documents import SETTINGS_AS_LEFT
 from heatloop.report.control.control import DocumentControl
 from heatloop.report.documents.document import DocumentContent, DocumentPaper, document_page
-from heatloop.text.formatting import cell_text, escape_control_characters
+from heatloop.text.formatting import cell_text, escape_control_characters, with_minus_signs
 
 USER_GUIDE = DocumentPaper("UG")
 
@@ -35,7 +35,7 @@ def user_guide(pack: CommissioningResult, control: DocumentControl) -> str:
         DocumentContent(
             "user_guide.html",
             {
-                "topics": [row for row in topics if row not in hidden],
+                "topics": [row | {"text": with_minus_signs(row["text"])} for row in topics if row not in hidden],
                 "hidden": [(row["topic"].removeprefix(OUT_OF_SIGHT), row["text"]) for row in hidden],
                 "settings": _halves([_setting(row) for row in pack.frames["settings_as_left"].to_dict("records")]),
                 "water": pack.frames["water_record"].to_dict("records"),
@@ -55,7 +55,7 @@ def _setting(row: dict[Any, Any]) -> tuple[str, str]:
     item, where = str(row["item"]).removeprefix("setting of "), str(row["where"]).removeprefix("loop ")
     description = escape_control_characters(": ".join(filter(None, (where, "" if item == where else item))))
     value = f"setting {designed}" if unit == "setting" else f"{designed} {unit}".strip()
-    return description.replace(" -", " −"), value.replace("-", "−")
+    return with_minus_signs(description), with_minus_signs(value)
 
 
 def _halves(rows: Sequence[tuple[str, str]]) -> list[tuple[tuple[str, str], tuple[str, str]]]:

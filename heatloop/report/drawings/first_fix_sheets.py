@@ -289,8 +289,8 @@ def _drafts(
     """
     positions, texts = plan.positions, plan.texts
     stack = _control_stack(control, DocumentSheet(CODE), key)
-    kinds = kinds_of(positions)
-    letters = type_letters(kinds)
+    letters = type_letters(kinds_of(first_fix.positions))  # the same on all sheets
+    kinds = sorted(kinds_of(positions).items(), key=lambda kind: (len(letters[kind[1][0]]), letters[kind[1][0]]))
     pipes = sum(len(position.pipes) for position in positions)
     title = f"Set-out of {plural(pipes, 'pipe')} at {plural(len(positions), 'position')}, mm"
     rows = set_out_rows(first_fix.survey, positions, first_fix.runs, letters)
@@ -300,7 +300,7 @@ def _drafts(
         blocks += strip_blocks(positions, room, len(blocks) + 1)
     strips = len(blocks)
     blocks.append(details_title(BLOCK_MM[0] - 2.0 * MARGIN_MM))
-    blocks += [detail_block(kind, letters[own[0]], own) for kind, own in kinds.items()]
+    blocks += [detail_block(kind, letters[own[0]], own) for kind, own in kinds]
     blocks += plan.corners
     notes = sheet_notes(
         first_fix, positions, PlanRemarks(texts.unnamed, tuple(texts.crowded), strips), BLOCK_MM[0] - 6.0

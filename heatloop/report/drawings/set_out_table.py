@@ -27,14 +27,14 @@ class _Column:
 
 COLUMNS = (
     _Column("pipe", ("Pipe", "")),
-    _Column("room", ("Room, walls of", "the straight")),
+    _Column("room", ("Room, walls of", "the wall line")),
     _Column("left", ("From", "left"), True),
     _Column("right", ("(to", "right)"), True),
     _Column("bare", ("Bare", "left"), True),
     _Column("height", ("Height", ""), True),
     _Column("off", ("Off", "wall"), True),
     _Column("opening", ("Opening", "⌀")),
-    _Column("drop", ("Below", "floor"), True),
+    _Column("drop", ("Depth", "in floor"), True),
     _Column("type", ("Type", "")),
     _Column("to", ("Leads", "to")),
 )

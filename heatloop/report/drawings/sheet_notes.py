@@ -79,9 +79,9 @@ def _hanging(note: str, width_mm: float) -> list[str]:
 
 def _notes(first_fix: FirstFixResult, positions: Sequence[PipePosition], remarks: PlanRemarks) -> Iterator[str]:
     yield (
-        "Datum (ring): left-hand corner of the straight, facing the wall from inside the room. Millimetres to the "
+        "Datum (ring): left-hand corner of the wall line, facing the wall from inside the room. Millimetres to the "
         "centre of the pipe, on FINISHED walls and above the FINISHED floor. In brackets: distance to the "
-        "right-hand corner, as a check: left + right = straight."
+        "right-hand corner, as a check: left + right = wall line. Depth: to the centre; –: not stated."
     )
     yield _finishes(first_fix)
     yield "Filled dot, F: flow. Open dot, R: return. Letters: pipes of a position from left to right."
@@ -106,7 +106,7 @@ def _notes(first_fix: FirstFixResult, positions: Sequence[PipePosition], remarks
     if remarks.crowded:
         rooms = listing(map(escape_control_characters, remarks.crowded))
         details = f"details R1 to R{remarks.strips}" if remarks.strips > 1 else "detail R1"
-        yield f"Figures of {rooms}: {details}, one for each straight."
+        yield f"Figures of {rooms}: {details}, one for each wall line."
     if remarks.unnamed:
         named = ", ".join(f"[{number}] {escape_control_characters(room)}" for room, number in remarks.unnamed.items())
         yield f"Rooms: {named}."
@@ -165,8 +165,8 @@ def _cautions(first_fix: FirstFixResult, positions: Sequence[PipePosition]) -> I
         if without:
             yield (
                 f"{_which(without, len(positions))}: insulation ({apart[1]:.4g}) does not fit; leave the pipes bare "
-                f"through the floor. From 50 below the finished floor insulate them, with centres {apart[1]:.4g} apart "
-                f"and {off[1]:.4g} from the wall."
+                f"through the floor. From 50 below the finished floor, bend them to {apart[1]:.4g} between centres and "
+                f"{off[1]:.4g} from the wall, and insulate them."
             )
     for (check, limit), numbers in by_limit.items():
         if check == DROP_WITHIN_FLOOR.check:

@@ -5,13 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from heatloop.results.estimate import BY_ROOM, BY_TEMPERATURE, EstimateResult, estimate_title
+from heatloop.results.estimate import BY_ROOM, BY_TEMPERATURE, WALL_WORDS, EstimateResult, estimate_title
 from heatloop.text.formatting import escape_control_characters, number
 from heatloop.text.html import Cell, Heading, HtmlTable, rendered, table_html
 
 MARKER = "heatloop estimate"
-
-WORDS = {"yes": "enough", "probably": "probably enough", "no": "short"}
 
 OUTCOMES = {"yes": "pass", "probably": "caution", "no": "fail"}
 
@@ -53,8 +51,8 @@ def _ends(key: str, unit: str) -> tuple[str, str]:
 def _temperatures(rows: list[dict[Any, Any]], currency: str) -> HtmlTable:
     headings = [
         Heading("Flow temp.", "°C", "n"), Heading("Wall"), Heading("Skirting needed", "m", "n"),
-        Heading("Available wall", "m", "n"), Heading("Rooms short of wall", css="n"),
-        Heading("Rooms that may be short", css="n"),
+        Heading("Available wall", "m", "n"), Heading("Rooms with too little wall", css="n"),
+        Heading("Rooms with perhaps too little", css="n"),
     ]  # fmt: skip
     if currency:
         headings.append(Heading("Price, about", currency, "n"))
@@ -63,7 +61,7 @@ def _temperatures(rows: list[dict[Any, Any]], currency: str) -> HtmlTable:
         note = (str(row["note"]),) if row["note"] else ()
         cells = [
             Cell(number(row["flow_temp_c"]), "n", heads=True),
-            Cell(WORDS[row["answer"]], verdict=OUTCOMES[row["answer"]], under=note),
+            Cell(WALL_WORDS[row["answer"]], verdict=OUTCOMES[row["answer"]], under=note),
             _range(row, "needed_m", "_m", 1), Cell(number(row["available_m"], 1), "n"),
             Cell(number(row["rooms_short"]), "n"), Cell(number(row["rooms_doubtful"]), "n"),
         ]  # fmt: skip
@@ -91,7 +89,11 @@ def _rooms(estimate: EstimateResult) -> HtmlTable:
         for temp in temperatures:
             row = at.get((name, temp))
             text = "–" if row is None or row["needed_m"] != row["needed_m"] else number(row["needed_m"], 1)
-            mark = {"no": "short", "probably": "may be short"}.get(row["answer"], "") if row is not None else ""
+            mark = (
+                {"no": "too little wall", "probably": "perhaps too little"}.get(row["answer"], "")
+                if row is not None
+                else ""
+            )
             cells.append(Cell(text, "n", under=(mark,) if mark else ()))
         rows.append(tuple(cells))
     return HtmlTable(headings, tuple(rows), "Skirting that each room needs, m")

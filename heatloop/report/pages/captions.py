@@ -10,7 +10,15 @@ import pandas as pd
 from heatloop.report.pages.html_tables import HtmlFragment, part
 from heatloop.results.checks.remedies import recommended_changes
 from heatloop.results.summaries import plant_statement, rooms_statement, source_statement, unmet_checks
-from heatloop.text.formatting import VERDICT_WORDS, escape_control_characters, listing, number, plural, short_listing
+from heatloop.text.formatting import (
+    VERDICT_WORDS,
+    escape_control_characters,
+    listing,
+    number,
+    plural,
+    short_listing,
+    with_minus_signs,
+)
 
 if TYPE_CHECKING:
     from heatloop.handover.commissioning.pack import CommissioningResult
@@ -53,7 +61,7 @@ def output_range_caption(band: pd.DataFrame) -> str:
     """Range of the total output of all rooms."""
     counted = band[(band["room"] == "all rooms") & band["counts_in_range"]]
     low, high = (number(counted["change_percent"].agg(end), 1, sign=True) for end in ("min", "max"))
-    return f"Output range of the whole building: {low} to {high} % of the design output"
+    return with_minus_signs(f"Output range of the whole building: {low} to {high} % of the design output")
 
 
 def glazing_caption(glazing: pd.DataFrame) -> str:
@@ -90,7 +98,8 @@ def movement_caption(summary: Mapping[str, Any]) -> str:
         return "No room has been surveyed: there is no cut list."
     pieces = f"{plural(int(summary['pieces']), 'piece')}, {number(summary['profile_m'], 1)} m of profile"
     bars = f"{plural(int(summary['bars']), 'bar')}, {number(summary['stock_m'], 1)} m in total"
-    return f"{held}; {pieces}, cut from {bars}."
+    fitted = f"gaps for fitting at {number(summary['installation_temp_c'])} °C"
+    return f"{held}; {fitted}; {pieces}, cut from {bars}."
 
 
 def source_heat_words(source_heat: pd.DataFrame) -> str:

@@ -10,10 +10,11 @@ from typing import Any
 
 import pandas as pd
 
+from heatloop.findings.verdict import OUTCOMES
 from heatloop.results.compare import COMPARISON
 from heatloop.results.design import DesignResult
 from heatloop.text.column import Column, text_column
-from heatloop.text.formatting import cell_text, escape_control_characters, plural
+from heatloop.text.formatting import VERDICT_MARKS, cell_text, escape_control_characters, plural
 from heatloop.text.summary import Summary, SummaryTable, as_text, grid
 
 PARTS = (("job", "Project"), ("room", "Rooms"), ("loop", "Loops"), ("check", "Checks"))
@@ -23,6 +24,9 @@ CHECK_HEADINGS = {"name": "Location", "quantity": "Check"}
 CHECK = DesignResult.descriptions()["checks"].column("verdict")
 """How the verdict of a check is written."""
 
+
+READINESS = {outcome: f"{VERDICT_MARKS[outcome]} {state}" for state, outcome in OUTCOMES.items()}
+"""How the verdict of a design is written, by its outcome."""
 
 NOT_APPLICABLE = "does not apply"
 """Verdict of a check that a design does not have."""
@@ -69,6 +73,9 @@ def _compared(row: Mapping[Any, Any]) -> dict[str, str]:
     """A row as it is read: quantity in words with its unit, values and change as their column writes them."""
     kind, column = row["what"], _column(row["what"], row["quantity"])
     written = CHECK if kind == "check" else column
+    if (kind, row["quantity"]) == ("job", "verdict"):
+        row = {**row, **{side: READINESS.get(row[side], row[side]) for side in ("before", "after")}}
+        written = text_column("verdict", column.heading)
     absent = NOT_APPLICABLE if kind == "check" else "–"
     before, after = (
         absent if row[side] is None else cell_text(written, row[side]) or "–" for side in ("before", "after")

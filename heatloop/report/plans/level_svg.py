@@ -73,6 +73,13 @@ def level_plans(
     return tuple(_level(design, level_m, rooms, scale, numbers) for level_m, rooms in plans.items())
 
 
+def floor_key(design: DesignResult) -> str:
+    """What the patterns on the floors of rooms mean, of those that the plans have; empty where they have none."""
+    states = {room_state(row) for row in design.rooms.to_dict("records")}
+    words = (("short", "hatched: too little heat"), ("tight", "dotted: enough heat, with a margin below 5 %"))
+    return "; ".join(text for state, text in words if state in states)
+
+
 def fitted_scale(design: DesignResult, size_mm: tuple[float, float]) -> tuple[int, ...]:
     """The one scale, not a standard one, at which every level fits `size_mm`: for pictures that are not measured."""
     storeys = rooms_by_storey(design.survey, design.layout)

@@ -26,7 +26,7 @@ LOOKS = {
     "floor": ("floor", style.LineStyle("#c9c27a", hatch="---")),
     "ceiling": ("ceiling", style.LineStyle("#e3d9c6", hatch="\\\\\\")),
     "bridges": ("thermal bridges", style.LineStyle("#8c2f39", hatch="xxx")),
-    "air": ("outdoor air", style.LineStyle("#ffffff", hatch="///")),
+    "air": ("ventilation", style.LineStyle("#ffffff", hatch="///")),
     "reheat": ("reheat", style.LineStyle("#c4611a", hatch="+++")),
     "stated": ("stated, not divided", style.LineStyle("#d9dcdf", hatch="ooo")),
 }
@@ -84,7 +84,8 @@ def _title(by_kind: pd.DataFrame) -> str:
         return "All heat losses are stated in the survey"
     most = str(totals.idxmax())
     words = LOOKS[most][0]
-    return f"Largest heat loss: {words}, {number(totals[most])} W of {number(totals.sum())} W, without stated losses"
+    stated = " (stated heat losses not included)" if "stated" in by_kind else ""
+    return f"Largest heat loss: {words}, {number(totals[most])} W of {number(totals.sum())} W{stated}"
 
 
 def _alt_text(design: DesignResult) -> str:

@@ -47,8 +47,8 @@ def price_by_flow_temp_plot(found: ImprovementResult, ax: Axes | None = None, in
 
 def _title(held: pd.DataFrame, lost: pd.DataFrame) -> str:
     if held.empty:
-        return "At no flow temperature was a survey found with which no check fails"
-    words = f"Least costly survey with which no check fails: from {number(held['flow_temp_c'].min(), 1)} °C"
+        return "At no flow temperature was a design found in which no check fails"
+    words = f"Cheapest design in which no check fails: from {number(held['flow_temp_c'].min(), 1)} °C"
     return f"{words} (crosses: none found)" if len(lost) else words
 
 

@@ -130,7 +130,7 @@ def first_fix_sheet(book: Book, first_fix: FirstFixResult | None) -> None:
     shown = [{**row, "both_m": row["from_left_m"] + row["to_right_m"]} for row in rows]
     book.table(
         "First fix", "Positions on the finished wall to the centre of the pipe; left and right add up to the straight",
-        [*columns, number_column("both_m", "Length of the straight", "m", 3)], shown,
+        [*columns, number_column("both_m", "Length of the wall line", "m", 3)], shown,
         [
             Live(
                 "Left and right, m", "both_m",

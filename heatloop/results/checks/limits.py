@@ -46,7 +46,7 @@ QUIET = Limit(
 )  # fmt: skip
 
 BALANCE = Limit(
-    "Kv that the loop requires of its valve", "m3/h", "Kv table of the valve's catalogue entry",
+    "Kv needed at the valve", "m3/h", "Kv table of the valve's catalogue entry",
     "choose a valve with a finer range for this loop, or fit a second valve in series",
 )  # fmt: skip
 

@@ -10,15 +10,16 @@ import pandas as pd
 
 from heatloop.findings.limits import YES_OR_NO
 from heatloop.results.checks.heat_checks import DRAUGHT, ROOM_WARM
-from heatloop.results.checks.limits import ARM_SHARE, BETWEEN, DEAD_HEAD, PUMP_RESERVE, SENSED, TURBULENT_RE
+from heatloop.results.checks.limits import ARM_SHARE, BALANCE, BETWEEN, DEAD_HEAD, PUMP_RESERVE, SENSED, TURBULENT_RE
 from heatloop.text.formatting import escape_control_characters, number, short_listing, significant, unit_text
 
 REFERENCES = {
     ROOM_WARM.check: " of heat loss plus back loss",
     SENSED.check: (
-        " of the heat loss after deduction of the back loss from the heat to the room, while that sensor "
-        "throttles the valve"
+        ". The figure is the net heat to the room (heat to the room minus back loss) as a share of its heat loss, "
+        "while that sensor throttles the valve"
     ),
+    BALANCE.check: ", the Kv of the smallest setting of the valve",
     PUMP_RESERVE.check: " times the required head",
     ARM_SHARE.check: " times its share by length",
     DRAUGHT.check: " of persons dissatisfied",

@@ -78,7 +78,7 @@ class LowestFlowResult(TableSet):
         'Mill Annexe, lowest flow temperature'
         """
         sentences = (
-            f"{number(self.flow_temp_c, 1)} °C, determined by {self.room} (survey: "
+            f"{number(self.flow_temp_c, 1)} °C (rounded up to 0.1 °C), determined by {self.room} (survey: "
             f"{number(self.facts['design_flow_temp_c'], 1)} °C; outdoor {number(self.facts['outdoor_c'], 1)} °C).",
             HOW[self.presettings],
         )

@@ -29,8 +29,9 @@ CHANCES = TableDescription(
     (
         text_column("room", "Room"),
         share_column("warm_share", "Chance", "share of the samples in which the room is warm"),
-        change_column("design_margin_w", "Margin, design", "W", 0, "heat to the room minus back loss and heat loss, "
-                      "with the valves as set"),
+        change_column("design_margin_w", "Margin, as set", "W", 0, "heat to the room minus back loss and heat loss, "
+                      "without deviations: valves at their nearest settings, thermostatic valves open, pump as set; "
+                      "the margin of the design is that with the calculated settings"),
         change_column("low_margin_w", "Low", "W", 0, "5 of 100 samples have a smaller margin"),
         change_column("median_margin_w", "Median", "W", 0, "half of the samples have a smaller margin"),
         change_column("high_margin_w", "High", "W", 0, "95 of 100 samples have a smaller margin"),
@@ -73,7 +74,7 @@ UNCERTAINTY_SUMMARY: tuple[Column, ...] = (
 )
 
 SHOWN = {
-    "room": "Room", "warm_share": "Warm", "design_margin_w": "Design", "low_margin_w": "Low",
+    "room": "Room", "warm_share": "Warm", "design_margin_w": "As set", "low_margin_w": "Low",
     "median_margin_w": "Median", "high_margin_w": "High", "main_input": "Matters most",
 }  # fmt: skip
 
@@ -122,7 +123,8 @@ class Uncertainty(TableSet):
         facts = self.facts
         sentences = [
             f"All rooms are warm in {number(100.0 * facts['all_warm_share'])} % of {number(facts['samples'])} samples.",
-            "The valves stay as they are set; thermostatic valves are open.",
+            "Valves are at their nearest settings, thermostatic valves open, the pump as set. The margins as set, "
+            "without deviations, therefore differ a little from those of the design, which has calculated settings.",
         ]
         if facts["main_input"]:
             sentences.append(f"For the coldest room, the input that matters most is: {facts['main_input']}.")

@@ -57,6 +57,8 @@ CURVE_SUMMARY: tuple[Column, ...] = (
                   "between the coldest and the mildest row"),
 )  # fmt: skip
 
+NO_HEAT = "A dash: the room requires no heat from the system, or is short of heat even at the maximum flow temperature."
+
 LINE = ("outdoor_c", "flow_temp_c", "room", "return_temp_c", "heat_loss_w")
 
 
@@ -125,8 +127,8 @@ class WeatherCurve(TableSet):
         'Mill Annexe, weather curve'
         """
         sentences = [
-            "Valves stay as they are set; thermostatic valves are open. At this flow temperature the named room just "
-            "reaches its temperature, and the others are warmer or throttled."
+            "Valves stay at their nearest settings; thermostatic valves are open. At this flow temperature, which is "
+            "not rounded up, the named room just reaches its temperature, and the others are warmer or throttled."
         ]
         if self.facts["rooms_short"]:
             sentences.append(
@@ -135,7 +137,9 @@ class WeatherCurve(TableSet):
             )
         curve, rooms = self.frames[CURVE.name], self.frames[ROOM_CURVES.name]
         if (apart := rooms["formula_difference_k"].abs().max()) == apart:
-            sentences.append(f"The formula for constant flow differs from this by at most {number(apart, 1)} K.")
+            sentences.append(
+                f"Check: the simple formula for constant flow gives the same temperatures within {number(apart, 1)} K."
+            )
         outdoors = curve["outdoor_c"].tolist()
         by_room = rooms.pivot(index="room", columns="outdoor_c", values="flow_temp_c")
         columns = [Column(str(at), f"at {number(at, 0 if at == round(at) else 1)} °C", "", "number", 1)
@@ -147,7 +151,7 @@ class WeatherCurve(TableSet):
         grids = (
             grid("Weather curve", curve.to_dict("records"), [CURVE.column(name) for name in LINE]),
             grid("Flow temperature that each room requires, °C, by outdoor temperature", rows,
-                 [ROOM_CURVES.column("room"), *columns]),
+                 [ROOM_CURVES.column("room"), *columns], NO_HEAT if by_room.isna().any(axis=None) else ""),
         )  # fmt: skip
         return Summary(f"{self.facts['project']}, weather curve", tuple(sentences), grids)
 

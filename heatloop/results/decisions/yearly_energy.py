@@ -67,9 +67,9 @@ NOTABLE_SHORTAGE = 0.02
 """Shortage of rooms as a share of the heat required above which the summary states it."""
 
 SHOWN = {
-    "outdoor_c": "Outdoor", "hours": "Hours", "flow_temp_c": "Flow", "net_heat_to_rooms_w": "To rooms",
-    "source_heat_w": "From source", "efficiency": "Efficiency", "energy_kwh": "Energy",
-    "backup_energy_kwh": "Backup", "cost": "Cost",
+    "outdoor_c": "Outdoor", "hours": "Hours", "flow_temp_c": "Flow",
+    "net_heat_to_rooms_w": "To rooms after sun and people", "source_heat_w": "From source",
+    "efficiency": "Efficiency", "energy_kwh": "Energy", "backup_energy_kwh": "Backup", "cost": "Cost",
 }  # fmt: skip
 
 

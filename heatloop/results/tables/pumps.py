@@ -36,10 +36,10 @@ PUMPS = TableDescription(
         number_column("head_kpa", "Required head", "kPa", 2),
         number_column(
             "available_head_kpa",
-            "Head available at full speed",
+            "Largest head available",
             "kPa",
             2,
-            "largest head at this flow, at full or stated speed; 0 if the pump cannot deliver this flow",
+            "at this flow rate, at full speed or at the stated speed; 0 if the pump cannot deliver this flow rate",
         ),
         text_column("control", "Set to", "control mode and setting"),
         number_column("speed", "Speed", "", 2, "share of full speed"),

@@ -11,7 +11,13 @@ from heatloop.text.column import TableDescription, change_column, count_column, 
 from heatloop.text.table_set import table_frame
 
 ACHIEVED = (
-    number_column("target_flow_l_h", "Target flow", "l/h", 0, "flow of the design; the same as the flow rate"),
+    number_column(
+        "target_flow_l_h",
+        "Target flow",
+        "l/h",
+        0,
+        "flow rate of the design, at the water temperature of the valve; the same as the flow rate",
+    ),
     number_column(
         "achieved_flow_l_h",
         "Achieved flow",
@@ -90,7 +96,7 @@ SHUT = TableDescription(
             "Pump head",
             "kPa",
             2,
-            "0 if other pumps drive more water through this circuit than its own pump would give",
+            "0: other pumps alone give more flow in its circuit than this pump would",
         ),
         number_column("closing_pressure_kpa", "Closing pressure", "kPa", 2, "pressure across the closed valve"),
     ),

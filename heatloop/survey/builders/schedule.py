@@ -107,7 +107,7 @@ def survey_from_schedule(
         if "heat_loss_w" not in values and heat_w_m2 is not None and isinstance(area_m2, float):
             values["heat_loss_w"] = round(area_m2 * heat_w_m2, 1)
         if "heat_loss_w" in values:
-            values["heat_loss_source"] = f"schedule of rooms, {Path(file).name}"
+            values["heat_loss_source"] = f"list of rooms, {Path(file).name}"
         drafted_room = room(values.pop("name", ""), values.pop("indoor_c", None), **values)  # type: ignore[arg-type]
         rooms.append(drafted_room)
         loops.append(_loop(drafted_room.name, chosen, tails_m, stock, drafted_room))

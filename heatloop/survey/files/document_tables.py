@@ -124,7 +124,7 @@ class FirstFixTable(FileTable):
 
 
 class QuotationTable(FileTable):
-    """The terms of an offer. These keys do not change the design and are not part of the design hash."""
+    """The terms of the quotation. These keys do not change the design and are not part of the design hash."""
 
     markup_percent: Annotated[float, NumberField("per cent", minimum=0, maximum=500)] = Field(
         default=QuotationTerms.markup_percent, description="percentage that is added to the cost of parts"
@@ -136,13 +136,13 @@ class QuotationTable(FileTable):
         default=None, description="tax on the total; if not given, the total is before tax"
     )
     valid_days: Annotated[int, IntegerField("days", maximum=3650)] | None = Field(
-        default=None, description="number of days from the date of issue for which the offer is valid"
+        default=None, description="number of days from the date of issue for which the quotation is valid"
     )
     exclusions: Annotated[list[Sentence], ListField("sentences", 0, 40)] = Field(
         default_factory=list, description="exclusions, one sentence each"
     )
     terms: Annotated[list[Sentence], ListField("sentences", 0, 40)] = Field(
-        default_factory=list, description="terms of the offer, one sentence each"
+        default_factory=list, description="terms of the quotation, one sentence each"
     )
 
     def value(self) -> QuotationTerms:

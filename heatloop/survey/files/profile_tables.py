@@ -176,7 +176,7 @@ class LinkTable(FileTable):
     measured: Name | None = Field(default=None, description="source of the measured value")
     second_test: SecondTestTable | None = Field(
         default=None,
-        description="a second test of the same sample at another flow; the link is calculated from both tests",
+        description="a second test of the same sample at another flow; both tests give the channel coupling",
     )
 
     def value(self) -> ChannelCoupling:

@@ -318,4 +318,4 @@ class SurveyTable(FileTable):
     system: WaterSystemTable = Field(default_factory=WaterSystemTable, description="the closed system of the loops")
     first_fix: FirstFixTable = Field(default_factory=FirstFixTable, description="finishes and openings at first fix")
     document: DocumentTable = Field(default_factory=DocumentTable, description="what title blocks state")
-    quotation: QuotationTable = Field(default_factory=QuotationTable, description="terms of an offer")
+    quotation: QuotationTable = Field(default_factory=QuotationTable, description="terms of the quotation")

@@ -58,10 +58,9 @@ def check_routes(
         name for items in loop.arms for item in items if isinstance(item, RouteWalls) for name in item.floor_sections
     ]
     if sections and profile is not None and profile.floor_section is None:
-        required = (
-            f'a profile with a [profile.floor_section] rating, because the route has a floor section at "{sections[0]}"'
-        )
-        findings.add(("loop", index, "profile"), f'"{profile.name}", which has none', required)
+        found = f'"{profile.name}", without a rating as a floor section ([profile.floor_section])'
+        required = f'a profile with this rating, because the route has a floor section at "{sections[0]}"'
+        findings.add(("loop", index, "profile"), found, required)
 
 
 def _straight(loc: Loc, joint: StraightJoint, rooms: Mapping[str, Room | None], findings: IssueCollector) -> None:

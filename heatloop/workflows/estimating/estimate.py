@@ -358,7 +358,7 @@ def _assumptions(survey: SurveyData, loss_range_percent: float, prices: PriceLis
     )
     yield (
         "Available wall: the length of wall for skirting in the list of rooms, without a range; measure the walls of "
-        "rooms that are short of wall."
+        "rooms with too little wall."
     )
     yield (
         f"Loops: one for each room, with a temperature drop of {number(survey.project.delta_t_k)} K; skirting in "
@@ -366,8 +366,7 @@ def _assumptions(survey: SurveyData, loss_range_percent: float, prices: PriceLis
     )
     if prices is not None:
         yield (
-            "Prices: from the price file, for the quantities ordered, without labour. The skirting needed "
-            "is priced, but in no room more than the available wall: where a room is short of wall, the "
-            "skirting that is "
-            "priced is not sufficient. An item without a price is not included."
+            "Prices: from the price file, for the quantities ordered, without labour; in each room for the skirting "
+            "needed, or for the available wall if that is shorter. Where a room has too little wall, the skirting that "
+            "is priced is not sufficient. An item without a price is not included."
         )

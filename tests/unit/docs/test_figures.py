@@ -45,7 +45,7 @@ def test_constants_of_unknown_arrangements() -> None:
     filmed = [100.0 * (float(row[4]) / float(row[3]) - 1.0) for row in table]
     text = prose("decisions.md")
     assert f"by {min(plain):.0f} to {max(plain):.0f} % without film and by up to {max(filmed):.0f} % with film" in text
-    assert f"with film and a link below 2 it gives up to {-min(filmed):.0f} % more" in text
+    assert f"with film and a channel coupling below 2 it gives up to {-min(filmed):.0f} % more" in text
     assert [row[0] for row, more in zip(table, filmed, strict=True) if round(more, 1) < 0.0] == ["0"]
 
 

@@ -71,22 +71,24 @@ DEFAULTS = {
     "ground conductivity 2 W/(m K)": (BUILDING, "ground_conductivity_w_mk = 1.5"),
     "thickness of the walls on the slab 0.3 m": (BUILDING, "wall_thickness_m = 0.5"),
     "height of the floor above the ground outside 0.3 m": (BUILDING, "underfloor.height_m = 0.6"),
-    "U of the walls of the void 1.5 W/(m2 K)": (BUILDING, "underfloor.wall_u_w_m2k = 1.0"),
-    "vents of the void 0.003 m2/m": (BUILDING, "underfloor.vents_m2_m = 0.001"),
+    "U of the walls of the void 1.5 W/(m² K)": (BUILDING, "underfloor.wall_u_w_m2k = 1.0"),
+    "vents of the void 0.003 m²/m": (BUILDING, "underfloor.vents_m2_m = 0.001"),
     "mean wind at 10 m 5 m/s": (BUILDING, "underfloor.wind_m_s = 3.0"),
     "wind shelter of the void 0.05": (BUILDING, "underfloor.wind_shelter = 0.1"),
-    "thermal bridges 0.05 W/(m2 K)": (BUILDING, "thermal_bridge_w_m2k = 0.07"),
-    "inside dimensions with 0.05 W/(m2 K) for thermal bridges": (BUILDING, 'dimensions = "outside"'),
-    "heat capacity of air 0.34 W h/(m3 K)": (BUILDING, "air_wh_m3k = 0.33"),
+    "thermal bridges 0.05 W/(m² K)": (BUILDING, "thermal_bridge_w_m2k = 0.07"),
+    "heat loss calculated with inside dimensions and 0.05 W/(m² K) for thermal bridges": (
+        BUILDING, 'dimensions = "outside"',
+    ),
+    "heat capacity of air 0.34 W h/(m³ K)": (BUILDING, "air_wh_m3k = 0.33"),
     'wind shielding "moderate"': (BUILDING, 'shielding = "heavy"'),
     "building load: infiltration of several rooms counts 0.5": (BUILDING, "infiltration_share = 0.7"),
-    "surface resistance inside, horizontal heat flow 0.13 m2 K/W": (WALL, "inner_surface_m2k_w = 0.10"),
-    "surface resistance outside 0.04 m2 K/W": (WALL, "outer_surface_m2k_w = 0.06"),
-    "unventilated air layer of 50 mm, horizontal heat flow, 0.18 m2 K/W": (
+    "surface resistance inside, horizontal heat flow 0.13 m² K/W": (WALL, "inner_surface_m2k_w = 0.10"),
+    "surface resistance outside 0.04 m² K/W": (WALL, "outer_surface_m2k_w = 0.06"),
+    "unventilated air layer of 50 mm, horizontal heat flow, 0.18 m² K/W": (
         'thickness_m = 0.050, cavity = "unventilated"', "thickness_m = 0.050, resistance_m2k_w = 0.5",
     ),
     "outdoor air at least 0.5 changes an hour": ('name = "Den"', "air_changes_h = 1.0"),
-    "reheat 6 W/m2 of floor": ('name = "Den"', "reheat_w_m2 = 9.0"),
+    "reheat 6 W/m² of floor": ('name = "Den"', "reheat_w_m2 = 9.0"),
 }  # fmt: skip
 SHELTERED = {"none": (0.0, 0.03, 0.05), "moderate": (0.0, 0.02, 0.03), "heavy": (0.0, 0.01, 0.02)}
 """EN 12831:2003 table D.8, from memory: no, one, and more than one opening to the outdoors."""
@@ -167,7 +169,7 @@ route = [{ room = "Den", walls = [2] }]
         assert checks.loc[check, "recommendation"]
         assert check in str(design.summary_block())
     unlikely = design.assumptions[design.assumptions["topic"] == "heat loss, to be confirmed"]
-    assert unlikely["assumption"].str.contains("U 6.50 W/(m2 K) is above 6", regex=False).any()
+    assert unlikely["assumption"].str.contains("U 6.50 W/(m² K) is above 6", regex=False).any()
 
 
 @pytest.mark.parametrize("shielding", SHELTERED)

@@ -135,7 +135,7 @@ def test_the_margins_are_those_of_the_design_and_the_presettings_are_said(lowest
     assert lowest.room == lowest.margins["room"].iloc[0]
     assert "Presettings: resized." in str(lowest)
     assert "Presettings: kept." in str(kept)
-    assert f"{kept.flow_temp_c:.1f} °C, determined by {kept.room}" in str(kept)
+    assert f"{kept.flow_temp_c:.1f} °C (rounded up to 0.1 °C), determined by {kept.room}" in str(kept)
 
 
 def test_kept_presettings_keep_to_the_limits_of_the_search(alder_lodge, harbour_loft):

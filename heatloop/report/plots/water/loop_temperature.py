@@ -42,8 +42,9 @@ def loop_temperature(design: DesignResult, loop: str, ax: Axes | None = None, in
         ax.set_xlabel("Distance along the water path from the start of the skirting, m")
         ax.set_ylabel("Water temperature, °C")
         ax.set_title(
-            f"{truncated(escape_control_characters(loop), NAME_WIDTH)}: {number(row['flow_temp_c'], 1)} °C flow, "
-            f"{number(row['return_temp_c'], 1)} °C return, {number(row['heat_to_rooms_w'])} W heat to rooms"
+            f"{truncated(escape_control_characters(loop), NAME_WIDTH)}, with its tails: "
+            f"{number(row['flow_temp_c'], 1)} °C flow, {number(row['return_temp_c'], 1)} °C return, "
+            f"{number(row['heat_to_rooms_w'])} W heat to rooms"
         )
         ax.grid(axis="y")
         _direction_legend(ax, along)
@@ -113,7 +114,8 @@ def _alt_text(design: DesignResult, loop: str) -> str:
     along = design.temperature_profile[design.temperature_profile["loop"] == loop]
     row = loop_row(design, loop)
     return (
-        f"The water of loop {loop} cools from {number(row['flow_temp_c'], 1)} to {number(row['return_temp_c'], 1)} °C "
-        f"over {number(along['distance_m'].max(), 1)} m of water path, "
-        f"through {listing(along['room'].unique())}."
+        f"The water of loop {loop} cools in the skirting from {number(along['water_temp_c'].max(), 1)} to "
+        f"{number(along['water_temp_c'].min(), 1)} °C over {number(along['distance_m'].max(), 1)} m of water path, "
+        f"through {listing(along['room'].unique())}; in the whole loop with its tails from "
+        f"{number(row['flow_temp_c'], 1)} to {number(row['return_temp_c'], 1)} °C."
     )

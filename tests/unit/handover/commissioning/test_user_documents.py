@@ -148,19 +148,24 @@ def test_hidden_pipes_are_listed_room_by_room(alder_lodge: hl.Design) -> None:
     ]
     assert len(crossings) > 3
     for element, loop in crossings:
-        said = hidden[f"Hidden pipes: {element.room}"]
+        (said,) = [
+            words
+            for words in hidden[f"Hidden pipes: {element.room}"].removesuffix(".").split(". ")
+            if words.startswith(f"Loop {loop}: ")
+        ]
         if element.wall is None:
-            assert f"{element.length_m:.1f} m of pipe (loop {loop})" in said
+            assert f": {element.length_m:.1f} m of pipe" in said
         elif element.to_wall in (None, element.wall):
             low, high = sorted((element.from_m, element.to_m))
-            words = f"wall {element.wall}, {max(low - 0.1, 0.0):.2f} to {high + 0.1:.2f} m, past {element.reason}"
-            assert f"{words} (loop {loop})" in said
+            between = f"{max(low - 0.1, 0.0):.2f} to {high + 0.1:.2f} m"
+            words = f"wall {element.wall}, {between}, in the floor at {element.reason}"
+            assert words in said
         else:
-            corner = f"round the corner from wall {element.wall} to wall {element.to_wall}"
-            assert f"{corner}, past {element.reason} (loop {loop})" in said
-    assert "wall 4 to Study wall 4, 1.8 m of pipe" in hidden["Hidden pipes: Hall"]
+            corner = f"from wall {element.wall} round the corner to wall {element.to_wall}"
+            assert f"{corner}, in the floor at {element.reason}" in said
+    assert "wall 4, 1.15 m, to Study wall 4, 2.81 m: 1.8 m of pipe" in hidden["Hidden pipes: Hall"]
     sills = [
-        (piece.room, f"skirting in the floor in front of {piece.floor_section} (loop {loop.loop})")
+        (piece.room, f"skirting in the floor in front of {piece.floor_section}")
         for loop in alder_lodge.layout.loops
         for arm in loop.arms
         for piece in arm.pieces
@@ -180,9 +185,11 @@ def test_a_crossing_without_a_wall_is_told_by_its_length(alder_lodge: hl.Design)
         if isinstance(element, PlacedCrossing)
     )
     bare = dataclasses.replace(crossing, wall=None, from_m=None, to_m=None, length_m=2.345)
-    assert user_documents._past(bare) == "2.3 m of pipe"
+    assert user_documents._along(bare) == "2.3 m of pipe"
     back = dataclasses.replace(crossing, wall=2, to_wall=2, from_m=3.0, to_m=1.5, reason="a door")
-    assert user_documents._past(back) == "wall 2, 1.40 to 3.10 m, past a door"
+    assert user_documents._along(back) == "wall 2, 1.40 to 3.10 m, in the floor at a door"
+    shallow = dataclasses.replace(back, depth_m=0.0)
+    assert user_documents._along(shallow) == "wall 2, 1.40 to 3.10 m, at a door"
 
 
 def test_one_thermostat_for_several_rooms(alder_lodge: hl.Design) -> None:

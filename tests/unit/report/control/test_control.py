@@ -83,21 +83,26 @@ def test_a_design_that_is_ready_checked_and_approved_is_for_construction(survey:
     ("changes", "verdict", "reason", "warning"),
     [
         ({}, SHORT, COLD, f": {COLD}"),
-        ({"check": None}, READY, "not checked by a second person", " until a second person has checked the design"),
+        (
+            {"check": None},
+            READY,
+            "not checked by a second person",
+            ": the calculation has not yet been checked by a second person",
+        ),
         ({"check": None}, SHORT, COLD, f": {COLD}"),  # the first reason of two
         (
             {"check": DesignCheck("B. Checker", CHECKED, "0" * 12)},
             READY,
             "check out of date",
-            " until a second person has checked the present design (check out of date)",
+            ": the present calculation has not yet been checked by a second person (check out of date)",
         ),
         (
             {"prepared_by": "b. checker "},
             READY,
             "self-checked",
-            " until a person other than the author has checked the design",
+            ": the calculation has not yet been checked by a person other than its author",
         ),
-        ({"approval": None}, READY, "not approved", " until the design has been approved"),
+        ({"approval": None}, READY, "not approved", ": the design has not yet been approved"),
         ({}, None, "the design was not judged", ": the design was not judged"),
     ],
 )

@@ -24,7 +24,13 @@ def quotation(one: Handed, terms: QuotationTerms) -> str:
 def test_an_offer_has_totals_terms_and_a_place_to_sign(nine_rooms: Handed) -> None:
     terms = QuotationTerms(20.0, 55.0, 20.0, 60, ("Electrical work by others",), ("Half on order",))
     text = HtmlPage(quotation(nine_rooms, terms)).text
-    for words in ("Offer", "Electrical work by others", "Half on order", "Valid until 2027-01-28", "Signature"):
+    for words in (
+        "Binding quotation",
+        "Electrical work by others",
+        "Half on order",
+        "Valid until 2027-01-28",
+        "Signature",
+    ):
         assert words in text
     assert "Budget" not in text
     assert "two-channel 140" not in text, "no price of a single part"
@@ -32,7 +38,7 @@ def test_an_offer_has_totals_terms_and_a_place_to_sign(nine_rooms: Handed) -> No
 
 def test_a_budget_names_what_is_missing_and_cannot_be_signed(one_room: Handed) -> None:
     text = HtmlPage(quotation(one_room, QuotationTerms())).text
-    assert "Budget, not a binding offer: no price for three-channel 175" in text
+    assert "Budget, not a binding quotation: no price for three-channel 175" in text
     assert "Signature" not in text
     assert "Tax not stated" in text
 
@@ -43,5 +49,5 @@ def test_the_quotation_is_short(sizes: dict[str, Handed], tmp_path: Path, browse
 
 def test_an_offer_for_a_design_that_is_not_ready_cannot_be_accepted(draft: Handed) -> None:
     text = HtmlPage(quotation(draft, QuotationTerms(20.0, 55.0, 20.0, 60, (), ()))).text
-    assert "this offer cannot be accepted yet" in text
+    assert "this quotation cannot be accepted yet" in text
     assert "Signature" not in text

@@ -38,7 +38,7 @@ def test_file_workbook_and_frame_give_the_same_survey(schedules):
         ]
         assert survey.loops == surveys[0].loops
     assert [loop.name for loop in surveys[0].loops] == ["Wohnen", "Bad"]
-    assert surveys[0].rooms[0].heat_loss_source == "schedule of rooms, rooms.csv"
+    assert surveys[0].rooms[0].heat_loss_source == "list of rooms, rooms.csv"
 
 
 def test_a_loss_by_area(schedules):
@@ -73,7 +73,7 @@ def test_estimate_prints_a_quotation_and_saves_the_survey(schedules, tmp_path, c
     status = main([str(word) for word in ("estimate", schedules[0], *given, "--save", saved)])
     out = capsys.readouterr().out
     assert status in (0, 1)
-    assert "rooms, quotation" in out
+    assert "rooms.csv, quotation" in out
     assert "Estimate: one or more rooms have not been surveyed." in out
     assert hl.read_survey(saved).rooms == estimated(schedules[0]).rooms
     assert main(["estimate", str(schedules[0]), *map(str, given), "--column", "Raum"]) == 2

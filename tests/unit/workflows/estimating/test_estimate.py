@@ -68,7 +68,7 @@ def test_the_answer_in_words(estimate: hl.Estimate, schedule: hl.Survey) -> None
     assert estimate.answer == (
         "At 55 °C and above, every room has enough wall, also at the upper end of the range. "
         "At 45 °C, the wall is probably enough, but not at the upper end of the range. "
-        "At 40 °C, 2 rooms are short of wall: Den and Bath."
+        "At 40 °C, 2 rooms have too little wall: Den and Bath."
     )
     cold = hl.estimate(schedule, None, [30.0])
     assert cold.answer.startswith("At none of these temperatures is there enough wall in every room.")
@@ -117,7 +117,7 @@ def test_the_command_prints_the_table_and_writes_the_page(tmp_path: Path, capsys
 
 def test_one_flow_temperature_is_a_quotation_as_before(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     status, out, _ = _run(capsys, tmp_path, "--flow-temp", 55, "--prices", PRICES)
-    assert (status, "rooms, quotation" in out) == (0, True)
+    assert (status, "rooms.csv, quotation" in out) == (0, True)
     status, _, error = _run(capsys, tmp_path, "--flow-temp", 55)
     assert status == 2
     assert "--prices: found nothing" in error
