@@ -14,6 +14,7 @@ What a page may hold:
   by column, all of it written from their descriptions;
 - `<!-- build-ups -->` before a table: the library of usual build-ups, U or deck resistance and source of each;
 - `<!-- commands -->`: every command with its arguments, from the argument parser;
+- `<!-- exit statuses -->` before a block: the exit statuses of the help text;
 - `<!-- checks MODULE ... -->`: the limits of these modules, with the words of `reference/limits.toml`;
 - `<!-- file PATH -->` before a block: that file, path from `docs/`.
 
@@ -30,6 +31,7 @@ import re
 import runpy
 import shlex
 import sys
+import textwrap
 import tomllib
 from collections.abc import Callable, Iterable, Iterator
 from functools import partial
@@ -38,7 +40,7 @@ from typing import Any
 
 import heatloop as hl
 from heatloop.__main__ import main as heatloop_command
-from heatloop.cli.main import COMMANDS, parser
+from heatloop.cli.main import COMMANDS, EXIT_STATUSES, parser
 from heatloop.findings.limits import Limit
 from heatloop.handover.commissioning import pressure_checks, water_treatment
 from heatloop.handover.first_fix import checks as first_fix_checks
@@ -47,7 +49,9 @@ from heatloop.physics.fabric.usual_build_ups import usual_build_ups
 from heatloop.report.files.design_schema import write_design_schema
 from heatloop.results.checks import frost_checks, heat_checks, limits, plausibility
 from heatloop.survey.files.json_schema import key_tables, write_schemas
-from heatloop.text.column import Column
+from heatloop.text.column import Column, TableDescription
+from heatloop.text.formatting import listing
+from heatloop.text.table_set import Table
 
 DOCS = Path(__file__).resolve().parent
 ROOT = DOCS.parent
@@ -76,6 +80,7 @@ TABLES = re.compile(r"^<!-- tables (\w+) -->\n(?:(?!## ).*\n)*", re.MULTILINE)
 BUILD_UPS = re.compile(r"^<!-- build-ups -->\n(?:\|.*\n)*", re.MULTILINE)
 COMMAND_LIST = re.compile(r"^<!-- commands -->\n(?:\n|(?!## Exit status).*\n)*(?=## Exit status)", re.MULTILINE)
 CHECK_LIST = re.compile(r"^<!-- checks ([\w ]+) -->\n+(?:\|.*\n)*", re.MULTILINE)
+EXIT_LIST = re.compile(r"^<!-- exit statuses -->\n```text\n.*?^```$", re.MULTILINE | re.DOTALL)
 FILE = re.compile(r"^<!-- file (\S+) -->\n```(\w+)\n.*?^```$", re.MULTILINE | re.DOTALL)
 HEAD = "| key | value | default | meaning |\n| --- | --- | --- | --- |\n"
 
@@ -87,6 +92,7 @@ def refreshed(page: Path) -> str:
     text = TABLES.sub(lambda found: _tables(found[1]) + ("\n" if found.end() < len(text) else ""), text)
     text = BUILD_UPS.sub(lambda _: _build_ups(), text)
     text = COMMAND_LIST.sub(lambda _: _commands(), text)
+    text = EXIT_LIST.sub(lambda _: f"<!-- exit statuses -->\n```text\n{textwrap.dedent(EXIT_STATUSES)}```", text)
     text = CHECK_LIST.sub(lambda found: _checks(found[1]), text)
     text = FILE.sub(lambda found: _file(found[1], found[2]), text)
     with _from_root():
@@ -200,11 +206,12 @@ def _commands() -> str:
 
 def _argument(action: argparse.Action) -> str:
     """An argument as it is typed."""
-    value = str(action.metavar) if action.metavar else "|".join(action.choices or ())
+    values = [str(action.metavar)] if action.metavar else list(action.choices or ())
     if not action.option_strings:
-        return f"`{value}`"
-    takes = f" {value}" if value and action.nargs != 0 else ""
+        return f"`{values[0]}`"
+    takes = f" {values[0]}" if values and action.nargs != 0 else ""
     names = ", ".join(f"`{name}{takes}`" for name in action.option_strings)
+    names = listing([names, *(f"`{value}`" for value in values[1:])], "or")
     return f"{names}, required" if action.required else names
 
 
@@ -234,22 +241,39 @@ def _checks(modules: str) -> str:
 def _tables(result: str) -> str:
     """Every table of a result, and its key figures, as tables of their columns."""
     held = getattr(hl, result)
-    parts = [
-        f"### {one.title}: `{one.name}`\n\n{one.about}\n\n{_columns(one.columns)}"
-        for one in held.descriptions().values()
-    ]
+    attributes = {
+        member.description.name: name
+        for base in reversed(held.__mro__)
+        for name, member in vars(base).items()
+        if isinstance(member, Table)
+    }
+    of_design = {} if held is hl.Design else hl.Design.descriptions()
+    parts = []
+    for one in held.descriptions().values():
+        columns = _columns(one.columns)
+        if one.name in of_design and one.columns == of_design[one.name].columns:
+            columns = f"The columns are those of the [table of a design](#{_anchor(one)}).\n"
+        about = f"{one.about}{_other_name(one.name, attributes[one.name])}"
+        parts.append(f"### {one.title}: `{attributes[one.name]}`\n\n{about}\n\n{columns}")
     if held.summary_columns:
         parts.append(f"### Key figures: `summary`\n\n{_columns(held.summary_columns)}")
     return "\n".join((f"<!-- tables {result} -->\n", *parts))
 
 
+def _anchor(table: TableDescription) -> str:
+    """Where the section of a table of a design begins."""
+    return f"{table.title.lower().replace(' ', '-')}-{table.name}"
+
+
+def _other_name(name: str, attribute: str) -> str:
+    return "" if name == attribute else f" In `tables`, files and workbook: `{name}`."
+
+
 def _columns(columns: Iterable[Column]) -> str:
     lines = ["| column | heading | meaning: source |\n", "| --- | --- | --- |\n"]
     for column in columns:
-        kind = {"percent": "a ratio, 1 is 100 %", "flag": "yes or no"}.get(column.kind, "")
-        meaning = "; ".join(filter(None, (column.explanation, kind))) or "–"
-        heading = column.heading if column.kind == "percent" else column.full_heading
-        lines.append(f"| `{column.name}` | {heading} | {meaning} |\n")
+        meaning = column.documented_meaning or "–"
+        lines.append(f"| `{column.name}` | {column.documented_heading} | {meaning} |\n")
     return "".join(lines)
 
 

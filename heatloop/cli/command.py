@@ -60,12 +60,12 @@ def json_argument(parser: argparse.ArgumentParser) -> None:
     )
 
 
-def room_for(file: Path | None, *inputs: Path, header: Sequence[str] = ()) -> None:
+def require_writable(file: Path | None, *inputs: Path, header: Sequence[str] = ()) -> None:
     """Raise ReportError before the calculation if a file cannot be written, or was not written by heatloop."""
     if file is not None and str(file) != "-":
-        from heatloop.report.files.export import require_writable
+        from heatloop.report.files import export
 
-        require_writable(file, header, inputs)
+        export.require_writable(file, header, inputs)
 
 
 def answer(file: Path | None, result: TableSet) -> None:
@@ -103,7 +103,7 @@ def extra(name: str, modules: Sequence[str]) -> Iterator[None]:
         raise ReportError(f"report: {reason}: {how}") from None
 
 
-def standing(missed: object) -> int:
+def exit_status(missed: object) -> int:
     """Exit status of a completed command: 1 if anything failed, otherwise 0."""
     return FAILS_A_CHECK if missed else DONE
 

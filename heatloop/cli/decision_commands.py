@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from heatloop.cli.command import json_argument, room_for, standing, survey_argument
+from heatloop.cli.command import exit_status, json_argument, require_writable, survey_argument
 from heatloop.report.files.progress import spinner
 
 if TYPE_CHECKING:
@@ -44,7 +44,7 @@ def run_lowest_flow(arguments: argparse.Namespace) -> int:
     from heatloop.workflows.energy.yearly_energy import yearly_energy
     from heatloop.workflows.flow_temperature import lowest_flow_temperature
 
-    room_for(arguments.json, *filter(None, (arguments.survey, arguments.year)))
+    require_writable(arguments.json, *filter(None, (arguments.survey, arguments.year)))
     year = None if arguments.year is None else read_year(arguments.year)  # first, because sizing takes time
     with spinner(f"lowest flow temperature of {arguments.survey.name}"):
         lowest = lowest_flow_temperature(arguments.survey, arguments.min_flow_temp, arguments.presettings)
@@ -52,7 +52,7 @@ def run_lowest_flow(arguments: argparse.Namespace) -> int:
         if year is not None:
             results.append(yearly_energy(lowest.design, year))
     _answers(arguments.json, results)
-    return standing(False)
+    return exit_status(False)
 
 
 def _answers(file: Path | None, results: Sequence[TableSet]) -> None:

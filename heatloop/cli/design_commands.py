@@ -9,12 +9,12 @@ from typing import Any
 
 from heatloop.cli.command import (
     answer,
+    exit_status,
     extra,
     json_argument,
     output_argument,
     path_words,
-    room_for,
-    standing,
+    require_writable,
     survey_argument,
 )
 from heatloop.report.files.progress import progress_bar, spinner
@@ -37,12 +37,12 @@ def run_size(arguments: argparse.Namespace) -> int:
     """Run `size`."""
     from heatloop.workflows.size import size_survey  # what follows from a design is not loaded to size one
 
-    room_for(arguments.json, arguments.survey)
+    require_writable(arguments.json, arguments.survey)
     with spinner(f"sizing {arguments.survey.name}"):
         design = size_survey(arguments.survey)
         checked = design.verdict  # solves what the checks require
     answer(arguments.json, design)
-    return standing(checked.fails)
+    return exit_status(checked.fails)
 
 
 def report_arguments(parser: argparse.ArgumentParser) -> None:
@@ -90,7 +90,7 @@ def run_report(arguments: argparse.Namespace) -> int:
         print(f"{folder.name:<9} {path_words(folder)}: {plural(count, 'file')}")
     for title, reason in published.left_out:
         print(f"left out  {title}: {reason}")
-    return standing(not published.is_ready)
+    return exit_status(not published.is_ready)
 
 
 def simulate_arguments(parser: argparse.ArgumentParser) -> None:
@@ -147,7 +147,7 @@ def run_simulate(arguments: argparse.Namespace) -> int:
     """Run `simulate`."""
     from heatloop.workflows.operating_point import simulate
 
-    room_for(arguments.json, arguments.survey)
+    require_writable(arguments.json, arguments.survey)
     with spinner(f"simulating {arguments.survey.name}"):
         point = simulate(
             arguments.survey,
@@ -161,7 +161,7 @@ def run_simulate(arguments: argparse.Namespace) -> int:
             thermostats=not arguments.without_thermostats,
         )
     answer(arguments.json, point)
-    return standing(point.summary["rooms_below_temperature"])
+    return exit_status(point.summary["rooms_below_temperature"])
 
 
 def compare_arguments(parser: argparse.ArgumentParser) -> None:
@@ -189,7 +189,7 @@ def run_compare(arguments: argparse.Namespace) -> int:
             differences(before, after),
         )
     )
-    return standing(after[0]["checks_failed"])
+    return exit_status(after[0]["checks_failed"])
 
 
 def _answers(path: Path) -> tuple[dict[str, Any], dict[str, Any]]:

@@ -169,7 +169,7 @@ def run_estimate(arguments: argparse.Namespace) -> int:
     """Run `estimate`."""
     from dataclasses import replace
 
-    from heatloop.cli.command import standing
+    from heatloop.cli.command import exit_status
     from heatloop.report.files.progress import spinner
     from heatloop.survey.builders.schedule import survey_from_schedule
     from heatloop.survey.toml.input_text import file_error
@@ -210,4 +210,4 @@ def run_estimate(arguments: argparse.Namespace) -> int:
     if arguments.page and isinstance(result, Estimate):
         result.save(arguments.page)
     print(f"{headline}{result}")
-    return standing(fails)
+    return exit_status(fails)

@@ -48,7 +48,24 @@ from heatloop.cli.study_commands import improve_arguments, run_improve
 from heatloop.text.quoting import single_line
 from heatloop.text.summary import line_width
 
-EPILOG = """\
+EXIT_STATUSES = """\
+  0    completed without a failure; cautions are allowed
+  1    completed, with this result:
+         size, report, price, commission   a check of the design fails
+         improve                           a check of the design (with -o: of the new design) fails
+         compare                           a check of the AFTER design fails
+         plan                              the survey has input errors
+         estimate                          at every flow temperature, a room has too little wall
+         simulate                          a room is below its temperature
+         diagnose                          a fault is likely, or the readings do not identify a single fault
+  2    not completed: an input is invalid, or a file cannot be read or written;
+       one line is printed for each error
+  3    not completed: error of the program itself; please report the line printed
+  130  interrupted with Ctrl-C
+"""
+"""Every exit status and its meaning, as in the help text and in the documentation."""
+
+EPILOG = f"""\
 examples:
   heatloop start my-house                          start a project: a small survey that can be sized
   heatloop check survey.xlsx --mark                list all input errors; mark their cells in red
@@ -67,25 +84,12 @@ examples:
   heatloop diagnose survey.toml site/readings.csv  find likely faults from readings
 
 exit status:
-  0    completed without a failure; cautions are allowed
-  1    completed, with this result:
-         size, report, price, commission   a check of the design fails
-         improve                           a check of the design (with -o: of the new design) fails
-         compare                           a check of the AFTER design fails
-         plan                              the survey has input errors
-         estimate                          at every flow temperature, a room has too little wall
-         simulate                          a room is below its temperature
-         diagnose                          a fault is likely, or several faults are possible
-  2    not completed: an input is invalid, or a file cannot be read or written;
-       one line is printed for each error
-  3    not completed: error of the program itself; please report the line printed
-  130  interrupted with Ctrl-C
-"""
+{EXIT_STATUSES}"""
 
 COMMANDS: tuple[Command, ...] = (
     Command(
         "start",
-        "create a folder with a small survey, its catalogue and a notebook",
+        "create a folder with a small survey, its catalogue and a notebook, or with the rooms of a drawing",
         (
             "heatloop start my-house",
             "heatloop start my-house --workbook",
@@ -247,7 +251,7 @@ def parser() -> argparse.ArgumentParser:
 
 
 def run(arguments: Sequence[str] | None = None) -> int:
-    """Run one command and return its exit status. `error_message` words the errors that it raises."""
+    """Run one command and return its exit status. `error_message` formats the errors that it raises."""
     _open_streams()
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):

@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from heatloop.cli.command import DONE, output_argument, path_words, standing, survey_argument
+from heatloop.cli.command import DONE, exit_status, output_argument, path_words, survey_argument
 
 if TYPE_CHECKING:
     from heatloop.report.drawings.survey_plan.picture import SurveyPlan
@@ -36,7 +36,7 @@ def run_plan(arguments: argparse.Namespace) -> int:
     write_plan(drawn, folder)
     print(path_words(folder / PAGE), path_words(folder / PICTURE), sep="\n")
     _print(drawn)
-    return standing(drawn.issues)
+    return exit_status(drawn.issues)
 
 
 def _print(drawn: SurveyPlan) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-from heatloop.cli.command import answer, json_argument, output_argument, room_for, standing, survey_argument
+from heatloop.cli.command import answer, exit_status, json_argument, output_argument, require_writable, survey_argument
 from heatloop.report.files.progress import cutting, spinner
 
 
@@ -40,7 +40,9 @@ def run_price(arguments: argparse.Namespace) -> int:
     from heatloop.report.files.export import write_table
     from heatloop.workflows.design import Design, size
 
-    room_for(arguments.csv, arguments.survey, arguments.prices, header=[column.name for column in QUOTATION.columns])
+    require_writable(
+        arguments.csv, arguments.survey, arguments.prices, header=[column.name for column in QUOTATION.columns]
+    )
     options = PartsOptions(cutting=CuttingOptions(time_limit_s=arguments.cutting_time))
     with spinner(f"counting {arguments.survey.name}") as say:
         design = size(arguments.survey)
@@ -52,7 +54,7 @@ def run_price(arguments: argparse.Namespace) -> int:
     print(design.verdict.headline, quotation, sep="\n")
     if fewer is not None:
         print("", fewer, *(f"write into the survey, {line}" for line in fewer.survey_lines), sep="\n")
-    return standing(design.verdict.fails)
+    return exit_status(design.verdict.fails)
 
 
 def commission_arguments(parser: argparse.ArgumentParser) -> None:
@@ -79,7 +81,7 @@ def run_commission(arguments: argparse.Namespace) -> int:
     with spinner(f"sizing {arguments.survey.name}"):
         pack = size(arguments.survey).commissioning(arguments.outdoor, arguments.flow_temp)
     print(pack.verdict.headline, site_text(pack, write_site_files(pack, arguments.output)), sep="\n")
-    return standing(pack.verdict.fails)
+    return exit_status(pack.verdict.fails)
 
 
 def diagnose_arguments(parser: argparse.ArgumentParser) -> None:
@@ -99,8 +101,8 @@ def run_diagnose(arguments: argparse.Namespace) -> int:
     from heatloop.workflows.design import size
     from heatloop.workflows.diagnose import diagnose
 
-    room_for(arguments.json, arguments.survey, arguments.readings)
+    require_writable(arguments.json, arguments.survey, arguments.readings)
     with spinner(f"diagnosing {arguments.readings.name}"):
         diagnosis = diagnose(size(arguments.survey), arguments.readings)
     answer(arguments.json, diagnosis)
-    return standing(diagnosis.summary["verdict"] != "no fault")
+    return exit_status(diagnosis.summary["verdict"] != "no fault")

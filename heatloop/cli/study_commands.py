@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-from heatloop.cli.command import answer, json_argument, path_words, room_for, standing, survey_argument
+from heatloop.cli.command import answer, exit_status, json_argument, path_words, require_writable, survey_argument
 from heatloop.report.files.progress import spinner
 
 
@@ -65,13 +65,13 @@ def run_improve(arguments: argparse.Namespace) -> int:
         raise file_error("improve", "", "-o without --apply or --cheapest", "the remedies to apply, or --cheapest")
     if output is not None and output.exists():
         raise file_error(output, "", "a file there already", "another name: nothing is overwritten")
-    room_for(arguments.json, arguments.survey)
+    require_writable(arguments.json, arguments.survey)
     temps_c = arguments.flow_temp or (None if arguments.cheapest else ())
     with spinner(f"sizing {arguments.survey.name}") as say:
         found = improve(arguments.survey, arguments.prices, temps_c, progress=say)
     answer(arguments.json, found)
     if output is None:
-        return standing(found.summary["checks_failed"])
+        return exit_status(found.summary["checks_failed"])
     if arguments.cheapest:
         changed = found.cheapest_survey(min(arguments.flow_temp, default=None))
     else:
@@ -81,4 +81,4 @@ def run_improve(arguments: argparse.Namespace) -> int:
     remedies = found.remedies.set_index("number")["remedy"]
     print("", *(f"applied: {remedies[number]}" for number in arguments.apply), sep="\n")
     print(f"{path_words(output)}: {verdict.headline}")
-    return standing(verdict.fails)
+    return exit_status(verdict.fails)

@@ -88,7 +88,7 @@ class Diagnosis(TableSet):
     >>> import heatloop as hl
     >>> design = hl.size("data/alder-lodge/draft.toml")
     >>> hl.diagnose(design, "data/alder-lodge/readings-air.csv").summary["words"]
-    'The loop "Nursery and bathroom" receives too little water (98 %).'
+    'The loop "Nursery and bathroom" receives too little water (probability 98 %).'
     """
 
     system: SizedSystem
@@ -124,7 +124,7 @@ class Diagnosis(TableSet):
         >>> import heatloop as hl
         >>> design = hl.size("data/alder-lodge/draft.toml")
         >>> hl.diagnose(design, "data/alder-lodge/readings-air.csv").text.splitlines()[0]
-        'The loop "Nursery and bathroom" receives too little water (98 %).'
+        'The loop "Nursery and bathroom" receives too little water (probability 98 %).'
         """
         frames = self.frames
         return sheet_text(
@@ -255,7 +255,7 @@ def _verdict(model: SiteModel, inferred: _Inferred) -> tuple[Verdict, str]:
             "heads left on, then repeat all readings.",
         )
     texts = [fault.text(model.network) for fault in best.hypothesis.faults]
-    sure = f"{100.0 * best.probability:.0f} %"
+    sure = f"probability {100.0 * best.probability:.0f} %"
     if not _is_sure(weighted):
         sums = _by_fault(model, weighted)
         certain = [text for text, chance in sums if chance >= 0.8]

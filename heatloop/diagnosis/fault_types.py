@@ -108,7 +108,7 @@ KINDS: dict[FaultKind, FaultType] = {
         ),
         FaultType(
             LITTLE_HEAD,
-            "{of} is under-pumped: its loops receive too little head",
+            "the pump of {of} gives too little head to its loops",
             "head as a share of the expected head",
             "pump set too low; filter or strainer blocked; a main valve half closed; air in the pump",
             "compare the pump's setting with the commissioning sheet, then clean the filter",
@@ -119,7 +119,7 @@ KINDS: dict[FaultKind, FaultType] = {
         ),
         FaultType(
             MUCH_HEAD,
-            "{of} is over-pumped: its loops receive too much head",
+            "the pump of {of} gives too much head to its loops",
             "head as a share of the expected head",
             "pump set too high",
             "compare the pump's setting with the commissioning sheet",

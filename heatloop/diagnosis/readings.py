@@ -102,7 +102,8 @@ class Reading:
     value : float
         The value.
     error : float
-        Standard uncertainty of the instrument in the same unit: two readings in three are nearer.
+        Standard uncertainty of the instrument in the same unit: two readings in three differ from the true value by
+        less than this.
     arm : int, default 0
         Arm of the loop, from 1; 0 for the whole loop.
     line : int, default 0
@@ -180,6 +181,19 @@ class Readings:
 
     def get(self, quantity: QuantityName, of: str = "", arm: int = 0) -> Reading | None:
         """The reading of a quantity at a loop, arm, room or of the site; None where it was not read.
+
+        Parameters
+        ----------
+        quantity : str
+            What was read, for example "flow temperature".
+        of : str, default ""
+            Loop or room; "" for the site.
+        arm : int, default 0
+            Arm of the loop, from 1; 0 for the whole loop.
+
+        Returns
+        -------
+        Reading or None
 
         Examples
         --------

@@ -68,7 +68,7 @@ class SiteFault:
     arm : int, default 0
         Arm of the loop, from 1; 0 for the whole loop.
     channel : int, default 0
-        The parallel channel, from 1, that contains air and passes `size` of its flow.
+        For air in one of parallel channels: its number, from 1; it passes `size` of its flow. 0 for any other fault.
 
     Examples
     --------

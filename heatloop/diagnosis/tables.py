@@ -171,7 +171,9 @@ NEXT_READINGS = TableDescription(
         figure_column("error", "Required accuracy", "in the unit of this row"),
         Column("unit", "Unit", kind="unit"),
         share_column(
-            "right_now", "Right now", "probability that the first explanation is right, with the present readings"
+            "right_now",
+            "Right now",
+            "probability of the first explanation now, among the explanations under Expected",
         ),
         share_column("right_after", "Right after", "the same probability when this reading is added"),
         text_column("expected", "Expected", "value of the reading that each explanation gives"),

@@ -156,7 +156,15 @@ class Quotation(TableSet):
     table = Table(QUOTATION)
 
     def summary_block(self) -> Summary:
-        """Lines and totals, without waste and as ordered, as printed and shown in a notebook."""
+        """Lines and totals, without waste and as ordered, as printed and shown in a notebook.
+
+        Examples
+        --------
+        >>> import heatloop as hl
+        >>> parts = hl.size("data/mill-annexe/survey.toml").parts()
+        >>> parts.price("data/alder-lodge/prices.csv").summary_block().title
+        'Mill Annexe, quotation'
+        """
         facts, money = self.facts, self.currency
         sentences = [
             f"Order: {number(facts['order_cost'], 2)} {money}, of which {number(facts['net_cost'], 2)} {money} for "

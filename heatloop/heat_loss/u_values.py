@@ -68,13 +68,13 @@ def glazed_openings(survey: SurveyData) -> tuple[GlazedOpening, ...]:
     return tuple(glazed)
 
 
-STATED_U_SOURCE = "what a stated U of a floor is taken to mean in a survey"
+STATED_U_SOURCE = "convention of this program"
 
 SURFACE_SOURCE = "ISO 6946:2017 table 7, surface resistances by direction, as quoted by others"
 
 OUTER_SURFACE = DefaultValue(layers.RSE_M2K_W, "m2 K/W", "surface resistance outside", SURFACE_SOURCE)
 
-SIDEWAYS: Mapping[layers.Direction, str] = {"horizontal": "horizontal", "up": "upward", "down": "downward"}
+DIRECTION_WORDS: Mapping[layers.Direction, str] = {"horizontal": "horizontal", "up": "upward", "down": "downward"}
 
 _FLOOR_SURFACES_M2K_W = layers.RSI_M2K_W["down"] + layers.RSE_M2K_W
 
@@ -118,6 +118,7 @@ def u_value(
     try:
         value = _u(survey, element, adjacent, indoor_c, build_up)
     except ValueError as error:
+        # the formulas word every error "found, must be required" (or have, leave): an input error states both apart
         found, *bounds = re.split(", must (?:be|have|leave) ", str(error), maxsplit=1)
         return NotCalculable(f'build_up "{build_up.name}"', found, bounds[0] if bounds else "a plausible value")
     if isinstance(value, NotCalculable):
@@ -252,7 +253,7 @@ def _direction(element: BuildingElement, adjacent: AdjacentSide, indoor_c: float
 
 def _inner_surface(direction: layers.Direction) -> DefaultValue:
     """Resistance between a surface and still air, by the direction of the heat flow."""
-    value, meaning = layers.RSI_M2K_W[direction], f"surface resistance inside, {SIDEWAYS[direction]} heat flow"
+    value, meaning = layers.RSI_M2K_W[direction], f"surface resistance inside, {DIRECTION_WORDS[direction]} heat flow"
     return DefaultValue(value, "m2 K/W", meaning, SURFACE_SOURCE)
 
 
@@ -267,13 +268,13 @@ def _cavity_notes(build_up: BuildUp, direction: layers.Direction) -> Iterator[As
         if layer.cavity is None:
             continue
         value = layers.cavity_resistance_m2k_w(layer.thickness_m, direction)
-        text = f"{layer.cavity} air layer of {1000.0 * layer.thickness_m:g} mm, {SIDEWAYS[direction]} heat flow"
+        text = f"{layer.cavity} air layer of {1000.0 * layer.thickness_m:g} mm, {DIRECTION_WORDS[direction]} heat flow"
         if layer.cavity == "unventilated":
             yield Assumption(f"{text}, {value:.2f} m2 K/W", "ISO 6946:2017 table 8, air layers, from memory")
             continue
         openings, note = VENT_MM2_M.or_stated(layer.vent_mm2_m)
         yield from note
-        between = f"{value:.2f} m2 K/W still, by openings of {openings:g} mm2 a metre between still and well ventilated"
+        between = f"{value:.2f} m2 K/W if unventilated; by openings of {openings:g} mm2 a metre towards well ventilated"
         yield Assumption(
             f"{text}, {between}", "ISO 6946:2017 6.9.3, slightly ventilated air layer, as quoted by others"
         )

@@ -1,6 +1,6 @@
 """Water path through each loop: every element in order, with its bore and losses.
 
-A loop has tails (pipe and valves that carry all its water) and one arm, or two if it is fed from the middle. An arm is
+A loop has tails (pipe and valves that carry all its water) and one arm, or two if it is centre-fed. An arm is
 a chain of cells along the wall with one waterway for each channel. A cell is a stretch that exchanges heat. The
 elements refer to the nodes between cells, from which the heat calculation gives each element its temperatures. One
 element is one waterway of one piece, joint, crossing or end.

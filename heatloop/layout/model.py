@@ -123,7 +123,7 @@ class Arm:
 
 @dataclass(frozen=True)
 class LoopLayout:
-    """The runs of one loop: one arm, two when it is fed from the middle, none where it has no skirting."""
+    """The runs of one loop: one arm, two when it is centre-fed, none where it has no skirting."""
 
     loop: str
     arms: tuple[Arm, ...]

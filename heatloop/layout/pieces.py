@@ -32,16 +32,16 @@ STATED = "the survey states a straight joint here"
 
 @dataclass(frozen=True)
 class RunStretch:
-    """Part of a chain from `start_s` to `end_s` (m) with one kind of layout; `what` describes it."""
+    """Part of a chain, from `start_along_m` to `end_along_m` along it, with one kind of layout; `what` describes it."""
 
-    start_s: float
-    end_s: float
+    start_along_m: float
+    end_along_m: float
     kind: StretchKind
     what: tuple[str, ...] = ()
 
     @property
     def length_m(self) -> float:
-        return self.end_s - self.start_s
+        return self.end_along_m - self.start_along_m
 
     @property
     def carries(self) -> bool:
@@ -78,12 +78,12 @@ def run_stretches(chain: WallChain, profile: Profile) -> tuple[RunStretch, ...]:
     parts: list[RunStretch] = []
     for cell in cells:
         if cell.carries and cell.length_m < min_m - EPS_M:
-            cell = RunStretch(cell.start_s, cell.end_s, "crossing", (f"{cell.length_m:.2f} m of wall",))
+            cell = RunStretch(cell.start_along_m, cell.end_along_m, "crossing", (f"{cell.length_m:.2f} m of wall",))
         if parts and not cell.carries and not parts[-1].carries:
             before = parts[-1]
             kind: StretchKind = "stop" if "stop" in (before.kind, cell.kind) else "crossing"
             features = tuple(dict.fromkeys(before.what + cell.what))
-            parts[-1] = RunStretch(before.start_s, cell.end_s, kind, features)
+            parts[-1] = RunStretch(before.start_along_m, cell.end_along_m, kind, features)
         else:
             parts.append(cell)
     while parts and not parts[0].carries:
@@ -108,8 +108,8 @@ def layout_chain(on: LoopChain, start: AnyFit, end: AnyFit) -> tuple[RunElement,
     carrying = [part for part in parts if part.carries]
     for before, after in pairwise(carrying):
         try:
-            if after.start_s - before.end_s > EPS_M:
-                gap = next(p for p in parts if before.end_s <= p.start_s < after.start_s)
+            if after.start_along_m - before.end_along_m > EPS_M:
+                gap = next(p for p in parts if before.end_along_m <= p.start_along_m < after.start_along_m)
                 between.append(_crossing(on, gap))
             else:
                 between.append(_joint(on, before, after))
@@ -151,7 +151,7 @@ def split_cuts_m(length_m: float, ends_m: float, joint_m: float, longest_m: floa
 def _cells(chain: WallChain, profile: Profile) -> list[RunStretch]:
     """The chain divided at every interruption and corner; neighbouring parts of one kind are joined."""
     on_chain = _on_chain(chain, profile)
-    corners = [span.end_s for span in chain.spans if not is_straight(span.turn_deg)]
+    corners = [span.end_along_m for span in chain.spans if not is_straight(span.turn_deg)]
     edges = [e for a, b, _ in on_chain for e in (a, b)]
     cuts = distinct_positions([0.0, chain.length_m, *corners, *edges])
     cells: list[RunStretch] = []
@@ -160,7 +160,7 @@ def _cells(chain: WallChain, profile: Profile) -> list[RunStretch]:
         cell = RunStretch(start, stop, *_kind(there))
         corner = any(abs(start - c) < EPS_M for c in corners)
         if cells and not corner and (cells[-1].kind, cells[-1].what) == (cell.kind, cell.what):
-            cell = RunStretch(cells.pop().start_s, stop, cell.kind, cell.what)
+            cell = RunStretch(cells.pop().start_along_m, stop, cell.kind, cell.what)
         cells.append(cell)
     return cells
 
@@ -171,14 +171,14 @@ def _on_chain(chain: WallChain, profile: Profile) -> list[tuple[float, float, Wa
     for span in chain.spans:
         for mark in wall_features(chain.room.walls[span.wall - 1], profile, chain.floor_sections):
             a, b = sorted((span.s_of(mark.from_m), span.s_of(mark.to_m)))
-            a, b = max(a, span.start_s), min(b, span.end_s)
+            a, b = max(a, span.start_along_m), min(b, span.end_along_m)
             if b - a > EPS_M:
                 features.append((a, b, mark))
     return features
 
 
 def _kind(there: list[WallFeature]) -> tuple[StretchKind, tuple[str, ...]]:
-    """Kind of a place with these overlapping marks: a stop before a crossing before a floor section."""
+    """Kind of a place with these overlapping marks; priority: stop, crossing, floor section."""
     order: tuple[Literal["stop", "crossing", "floor section"], ...] = ("stop", "crossing", "floor section")
     for kind in order:
         features = tuple(dict.fromkeys(m.what for m in there if m.kind == kind))
@@ -189,7 +189,7 @@ def _kind(there: list[WallFeature]) -> tuple[StretchKind, tuple[str, ...]]:
 
 def _joint(on: LoopChain, before: RunStretch, after: RunStretch) -> tuple[JointFit, PlacedJoint]:
     """The joint where two stretches meet: by the turn, or a transition between wall and floor."""
-    s = after.start_s
+    s = after.start_along_m
     turn = _turn_at(on.chain, s)
     changes = before.kind != after.kind
     fit = floor_joint_for(on.survey.catalogue, turn) if changes else joint_for(on.survey.catalogue, turn)
@@ -208,14 +208,14 @@ def _crossing(on: LoopChain, gap: RunStretch) -> tuple[JointFit, PlacedCrossing]
     chain, obstacle = on.chain, _listed(gap.what)
     if gap.kind == "stop":
         required = "a route that ends before it, or a crossing of its own between two route items"
-        raise on.error(gap.start_s, f"{obstacle} that the run may not pass", required)
+        raise on.error(gap.start_along_m, f"{obstacle} that the run may not pass", required)
     rule = on.loop.crossing
     if rule is None:
         required = f'crossing = {{ pipe = "...", depth_m = ... }} in loop "{on.loop.name}"'
-        raise on.error(gap.start_s, f"{obstacle} to cross and no pipe for it", required)
+        raise on.error(gap.start_along_m, f"{obstacle} to cross and no pipe for it", required)
     fit = crossing_for(on.survey.catalogue)
-    wall, from_m = chain.place(gap.start_s, leaving=True)
-    to_wall, to_m = chain.place(gap.end_s)
+    wall, from_m = chain.place(gap.start_along_m, leaving=True)
+    to_wall, to_m = chain.place(gap.end_along_m)
     depth_m = _drop_m(chain, on.profile, gap, rule.depth_m)
     length_m = rounded_length(gap.length_m + 2.0 * depth_m)
     room = chain.room.name
@@ -227,7 +227,9 @@ def _crossing(on: LoopChain, gap: RunStretch) -> tuple[JointFit, PlacedCrossing]
 def _drop_m(chain: WallChain, profile: Profile, gap: RunStretch, usual_m: float) -> float:
     """Depth (m) at each side of a crossing: the largest of what it passes; `usual_m` where none is stated."""
     passed = [
-        mark for start, end, mark in _on_chain(chain, profile) if min(end, gap.end_s) - max(start, gap.start_s) > EPS_M
+        mark
+        for start, end, mark in _on_chain(chain, profile)
+        if min(end, gap.end_along_m) - max(start, gap.start_along_m) > EPS_M
     ]
     return max((usual_m if mark.depth_m is None else mark.depth_m for mark in passed), default=usual_m)
 
@@ -237,25 +239,25 @@ def _pieces(on: LoopChain, part: RunStretch, start: AnyFit, end: AnyFit) -> list
     ends_m = start.cut_deduction_m + end.cut_deduction_m
     longest_m = max(on.profile.stock_m)
     straight = JointFit("straight", "", 0.0, 0.0)
-    required_s = _required_s(on, part)
-    if required_s or part.length_m - ends_m > longest_m + EPS_M:
+    required_along_m = _required_along_m(on, part)
+    if required_along_m or part.length_m - ends_m > longest_m + EPS_M:
         found_straight = joint_for(on.survey.catalogue, 0.0)
         if found_straight is None:
             found = f"{part.length_m:.2f} m of wall (a turn of 0 degrees that no joint can make)"
             required = f"a straight joint in the catalogue, stock being {longest_m:g} m at most"
-            raise on.error(part.start_s, found, required)
+            raise on.error(part.start_along_m, found, required)
         straight = found_straight
     elements: list[RunElement] = []
-    edges = [part.start_s, *required_s, part.end_s]
-    for i, (from_s, to_s) in enumerate(pairwise(edges)):
-        first, last = start if i == 0 else straight, straight if i < len(required_s) else end
+    edges = [part.start_along_m, *required_along_m, part.end_along_m]
+    for i, (from_along_m, to_along_m) in enumerate(pairwise(edges)):
+        first, last = start if i == 0 else straight, straight if i < len(required_along_m) else end
         if i:
-            elements.append(_joint_at(on.chain, from_s, straight, 0.0, STATED))
-        elements += _parted(on, RunStretch(from_s, to_s, part.kind, part.what), first, straight, last)
+            elements.append(_joint_at(on.chain, from_along_m, straight, 0.0, STATED))
+        elements += _parted(on, RunStretch(from_along_m, to_along_m, part.kind, part.what), first, straight, last)
     return elements
 
 
-def _required_s(on: LoopChain, part: RunStretch) -> list[float]:
+def _required_along_m(on: LoopChain, part: RunStretch) -> list[float]:
     """Positions on the chain of stated straight joints within a stretch on the wall, in water order.
 
     Joints that would leave less than the shortest piece on either side are left out.
@@ -269,8 +271,8 @@ def _required_s(on: LoopChain, part: RunStretch) -> list[float]:
     )
     kept: list[float] = []
     for s in required if part.kind == "wall" else ():
-        before_s = kept[-1] if kept else part.start_s
-        if min(s - before_s, part.end_s - s) >= on.profile.min_piece_m - EPS_M:
+        before_along_m = kept[-1] if kept else part.start_along_m
+        if min(s - before_along_m, part.end_along_m - s) >= on.profile.min_piece_m - EPS_M:
             kept.append(s)
     return kept
 
@@ -282,17 +284,17 @@ def _parted(on: LoopChain, part: RunStretch, start: AnyFit, straight: JointFit, 
     cuts = split_cuts_m(part.length_m, ends_m, straight.cut_deduction_m, longest_m)
     if cuts[0] <= EPS_M:
         found = f"{part.length_m:.3f} m of wall, all taken off by {start.kind} and {end.kind}"
-        raise on.error(part.start_s, found, f"more than {ends_m:.3f} m of wall, or a route without this stretch")
+        raise on.error(part.start_along_m, found, f"more than {ends_m:.3f} m of wall, or a route without this stretch")
     reason = (
         f"{part.length_m:.2f} m is longer than the longest stock length of {longest_m:g} m: "
         f"{len(cuts)} pieces of equal length, so that none is short and no joint is near a corner"
     )
     elements: list[RunElement] = []
-    s = part.start_s
+    s = part.start_along_m
     for i, cut_m in enumerate(cuts):
         left = start if i == 0 else straight
         right = end if i == len(cuts) - 1 else straight
-        stop = part.end_s if right is end else s + left.cut_deduction_m + cut_m + right.cut_deduction_m
+        stop = part.end_along_m if right is end else s + left.cut_deduction_m + cut_m + right.cut_deduction_m
         if i:
             elements.append(_joint_at(on.chain, s, straight, 0.0, reason))
         elements.append(_piece(on.chain, RunStretch(s, stop, part.kind, part.what), cut_m, left, right))
@@ -302,17 +304,17 @@ def _parted(on: LoopChain, part: RunStretch, start: AnyFit, straight: JointFit, 
 
 def _piece(chain: WallChain, part: RunStretch, cut_m: float, left: AnyFit, right: AnyFit) -> Piece:
     """The single piece of a stretch; it gets its label when the whole layout is known."""
-    start_s, end_s = part.start_s, part.end_s
+    start_along_m, end_along_m = part.start_along_m, part.end_along_m
     rightward = chain.spans[0].rightward
-    wall, from_m = chain.place(start_s) if rightward else chain.place(end_s, leaving=True)
-    hot_from = start_s + (0.0 if left.heated else left.cut_deduction_m)
-    hot_to = end_s - (0.0 if right.heated else right.cut_deduction_m)
+    wall, from_m = chain.place(start_along_m) if rightward else chain.place(end_along_m, leaving=True)
+    hot_from = start_along_m + (0.0 if left.heated else left.cut_deduction_m)
+    hot_to = end_along_m - (0.0 if right.heated else right.cut_deduction_m)
     return Piece(
         label="",
         room=chain.room.name,
         wall=wall,
         from_m=from_m,
-        to_m=rounded_length(from_m + end_s - start_s),
+        to_m=rounded_length(from_m + end_along_m - start_along_m),
         cut_m=rounded_length(cut_m),
         segments=_segments(chain, hot_from, hot_to, part.kind == "floor section"),
         rightward=rightward,
@@ -320,11 +322,11 @@ def _piece(chain: WallChain, part: RunStretch, cut_m: float, left: AnyFit, right
     )
 
 
-def _segments(chain: WallChain, start_s: float, end_s: float, in_floor: bool) -> tuple[Segment, ...]:
+def _segments(chain: WallChain, start_along_m: float, end_along_m: float, in_floor: bool) -> tuple[Segment, ...]:
     """The heated stretch divided by walls and covers, in water order."""
     segments: list[Segment] = []
     for span in chain.spans:
-        a, b = max(start_s, span.start_s), min(end_s, span.end_s)
+        a, b = max(start_along_m, span.start_along_m), min(end_along_m, span.end_along_m)
         if b - a <= EPS_M:
             continue
         covers = [] if in_floor else _covers(chain, span)
@@ -346,7 +348,7 @@ def _joint_at(chain: WallChain, s: float, fit: JointFit, turn_deg: float, reason
 
 
 def _turn_at(chain: WallChain, s: float) -> float:
-    return next((span.turn_deg for span in chain.spans if abs(span.end_s - s) < EPS_M), 0.0)
+    return next((span.turn_deg for span in chain.spans if abs(span.end_along_m - s) < EPS_M), 0.0)
 
 
 def _floor_section_faults(on: LoopChain) -> list[InputIssue]:

@@ -21,7 +21,8 @@ from heatloop.survey.survey import SurveyData
 
 @dataclass(frozen=True)
 class WallSpan:
-    """A wall or part of it, in water order: in at `enter_m`, out at `leave_m`, `start_s` on the chain.
+    """A wall or part of it, in water order: in at `enter_m`, out at `leave_m` of the wall; it starts
+    `start_along_m` along the chain.
 
     `turn_deg` is the turn to the next span of the chain (0 at its last).
     """
@@ -29,7 +30,7 @@ class WallSpan:
     wall: int
     enter_m: float
     leave_m: float
-    start_s: float = 0.0
+    start_along_m: float = 0.0
     turn_deg: float = 0.0
 
     @property
@@ -41,16 +42,16 @@ class WallSpan:
         return abs(self.leave_m - self.enter_m)
 
     @property
-    def end_s(self) -> float:
-        return self.start_s + self.length_m
+    def end_along_m(self) -> float:
+        return self.start_along_m + self.length_m
 
     def s_of(self, at_m: float) -> float:
         """Chain coordinate of a position on the wall."""
-        return self.start_s + (at_m - self.enter_m if self.rightward else self.enter_m - at_m)
+        return self.start_along_m + (at_m - self.enter_m if self.rightward else self.enter_m - at_m)
 
     def at_of(self, s: float) -> float:
         """Position on the wall of a chain coordinate."""
-        return self.enter_m + (s - self.start_s if self.rightward else self.start_s - s)
+        return self.enter_m + (s - self.start_along_m if self.rightward else self.start_along_m - s)
 
 
 @dataclass(frozen=True)
@@ -63,12 +64,12 @@ class WallChain:
 
     @property
     def length_m(self) -> float:
-        return self.spans[-1].end_s
+        return self.spans[-1].end_along_m
 
     def place(self, s: float, leaving: bool = False) -> tuple[int, float]:
         """(wall, position) of a chain coordinate; at a corner, the end of the first wall or the start of the next."""
         for span in self.spans:
-            if s < span.end_s - EPS_M or (leaving and s < span.end_s + EPS_M):
+            if s < span.end_along_m - EPS_M or (leaving and s < span.end_along_m + EPS_M):
                 return span.wall, rounded_length(span.at_of(s))
         last = self.spans[-1]
         return last.wall, rounded_length(last.at_of(s))
@@ -141,7 +142,7 @@ def wall_spans(survey: SurveyData, loop: str, item: RouteWalls) -> tuple[WallSpa
                 ]
             )
         found_spans.append(span)
-        s = span.end_s
+        s = span.end_along_m
     return tuple(found_spans)
 
 
@@ -214,8 +215,8 @@ def _join(before: WallChain, after: WallChain) -> WallChain:
     a, b = before.spans[-1], after.spans[0]
     kept = list(before.spans)
     turn = _turn(before.room, a.wall, a.rightward) if a.wall != b.wall else 0.0
-    kept[-1] = WallSpan(a.wall, a.enter_m, a.leave_m, a.start_s, turn)
-    kept += [WallSpan(x.wall, x.enter_m, x.leave_m, x.start_s + a.end_s, x.turn_deg) for x in after.spans]
+    kept[-1] = WallSpan(a.wall, a.enter_m, a.leave_m, a.start_along_m, turn)
+    kept += [WallSpan(x.wall, x.enter_m, x.leave_m, x.start_along_m + a.end_along_m, x.turn_deg) for x in after.spans]
     return WallChain(before.room, tuple(kept), before.floor_sections + after.floor_sections)
 
 

@@ -66,7 +66,7 @@ def logarithmic_excess_k(flow_c: ArrayLike, return_c: ArrayLike, room_c: ArrayLi
     """Logarithmic mean excess, K: the exact mean of a one-way run only for exponent 1.
 
     Both excesses must be above 0. Where they are equal the mean is that value.
-    Source: any heat transfer text; check values E2 and E3 in tests/published/test_emission.py.
+    Source: any heat transfer text; rows E2 and E3 of data/published/emission.csv.
 
     >>> round(float(logarithmic_excess_k(75.0, 65.0, 20.0)), 2)
     49.83
@@ -133,8 +133,10 @@ def one_way_outlet_excess_k(
     """Excess at the outlet of a one-way run in one room, K; arrays broadcast.
 
     m cp d(theta)/dx = -K theta^n integrated: theta_out^(1-n) = theta_in^(1-n) + (n-1) K L/(m cp),
-    an exponential for n = 1 (Source: elementary; check E7 confirms it by an independent integration).
-    `capacity_w_k` is mass flow times heat capacity, above 0. Negative excess mirrors.
+    an exponential for n = 1 (Source: elementary; case E7 in tests/published/test_emission.py confirms it by an
+    independent integration).
+    `capacity_w_k` is mass flow times heat capacity, above 0. A negative inlet excess gives the same result with the
+    sign changed.
 
     >>> round(float(one_way_outlet_excess_k(55.0, 1.0, 1.28, 5.0, 100.0)), 2)
     47.32
@@ -181,8 +183,8 @@ def one_way_constant(
 ) -> float:
     """K in W/(m K^n) that makes the one-way closed form give `output_w` between these temperatures.
 
-    It inverts :func:`one_way_outlet_excess_k`, so a one-way test is reproduced exactly (check E16:
-    K from the mean excess alone gives 0.9951 of the rating at 75/65/20 and n 1.28).
+    It inverts :func:`one_way_outlet_excess_k`, so a one-way test is reproduced exactly. K from the mean excess
+    alone gives 0.9951 of the rating at 75/65/20 and n 1.28 (row E16 of data/published/emission.csv).
 
     >>> round(one_way_constant(150.0, 1.0, 1.28, 75.0, 65.0, 20.0), 4)
     1.0082
@@ -214,7 +216,8 @@ def min_return_ratio(share_k_w_mk: float, link_w_mk: float) -> float:
     """Minimum ratio of return excess to flow excess of a there-and-back pair, whatever the flow (exponent 1).
 
     (s + W - sqrt(s^2 + 2 s W)) / W for channels that emit `share_k_w_mk` s each and have a link W, both in W/(m K).
-    Source: closed formula of the two linear channel equations in a long run (check E17). Without link the limit is 0.
+    Source: closed formula of the two linear channel equations in a long run (row E17 of data/published/emission.csv).
+    Without link the limit is 0.
 
     >>> round(min_return_ratio(1.0, 2.0), 3)
     0.382
@@ -260,7 +263,7 @@ def plate_output_w_m(height_m: float, excess_k: float, room_c: float = 20.0, emi
     height (emissivity sigma (Ts^4 - Tr^4) + Nu k/height excess). Nu by Churchill and Chu 1975 (Int. J. Heat Mass
     Transfer 18, 1323-1329), isothermal vertical plate, Rayleigh number up to 1e12; properties of dry air half-way
     between plate and room (US Standard Atmosphere 1976 by the library fluids; heat capacity 1006 J/(kg K)).
-    Excess above 0, to 80 K. Check E9.
+    Excess above 0, to 80 K. Row E9 of data/published/emission.csv.
 
     >>> round(plate_output_w_m(0.15, 50.0), 1)
     95.1

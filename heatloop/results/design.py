@@ -143,9 +143,18 @@ class DesignResult(TableSet):
         return f"<Design of {self.facts['project']!r}: {len(self.survey.rooms)} rooms, {len(self.survey.loops)} loops>"
 
     def compare(self, other: DesignResult) -> pd.DataFrame:
-        """Compare with `other`: one row for each quantity of the job, a room or a loop, or verdict, that differs.
+        """The differences from another design, of the same survey or of another one.
 
-        Columns: what, name, quantity (with its unit), before (here), after (in `other`), change.
+        Parameters
+        ----------
+        other : Design
+            The other design.
+
+        Returns
+        -------
+        pandas.DataFrame
+            One row for each difference: a quantity of the project, of a room or of a loop, or a verdict. Columns: what,
+            name, quantity (with its unit), before (here), after (in `other`), change.
 
         Examples
         --------

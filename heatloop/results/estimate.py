@@ -32,7 +32,7 @@ BY_TEMPERATURE = TableDescription(
             "rooms that are short only at the upper end of the "
             "range"
         )),
-        number_column("price", "Price", "", 0, "price of the skirting needed, at most of the available wall"),
+        number_column("price", "Price", "", 0, "price of the skirting needed, or of what fits on the wall"),
         number_column("price_min", "Price, lower end", "", 0),
         number_column("price_max", "Price, upper end", "", 0),
         text_column("note", "Note"),
@@ -136,7 +136,16 @@ class EstimateResult(TableSet):
         return f"{plural(len(names), 'room has', 'rooms have')} too little wall: {shown}"
 
     def summary_block(self) -> Summary:
-        """Answer and table by flow temperature, as printed and shown in a notebook."""
+        """Answer and table by flow temperature, as printed and shown in a notebook.
+
+        Examples
+        --------
+        >>> import heatloop as hl, pandas as pd
+        >>> rooms = {"name": ["Den"], "indoor_c": [20.0], "heat_loss_w": [500.0], "estimated_wall_m": [9.0]}
+        >>> survey = hl.survey_from_schedule(pd.DataFrame(rooms), "data/alder-lodge/catalogue.toml", -3.0, 50.0)
+        >>> hl.estimate(survey, flow_temps_c=[55.0]).summary_block().title
+        'Estimate'
+        """
         shown = {**SHOWN, **(SHOWN_PRICES if self.facts["currency"] else {})}
         money = f", prices in {self.facts['currency']}" if self.facts["currency"] else ""
         table = grid(

@@ -93,8 +93,8 @@ BY_FLOW_TEMP = TableDescription(
         change_column("profile_added_m", "Profile added", "m", 2),
         change_column("price_change", "Price change", "", 2, "of the fitted parts, without waste, packs and labour"),
         count_column("checks_caution", "Cautions", "with the remedies"),
-        change_column("bound", "Lower bound", "", 2, "no combination of lower price passes (without prices: of less "
-                      "profile, m); a dash where none passes"),
+        change_column("bound", "Lower bound", "", 2, "lowest price change with which a combination can still pass "
+                      "(without prices: profile added, m); a dash if no combination passes"),
         count_column("tried", "Combinations sized"),
         text_column("assumed", "Assumed", "to be confirmed before the survey is changed"),
         text_column("note", "Note", "the reason if none was found"),
@@ -135,7 +135,14 @@ class ImprovementResult(TableSet):
     cheapest_surveys = Table(BY_FLOW_TEMP)
 
     def summary_block(self) -> Summary:
-        """The verdict and the remedies for each check, as printed and shown in a notebook."""
+        """The verdict and the remedies for each check, as printed and shown in a notebook.
+
+        Examples
+        --------
+        >>> import heatloop as hl
+        >>> hl.improve("data/mill-annexe/survey.toml").summary_block().title
+        'Mill Annexe, remedies'
+        """
         facts = self.facts
         sentences = (str(facts["headline"]), *self._sentences())
         return Summary(f"{facts['project']}, remedies", sentences, tuple(self._grids()), tuple(self._points()))

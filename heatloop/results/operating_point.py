@@ -14,8 +14,7 @@ from heatloop.results.checks.design_checks import CHECKS
 from heatloop.results.checks.operating_checks import SCOPE
 from heatloop.results.summaries import operating_summary_block
 from heatloop.results.tables.loops_and_rooms import ALONG, ELEMENTS
-from heatloop.results.tables.operating_point import RATED_LOOPS, RATED_ROOMS, RATED_VALVES, RATING_SUMMARY
-from heatloop.results.tables.pumps import PUMPS
+from heatloop.results.tables.operating_point import RATED_LOOPS, RATED_PUMPS, RATED_ROOMS, RATED_VALVES, RATING_SUMMARY
 from heatloop.survey.survey import SurveyData
 from heatloop.text.summary import Summary
 from heatloop.text.table_set import Table, TableSet
@@ -57,7 +56,7 @@ class OperatingPoint(TableSet):
     rooms = Table(RATED_ROOMS)
     elements = Table(ELEMENTS)
     valves = Table(RATED_VALVES)
-    pumps = Table(PUMPS)
+    pumps = Table(RATED_PUMPS)
     temperature_profile = Table(ALONG)
     checks = Table(CHECKS)
 

@@ -78,7 +78,6 @@ class Survey(SurveyData):
         Returns
         -------
         Survey
-            A changed copy; this survey is not changed.
 
         Examples
         --------
@@ -101,7 +100,6 @@ class Survey(SurveyData):
         Returns
         -------
         Survey
-            A changed copy.
 
         Examples
         --------
@@ -122,7 +120,6 @@ class Survey(SurveyData):
         Returns
         -------
         Survey
-            A changed copy.
 
         Examples
         --------
@@ -143,7 +140,6 @@ class Survey(SurveyData):
         Returns
         -------
         Survey
-            A changed copy.
 
         Examples
         --------
@@ -166,7 +162,6 @@ class Survey(SurveyData):
         Returns
         -------
         Survey
-            A changed copy.
 
         Examples
         --------
@@ -188,13 +183,11 @@ class Survey(SurveyData):
         Returns
         -------
         Survey
-            A changed copy.
 
         Examples
         --------
         >>> import heatloop as hl
-        >>> survey = hl.read_survey("data/mill-annexe/survey.toml")
-        >>> survey.with_room(survey.room("Annexe")) == survey
+        >>> (survey := hl.read_survey("data/mill-annexe/survey.toml")).with_room(survey.room("Annexe")) == survey
         True
         """
         return self._checked(replace(self, rooms=put_by_name(self.rooms, room)))
@@ -210,13 +203,11 @@ class Survey(SurveyData):
         Returns
         -------
         Survey
-            A changed copy.
 
         Examples
         --------
         >>> import heatloop as hl
-        >>> survey = hl.read_survey("data/mill-annexe/survey.toml")
-        >>> survey.with_loop(survey.loop("Annexe")) == survey
+        >>> (survey := hl.read_survey("data/mill-annexe/survey.toml")).with_loop(survey.loop("Annexe")) == survey
         True
         """
         return self._checked(replace(self, loops=put_by_name(self.loops, loop)))
@@ -232,12 +223,18 @@ class Survey(SurveyData):
         Returns
         -------
         Survey
-            A changed copy.
 
         Raises
         ------
         KeyError
             If the survey has no such room.
+
+        Examples
+        --------
+        >>> import heatloop as hl
+        >>> survey = hl.read_survey("data/mill-annexe/survey.toml")
+        >>> survey.with_room(hl.build.room("Store", 18.0, heat_loss_w=90.0)).without_room("Store") == survey
+        True
         """
         gone = self.room(name)
         rooms = [
@@ -256,7 +253,6 @@ class Survey(SurveyData):
         Returns
         -------
         Survey
-            A changed copy.
 
         Raises
         ------
@@ -285,7 +281,6 @@ class Survey(SurveyData):
         Returns
         -------
         Survey
-            A changed copy.
 
         Examples
         --------
@@ -351,6 +346,13 @@ class Survey(SurveyData):
         ------
         InputError
             If the file exists, its name has another ending, or it cannot be written.
+
+        Examples
+        --------
+        >>> import heatloop as hl, tempfile
+        >>> with tempfile.TemporaryDirectory() as folder:
+        ...     hl.read_survey("data/mill-annexe/survey.toml").save(f"{folder}/copy.toml").name
+        'copy.toml'
         """
         target = Path(path)
         if target.suffix.lower() not in (".toml", ".xlsx"):

@@ -27,7 +27,7 @@ SHOWN_ROOMS = (
     number_column("indoor_c", "Indoor", "°C", 1),
     number_column("height_m", "Height", "m", 2),
     text_column("walls", "Walls"),
-    number_column("around_m", "Way round", "m", 2),
+    number_column("around_m", "Perimeter", "m", 2),
     number_column("stated_w", "Loss stated", "W", 0),
 )
 SHOWN_LOOPS = (
@@ -41,7 +41,7 @@ SHOWN_LOOPS = (
 
 
 def survey_summary(survey: SurveyData) -> Summary:
-    """The job, its rooms and its loops."""
+    """The project, its rooms and its loops."""
     project, source = survey.project, survey.source
     levels = sorted({room.level_m for room in survey.rooms})
     where = f" on {len(levels)} levels" if len(levels) > 1 else ""
@@ -96,10 +96,10 @@ def _loop(survey: SurveyData, loop: Loop) -> dict[str, object]:
 
 
 def arrangement_words(loop: Loop) -> str:
-    """Water path of a loop: its arrangement, tails in the middle, or no skirting."""
+    """Water path of a loop: its arrangement, centre-fed, or no skirting."""
     if not loop.arms:
         return "no skirting"
-    return "from the middle" if len(loop.arms) > 1 else loop.arrangement
+    return "centre-fed" if len(loop.arms) > 1 else loop.arrangement
 
 
 @dataclass(frozen=True)
@@ -183,6 +183,15 @@ class SurveyData(HasSummary):
     def fault(self, place: str, found: str, required: str) -> InputIssue:
         """A fault in this survey's file.
 
+        Parameters
+        ----------
+        place, found, required : str
+            Place in the survey, what it has, and what it must have, as in the messages of input errors.
+
+        Returns
+        -------
+        InputIssue
+
         Examples
         --------
         >>> import heatloop as hl
@@ -219,7 +228,21 @@ class SurveyData(HasSummary):
         return tuple(dict.fromkeys((*routed, *(emitter.room for loop in self.loops for emitter in loop.emitters))))
 
     def room(self, name: str) -> Room:
-        """The room of that name; KeyError if the survey has none.
+        """The room of that name.
+
+        Parameters
+        ----------
+        name : str
+            Name of the room.
+
+        Returns
+        -------
+        Room
+
+        Raises
+        ------
+        KeyError
+            If the survey has no such room.
 
         Examples
         --------
@@ -231,7 +254,21 @@ class SurveyData(HasSummary):
         return _named(self.rooms, name, "room")
 
     def build_up(self, name: str) -> BuildUp:
-        """The build-up of that name; KeyError if the survey has none.
+        """The build-up of that name.
+
+        Parameters
+        ----------
+        name : str
+            Name of the build-up.
+
+        Returns
+        -------
+        BuildUp
+
+        Raises
+        ------
+        KeyError
+            If the survey has no such build-up.
 
         Examples
         --------
@@ -242,7 +279,21 @@ class SurveyData(HasSummary):
         return _named(self.build_ups, name, "build-up")
 
     def space(self, name: str) -> UnheatedSpace:
-        """The unheated space of that name; KeyError if the survey has none.
+        """The unheated space of that name.
+
+        Parameters
+        ----------
+        name : str
+            Name of the unheated space.
+
+        Returns
+        -------
+        UnheatedSpace
+
+        Raises
+        ------
+        KeyError
+            If the survey has no such unheated space.
 
         Examples
         --------
@@ -253,7 +304,21 @@ class SurveyData(HasSummary):
         return _named(self.spaces, name, "space")
 
     def trunk(self, name: str) -> Trunk:
-        """The trunk of that name; KeyError if the survey has none.
+        """The trunk of that name.
+
+        Parameters
+        ----------
+        name : str
+            Name of the trunk.
+
+        Returns
+        -------
+        Trunk
+
+        Raises
+        ------
+        KeyError
+            If the survey has no such trunk.
 
         Examples
         --------
@@ -264,7 +329,21 @@ class SurveyData(HasSummary):
         return _named(self.trunks, name, "trunk")
 
     def loop(self, name: str) -> Loop:
-        """The loop of that name; KeyError if the survey has none.
+        """The loop of that name.
+
+        Parameters
+        ----------
+        name : str
+            Name of the loop.
+
+        Returns
+        -------
+        Loop
+
+        Raises
+        ------
+        KeyError
+            If the survey has no such loop.
 
         Examples
         --------

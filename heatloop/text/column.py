@@ -48,6 +48,17 @@ class Column:
         return ": ".join(filter(None, (self.meaning, self.source)))
 
     @property
+    def documented_heading(self) -> str:
+        """Heading with the unit of the values: a share of 1 has none, although it is written in per cent."""
+        return self.heading if self.kind == "percent" else self.full_heading
+
+    @property
+    def documented_meaning(self) -> str:
+        """Meaning and source, and how to read the values of a share or a flag."""
+        kind = {"percent": "a ratio, 1 is 100 %", "flag": "yes or no"}.get(self.kind, "")
+        return "; ".join(filter(None, (self.explanation, kind)))
+
+    @property
     def is_numeric(self) -> bool:
         """Whether it holds numbers that are read as numbers."""
         return self.kind in NUMERIC

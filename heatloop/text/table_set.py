@@ -50,11 +50,11 @@ class Table(property):
 
 
 def _documentation(description: TableDescription) -> str:
-    columns = (
-        f"{column.name}: {column.full_heading}" + (f" ({column.explanation})" if column.explanation else "")
-        for column in description.columns
-    )
-    return "\n".join((description.about, "", *columns))
+    lines = []
+    for column in description.columns:
+        meaning = f" ({column.documented_meaning})" if column.documented_meaning else ""
+        lines.append(f"{column.name}: {column.documented_heading}{meaning}")
+    return "\n".join((description.about, "", *lines))
 
 
 class TablesOnDemand(Mapping[str, pd.DataFrame]):
@@ -118,10 +118,12 @@ class TableSet(HasSummary, metaclass=PublicNames):
 
     @property
     def tables(self) -> dict[str, pd.DataFrame]:
-        """All tables by name, as new copies, so that changes of a copy do not affect the result.
+        """All tables of the result by name, as new copies, so that changes of a copy do not affect the result.
 
         Examples
         --------
+        The tables of a design; those of any other result are read in the same way:
+
         >>> import heatloop as hl
         >>> sorted(hl.size("data/mill-annexe/survey.toml").tables)[:3]
         ['assumptions', 'checks', 'elements']
@@ -130,10 +132,12 @@ class TableSet(HasSummary, metaclass=PublicNames):
 
     @property
     def summary(self) -> dict[str, Any]:
-        """Its key figures by name, each with its unit in the name.
+        """Key figures of the result by name, each with its unit in the name.
 
         Examples
         --------
+        A key figure of a design; those of any other result are read in the same way:
+
         >>> import heatloop as hl
         >>> hl.size("data/mill-annexe/survey.toml").summary["rooms"]
         1
@@ -141,10 +145,12 @@ class TableSet(HasSummary, metaclass=PublicNames):
         return dict(self.facts)
 
     def to_dict(self) -> dict[str, Any]:
-        """All tables as lists of row objects, `summary` and `schema_version`: the JSON form.
+        """All tables of the result as lists of row objects, `summary` and `schema_version`: the JSON form.
 
         Examples
         --------
+        A design; any other result has the same form:
+
         >>> import heatloop as hl
         >>> hl.size("data/mill-annexe/survey.toml").to_dict()["schema_version"]
         2

@@ -2,7 +2,7 @@
 
 Rooms are at their design temperatures, valves at their nearest settings, thermostatic valves at their proportional
 band or with their heads removed, the pump as commissioned for the design. The flow temperature of the day is the one
-read at the source, or that of the heating curve.
+read at the source, or follows from weather compensation; without weather compensation it is that of the design.
 """
 
 from __future__ import annotations

@@ -7,7 +7,7 @@ from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from heatloop.findings.input_errors import InputError, check_given, is_number
+from heatloop.findings.input_errors import is_number
 from heatloop.handover.cutting.model import CutProgress
 from heatloop.handover.first_fix.model import FirstFixOptions
 from heatloop.handover.parts.model import PartsOptions
@@ -19,7 +19,7 @@ from heatloop.survey.entry import as_survey
 from heatloop.survey.survey import at_flow_temp
 from heatloop.workflows.commission import commission
 from heatloop.workflows.fewer_bars import BarSavingResult, save_bars
-from heatloop.workflows.handed_over import Commissioning, FirstFix, PartsList
+from heatloop.workflows.handed_over import Commissioning, FirstFix, PartsList, one_of_each_kind
 from heatloop.workflows.operating_point import simulate
 from heatloop.workflows.order import first_fix, parts_list
 from heatloop.workflows.size import size_survey
@@ -55,10 +55,6 @@ class Design(DesignResult):
         Levels with surveyed rooms, in m, lowest first.
     measured_rooms : tuple of str
         Rooms whose walls have been surveyed.
-
-    See Also
-    --------
-    heatloop.size : Size a survey.
 
     Examples
     --------
@@ -100,7 +96,8 @@ class Design(DesignResult):
 
         Examples
         --------
-        >>> size("data/mill-annexe/survey.toml").levels_m
+        >>> import heatloop as hl
+        >>> hl.size("data/mill-annexe/survey.toml").levels_m
         (0.0,)
         """
         return tuple(rooms_by_storey(self.survey, self.layout))
@@ -175,9 +172,11 @@ class Design(DesignResult):
         Parameters
         ----------
         outdoor_c : float, optional
-            Outdoor temperature of the day in °C; None uses that of the survey.
+            Outdoor temperature of the day in °C; None uses that of weather compensation in the survey, otherwise the
+            design outdoor temperature.
         flow_temp_c : float, optional
-            Flow temperature read at the source in °C; None uses the heating curve.
+            Flow temperature read at the source in °C; None uses that of weather compensation at this outdoor
+            temperature, or the design flow temperature if the survey states no weather compensation.
         treatment_rules : str or pathlib.Path, optional
             A TOML file with rules of water treatment, which take precedence over those of the package.
 
@@ -247,6 +246,12 @@ class Design(DesignResult):
         ------
         InputError
             If the options do not fit the survey.
+
+        Examples
+        --------
+        >>> import heatloop as hl
+        >>> hl.size("data/mill-annexe/survey.toml").save_bars().summary["joints_added"]
+        1
         """
         saving = save_bars(self, options)
         return BarSaving(Design.of(saving.design), saving.added, saving.before, saving.after, saving.searched)
@@ -259,8 +264,8 @@ class Design(DesignResult):
         Parameters
         ----------
         survey : Survey, optional
-            The survey to size, such as this one with another heat loss of a room, another profile or without a loop;
-            None uses this one.
+            The survey to size, for example `design.survey` with a changed room, another profile or one loop less;
+            None uses `design.survey`.
         **changes
             Fields of `survey.project` with their new values: `flow_temp_c` and `outdoor_c` in °C, `delta_t_k` in K,
             `size_by`, and the like. A flow temperature applies to loops as in `Survey.with_flow_temp`.
@@ -311,22 +316,17 @@ class Design(DesignResult):
             If a result is of another kind, or two are of one kind.
         OSError
             If a file cannot be written.
+
+        Examples
+        --------
+        >>> import heatloop as hl, tempfile
+        >>> with tempfile.TemporaryDirectory() as folder:
+        ...     [file.name for file in hl.size("data/mill-annexe/survey.toml").write_files(folder)][:2]
+        ['design.xlsx', 'design.json']
         """
         from heatloop.report.files.write_all import write_design_files  # here, so that sizing does not load openpyxl
 
-        by_type: dict[type, PartsList | FirstFix | Commissioning] = {}
-        kinds = (PartsList, FirstFix, Commissioning)
-        for number, result in enumerate(results, start=1):
-            required = PartsList | FirstFix | Commissioning
-            check_given(
-                "write_files", **{f"result {number}": (result, required, "a PartsList, FirstFix or Commissioning")}
-            )
-            kind = next(kind for kind in kinds if isinstance(result, kind))
-            if kind in by_type:
-                issue = self.survey.fault("write_files", f"two results of the kind {kind.__name__}", "at most one")
-                raise InputError([issue])
-            by_type[kind] = result
-        return write_design_files(self, folder, *(by_type.get(kind) for kind in kinds))  # type: ignore[arg-type]
+        return write_design_files(self, folder, *one_of_each_kind(self.survey, results))
 
 
 def size(survey: Survey | str | Path) -> Design:

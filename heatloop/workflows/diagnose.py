@@ -22,7 +22,8 @@ def read_readings(path: str | Path, design: DesignResult) -> Readings:
     Parameters
     ----------
     path : str or pathlib.Path
-        A CSV file of readings; the page "Diagnosis" of the documentation describes its columns.
+        A CSV file of readings; the page "How to find a fault from site readings" of the documentation
+        describes its columns.
     design : Design
         The design of the site; readings refer to its loops and rooms.
 

@@ -94,7 +94,14 @@ class BarSavingResult(HasSummary):
         return tuple(lines)
 
     def summary_block(self) -> Summary:
-        """Summary of the added joints and the stock that they save, as printed and as shown in a notebook."""
+        """Summary of the added joints and the stock that they save, as printed and as shown in a notebook.
+
+        Examples
+        --------
+        >>> import heatloop as hl
+        >>> hl.size("data/mill-annexe/survey.toml").save_bars().summary_block().title
+        'Fewer bars'
+        """
         figures = self.summary
         sentences = ["No additional straight joint saves a bar."]
         if self.added:

@@ -38,7 +38,7 @@ ESTIMATE_K = 0.02
 """Accuracy of the estimate from which the lowest step is searched."""
 
 MAX_TRIES, MAX_SECANTS = 40, 8
-"""Trial temperatures of the estimate, and how many of them follow secants."""
+"""Maximum number of trial temperatures of the estimate, and of those that follow secants."""
 
 WARM_W = 0.01
 """A room with a smaller shortage counts as warm: sizing by heat loss ends exactly at the heat loss."""
@@ -57,7 +57,7 @@ class LowestFlowTemperature(LowestFlowResult):
     margins : pandas.DataFrame
         Heat loss, heat and margin of each heated room there.
     presettings : str
-        "resized": each flow temperature is a separate design; "kept": the valves as the design sets them.
+        "resized" or "kept", as for :func:`heatloop.lowest_flow_temperature`.
     design : Design
         The design at that temperature; with kept presettings, the design whose valves are kept.
     summary : dict
@@ -219,7 +219,7 @@ class _Sizes:
     def spare_w(self, flow_temp_c: float) -> float:
         """Smallest margin of a room, counted from -WARM_W; -inf where the water cannot give its temperature drop.
 
-        So near the largest drop that no flow is found for it, sizing ends without an answer: the water is too cold too.
+        If the drop asked for is almost the largest possible, sizing finds no flow: this also counts as too cold.
         """
         try:
             return _min_to_spare(self.at(flow_temp_c))[1] + WARM_W
@@ -228,7 +228,7 @@ class _Sizes:
 
 
 def _at_maximum_flow(survey: Survey) -> Survey:
-    """The survey sized by drop for the maximum flows of sizing by heat loss."""
+    """The survey, sized by drop with the smallest temperature drop that sizing by heat loss would use."""
     loops = tuple(
         loop if loop.delta_t_k is None else replace(loop, delta_t_k=min(loop.delta_t_k, MIN_DROP_BY_LOSS_K))
         for loop in survey.loops
@@ -244,7 +244,7 @@ def _estimate_c(sizes: _Sizes, min_flow_temp_c: float, max_flow_temp_c: float) -
     """
     cold_c, warm_c = min_flow_temp_c, max_flow_temp_c
     before_c, before_w = warm_c, sizes.spare_w(warm_c)
-    if before_w < 0.0:  # warm at the maximum only if sized by loss
+    if before_w < 0.0:  # sized by drop it is cold even at the maximum; sized by heat loss it is warm there
         return max_flow_temp_c
     next_c = _first_estimate_c(sizes.at(warm_c))
     for tries in range(MAX_TRIES):

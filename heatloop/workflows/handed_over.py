@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import fields
 from functools import cached_property
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
+from heatloop.findings.input_errors import InputError, check_given
 from heatloop.handover.commissioning.pack import CommissioningResult
 from heatloop.handover.first_fix.plan import FirstFixResult
 from heatloop.handover.parts.parts_list import PartsListResult
 from heatloop.handover.price_file import PriceList
 from heatloop.handover.quotation import Quotation, quotation_from
+from heatloop.survey.survey import SurveyData
 
 if TYPE_CHECKING:
     from heatloop.report.accessors.handed_over import (
@@ -89,7 +92,7 @@ class PartsList(PartsListResult):
         Parameters
         ----------
         prices : str or pathlib.Path
-            The path of a price file (CSV).
+            The path of a price file (CSV or .xlsx).
 
         Returns
         -------
@@ -176,6 +179,14 @@ class FirstFix(FirstFixResult):
         ------
         OSError
             If a file cannot be written.
+
+        Examples
+        --------
+        >>> import heatloop as hl, tempfile
+        >>> with tempfile.TemporaryDirectory() as folder:
+        ...     written = hl.size("data/mill-annexe/survey.toml").first_fix().write_drawings(folder)
+        ...     sorted({file.suffix for file in written})
+        ['.dxf', '.pdf']
         """
         from heatloop.report.control.control import document_control  # here, so that planning needs no matplotlib
         from heatloop.report.files.first_fix_drawings import write_first_fix  # here, as above
@@ -259,3 +270,20 @@ class Commissioning(CommissioningResult):
         from heatloop.report.accessors.handed_over import CommissioningSections  # here: pages are loaded when shown
 
         return CommissioningSections(self)
+
+
+def one_of_each_kind(
+    survey: SurveyData, results: Sequence[PartsList | FirstFix | Commissioning]
+) -> tuple[PartsList | None, FirstFix | None, Commissioning | None]:
+    """The results by their kind, None for a kind that is not given; InputError for another kind or two of one."""
+    by_type: dict[type, Any] = {}
+    kinds = (PartsList, FirstFix, Commissioning)
+    for number, result in enumerate(results, start=1):
+        required = PartsList | FirstFix | Commissioning
+        check_given("write_files", **{f"result {number}": (result, required, "a PartsList, FirstFix or Commissioning")})
+        kind = next(kind for kind in kinds if isinstance(result, kind))
+        if kind in by_type:
+            found = f"two results of the kind {kind.__name__}"
+            raise InputError([survey.fault("write_files", found, "at most one")])
+        by_type[kind] = result
+    return by_type.get(PartsList), by_type.get(FirstFix), by_type.get(Commissioning)

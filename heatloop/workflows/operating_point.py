@@ -68,22 +68,22 @@ def simulate(
         Flow temperature at the source in °C; None: that of the design.
     outdoor_c : float, optional
         Outdoor temperature in °C; None: that of the design.
+    room_c : float or mapping of str to float, optional
+        Room temperature in °C, one for all rooms or by room; None: those of the design.
     pump_speed : float, optional
         Speed of the source's pump as a share of full speed; None: as the survey states, else as commissioned.
     pump_head_kpa : float, optional
         Head in kPa that the source's pump keeps.
     proportional_m3_h : float, optional
-        Flow in m³/h at which `pump_head_kpa` is kept, half of it without flow.
+        Proportional control: the head is `pump_head_kpa` at this flow in m³/h, and falls to half of that head at zero
+        flow.
     settings : {"nearest", "calculated"} or mapping, default "nearest"
         Valve settings: the nearest settings, the calculated settings, or settings by the name of a valve (all of that
-        kind), by (loop, side) or by (loop, side, arm); valves that a
-        mapping leaves out are at their nearest setting.
+        kind), by (loop, side) or by (loop, side, arm); valves that a mapping leaves out are at their nearest setting.
     isolated_loops : collection of str, default ()
         Loops that are isolated by hand.
-    room_c : float or mapping of str to float, optional
-        Room temperature in °C, one for all rooms or by room; None: those of the design.
     thermostats : bool, default True
-        Whether thermostatic valves control; otherwise they stay at their proportional band.
+        Whether thermostatic valves control; otherwise they are open to their stated Kv.
 
     Returns
     -------

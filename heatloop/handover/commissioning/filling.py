@@ -25,12 +25,12 @@ from heatloop.text.table_set import table_frame
 FILL_AND_VENT = TableDescription(
     "fill_and_vent",
     "Fill, test, vent and drain",
-    "From the lowest point upwards, the remote ends last.",
+    "Steps for filling, testing, venting and draining: filling from the lowest point upwards, the remote ends last.",
     (
         count_column("step", "Step"),
         text_column("stage", "Stage"),
         text_column("loop", "Loop"),
-        count_column("arm", "Arm", "the arm that the valve serves; 0: the whole loop"),
+        count_column("arm", "Arm", "arm of the loop; 0: the whole loop"),
         text_column("room", "Room"),
         count_column("wall", "Wall"),
         number_column("at_m", "At", "m", 2, "from the left-hand end of the wall, as seen from inside the room"),

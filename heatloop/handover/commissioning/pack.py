@@ -44,7 +44,7 @@ PACK_SUMMARY: tuple[Column, ...] = (
     number_column("water_content_l", "Water content", "l", 1),
     number_column("precharge_kpa", "Precharge of the vessel", "kPa", 0),
     number_column("fill_kpa", "Cold fill pressure", "kPa", 0),
-    number_column("running_kpa", "Gauge today when warm", "kPa", 0),
+    number_column("running_kpa", "Pressure on the gauge today, system warm", "kPa", 0),
     number_column("relief_kpa", "Relief valve", "kPa", 0),
     number_column("test_kpa", "Strength test", "kPa", 0),
     number_column("pump_head_kpa", "Required pump head", "kPa", 1),

@@ -39,23 +39,21 @@ SEAL = Limit(
 )  # fmt: skip
 
 
-def pressure_checks(levels: Pressures) -> list[CheckResult]:
+def pressure_checks(found: Pressures) -> list[CheckResult]:
     """Every limit of the pressures with its verdict."""
-    required_kpa = pressurisation.precharge_for_head_kpa(levels.static_kpa, levels.margin_kpa)
+    required_kpa = pressurisation.precharge_for_head_kpa(found.static_kpa, found.margin_kpa)
     rows = [
-        check_at_least(PRECHARGE, "vessel", levels.precharge_kpa, required_kpa),
-        check_at_most(ROOM_ABOVE, "vessel", levels.precharge_kpa, levels.final_kpa),
+        check_at_least(PRECHARGE, "vessel", found.precharge_kpa, required_kpa),
+        check_at_most(ROOM_ABOVE, "vessel", found.precharge_kpa, found.final_kpa),
     ]
-    if not math.isnan(levels.min_vessel_l):
-        rows.append(check_at_least(VESSEL, "vessel", levels.vessel_l, levels.min_vessel_l))
-    if not math.isnan(levels.hot_kpa):
-        rows.append(check_at_most(HOT, "system", levels.hot_kpa, levels.final_kpa))
-    if any(part.kind in ("joint", "end") for part in levels.unrated):
-        rows.append(check_at_most(SEAL, "seals of joints and ends", levels.test_kpa, SEAL_PROOF_KPA))
-    for part in levels.parts:
+    if not math.isnan(found.min_vessel_l):
+        rows.append(check_at_least(VESSEL, "vessel", found.vessel_l, found.min_vessel_l))
+    if not math.isnan(found.hot_kpa):
+        rows.append(check_at_most(HOT, "system", found.hot_kpa, found.final_kpa))
+    if any(part.kind in ("joint", "end") for part in found.unrated):
+        rows.append(check_at_most(SEAL, "seals of joints and ends", found.test_kpa, SEAL_PROOF_KPA))
+    for part in found.parts:
         if part.max_pressure_kpa is not None:
-            rows.append(
-                check_at_least(WEAKEST, part.words, part.max_pressure_kpa, levels.relief_kpa + levels.below_kpa)
-            )
-            rows.append(check_at_least(TEST, part.words, part.max_pressure_kpa, levels.test_kpa))
+            rows.append(check_at_least(WEAKEST, part.words, part.max_pressure_kpa, found.relief_kpa + found.below_kpa))
+            rows.append(check_at_least(TEST, part.words, part.max_pressure_kpa, found.test_kpa))
     return rows

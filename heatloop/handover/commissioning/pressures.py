@@ -28,7 +28,7 @@ EN_12828 = "EN 12828 annex D, from memory"
 BOYLE = "Boyle's law"
 PRACTICE = "common practice"
 STATED = "survey"
-STOCK = "catalogue and survey"
+RATING_SOURCE = "catalogue and survey"
 
 RatedKind = Literal["profile", "joint", "end", "pipe", "valve", "emitter", "source", "vessel"]
 
@@ -50,8 +50,17 @@ class PressureRating:
 class Pressures:
     """All pressures of a system; NaN where there is none (a vessel that cannot work has no fill pressure).
 
-    `expansion` is a fraction of `content_l`; `vessel_stated`, `precharge_stated`: given in the survey.
-    `below_kpa` is the head from the vessel down to the lowest part.
+    Gauge pressures in kPa at the level of the vessel; levels in m. `..._stated`: the survey states the value before it.
+
+    - `content_l`; `fill_c`, `max_temp_c`: temperature when filled, and the maximum in operation
+    - `expansion`, `expansion_l`: between these two, as a fraction of the content (`by_table`: of EN 12828), in litres
+    - `highest_point_m`, `vessel_m`: levels of the highest point of the system and of the vessel
+    - `static_kpa`, `below_kpa`: head from the vessel up to the highest point, and down to the lowest part
+    - `margin_kpa`, `precharge_kpa`: addition to the static head, and the precharge
+    - `relief_kpa`, `final_kpa`: setting of the relief valve, and the maximum working pressure below it
+    - `reserve_l`, `min_vessel_l`, `vessel_l`: water in the cold vessel; minimum volume, and volume of the vessel
+    - `min_fill_kpa`, `max_fill_kpa`, `fill_kpa`: range of the cold fill, and its middle; `hot_kpa`: when hot
+    - `test_kpa`, `test_source`: the strength test; `parts`: the parts with their maximum pressures
     """
 
     content_l: float
@@ -207,25 +216,25 @@ def _hot_kpa(vessel_l: float, expansion_l: float, precharge_kpa: float, fill_kpa
 
 def _parts(survey: SurveyData, layout: Layout) -> Iterator[PressureRating]:
     """Every part of this survey that is under pressure."""
-    stock = survey.catalogue
+    catalogue = survey.catalogue
     for profile in survey.profiles:
         yield PressureRating("profile", profile.name, profile.max_pressure_kpa)
     for place in joint_positions(survey, layout):
-        _, name = kind_and_name(stock, place.meets)
+        _, name = kind_and_name(catalogue, place.meets)
         if name and isinstance(place.meets, PlacedEnd):
-            yield PressureRating("end", name, stock.end(name).max_pressure_kpa)
+            yield PressureRating("end", name, catalogue.end(name).max_pressure_kpa)
         elif name:
-            yield PressureRating("joint", name, stock.joint(name).max_pressure_kpa)
+            yield PressureRating("joint", name, catalogue.joint(name).max_pressure_kpa)
     crossings = (rule.pipe for rule in (loop.crossing for loop in survey.loops) if rule is not None)
     for name in (*(t.pipe for t in survey.trunks), *(loop.tails.pipe for loop in survey.loops), *crossings):
-        yield PressureRating("pipe", name, stock.pipe(name).max_pressure_kpa)
+        yield PressureRating("pipe", name, catalogue.pipe(name).max_pressure_kpa)
     for loop in survey.loops:
         for pair in (loop.valves, *loop.arm_valves):
             for valve in (pair.flow, pair.return_):
                 if valve is not None:
-                    yield PressureRating("valve", valve, stock.valve(valve).max_pressure_kpa)
+                    yield PressureRating("valve", valve, catalogue.valve(valve).max_pressure_kpa)
         for emitter in loop.emitters:
-            yield PressureRating("emitter", emitter.emitter, stock.emitter(emitter.emitter).max_pressure_kpa)
+            yield PressureRating("emitter", emitter.emitter, catalogue.emitter(emitter.emitter).max_pressure_kpa)
     yield PressureRating("source", survey.source.kind, survey.source.max_pressure_kpa)
     yield PressureRating("vessel", "expansion vessel", survey.system.vessel.max_pressure_kpa)
 
@@ -246,104 +255,104 @@ PRESSURES = TableDescription(
 )
 
 
-def pressures_table(survey: SurveyData, levels: Pressures) -> pd.DataFrame:
+def pressures_table(survey: SurveyData, found: Pressures) -> pd.DataFrame:
     """Pressures with unit, formula and source."""
-    rows = (*_water_rows(survey, levels), *_vessel_rows(levels), *_fill_rows(levels), *_test_rows(survey, levels))
+    rows = (*_water_rows(survey, found), *_vessel_rows(found), *_fill_rows(found), *_test_rows(survey, found))
     return table_frame(PRESSURES, rows)
 
 
-def _water_rows(survey: SurveyData, levels: Pressures) -> Iterator[PressureRow]:
+def _water_rows(survey: SurveyData, found: Pressures) -> Iterator[PressureRow]:
     """Water content, temperatures and expansion."""
-    by = "EN 12828 table, filled at 10 °C" if levels.by_table else "density cold / density hot - 1"
+    by = "EN 12828 table, filled at 10 °C" if found.by_table else "density cold / density hot - 1"
     yield from (
         (
             "water content",
-            levels.content_l,
+            found.content_l,
             "l",
             "cross-sections times lengths, plus stated volumes",
             "table of water content",
         ),
-        ("temperature when filled", levels.fill_c, "degC", "as stated, otherwise 10", STATED),
+        ("temperature when filled", found.fill_c, "degC", "as stated, otherwise 10", STATED),
         (
             "maximum temperature",
-            levels.max_temp_c,
+            found.max_temp_c,
             "degC",
             "the first that is stated: for the system, for the source, for the design",
             STATED,
         ),
-        ("expansion", 100.0 * levels.expansion, "%", by, EN_12828 if levels.by_table else _density_source(survey)),
-        ("expansion volume", levels.expansion_l, "l", "content x expansion", "definition"),
+        ("expansion", 100.0 * found.expansion, "%", by, EN_12828 if found.by_table else _density_source(survey)),
+        ("expansion volume", found.expansion_l, "l", "content x expansion", "definition"),
     )
 
 
-def _vessel_rows(levels: Pressures) -> Iterator[PressureRow]:
+def _vessel_rows(found: Pressures) -> Iterator[PressureRow]:
     """Static head, precharge, relief valve and size of the vessel."""
     yield from (
         (
             "static head",
-            levels.static_kpa,
+            found.static_kpa,
             "kPa",
-            f"rho g ({levels.highest_point_m:.2f} m - {levels.vessel_m:.2f} m)",
+            f"rho g ({found.highest_point_m:.2f} m - {found.vessel_m:.2f} m)",
             "levels of the rooms",
         ),
         (
             "precharge of the vessel",
-            levels.precharge_kpa,
+            found.precharge_kpa,
             "kPa",
-            f"static head + {levels.margin_kpa:g}",
-            _own(levels.precharge_stated, EN_12828),
+            "as stated" if found.precharge_stated else f"static head + {found.margin_kpa:g}",
+            _own(found.precharge_stated, EN_12828),
         ),
-        ("relief valve", levels.relief_kpa, "kPa", "as stated, otherwise 300", f"{STATED}, otherwise {PRACTICE}"),
+        ("relief valve", found.relief_kpa, "kPa", "as stated, otherwise 300", f"{STATED}, otherwise {PRACTICE}"),
         (
             "maximum working pressure",
-            levels.final_kpa,
+            found.final_kpa,
             "kPa",
             "relief valve - the larger of 50 kPa and 10 % of its setting",
             EN_12828,
         ),
         (
             "reserve of the vessel",
-            levels.reserve_l,
+            found.reserve_l,
             "l",
             "if the minimum vessel is at most 15 l, 20 % of its volume; else 0.5 % of the water content, at least 3 l",
             EN_12828,
         ),
         (
             "minimum vessel",
-            levels.min_vessel_l,
+            found.min_vessel_l,
             "l",
             "(expansion + reserve)(maximum + 100)/(maximum - precharge), with the maximum working pressure",
             f"{EN_12828}; {BOYLE}",
         ),
         (
             "vessel",
-            levels.vessel_l,
+            found.vessel_l,
             "l",
             "as stated, otherwise the next common size",
-            _own(levels.vessel_stated, PRACTICE),
+            _own(found.vessel_stated, PRACTICE),
         ),
     )
 
 
-def _fill_rows(levels: Pressures) -> Iterator[PressureRow]:
+def _fill_rows(found: Pressures) -> Iterator[PressureRow]:
     """Fill pressures, cold and hot."""
     yield from (
-        ("minimum cold fill", levels.min_fill_kpa, "kPa", "the vessel holds the reserve", BOYLE),
-        ("maximum cold fill", levels.max_fill_kpa, "kPa", "when hot, the maximum working pressure is reached", BOYLE),
-        ("cold fill pressure", levels.fill_kpa, "kPa", "middle of the range", PRACTICE),
-        ("pressure at the top, cold", levels.fill_kpa - levels.static_kpa, "kPa", "fill - static head", "definition"),
-        ("pressure at the maximum temperature", levels.hot_kpa, "kPa", "gas compressed by the expansion", BOYLE),
+        ("minimum cold fill", found.min_fill_kpa, "kPa", "the vessel holds the reserve", BOYLE),
+        ("maximum cold fill", found.max_fill_kpa, "kPa", "when hot, the maximum working pressure is reached", BOYLE),
+        ("cold fill pressure", found.fill_kpa, "kPa", "middle of the range", PRACTICE),
+        ("pressure at the top, cold", found.fill_kpa - found.static_kpa, "kPa", "fill - static head", "definition"),
+        ("pressure at the maximum temperature", found.hot_kpa, "kPa", "gas compressed by the expansion", BOYLE),
     )
 
 
-def _test_rows(survey: SurveyData, levels: Pressures) -> Iterator[PressureRow]:
+def _test_rows(survey: SurveyData, found: Pressures) -> Iterator[PressureRow]:
     """The strength test and the ratings of the parts."""
     water_system, test = survey.system, survey.system.test
     tested = "stated" if test.pressure_kpa is not None else f"{test.factor:g} x relief valve"
-    weakest = levels.weakest
+    weakest = found.weakest
     rating = math.nan if weakest is None or weakest.max_pressure_kpa is None else weakest.max_pressure_kpa
     yield from (
-        ("strength test", levels.test_kpa, "kPa", tested, levels.test_source),
+        ("strength test", found.test_kpa, "kPa", tested, found.test_source),
         (
             "wait before the strength test",
             test.settle_minutes,
@@ -363,16 +372,16 @@ def _test_rows(survey: SurveyData, levels: Pressures) -> Iterator[PressureRow]:
             rating,
             "kPa",
             "no rating is stated for any part" if weakest is None else weakest.words,
-            STOCK,
+            RATING_SOURCE,
         ),
     )
     if water_system.hose_kpa is not None:
         yield "pressure at the filling hose", water_system.hose_kpa, "kPa", "stated", STATED
-    if levels.unrated:
-        names = ", ".join(part.words for part in levels.unrated)
+    if found.unrated:
+        names = ", ".join(part.words for part in found.unrated)
         yield (
             "parts without a stated pressure rating",
-            float(len(levels.unrated)),
+            float(len(found.unrated)),
             "",
             names,
             "to be obtained from the makers",

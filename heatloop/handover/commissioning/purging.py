@@ -33,7 +33,7 @@ PURGE = TableDescription(
     "Purge flow of each loop, one loop at a time, with its valves fully open.",
     (
         text_column("loop", "Loop"),
-        count_column("arm", "Arm", "the arm that the valve serves; 0: the whole loop"),
+        count_column("arm", "Arm", "arm of the loop; 0: the whole loop"),
         number_column(
             "purge_velocity_m_s", "Purge velocity", "m/s", 2, "velocity in the channel or pipe with the slowest flow"
         ),

@@ -51,7 +51,7 @@ TREATMENT = TableDescription(
 DOSES = TableDescription(
     "doses",
     "Doses",
-    "Dose of each additive, by its label as the survey states it.",
+    "Dose of each additive as its label states, which is entered in the survey.",
     (
         text_column("use", "Use"),
         text_column("name", "Name"),

@@ -35,26 +35,29 @@ from heatloop.handover.cutting.patterns import (
 )
 
 LISTED = 6_000
-"""Most patterns a whole-number program is given; beyond it the search is no longer exact by itself. With 16,000 one
-spent five seconds before its first branch and found nothing; with 3,000 chosen ones it found a better plan in 0.3 s."""
+"""Maximum number of patterns in a whole-number program; beyond it the search is no longer exact by itself. A program
+with 16,000 patterns took five seconds before its first branch and found nothing; with 3,000 chosen ones it found a
+better plan in 0.3 s."""
 LISTED_SOME = 4_000
-"""Most patterns listed beside those of the relaxation where they cannot all be listed."""
+"""Maximum number of patterns listed beside those of the relaxation where they cannot all be listed."""
 LISTED_TIES = 2_500
-"""Most patterns for the tie-break between plans of equal goal."""
+"""Maximum number of patterns for the tie-break between plans of equal goal."""
 SMALL = 40
-"""Up to so many different lengths the prices are always brought to their optimum and ties are broken."""
+"""With at most this many lengths, column generation runs to its optimum, and ties are broken."""
 DAMPING = 0.5
-"""Share of the best prices so far in the prices a pattern is sought for."""
+"""Weight of the best prices so far in the damped prices, for which patterns are searched."""
 NODES = 500
-"""Most branch-and-bound nodes of one whole-number program (a count, not a time: it repeats)."""
+"""Maximum number of branch-and-bound nodes of one whole-number program: a count, so that every run stops at the same
+node."""
 TIE_NODES = 20
-"""Most branch-and-bound nodes for each tie-break."""
+"""Maximum number of branch-and-bound nodes for each tie-break."""
 MASK_BITS = 20_000_000
-"""Most steps of the table of sums that bars can make; beyond it only multiples of the unit are used."""
+"""Maximum number of steps in the table of sums that bars can make; beyond it only multiples of the unit are used."""
 
 Progress = Callable[[str, int, int], None]
 """Called with what is being done, the goal of the best plan so far and the lower bound (problem units)."""
 Row = tuple[NDArray[np.float64], int, int]
+"""A side condition: coefficient of each column, minimum and maximum of the sum."""
 
 
 @dataclass(frozen=True)
@@ -72,7 +75,7 @@ class Relaxation:
     """Prices of the pieces (in units of `scale`), maximum value of each kind at these prices, bound and columns."""
 
     prices: tuple[float, ...]
-    worth: tuple[float, ...]
+    values: tuple[float, ...]
     bound: float
     columns: tuple[Pattern, ...]
     scale: int
@@ -178,21 +181,21 @@ class _Trial:
 
     bound: float
     prices: NDArray[np.float64]
-    worth: tuple[float, ...]
+    values: tuple[float, ...]
     fills: tuple[Pattern, ...]
 
 
 def _price(problem: CutProblem, prices: NDArray[np.float64], cost: Sequence[float]) -> _Trial:
-    """Lower bound at any prices of 0 or more, reduced until no new bar has a value above its cost."""
-    rooms = [kind.capacity for kind in problem.kinds]
-    fill = best_fill(problem.weights, prices.tolist(), problem.demand, max(rooms))
-    worth = [fill.value(room) for room in rooms]
-    new = [t for t, kind in enumerate(problem.kinds) if not kind.supply and worth[t] > 0.0]
-    factor = min([1.0, *(cost[t] / worth[t] for t in new)])
-    rent = sum(k.supply * w for w, k in zip(worth, problem.kinds, strict=True))
-    fills = tuple((t, fill.counts(room)) for t, room in enumerate(rooms))
-    bound = factor * (float(np.dot(problem.demand, prices)) - rent)
-    return _Trial(bound, factor * prices, tuple(factor * w for w in worth), fills)
+    """Prices (each at least 0) scaled down until no new bar is worth more than it costs, and the lower bound there."""
+    capacities = [kind.capacity for kind in problem.kinds]
+    fill = best_fill(problem.weights, prices.tolist(), problem.demand, max(capacities))
+    values = [fill.value(capacity) for capacity in capacities]
+    new = [t for t, kind in enumerate(problem.kinds) if not kind.supply and values[t] > 0.0]
+    factor = min([1.0, *(cost[t] / values[t] for t in new)])
+    offcut_value = sum(kind.supply * value for value, kind in zip(values, problem.kinds, strict=True))
+    fills = tuple((t, fill.counts(capacity)) for t, capacity in enumerate(capacities))
+    bound = factor * (float(np.dot(problem.demand, prices)) - offcut_value)
+    return _Trial(bound, factor * prices, tuple(factor * value for value in values), fills)
 
 
 def _relax(
@@ -218,20 +221,20 @@ def _relax(
         lp = linprog([cost[k] for k, _ in columns], A_ub=rules, b_ub=limits, method="highs")
         duals = np.maximum(-lp.ineqlin.marginals, 0.0)
         exact = duals[: len(demand)]
-        rents = dict(zip(limited, duals[len(demand) :], strict=True))
+        limit_values = dict(zip(limited, duals[len(demand) :], strict=True))
         known = set(columns)
         fresh: list[Pattern] = []
         for share in (DAMPING, 0.0):
             trial = _price(problem, share * best.prices + (1.0 - share) * exact, cost)
             best = max(best, trial, key=lambda t: t.bound)
-            gains = [float(np.dot(c, exact)) - cost[k] - rents.get(k, 0.0) for k, c in trial.fills]
+            gains = [float(np.dot(c, exact)) - cost[k] - limit_values.get(k, 0.0) for k, c in trial.fills]
             fresh += [p for p, gain in zip(trial.fills, gains, strict=True) if gain > 1e-9 and p not in known]
             if fresh:
                 break
         columns += dict.fromkeys(fresh)
         optimal = not fresh or lp.fun - best.bound < 1e-9
         if optimal or near_enough(best.bound * scale) or time.monotonic() > deadline:
-            return Relaxation(tuple(best.prices.tolist()), best.worth, best.bound * scale, tuple(columns), scale)
+            return Relaxation(tuple(best.prices.tolist()), best.values, best.bound * scale, tuple(columns), scale)
 
 
 def _stack(upper: csr_matrix, lower: csr_matrix) -> csr_matrix:
@@ -246,7 +249,8 @@ def _within(problem: CutProblem, relaxed: Relaxation, target: float, limit: int)
     """
     slack = (target - relaxed.bound) / relaxed.scale + 1e-7
     minimum = [
-        (relaxed.worth[t] if kind.supply else kind.goal / relaxed.scale) - slack for t, kind in enumerate(problem.kinds)
+        (relaxed.values[t] if kind.supply else kind.goal / relaxed.scale) - slack
+        for t, kind in enumerate(problem.kinds)
     ]
     return list_patterns(problem, relaxed.prices, minimum, limit)
 
@@ -292,10 +296,14 @@ def _choose(
 ) -> tuple[list[Pattern], float]:
     """Cheapest choice of columns that yields the pieces (exactly if `exact`, else at least).
 
-    Returns the bars (none if no choice was found) and a lower bound of the cost over these columns (infinite if no
-    choice can exist).
+    `rows`: further conditions that the choice must meet. Returns the bars (none if no choice was found) and a lower
+    bound of the cost over these columns (infinite if no choice can exist).
     """
-    from scipy.optimize import Bounds, LinearConstraint, milp  # here, as above
+    from scipy.optimize import (  # here, because it is slow to import and not needed to size
+        Bounds,
+        LinearConstraint,
+        milp,
+    )
 
     counts, offcuts = _content(problem, columns)
     demand = np.array(problem.demand, dtype=np.float64)

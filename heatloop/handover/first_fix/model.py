@@ -19,7 +19,7 @@ class FirstFixOptions:
 
     Attributes
     ----------
-    pipe_allowance_m : float
+    pipe_allowance_m : float, default 0.15
         Length of pipe in m above the height at which it meets the profile, cut off at second fix, where the catalogue
         states none.
     channel_heights_mm : mapping of str to sequence of float

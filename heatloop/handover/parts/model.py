@@ -36,7 +36,7 @@ class PartsOptions:
         Length of the pieces in m that are assumed for a room without a survey (common practice).
     assumed_waste_percent : float, default 10.0
         Waste on the profile of such a room in per cent (common practice).
-    pipe_allowance_m : float
+    pipe_allowance_m : float, default 0.15
         Extra length of pipe in m at each end that meets skirting, where the catalogue states none.
 
     Examples

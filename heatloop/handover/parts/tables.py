@@ -35,7 +35,7 @@ GAP_TEMPS_C = (0, 5, 10, 15, 20, 25, 30)
 """Installation temperatures in the table of gaps, °C."""
 
 _LOOP, _ROOM = text_column("loop", "Loop"), text_column("room", "Room")
-_ARM = count_column("arm", "Arm", "2 for the second arm of a centre-fed loop, otherwise 1")
+_ARM = count_column("arm", "Arm", "1, or 2 in the second arm of a centre-fed loop")
 _WALL = count_column("wall", "Wall")
 _NOTE = text_column("note", "Note")
 _LEFT = "from the left-hand end of the wall, as seen from inside the room"
@@ -104,7 +104,7 @@ CUTS = TableDescription(
 JOINTS = TableDescription(
     "joints",
     "Joints, crossings and ends",
-    "In water order, each with its reason.",
+    "Joints, crossings and ends in water order, each with its reason.",
     (
         _LOOP,
         _ARM,

@@ -31,13 +31,13 @@ FIRST_SLOPE, MIN_SLOPE, MAX_SLOPE = 0.5, 0.02, 1.5
 """Slope of heat by the logarithm of flow, as a share of the heat: initial value, minimum and maximum."""
 
 OWN_SHARE = 0.5
-"""A slope is updated only where the room's own flow moved at least this share of any other's movement."""
+"""A slope is updated only if the flow of its room changed by this share of the largest change of another room."""
 
 ROOM_TOLERANCE = 1e-7
 """Maximum deviation of a satisfied room from its heat loss, in W or as a share of it."""
 
 MIN_STEP = 0.01
-"""Distance of the bounds about a closed valve, in ln flow, below which no position between remains."""
+"""If the bounds (ln flow) are closer than this, the valve is either closed or at its minimum flow."""
 
 MIN_KG_S = 2.0 * CLOSED_KG_S
 """Minimum flow of an open valve; below it the valve is closed."""

@@ -2,7 +2,7 @@
 
 The constant K is chosen so that the channel model gives the output of the test, with the arrangement, sample length and
 temperature drop of the test. A two-pass sample at 75/65/20 with a link of 5 W/(m K) requires K 3.4 % above output/50^n
-(check E15); a single-pass sample at the same temperatures 0.5 % (check E16).
+(row E15 of data/published/emission.csv); a single-pass sample at the same temperatures 0.5 % (row E16).
 """
 
 from __future__ import annotations

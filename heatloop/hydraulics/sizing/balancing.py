@@ -1,6 +1,6 @@
-"""Pump heads, index loop and presettings with which sized loops share the water as sized.
+"""Pump heads, index loop and presettings that give each loop its sized flow.
 
-The head of a circuit is that of the loop with the highest requirement with open valves. In every other loop the
+The head of a circuit is the head that its most demanding loop requires with open valves. In every other loop the
 balancing valve takes the difference. The balancing valve is the valve on the flow if it has a presetting in its body,
 else the one on the return, else those of the arms, else the one on the flow.
 """
@@ -39,8 +39,18 @@ published rule is known."""
 class Balance:
     """Heads, index loop, bypass flows and valve settings of a balanced system.
 
-    Head in Pa at the pump of each circuit (P), the source first. Index of the index loop: of the circuit of the source,
-    or of the first circuit that has loops. Flow of each bypass (B). Kv of every valve by its element.
+    Attributes
+    ----------
+    heads_pa : array (P)
+        Head at the pump of each circuit in Pa, the circuit of the source first.
+    index : int
+        Position of the index loop in the network: that of the first circuit that has loops.
+    index_of_circuit : tuple of int (P)
+        Position of the index loop of each circuit; -1 for a circuit without loops.
+    bypass_kg_s : array (B)
+        Flow of each bypass in kg/s.
+    kv_m3_h : dict
+        Kv of each valve in m³/h, by the position of its element in the network.
     """
 
     heads_pa: Array
@@ -66,8 +76,27 @@ def balance_system(
 ) -> Balance:
     """Calculate heads, index loops and exact presettings for these loop flows.
 
-    `source_c`: flow temperature of the source (None: that of the warmest loop). `presettable`: valves on the flow with
-    a presetting in their body. Where water rises, buoyancy adds to or reduces the head of each loop.
+    Where water rises, buoyancy adds to or reduces the head of each loop. Heads and flows of bypasses depend on each
+    other; they are iterated at most 60 times, and those of the last iteration are returned even if they still change.
+
+    Parameters
+    ----------
+    network : PipeNetwork
+        The network, which has at least one loop.
+    sized : sequence of SizedLoop (L)
+        The sized loops in the order of the network.
+    supply_c : array (L)
+        Flow temperature of each loop in °C.
+    fluid : Fluid
+        Properties of the water.
+    source_c : float, optional
+        Flow temperature of the source in °C; None: that of the warmest loop.
+    presettable : collection of str
+        Names of valves on the flow with a presetting in their body.
+
+    Returns
+    -------
+    Balance
     """
     loops = len(sized)
     temps_c = circuit_temps_c(network, float(supply_c.max()) if source_c is None else source_c)
@@ -129,7 +158,7 @@ def _presettings(
 
 
 def _own_places(network: PipeNetwork, loop: int) -> list[int]:
-    """Indices of the elements of a loop, in the order of the loop by itself."""
+    """Indices of the elements of a loop, in the order of `SizedLoop.alone`."""
     return [i for i, place in enumerate(network.locations) if place.loop == loop and place.element.kind != "tee"]
 
 
@@ -171,15 +200,15 @@ def _stream_drops_pa(
     trunks = solve_trunk_temperatures(shared_pipework, streams, back, circuit_c, loop_c, fluid)
     streams = trunks.stream_kg_s
     main = np.array([place.main for place in network.locations])
-    flow, kelvin = np.zeros(main.size), np.full(main.size, float(circuit_c[0, 0]))
+    flow, element_c = np.zeros(main.size), np.full(main.size, float(circuit_c[0, 0]))
     main_flow = shared_pipework.on_link @ streams
     flow[main >= 0] = main_flow[main[main >= 0]]
-    kelvin[main >= 0] = ((trunks.inlet_c + trunks.outlet_c) / 2.0)[main[main >= 0]]
+    element_c[main >= 0] = ((trunks.inlet_c + trunks.outlet_c) / 2.0)[main[main >= 0]]
     for i, place in enumerate(network.locations):
         if place.element.kind == "tee" and place.loop >= 0:
             alone = sized[place.loop].alone
-            kelvin[i] = alone.supply_c if place.element.direction == "flow" else alone.return_c
-    density, _, viscosity, _, _ = fluid.properties(kelvin)
+            element_c[i] = alone.supply_c if place.element.direction == "flow" else alone.return_c
+    density, _, viscosity, _, _ = fluid.properties(element_c)
     drop, _, _ = network.elements.drop(flow, density, viscosity)
     tees = _tee_drops(network, streams, main_flow, density)
     by_main = np.bincount(main[main >= 0], (drop + tees)[main >= 0], len(shared_pipework.links))
@@ -211,7 +240,7 @@ def _tee_drops(network: PipeNetwork, streams: Array, main_flow: Array, density: 
 
 
 def _bypass_flows(network: PipeNetwork, heads: Array, drops: Array, bypass_c: Array, fluid: Fluid) -> Array:
-    """Flow of each bypass by its Kv at the differential there, (B) kg/s."""
+    """Flow of each bypass by its Kv and the pressure difference across it, (B) kg/s."""
     flows = np.zeros(len(network.bypasses))
     for b, bypass in enumerate(network.bypasses):
         circuit = network.shared_pipework.circuit_of[bypass.trunk]

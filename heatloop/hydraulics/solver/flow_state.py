@@ -58,7 +58,7 @@ class FlowState:
         self.held_kg_s: Array | None = None
         self.loop_share: Array | None = None
         self.steady: PumpBoundary | None = None
-        """The drives, where no flow changes them."""
+        """Linearised pumps, kept if they do not depend on the flow."""
         self.link_kg_s = self._first_flows(initial_guess_kg_s)
         self.iterate: NewtonState | None = None
 
@@ -81,8 +81,8 @@ class FlowState:
         """Calculate flows at these temperatures; return their largest relative change in the last step, (S).
 
         One step of the network, or more while the flows are far from converged. temp_c (T, S): all temperatures.
-        `shared`: temperatures at the pumps, and inflow into the unknown nodes. `may_warm`: the slopes include that more
-        flow makes the water warmer.
+        `shared`: temperatures at the pumps, and inflow into the unknown nodes. `may_warm`: the slopes include the
+        effect of flow on temperature, and so on viscosity.
         """
         circuit_c, inflow, self.loop_share = shared.circuit_c, shared.inflow_kg_s, shared.loop_share
         iterate = self.iterate
@@ -106,7 +106,8 @@ class FlowState:
     def finish(self, temp_c: Array, shared: DistributionState) -> tuple[NewtonState, Array, Array]:
         """Flows with the drops at the last temperatures, and residuals of mass and head, (S) each.
 
-        The flows take a last step at these temperatures, unless cells are divided for many scenarios.
+        The flows take a last step at these temperatures, unless the cells of the arms are divided into a stated
+        number of parts, which many scenarios have in common.
         """
         assert self.iterate is not None
         circuit_c, inflow, self.loop_share = shared.circuit_c, shared.inflow_kg_s, shared.loop_share
@@ -120,7 +121,7 @@ class FlowState:
         return iterate, mass, head
 
     def _law(self, temp_c: Array, sensitive: bool = False) -> LinkDrop:
-        """Drops of links at these temperatures; `sensitive`: slopes include that more flow makes the water warmer."""
+        """Drops of links at these temperatures; `sensitive`: slopes include the effect of flow on viscosity."""
         mean_c = self.network.element_temps.mean @ temp_c
         self.density, self.viscosity = self.fluid.density_and_viscosity(mean_c)
         is_pipe = self.resistance.is_pipe

@@ -225,7 +225,7 @@ class DesignSections:
         return self._table("remote_sensors", "remote_sensors", columns, caption or captions.sensors_caption(sensors))
 
     def checks(self, columns: Sequence[str] | None = None, caption: str | None = None) -> HtmlFragment:
-        """All checks: first those that are not met, with these `columns`, then each limit that is met."""
+        """Checks that are not met, then the limits that are met; `columns` apply to the first table only."""
         title = caption or captions.checks_caption(self._design.checks)
         return checks_tables(self._design.checks, title, columns)
 

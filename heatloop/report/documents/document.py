@@ -117,13 +117,13 @@ def document_body(
         numbers=numbers,
         bar=bar_text,
         number=printed,
-        standing=standing(verdict, content.warning),
+        standing=verdict_line(verdict, content.warning),
     )
     whole = str(title_block_html(control, DocumentSheet(paper.code, of=0))) + body
     return HtmlFragment(numbers.resolved(whole) if own else whole)
 
 
-def standing(verdict: Verdict | None, warning: str = "") -> Markup:
+def verdict_line(verdict: Verdict | None, warning: str = "") -> Markup:
     """The headline of a verdict in its frame, with the warning where the design is not ready."""
     if verdict is None:
         return Markup("")

@@ -22,7 +22,7 @@ from heatloop.report.drawings.geometry import (
     text_width_mm,
 )
 from heatloop.report.drawings.plan.level_plan import LevelOnPaper, RoomOnPaper
-from heatloop.report.drawings.plan.text_places import Ground, Placed, best_place, standing
+from heatloop.report.drawings.plan.text_places import Ground, Placed, best_place, clear_places
 from heatloop.text.formatting import escape_control_characters, listing, number
 
 NEAR_MM = 9.0
@@ -117,7 +117,7 @@ def _openings(
             Line("HL-DETAIL", ((at[0] - 0.6, at[1]), (at[0] + 0.6, at[1])), 0.13),
             Line("HL-DETAIL", ((at[0], at[1] - 0.6), (at[0], at[1] + 0.6)), 0.13),
         ]
-        best = best_place(ground, standing(ground, _mark_places(hole.mark, at, radius, size), None))
+        best = best_place(ground, clear_places(ground, _mark_places(hole.mark, at, radius, size), None))
         if best is not None:
             ground.add(best[1])
             drawn += best[1].primitives

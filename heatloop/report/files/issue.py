@@ -48,7 +48,7 @@ NO_PRICES = "no prices given"
 
 
 @dataclass(frozen=True)
-class Issue:
+class Release:
     """A design with the handover results that its readers require, and the control of its documents."""
 
     design: DesignResult
@@ -70,12 +70,15 @@ class Writer:
     files: list[IssuedFile] = field(default_factory=list)
     left_out: list[tuple[str, str]] = field(default_factory=list)
 
-    def page(self, code: str, audience: str, markup: str, words: str | None = None, paper: bool = True) -> Path:
-        """Write a page, and its PDF where one is requested and the page is for `paper`."""
-        name = self.control.file_name(code, "html", words=words)
+    def page(self, code: str, audience: str, markup: str, priced_words: str | None = None, paper: bool = True) -> Path:
+        """Write a page, and its PDF where one is requested and the page is for `paper`.
+
+        `priced_words`: words of the file name of the version with prices; the title then states the prices too.
+        """
+        name = self.control.file_name(code, "html", words=priced_words)
         path = self._place(audience, name)
         path.write_text(markup, encoding="utf-8")
-        title = DOCUMENT_TYPES[code].title + (", with prices" if words else "")
+        title = DOCUMENT_TYPES[code].title + (", with prices" if priced_words else "")
         self.add(f"{audience}/{name}", title, self.control.identification(code))
         if self.pdf and paper:
             printed = print_pdf(path, path.with_suffix(".pdf"))
@@ -100,9 +103,9 @@ class Writer:
         return place / name
 
 
-def documents(issue: Issue, audience: Audience | None) -> Iterator[tuple[str, Callable[[Writer], None]]]:
+def documents(release: Release, audience: Audience | None) -> Iterator[tuple[str, Callable[[Writer], None]]]:
     """The documents of an issue, all or those of one reader: name and writer of each."""
-    makers: tuple[tuple[Audience, str, Callable[[Issue, Writer], None]], ...] = (
+    makers: tuple[tuple[Audience, str, Callable[[Release, Writer], None]], ...] = (
         ("client", "client summary", _client_summary),
         ("client", "quotation", _quotation),
         ("client", "user guide", _user_guide),
@@ -116,53 +119,53 @@ def documents(issue: Issue, audience: Audience | None) -> Iterator[tuple[str, Ca
     )
     for reader, words, maker in makers:
         if audience in (None, reader):
-            yield words, lambda writer, maker=maker: maker(issue, writer)  # type: ignore[misc]
+            yield words, lambda writer, maker=maker: maker(release, writer)  # type: ignore[misc]
     if audience in (None, "check"):
-        yield "tables and figures", lambda writer: _data(issue, writer)
+        yield "tables and figures", lambda writer: _data(release, writer)
 
 
-def finish(issue: Issue, writer: Writer) -> None:
+def finish(release: Release, writer: Writer) -> None:
     """Write the register and the index, which name all other files."""
     index = writer.folder / INDEX
     ordered = sorted(writer.files, key=lambda file: [*AUDIENCES, "data"].index(file.folder))
-    index.write_text(index_page(issue.control, issue.design.verdict, ordered, writer.left_out), encoding="utf-8")
+    index.write_text(index_page(release.control, release.design.verdict, ordered, writer.left_out), encoding="utf-8")
     registered = [RegisteredFile(file.name, file.identification) for file in writer.files]
-    write_register(issue.control, writer.folder, [*registered, RegisteredFile(INDEX)])
+    write_register(release.control, writer.folder, [*registered, RegisteredFile(INDEX)])
 
 
-def _client_summary(issue: Issue, writer: Writer) -> None:
-    writer.page("CL", "client", client_summary(issue.design, issue.pack, issue.control))
+def _client_summary(release: Release, writer: Writer) -> None:
+    writer.page("CL", "client", client_summary(release.design, release.pack, release.control))
 
 
-def _quotation(issue: Issue, writer: Writer) -> None:
-    if issue.quotation is None:
+def _quotation(release: Release, writer: Writer) -> None:
+    if release.quotation is None:
         writer.leave_out("QU", NO_PRICES)
         return
-    offer = offer_from(issue.quotation, issue.design.survey.quotation, issue.control.issued_on)
-    writer.page("QU", "client", quotation_document(issue.design, offer, issue.control))
+    offer = offer_from(release.quotation, release.design.survey.quotation, release.control.issued_on)
+    writer.page("QU", "client", quotation_document(release.design, offer, release.control))
 
 
-def _user_guide(issue: Issue, writer: Writer) -> None:
-    writer.page("UG", "client", user_guide(issue.pack, issue.control))
+def _user_guide(release: Release, writer: Writer) -> None:
+    writer.page("UG", "client", user_guide(release.pack, release.control))
 
 
-def _interactive_plan(audience: Audience | None) -> Callable[[Issue, Writer], None]:
+def _interactive_plan(audience: Audience | None) -> Callable[[Release, Writer], None]:
     """The plan is for the client and the engineer: an issue for the engineer alone has it among his documents."""
 
-    def write(issue: Issue, writer: Writer) -> None:
-        if issue.plan is None:
+    def write(release: Release, writer: Writer) -> None:
+        if release.plan is None:
             writer.leave_out("PL", "no room has been surveyed")
             return
         folder = "check" if audience == "check" else "client"
-        writer.page("PL", folder, interactive_plan(issue.design, issue.plan, issue.control), paper=False)
+        writer.page("PL", folder, interactive_plan(release.design, release.plan, release.control), paper=False)
 
     return write
 
 
-def _first_fix(issue: Issue, writer: Writer) -> None:
+def _first_fix(release: Release, writer: Writer) -> None:
     place = writer.folder / "fitter"
     place.mkdir(exist_ok=True)
-    written = () if issue.first_fix is None else write_first_fix(issue.first_fix, issue.control, place)
+    written = () if release.first_fix is None else write_first_fix(release.first_fix, release.control, place)
     if not written:
         writer.leave_out("FF", "no pipe has a place that is known")
     for file in written:
@@ -171,59 +174,59 @@ def _first_fix(issue: Issue, writer: Writer) -> None:
         writer.add(f"fitter/{file.name}", title, file.identification)
 
 
-def _second_fix(issue: Issue, writer: Writer) -> None:
-    if issue.parts is None or issue.parts.frames["pieces"].empty:
+def _second_fix(release: Release, writer: Writer) -> None:
+    if release.parts is None or release.parts.frames["pieces"].empty:
         writer.leave_out("SF", NO_PIECES)
         writer.leave_out("LB", NO_PIECES)
         return
-    writer.page("SF", "fitter", second_fix(issue.design, issue.parts, issue.control))
-    writer.page("LB", "fitter", label_sheet(issue.parts, issue.control))
+    writer.page("SF", "fitter", second_fix(release.design, release.parts, release.control))
+    writer.page("LB", "fitter", label_sheet(release.parts, release.control))
 
 
-def _commissioning(issue: Issue, writer: Writer) -> None:
-    writer.page("CS", "fitter", commissioning_sheet(issue.pack, issue.control))
+def _commissioning(release: Release, writer: Writer) -> None:
+    writer.page("CS", "fitter", commissioning_sheet(release.pack, release.control))
 
 
-def _fitter_pack(issue: Issue, writer: Writer) -> None:
-    if issue.parts is None:
+def _fitter_pack(release: Release, writer: Writer) -> None:
+    if release.parts is None:
         return
-    sheets = () if issue.first_fix is None else first_fix_sheets(issue.first_fix, issue.control)
+    sheets = () if release.first_fix is None else first_fix_sheets(release.first_fix, release.control)
     drawings = [HtmlFragment(sheet_svg(sheet)) for sheet in sheets]
-    writer.page("FP", "fitter", fitter_pack(issue.design, issue.parts, issue.pack, drawings, issue.control))
+    writer.page("FP", "fitter", fitter_pack(release.design, release.parts, release.pack, drawings, release.control))
 
 
-def _order(issue: Issue, writer: Writer) -> None:
-    if issue.parts is None:
+def _order(release: Release, writer: Writer) -> None:
+    if release.parts is None:
         return
-    writer.page("OL", "order", order_and_cut_list(issue.parts, issue.control))
-    if issue.quotation is not None:
-        priced = order_and_cut_list(issue.parts, issue.control, issue.quotation)
+    writer.page("OL", "order", order_and_cut_list(release.parts, release.control))
+    if release.quotation is not None:
+        priced = order_and_cut_list(release.parts, release.control, release.quotation)
         writer.page("OL", "order", priced, "order priced")
-    names = [name for name in ("parts", "cuts", "pieces") if not issue.parts.frames[name].empty]
-    for path in write_csv(writer.folder / "order", {name: issue.parts.frames[name] for name in names}):
+    names = [name for name in ("parts", "cuts", "pieces") if not release.parts.frames[name].empty]
+    for path in write_csv(writer.folder / "order", {name: release.parts.frames[name] for name in names}):
         writer.add(f"order/{path.name}", f"{table_description(path.stem).title}, table, CSV")
 
 
-def _workbook(issue: Issue, writer: Writer) -> None:
-    name = issue.control.file_name("WB", "xlsx")
+def _workbook(release: Release, writer: Writer) -> None:
+    name = release.control.file_name("WB", "xlsx")
     (writer.folder / "check").mkdir(exist_ok=True)
     write_workbook(
-        writer.folder / "check" / name, issue.design, issue.control,
-        HandedOver(issue.parts, issue.first_fix, issue.pack, issue.quotation),
+        writer.folder / "check" / name, release.design, release.control,
+        HandedOver(release.parts, release.first_fix, release.pack, release.quotation),
     )  # fmt: skip
-    writer.add(f"check/{name}", DOCUMENT_TYPES["WB"].title, issue.control.identification("WB"))
+    writer.add(f"check/{name}", DOCUMENT_TYPES["WB"].title, release.control.identification("WB"))
 
 
-def _data(issue: Issue, writer: Writer) -> None:
+def _data(release: Release, writer: Writer) -> None:
     place = writer.folder / "data"
     place.mkdir(exist_ok=True)
-    control = issue.control
-    answers = design_json(issue.design, issue.parts, issue.first_fix, issue.pack)
+    control = release.control
+    answers = design_json(release.design, release.parts, release.first_fix, release.pack)
     answers["verdict"] = {"state": control.state, "headline": control.headline}
     answers["control"] = {"identification": control.identification("DR"), "revision": control.revision,
                           "status": control.status, "issued_on": control.issued_on.isoformat()}  # fmt: skip
     answers["hashes"] = {"input": control.inputs.sha256, "design": control.design_sha256}
     write_json(place / JSON, answers)
     writer.add(f"data/{JSON}", "All results, JSON")
-    for path in write_csv(place, all_tables(issue.design, issue.parts, issue.first_fix, issue.pack)):
+    for path in write_csv(place, all_tables(release.design, release.parts, release.first_fix, release.pack)):
         writer.add(f"data/{path.name}", f"{table_description(path.stem).title}, table, CSV")

@@ -132,6 +132,15 @@ class InteractiveLoopPlan:
     def changed(self, tried: SingleLoopResult) -> bytes:
         """The picture of another trial of the same loop, as PNG.
 
+        Parameters
+        ----------
+        tried : SingleLoopResult
+            The trial, from :meth:`heatloop.SingleLoop.at` of the same loop.
+
+        Returns
+        -------
+        bytes
+
         Examples
         --------
         >>> import heatloop as hl
@@ -198,7 +207,8 @@ def _title(margin_w: Mapping[str, float]) -> str:
 
 def _below(tried: SingleLoopResult) -> str:
     loop = tried.data.layout.loop(tried.data.path.loop.name)
+    flow_l_h = tried.flow_kg_s / float(tried.data.fluid.density_kg_m3(tried.flow_temp_c)) * 3.6e6
     return (
         f"{number(tried.flow_temp_c, 1)} °C flow, {number(tried.return_c, 1)} °C return, "
-        f"{number(tried.flow_kg_s * 3600.0)} kg/h through {number(loop.heated_length_m, 1)} m of skirting"
+        f"{number(flow_l_h)} l/h through {number(loop.heated_length_m, 1)} m of skirting"
     )

@@ -36,8 +36,8 @@ class Figure:
     Examples
     --------
     >>> import heatloop as hl
-    >>> hl.plotting.Figure(hl.plotting.axes(), "A heating curve.").alt_text
-    'A heating curve.'
+    >>> hl.plotting.Figure(hl.plotting.axes(), "A weather curve.").alt_text
+    'A weather curve.'
     """
 
     def __init__(self, axes: Axes, alt_text: str, style: Style = "report", caption: str = "") -> None:
@@ -165,7 +165,7 @@ def side_by_side(*figures: Figure) -> FigureRow:
     Returns
     -------
     FigureRow
-        What a notebook shows as one row.
+        The figures as one object; a notebook shows them side by side.
 
     Examples
     --------

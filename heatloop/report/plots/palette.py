@@ -64,9 +64,20 @@ RC: dict[Any, Any] = {
 def applied(style: Style = "report") -> Iterator[None]:
     """Use the settings of the report inside the `with` block only; with "own" the caller's settings stay in force.
 
-    ValueError for another style.
+    Parameters
+    ----------
+    style : {"report", "own"}, default "report"
+        Settings of matplotlib: those of the report, or the caller's own.
 
-    >>> with applied():
+    Raises
+    ------
+    ValueError
+        For another style.
+
+    Examples
+    --------
+    >>> import heatloop as hl, matplotlib as mpl
+    >>> with hl.plotting.applied():
     ...     mpl.rcParams["svg.hashsalt"]
     'heatloop'
     """

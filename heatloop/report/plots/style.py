@@ -10,8 +10,8 @@ inside :func:`applied` only, so the caller's settings of matplotlib do not chang
 
 >>> import heatloop as hl
 >>> ax = hl.plotting.axes(height_in=2.0)
->>> hl.plotting.figure(ax, "A heating curve.").alt_text
-'A heating curve.'
+>>> hl.plotting.figure(ax, "A weather curve.").alt_text
+'A weather curve.'
 """
 
 from __future__ import annotations
@@ -228,9 +228,26 @@ def loop_look(index: int) -> LineStyle:
 
 
 def legend_under_title(ax: Axes, handles: Sequence[Artist], columns: int = 4, half: bool = False) -> None:
-    """A legend between title and plot, where it hides nothing and never meets the axis labels.
+    """Put a legend between title and plot, where it covers neither the plot nor the labels of the axes.
 
-    half: the figure is half as wide as the page.
+    Parameters
+    ----------
+    ax : matplotlib.axes.Axes
+        The axes; their title is moved up.
+    handles : sequence of matplotlib.artist.Artist
+        The lines and areas of the legend, each with its label.
+    columns : int, default 4
+        Number of columns of the legend.
+    half : bool, default False
+        Whether the figure is half as wide as the page.
+
+    Examples
+    --------
+    >>> import heatloop as hl
+    >>> ax = hl.plotting.axes()
+    >>> hl.plotting.legend_under_title(ax, ax.plot([0, 1], [20, 30], label="Flow"))
+    >>> [text.get_text() for text in ax.get_legend().get_texts()]
+    ['Flow']
     """
     rows = -(-len(handles) // columns)
     ax.legend(

@@ -116,7 +116,7 @@ PUMP_RESERVE = Limit(
 )  # fmt: skip
 
 ARM_SHARE = Limit(
-    "share of flow of an arm divided by its share of length", "-", "common practice: at most 1.25",
+    "flow of an arm for its length", "-", "common practice: at most 1.25",
     "fit a lockshield valve in each arm: without them, the shorter arm takes more than its share of the flow",
     "caution",
 )  # fmt: skip

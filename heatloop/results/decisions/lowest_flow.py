@@ -32,8 +32,7 @@ LOWEST_SUMMARY: tuple[Column, ...] = (
     number_column("outdoor_c", "Outdoor", "°C", 1),
     number_column("flow_temp_c", "Lowest flow temperature", "°C", 1, "at the source"),
     text_column("room", "Determined by", "the room with the smallest margin"),
-    text_column("presettings", "Presettings", "resized: each flow temperature is a separate design; kept: the valves "
-                "as the design sets them"),
+    text_column("presettings", "Presettings", "resized or kept, as requested"),
     number_column("design_flow_temp_c", "Flow, design", "°C", 1, "flow temperature of the survey"),
 )  # fmt: skip
 

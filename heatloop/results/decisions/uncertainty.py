@@ -59,7 +59,7 @@ INPUTS = TableDescription(
         text_column("input", "Input"),
         number_column("low", "Low", "", 2, "lowest deviation; of a normal band, 95 of 100 values are between the ends"),
         number_column("high", "High", "", 2),
-        text_column("unit", "Unit", "blank: positions of a valve"),
+        text_column("unit", "Unit", "blank for valve settings, which are numbers of positions"),
         text_column("shape", "Shape"),
     ),
 )

@@ -40,8 +40,9 @@ ROOM_CURVES = TableDescription(
         number_column("flow_temp_c", "Flow", "°C", 1, "blank where the room requires no heat, or is short at every "
                       "temperature"),
         number_column("below_curve_k", "Below the curve", "K", 1, "by how much less than the weather curve"),
-        number_column("formula_flow_temp_c", "Flow by formula", "°C", 1, "a check: from the first row of the room, by "
-                      "its share of that heat loss at constant flow", "EN 442-2 characteristic"),
+        number_column("formula_flow_temp_c", "Flow by formula", "°C", 1, "check value: the flow temperature of the "
+                      "first row of the room, scaled by the ratio of their heat losses at constant flow",
+                      "EN 442-2 characteristic"),
         change_column("formula_difference_k", "Formula minus calculation", "K", 1),
     ),
 )  # fmt: skip

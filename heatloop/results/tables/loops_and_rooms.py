@@ -77,7 +77,7 @@ LOOPS = TableDescription(
             "the shared pair of pipes (distribution main); blank if the loop is connected at the source",
         ),
         number_column("heated_length_m", "Heated length", "m", 2, "length of skirting that gives heat"),
-        number_column("flow_l_h", "Flow rate", "l/h", 0, "flow rate of the loop, to be set at commissioning"),
+        number_column("flow_l_h", "Flow rate", "l/h", 0, "flow rate for which the valves are set"),
         number_column(
             "flow_temp_c", "Flow temperature", "°C", 1, "water temperature where the loop leaves the distribution"
         ),
@@ -172,14 +172,15 @@ ROOMS = TableDescription(
 ELEMENTS = TableDescription(
     "elements",
     "Elements in water order",
-    "Every element in the water path of each loop; there-and-back, each piece is listed once for each channel.",
+    "Every element in the water path of each loop, then of the trunks, which have no loop; in a there-and-back loop "
+    "each piece is listed once for each channel.",
     (
         text_column("loop", "Loop"),
         count_column("position", "Position", "order along the water path"),
         text_column("kind", "Kind"),
         text_column("label", "Label"),
         text_column("room", "Room"),
-        count_column("arm", "Arm", "2 for the second arm of a centre-fed loop, otherwise 1"),
+        count_column("arm", "Arm", "1, or 2 in the second arm of a centre-fed loop; 0: not in an arm"),
         count_column("channel", "Channel", "0 for a single channel or all channels together"),
         text_column("direction", "Direction", "flow: away from the tails; return: towards them"),
         count_column("wall", "Wall"),
@@ -205,7 +206,7 @@ ALONG = TableDescription(
     "Points along each waterway, for plotting.",
     (
         text_column("loop", "Loop"),
-        count_column("arm", "Arm"),
+        count_column("arm", "Arm", "1, or 2 in the second arm of a centre-fed loop"),
         count_column("channel", "Channel"),
         text_column("direction", "Direction"),
         number_column("distance_m", "Distance", "m", 3, "along the water path from the start of the run"),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import Any, Literal
 
 import numpy as np
@@ -16,6 +17,7 @@ from heatloop.hydraulics.sizing.sized_system import flow_l_h
 from heatloop.hydraulics.sizing.valve_settings import calculated_setting
 from heatloop.hydraulics.solver.operating_state import SystemState
 from heatloop.results.tables.loops_and_rooms import LOOP_HEAT, ROOMS, loop_heat_columns
+from heatloop.results.tables.pumps import PUMPS
 from heatloop.survey.survey import SurveyData
 from heatloop.text.column import (
     Column,
@@ -76,11 +78,19 @@ RATED_ROOMS = TableDescription(
     "Rooms",
     "One row for each room: heat loss and heat at these conditions, and the loops that its sensor controls.",
     (
-        *(column for column in ROOMS.columns if column.name not in ("output_min_w", "output_max_w")),
+        *(
+            replace(column, meaning="temperature of the room at these conditions")
+            if column.name == "indoor_c"
+            else column
+            for column in ROOMS.columns
+            if column.name not in ("output_min_w", "output_max_w")
+        ),
         flag_column("is_warm", "Warm", "heat to rooms covers heat loss and back loss within 0.1 %"),
         text_column("controls_loop", "Controls loop", "loops whose thermostatic valve has its sensor in this room"),
     ),
 )
+
+RATED_PUMPS = replace(PUMPS, about="One row for each pump, the source's first, at these conditions.")
 
 RATED_VALVES = TableDescription(
     "valves",

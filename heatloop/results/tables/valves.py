@@ -12,7 +12,11 @@ from heatloop.text.table_set import table_frame
 
 ACHIEVED = (
     number_column(
-        "target_flow_l_h", "Target flow", "l/h", 0, "flow rate of the design, at the water temperature of the valve"
+        "target_flow_l_h",
+        "Target flow",
+        "l/h",
+        0,
+        "flow rate of the design, at the water temperature of the valve; the same as the flow rate",
     ),
     number_column(
         "achieved_flow_l_h",
@@ -78,7 +82,7 @@ VALVES = TableDescription(
 SHUT = TableDescription(
     "loop_isolation",
     "Effect of isolating a loop",
-    "One row for each loop: when it alone is isolated, the flow of another loop changes most.",
+    "One row for each loop: which other loop's flow changes most when this loop is isolated.",
     (
         text_column("isolated_loop", "Isolated loop"),
         text_column("most_affected_loop", "Most affected loop"),

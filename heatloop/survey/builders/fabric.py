@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from heatloop.survey.builders.keys import value_with_keys
 from heatloop.survey.building import Building, BuildUp, FloorOrCeiling, Layer, UnheatedSpace
 
 
@@ -17,11 +18,17 @@ def surface(beyond: str, build_up: str | None = None, **keys: Any) -> FloorOrCei
     build_up : str, optional
         Its build-up.
     **keys
-        Other keys of it: `neighbour_c`, `area_m2`.
+        Other keys, `neighbour_c` in °C, `area_m2` in m²: units and meaning under `[[room]]` on the page "The survey
+        file".
 
     Returns
     -------
     FloorOrCeiling
+
+    Raises
+    ------
+    TypeError
+        If there is no such key.
 
     Examples
     --------
@@ -29,7 +36,7 @@ def surface(beyond: str, build_up: str | None = None, **keys: Any) -> FloorOrCei
     >>> hl.build.surface("ground", "slab").beyond
     'ground'
     """
-    return FloorOrCeiling(beyond, build_up, **keys)
+    return value_with_keys("surface", FloorOrCeiling, keys, beyond=beyond, build_up=build_up)
 
 
 def build_up(name: str, *layers: Layer, **keys: Any) -> BuildUp:
@@ -42,11 +49,16 @@ def build_up(name: str, *layers: Layer, **keys: Any) -> BuildUp:
     *layers : Layer
         From :func:`layer`.
     **keys
-        Other keys of a build-up, such as `u_w_m2k`.
+        Other keys, such as `u_w_m2k` in W/(m² K): units and meaning under `[[build_up]]` on the page "The survey file".
 
     Returns
     -------
     BuildUp
+
+    Raises
+    ------
+    TypeError
+        If there is no such key.
 
     Examples
     --------
@@ -55,7 +67,7 @@ def build_up(name: str, *layers: Layer, **keys: Any) -> BuildUp:
     >>> [part.material for part in slab.layers]
     ['screed', 'concrete']
     """
-    return BuildUp(name, tuple(layers), **keys)
+    return value_with_keys("build_up", BuildUp, keys, name=name, layers=layers)
 
 
 def layer(material: str, thickness_m: float, conductivity_w_mk: float | None = None, **keys: Any) -> Layer:
@@ -70,11 +82,17 @@ def layer(material: str, thickness_m: float, conductivity_w_mk: float | None = N
     conductivity_w_mk : float, optional
         Conductivity in W/(m K); or `resistance_m2k_w`, or `cavity`.
     **keys
-        Other keys of a layer.
+        Other keys, such as `resistance_m2k_w` in m² K/W and `cavity`: units and meaning under `[[build_up]]` on
+        the page "The survey file".
 
     Returns
     -------
     Layer
+
+    Raises
+    ------
+    TypeError
+        If there is no such key.
 
     Examples
     --------
@@ -82,7 +100,9 @@ def layer(material: str, thickness_m: float, conductivity_w_mk: float | None = N
     >>> hl.build.layer("mineral wool", 0.1, 0.035).thickness_m
     0.1
     """
-    return Layer(material, thickness_m, conductivity_w_mk, **keys)
+    return value_with_keys(
+        "layer", Layer, keys, material=material, thickness_m=thickness_m, conductivity_w_mk=conductivity_w_mk
+    )
 
 
 def building(**keys: Any) -> Building:
@@ -91,11 +111,17 @@ def building(**keys: Any) -> Building:
     Parameters
     ----------
     **keys
-        Keys of [building] in a survey file, such as `slab_area_m2` and `thermal_bridge_w_m2k`.
+        Other keys, such as `slab_area_m2` in m² and `thermal_bridge_w_m2k` in W/(m² K): units and meaning under
+        `[building]` on the page "The survey file".
 
     Returns
     -------
     Building
+
+    Raises
+    ------
+    TypeError
+        If there is no such key.
 
     Examples
     --------
@@ -103,7 +129,7 @@ def building(**keys: Any) -> Building:
     >>> hl.build.building(slab_area_m2=48.0).slab_area_m2
     48.0
     """
-    return Building(**keys)
+    return value_with_keys("building", Building, keys)
 
 
 def space(name: str, temp_c: float | None = None, **keys: Any) -> UnheatedSpace:
@@ -116,11 +142,17 @@ def space(name: str, temp_c: float | None = None, **keys: Any) -> UnheatedSpace:
     temp_c : float, optional
         Its temperature on the design day in °C; or `temperature_factor`.
     **keys
-        Other keys of it: `temperature_factor`, `heating_pipes`.
+        Other keys, `temperature_factor` and `heating_pipes`: units and meaning under `[[space]]` on the page "The
+        survey file".
 
     Returns
     -------
     UnheatedSpace
+
+    Raises
+    ------
+    TypeError
+        If there is no such key.
 
     Examples
     --------
@@ -128,4 +160,4 @@ def space(name: str, temp_c: float | None = None, **keys: Any) -> UnheatedSpace:
     >>> hl.build.space("garage", 5.0).temp_c
     5.0
     """
-    return UnheatedSpace(name, temp_c, **keys)
+    return value_with_keys("space", UnheatedSpace, keys, name=name, temp_c=temp_c)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+from heatloop.survey.builders.keys import value_with_keys
 from heatloop.survey.building import Room
 from heatloop.survey.loops import (
     CrossingRule,
@@ -30,11 +31,17 @@ def route(room: str, *walls: int, **keys: Any) -> RouteWalls:
     *walls : int
         Numbers of its walls from 1, in the order of the water.
     **keys
-        Other keys of a part of a route: `from_m`, `to_m`, `direction`, `floor_sections`.
+        Other keys, `from_m` and `to_m` in m, `direction`, `floor_sections`: units and meaning under `[[loop]]` on
+        the page "The survey file".
 
     Returns
     -------
     RouteWalls
+
+    Raises
+    ------
+    TypeError
+        If there is no such key.
 
     Examples
     --------
@@ -44,7 +51,7 @@ def route(room: str, *walls: int, **keys: Any) -> RouteWalls:
     """
     if "floor_sections" in keys:
         keys["floor_sections"] = tuple(keys["floor_sections"])
-    return RouteWalls(room, tuple(walls), **keys)
+    return value_with_keys("route", RouteWalls, keys, room=room, walls=walls)
 
 
 def pipe(name: str, length_m: float, heats: str | None = None) -> RouteCrossing:
@@ -87,12 +94,17 @@ def loop(name: str, profile: str, tails: Tails, *items: RouteItem | Room, **keys
         From :func:`route` and :func:`pipe`; for a quotation, a room without walls. No items with `arms`, which has
         two such sequences.
     **keys
-        Other keys of a loop: `arrangement` (default "there-and-back"), `arms`, `trunk`, `valves`, `crossing`,
-        `emitters`, `sensor_room`.
+        Other keys, such as `arrangement` (default "there-and-back"), `arms`, `trunk`, `valves`, `crossing`, `emitters`,
+        `sensor_room`: units and meaning under `[[loop]]` on the page "The survey file".
 
     Returns
     -------
     Loop
+
+    Raises
+    ------
+    TypeError
+        If there is no such key.
 
     Examples
     --------
@@ -105,7 +117,8 @@ def loop(name: str, profile: str, tails: Tails, *items: RouteItem | Room, **keys
     keys.setdefault("arrangement", "there-and-back" if profile else "one-way")
     if "emitters" in keys:
         keys["emitters"] = tuple(keys["emitters"])
-    return Loop(name, profile, arms=tuple(tuple(map(_route_item, arm)) for arm in arms), tails=tails, **keys)
+    keys["arms"] = tuple(tuple(map(_route_item, arm)) for arm in arms)
+    return value_with_keys("loop", Loop, keys, name=name, profile=profile, tails=tails)
 
 
 def _route_item(item: Any) -> Any:
@@ -126,11 +139,16 @@ def tails(pipe: str, length_m: float, return_m: float | None = None, **keys: Any
     return_m : float, optional
         Length of the return in m, if it differs.
     **keys
-        Other keys of tails: `zeta`, `useful_share`.
+        Other keys, `zeta` and `useful_share`: units and meaning under `[[loop]]` on the page "The survey file".
 
     Returns
     -------
     Tails
+
+    Raises
+    ------
+    TypeError
+        If there is no such key.
 
     Examples
     --------
@@ -138,7 +156,8 @@ def tails(pipe: str, length_m: float, return_m: float | None = None, **keys: Any
     >>> hl.build.tails("tail 15", 4.0).return_m
     4.0
     """
-    return Tails(pipe, length_m, length_m if return_m is None else return_m, **keys)
+    back_m = length_m if return_m is None else return_m
+    return value_with_keys("tails", Tails, keys, pipe=pipe, flow_m=length_m, return_m=back_m)
 
 
 def valves(flow: str | None = None, return_: str | None = None) -> Valves:
@@ -172,11 +191,16 @@ def crossing(pipe: str, depth_m: float = CrossingRule.depth_m, **keys: Any) -> C
     depth_m : float, default 0.2
         Depth at each side in m.
     **keys
-        Other keys of a crossing: `useful_share`.
+        Other keys, `useful_share`: units and meaning under `[[loop]]` on the page "The survey file".
 
     Returns
     -------
     CrossingRule
+
+    Raises
+    ------
+    TypeError
+        If there is no such key.
 
     Examples
     --------
@@ -184,7 +208,7 @@ def crossing(pipe: str, depth_m: float = CrossingRule.depth_m, **keys: Any) -> C
     >>> hl.build.crossing("tail 15", 0.15).depth_m
     0.15
     """
-    return CrossingRule(pipe, depth_m, **keys)
+    return value_with_keys("crossing", CrossingRule, keys, pipe=pipe, depth_m=depth_m)
 
 
 def emitter(name: str, room: str, **keys: Any) -> LoopEmitter:
@@ -197,11 +221,17 @@ def emitter(name: str, room: str, **keys: Any) -> LoopEmitter:
     room : str
         The room that its heat is given to.
     **keys
-        Other keys of it: `side` ("flow" or "return"), `existing`.
+        Other keys, `side` ("flow" or "return") and `existing`: units and meaning under `[[loop]]` on the page
+        "The survey file".
 
     Returns
     -------
     LoopEmitter
+
+    Raises
+    ------
+    TypeError
+        If there is no such key.
 
     Examples
     --------
@@ -209,7 +239,7 @@ def emitter(name: str, room: str, **keys: Any) -> LoopEmitter:
     >>> hl.build.emitter("towel rail", "Bathroom").room
     'Bathroom'
     """
-    return LoopEmitter(name, room, **keys)
+    return value_with_keys("emitter", LoopEmitter, keys, emitter=name, room=room)
 
 
 def trunk(name: str, pipe: str, length_m: float, **keys: Any) -> Trunk:
@@ -224,11 +254,17 @@ def trunk(name: str, pipe: str, length_m: float, **keys: Any) -> Trunk:
     length_m : float
         Length one way in m.
     **keys
-        Other keys of a trunk: `from_trunk`, `mixed_to_c`, `pump`.
+        Other keys, such as `from_trunk`, `mixed_to_c` in °C and `pump`: units and meaning under `[[trunk]]` on the page
+        "The survey file".
 
     Returns
     -------
     Trunk
+
+    Raises
+    ------
+    TypeError
+        If there is no such key.
 
     Examples
     --------
@@ -236,7 +272,7 @@ def trunk(name: str, pipe: str, length_m: float, **keys: Any) -> Trunk:
     >>> hl.build.trunk("riser", "trunk 28", 6.0).length_m
     6.0
     """
-    return Trunk(name, pipe, length_m, **keys)
+    return value_with_keys("trunk", Trunk, keys, name=name, pipe=pipe, length_m=length_m)
 
 
 def source(kind: str = Source.kind, **keys: Any) -> Source:
@@ -245,13 +281,19 @@ def source(kind: str = Source.kind, **keys: Any) -> Source:
     Parameters
     ----------
     kind : str, default "heat source"
-        For the report.
+        Name of the source in the report.
     **keys
-        Other keys of a source, such as `output_kw` and `pump`.
+        Other keys, such as `output_kw` in kW and `pump`: units and meaning under `[source]` on the page "The survey
+        file".
 
     Returns
     -------
     Source
+
+    Raises
+    ------
+    TypeError
+        If there is no such key.
 
     Examples
     --------
@@ -259,7 +301,7 @@ def source(kind: str = Source.kind, **keys: Any) -> Source:
     >>> hl.build.source("heat pump").kind
     'heat pump'
     """
-    return Source(kind, **keys)
+    return value_with_keys("source", Source, keys, kind=kind)
 
 
 def pump(flow_m3_h: Sequence[float], head_kpa: Sequence[float], **keys: Any) -> PumpCurve:
@@ -270,11 +312,17 @@ def pump(flow_m3_h: Sequence[float], head_kpa: Sequence[float], **keys: Any) -> 
     flow_m3_h, head_kpa : sequence of float
         Points of the curve: flow rising in m³/h, head falling in kPa.
     **keys
-        How it runs: `speed`, `constant_kpa` or `proportional_kpa`.
+        Other keys, such as `speed`, `constant_kpa` or `proportional_kpa`, which state how it runs: units and meaning
+        under `[source]` on the page "The survey file".
 
     Returns
     -------
     PumpCurve
+
+    Raises
+    ------
+    TypeError
+        If there is no such key.
 
     Examples
     --------
@@ -282,4 +330,4 @@ def pump(flow_m3_h: Sequence[float], head_kpa: Sequence[float], **keys: Any) -> 
     >>> hl.build.pump([0.0, 1.0, 2.0], [60.0, 50.0, 20.0]).head_kpa
     (60.0, 50.0, 20.0)
     """
-    return PumpCurve(tuple(flow_m3_h), tuple(head_kpa), **keys)
+    return value_with_keys("pump", PumpCurve, keys, flow_m3_h=tuple(flow_m3_h), head_kpa=tuple(head_kpa))

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
+from heatloop.survey.builders.keys import value_with_keys
 from heatloop.survey.building import (
     CoveredStretch,
     Diagonal,
@@ -35,7 +36,8 @@ def room(name: str, indoor_c: float, walls: Sequence[Wall] = (), **keys: Any) ->
     walls : sequence of Wall, optional
         From :func:`wall`, clockwise.
     **keys
-        Other keys of a room in a survey file, such as `height_m`, `floor`, `ceiling`, `heat_loss_w`.
+        Other keys, such as `height_m` in m, `floor`, `ceiling` and `heat_loss_w` in W: units and meaning under
+        `[[room]]` on the page "The survey file".
 
     Returns
     -------
@@ -44,7 +46,7 @@ def room(name: str, indoor_c: float, walls: Sequence[Wall] = (), **keys: Any) ->
     Raises
     ------
     TypeError
-        If a room has no such key.
+        If there is no such key.
 
     Examples
     --------
@@ -58,7 +60,7 @@ def room(name: str, indoor_c: float, walls: Sequence[Wall] = (), **keys: Any) ->
     >>> len(study.walls)
     4
     """
-    return Room(name, indoor_c, walls=tuple(walls), **keys)
+    return value_with_keys("room", Room, keys, name=name, indoor_c=indoor_c, walls=tuple(walls))
 
 
 def wall(length_m: float, beyond: str | None = None, *items: OnWall, **keys: Any) -> Wall:
@@ -73,11 +75,17 @@ def wall(length_m: float, beyond: str | None = None, *items: OnWall, **keys: Any
     *items : Opening, Obstacle or CoveredStretch
         From :func:`door`, :func:`window`, :func:`glazed_door`, :func:`obstacle` and :func:`covered`, in any order.
     **keys
-        Other keys of a wall: `turn_deg`, `build_up`, `neighbour_c`.
+        Other keys, `turn_deg` in degrees, `build_up`, `neighbour_c` in °C: units and meaning under `[[room]]` on
+        the page "The survey file".
 
     Returns
     -------
     Wall
+
+    Raises
+    ------
+    TypeError
+        If there is no such key.
 
     Examples
     --------
@@ -85,13 +93,15 @@ def wall(length_m: float, beyond: str | None = None, *items: OnWall, **keys: Any
     >>> hl.build.wall(3.6, "outdoors", hl.build.window(1.0, 1.2, 1.3), build_up="outer wall").openings[0].width_m
     1.2
     """
-    return Wall(
-        length_m,
+    return value_with_keys(
+        "wall",
+        Wall,
+        keys,
+        length_m=length_m,
         beyond=beyond,
         openings=tuple(item for item in items if isinstance(item, Opening)),
         obstacles=tuple(item for item in items if isinstance(item, Obstacle)),
         covered=tuple(item for item in items if isinstance(item, CoveredStretch)),
-        **keys,
     )
 
 
@@ -101,15 +111,21 @@ def door(start_m: float, width_m: float = DOOR_WIDTH_M, height_m: float = DOOR_H
     Parameters
     ----------
     start_m : float
-        From the left-hand end of the wall in m.
+        Distance of its start from the left-hand end of the wall in m.
     width_m, height_m : float, default 0.84 and 2.04
         Structural opening in m.
     **keys
-        Other keys of an opening: `name`, `build_up`, `beyond`.
+        Other keys, such as `name`, `build_up` and `beyond`: units and meaning under `[[room]]` on the page
+        "The survey file".
 
     Returns
     -------
     Opening
+
+    Raises
+    ------
+    TypeError
+        If there is no such key.
 
     Examples
     --------
@@ -117,7 +133,7 @@ def door(start_m: float, width_m: float = DOOR_WIDTH_M, height_m: float = DOOR_H
     >>> hl.build.door(0.4, name="hall door").end_m
     1.24
     """
-    return Opening("door", start_m, width_m, height_m, **keys)
+    return _opening("door", keys, start_m, width_m, height_m)
 
 
 def window(start_m: float, width_m: float, height_m: float, sill_m: float = SILL_M, **keys: Any) -> Opening:
@@ -126,17 +142,23 @@ def window(start_m: float, width_m: float, height_m: float, sill_m: float = SILL
     Parameters
     ----------
     start_m : float
-        From the left-hand end of the wall in m.
+        Distance of its start from the left-hand end of the wall in m.
     width_m, height_m : float
         Structural opening in m.
     sill_m : float, default 0.9
         Sill above the floor in m.
     **keys
-        Other keys of an opening: `name`, `build_up`.
+        Other keys, such as `name` and `build_up`: units and meaning under `[[room]]` on the page "The
+        survey file".
 
     Returns
     -------
     Opening
+
+    Raises
+    ------
+    TypeError
+        If there is no such key.
 
     Examples
     --------
@@ -144,7 +166,7 @@ def window(start_m: float, width_m: float, height_m: float, sill_m: float = SILL
     >>> hl.build.window(1.0, 1.2, 1.3).sill_m
     0.9
     """
-    return Opening("window", start_m, width_m, height_m, sill_m, **keys)
+    return _opening("window", {**keys, "sill_m": sill_m}, start_m, width_m, height_m)
 
 
 def glazed_door(start_m: float, width_m: float, height_m: float, **keys: Any) -> Opening:
@@ -153,15 +175,21 @@ def glazed_door(start_m: float, width_m: float, height_m: float, **keys: Any) ->
     Parameters
     ----------
     start_m : float
-        From the left-hand end of the wall in m.
+        Distance of its start from the left-hand end of the wall in m.
     width_m, height_m : float
         Structural opening in m.
     **keys
-        Other keys of an opening: `name`, `build_up`, `crossing_depth_m`.
+        Other keys, such as `name`, `build_up` and `crossing_depth_m` in m: units and meaning under
+        `[[room]]` on the page "The survey file".
 
     Returns
     -------
     Opening
+
+    Raises
+    ------
+    TypeError
+        If there is no such key.
 
     Examples
     --------
@@ -169,7 +197,13 @@ def glazed_door(start_m: float, width_m: float, height_m: float, **keys: Any) ->
     >>> hl.build.glazed_door(0.5, 1.8, 2.1).kind
     'glazed door'
     """
-    return Opening("glazed door", start_m, width_m, height_m, **keys)
+    return _opening("glazed door", keys, start_m, width_m, height_m)
+
+
+def _opening(kind: str, keys: Mapping[str, Any], start_m: float, width_m: float, height_m: float) -> Opening:
+    return value_with_keys(
+        kind.replace(" ", "_"), Opening, keys, kind=kind, start_m=start_m, width_m=width_m, height_m=height_m
+    )
 
 
 def obstacle(kind: str, start_m: float, width_m: float, **keys: Any) -> Obstacle:
@@ -180,13 +214,19 @@ def obstacle(kind: str, start_m: float, width_m: float, **keys: Any) -> Obstacle
     kind : str
         Units, bath, hearth and the like.
     start_m, width_m : float
-        From the left-hand end of the wall, and along it, in m.
+        Distance of its start from the left-hand end of the wall, and its width, in m.
     **keys
-        Other keys of an obstacle: `run` ("crossing" or "stop"), `crossing_depth_m`.
+        Other keys, `run` ("crossing" or "stop") and `crossing_depth_m` in m: units and meaning under
+        `[[room]]` on the page "The survey file".
 
     Returns
     -------
     Obstacle
+
+    Raises
+    ------
+    TypeError
+        If there is no such key.
 
     Examples
     --------
@@ -194,7 +234,7 @@ def obstacle(kind: str, start_m: float, width_m: float, **keys: Any) -> Obstacle
     >>> hl.build.obstacle("units", 0.0, 2.4).end_m
     2.4
     """
-    return Obstacle(kind, start_m, width_m, **keys)
+    return value_with_keys("obstacle", Obstacle, keys, kind=kind, start_m=start_m, width_m=width_m)
 
 
 def covered(start_m: float, width_m: float, factor: float = CoveredStretch.factor) -> CoveredStretch:
@@ -203,7 +243,7 @@ def covered(start_m: float, width_m: float, factor: float = CoveredStretch.facto
     Parameters
     ----------
     start_m, width_m : float
-        From the left-hand end of the wall, and along it, in m.
+        Distance of its start from the left-hand end of the wall, and its width, in m.
     factor : float, default 0.6
         Share of the output that remains.
 
@@ -245,7 +285,7 @@ def rectangle(
     beyond, build_ups : sequence of four str or None
         Adjacent space and build-up of each wall: west, north, east and south if the first wall runs due north.
     **keys
-        Other keys of a room.
+        Other keys, such as `height_m` in m: units and meaning under `[[room]]` on the page "The survey file".
 
     Returns
     -------
@@ -255,6 +295,8 @@ def rectangle(
     ------
     ValueError
         If there are not four adjacent spaces, or not four build-ups.
+    TypeError
+        If there is no such key.
 
     Examples
     --------
@@ -265,7 +307,8 @@ def rectangle(
     """
     lengths = (depth_m, width_m, depth_m, width_m)
     sides = zip(lengths, beyond, build_ups, strict=True)
-    return room(name, indoor_c, [wall(length_m, far, build_up=built) for length_m, far, built in sides], **keys)
+    walls = tuple(wall(length_m, far, build_up=built) for length_m, far, built in sides)
+    return value_with_keys("rectangle", Room, keys, name=name, indoor_c=indoor_c, walls=walls)
 
 
 def diagonal(from_corner: int, to_corner: int, length_m: float) -> Diagonal:

@@ -60,7 +60,7 @@ def survey_from_schedule(
     flow_temp_c : float
         Flow temperature at the source in °C.
     columns : mapping of str to str, optional
-        Heading in the schedule of a column, if it differs.
+        Heading in the schedule for each of these column names, where it differs.
     heat_w_m2 : float, optional
         Heat loss per floor area in W/m², for rooms of which only the area is known.
     profile : str, optional

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
+from heatloop.survey.builders.keys import value_with_keys
 from heatloop.survey.building import Building, BuildUp, Room, UnheatedSpace
 from heatloop.survey.catalogue import Catalogue
 from heatloop.survey.editing import Survey
@@ -56,7 +57,8 @@ def survey(
     system : WaterSystem, optional
         The closed system.
     **keys
-        Other keys of [project] in a survey file, such as `delta_t_k` and `size_by`.
+        Other keys, such as `delta_t_k` in K and `size_by`: units and meaning under `[project]` on the page "The survey
+        file".
 
     Returns
     -------
@@ -67,7 +69,7 @@ def survey(
     InputError
         If the survey has faults; all of them are listed.
     TypeError
-        If a project has no such key.
+        If there is no such key.
 
     Examples
     --------
@@ -82,7 +84,9 @@ def survey(
     held = catalogue if isinstance(catalogue, Catalogue) else read_catalogue(catalogue)
     path = "" if isinstance(catalogue, Catalogue) else Path(catalogue).as_posix()
     parts = SurveyData(
-        project=Project(name, outdoor_c, flow_temp_c, path, **keys),
+        project=value_with_keys(
+            "survey", Project, keys, name=name, outdoor_c=outdoor_c, flow_temp_c=flow_temp_c, catalogue=path
+        ),
         building=building or Building(),
         build_ups=tuple(build_ups),
         spaces=tuple(spaces),

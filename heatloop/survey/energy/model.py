@@ -41,8 +41,10 @@ class Year:
         Outdoor temperature in °C at which sun and people cover the heat loss; None: they are left out.
     degradation : float
         Degradation coefficient at part load; 1: no loss at part load.
-    backup_efficiency, backup_price_per_kwh : float or None
-        Of the backup that gives what the capacity does not cover; None: no backup, or the price of the source.
+    backup_efficiency : float or None
+        Efficiency of the backup that gives what the capacity does not cover; None: there is no backup.
+    backup_price_per_kwh : float or None
+        Price of a kWh of energy for the backup; None: the price of the source.
     standby_w : float
         Electric power of the source in hours without heating.
 

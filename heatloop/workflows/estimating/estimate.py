@@ -73,6 +73,14 @@ class Estimate(EstimateResult):
         Returns
         -------
         str
+
+        Examples
+        --------
+        >>> import heatloop as hl, pandas as pd
+        >>> rooms = {"name": ["Den"], "indoor_c": [20.0], "heat_loss_w": [500.0], "estimated_wall_m": [9.0]}
+        >>> survey = hl.survey_from_schedule(pd.DataFrame(rooms), "data/alder-lodge/catalogue.toml", -3.0, 50.0)
+        >>> hl.estimate(survey, flow_temps_c=[55.0]).html()[:15]
+        '<!doctype html>'
         """
         return estimate_page(self)
 
@@ -95,6 +103,15 @@ class Estimate(EstimateResult):
             If the name has another ending.
         ReportError
             If another file has that name, or it cannot be written.
+
+        Examples
+        --------
+        >>> import heatloop as hl, pandas as pd, tempfile
+        >>> rooms = {"name": ["Den"], "indoor_c": [20.0], "heat_loss_w": [500.0], "estimated_wall_m": [9.0]}
+        >>> survey = hl.survey_from_schedule(pd.DataFrame(rooms), "data/alder-lodge/catalogue.toml", -3.0, 50.0)
+        >>> with tempfile.TemporaryDirectory() as folder:
+        ...     hl.estimate(survey, flow_temps_c=[55.0]).save(f"{folder}/estimate.html").name
+        'estimate.html'
         """
         target = file_to_save(path, ".html")
         return write_own(target.parent, {target.name: self.html()}, MARKER)[0]

@@ -92,6 +92,13 @@ class Improvement(ImprovementResult):
         ------
         InputError
             If there is no such remedy, if two of them change the same thing, or if the changed survey has errors.
+
+        Examples
+        --------
+        >>> import heatloop as hl
+        >>> found = hl.improve(hl.read_survey("data/mill-annexe/survey.toml").with_flow_temp(65.0))
+        >>> found.with_remedies(1).loops[0].delta_t_k
+        11.5
         """
         known = dict(enumerate(self.tried, start=1))
         for held in numbers:
@@ -121,6 +128,13 @@ class Improvement(ImprovementResult):
         ------
         InputError
             If no such survey was found at this flow temperature.
+
+        Examples
+        --------
+        >>> import heatloop as hl
+        >>> found = hl.improve(hl.read_survey("data/mill-annexe/survey.toml").with_flow_temp(65.0))
+        >>> found.cheapest_survey(65.0).loops[0].delta_t_k
+        11.5
         """
         chosen_c = self.survey.project.flow_temp_c if flow_temp_c is None else flow_temp_c
         if chosen_c not in self.cheapest:
@@ -146,6 +160,12 @@ class Improvement(ImprovementResult):
         Returns
         -------
         Figure
+
+        Examples
+        --------
+        >>> import heatloop as hl
+        >>> hl.improve("data/mill-annexe/survey.toml", flow_temps_c=(70.0,)).plot().alt_text
+        'Least cost by flow temperature. 70.0 °C: 0.00 m.'
         """
         from heatloop.report.plots.price_by_flow_temp import price_by_flow_temp_plot  # here: matplotlib is slow to load
 
@@ -170,6 +190,14 @@ class Improvement(ImprovementResult):
         ------
         InputError
             If the file exists or cannot be written, or as for `with_remedies`.
+
+        Examples
+        --------
+        >>> import heatloop as hl, tempfile
+        >>> found = hl.improve(hl.read_survey("data/mill-annexe/survey.toml").with_flow_temp(65.0))
+        >>> with tempfile.TemporaryDirectory() as folder:
+        ...     found.save(f"{folder}/changed.toml", 1).name
+        'changed.toml'
         """
         return changed_copy(self.with_remedies(*numbers), path)
 
@@ -213,12 +241,12 @@ def improve(
     Notes
     -----
     Remedies are sought for failed checks and for missed limits of comfort. Of each remedy the least amount that
-    resolves the check is listed, otherwise the greatest possible. Of amounts between which the effect does not rise
-    throughout, one that resolves the check is found, and not always the least.
+    resolves the check is listed, otherwise the greatest possible. Where more of the remedy does
+    not always help more, the amount found resolves the check but need not be the least.
 
     The search combines up to three remedies of the same loops with those of other loops by rising cost, each
     combination sized as a whole, until one passes. Remedies whose cost is not in the parts list are left out. A
-    combination is not sized if the remedies of a loop leave one of its rooms short by more than 1 % without the others.
+    combination is not sized if, sized alone, the remedies of one loop leave a room of that loop short by more than 1 %.
 
     Examples
     --------

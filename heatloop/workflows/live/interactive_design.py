@@ -272,6 +272,15 @@ class InteractiveDesign:
         ------
         ValueError
             If there is no valid survey at these values.
+
+        Examples
+        --------
+        >>> import heatloop as hl, tempfile
+        >>> live = hl.InteractiveDesign("data/mill-annexe/survey.toml")
+        >>> live.change(flow_temp_c=65.0)
+        >>> with tempfile.TemporaryDirectory() as folder:
+        ...     live.save(f"{folder}/changed.toml").name
+        'changed.toml'
         """
         if self.survey is None:
             raise ValueError(f"no survey to save: {'; '.join(self.faults)}")

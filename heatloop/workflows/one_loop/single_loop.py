@@ -102,7 +102,7 @@ class SingleLoop(SingleLoopData):
         Parameters
         ----------
         flow_temp_c : float
-            Flow temperature in °C where the tails of the loop join.
+            Flow temperature in °C where the tails join the distribution.
         delta_t_k : float
             Temperature drop in K between flow and return.
 

@@ -38,9 +38,10 @@ class SkirtingRun:
         Temperature in °C at which the water leaves the run.
     temperatures : pandas.DataFrame
         Temperatures along the run, one row for each point and channel: `distance_m` from the water inlet,
-        `channel` from 1, `direction` ("flow" or "return"), `water_c` and `surface_c`.
+        `channel` from 1, `direction` ("flow" or "return"), `water_c` and `surface_temp_c`.
     constant_w_mkn : float
-        Constant K of the profile in W/(m Kⁿ): output of a metre over the excess temperature to the power n.
+        Constant K of the profile in W/(m Kⁿ): output of a metre divided by the excess temperature to
+        the power n.
 
     Examples
     --------

@@ -19,7 +19,7 @@ from heatloop.report.control.control import DocumentControl, document_control
 from heatloop.report.control.register import REGISTER
 from heatloop.report.documents.index_page import READERS
 from heatloop.report.files.export import JSON, LABELS, MANIFEST, PAGE, PDF, SHEET, WORKBOOK
-from heatloop.report.files.issue import AUDIENCES, INDEX, Audience, Issue, Writer, documents, finish
+from heatloop.report.files.issue import AUDIENCES, INDEX, Audience, Release, Writer, documents, finish
 from heatloop.report.files.pdf import find_chromium
 from heatloop.report.folders.manifest import file_hash, manifest_text, refuse_foreign
 from heatloop.report.folders.staging import atomic_write, disk_faults, files_below, tidy
@@ -106,14 +106,14 @@ def publish_report(
     Parameters
     ----------
     survey : str or pathlib.Path
-        The survey file (TOML).
+        The survey file (TOML or .xlsx).
     folder : str or pathlib.Path
         Folder for the files. Unchanged files of an earlier report, listed in `files.txt`, are replaced together;
         other files in the folder are not changed.
     pdf : bool, default False
         Whether to write the pages also as PDF (requires Chromium). Drawings are always PDF.
     prices : str or pathlib.Path, optional
-        A price file (CSV): with it a quotation and a priced copy of the order are written.
+        A price file (CSV or .xlsx): with it a quotation and a priced copy of the order are written.
     audience : {"client", "fitter", "order", "check"}, optional
         Write the documents of one reader only; None writes all.
     progress : callable, optional
@@ -149,34 +149,34 @@ def publish_report(
     with disk_faults(target):
         tidy(target)
     refuse_foreign(target, sorted(AT_THE_TOP), REPORT_NAMES)
-    issue = _issue(survey_path, None if prices is None else Path(prices), audience)
+    release = _release(survey_path, None if prices is None else Path(prices), audience)
     with atomic_write(target, REPORT_NAMES) as stage:
-        writer = Writer(stage, issue.control, pdf)
-        steps = list(documents(issue, audience))
+        writer = Writer(stage, release.control, pdf)
+        steps = list(documents(release, audience))
         begin = 0
         if audience in (None, "check"):
-            begin = _design_report(issue, writer, survey_path, len(steps), progress)
+            begin = _design_report(release, writer, survey_path, len(steps), progress)
         for place, (words, write) in enumerate(steps):
             if progress:
                 progress(begin + place, begin + len(steps), words)
             write(writer)
-        finish(issue, writer)
+        finish(release, writer)
         if progress:
             progress(begin + len(steps), begin + len(steps), "done")
         made = {name: str(file_hash(stage / name)) for name in files_below(stage)}
         refuse_foreign(target, sorted({MANIFEST, *made}), REPORT_NAMES)
         (stage / MANIFEST).write_text(manifest_text(made), encoding="utf-8", newline="\n")
-    return _published(target, issue, writer)
+    return _published(target, release, writer)
 
 
-def _issue(survey_path: Path, prices: Path | None, audience: Audience | None) -> Issue:
+def _release(survey_path: Path, prices: Path | None, audience: Audience | None) -> Release:
     """The design, and the handover results that the chosen readers require."""
     price_list = None if prices is None else read_prices(prices)  # a fault of the file is reported before the work
     design = size_survey(survey_path)
     control = document_control(design.survey, design.verdict, prices=prices)
     parts = parts_list(design) if audience in (None, "fitter", "order", "check") or prices is not None else None
     plan = plan_contents(design, parts) if audience in (None, "client", "check") else None
-    return Issue(
+    return Release(
         design,
         control,
         commission(design),
@@ -187,7 +187,7 @@ def _issue(survey_path: Path, prices: Path | None, audience: Audience | None) ->
     )
 
 
-def _design_report(issue: Issue, writer: Writer, survey_path: Path, more: int, progress: Progress | None) -> int:
+def _design_report(release: Release, writer: Writer, survey_path: Path, more: int, progress: Progress | None) -> int:
     """Write the design report from its notebook; returns the number of its steps."""
     from heatloop.report.documents.design_report import DESIGN_REPORT, FEW_ROOMS, front_css, front_page
     from heatloop.report.documents.document import Numbering
@@ -202,17 +202,17 @@ def _design_report(issue: Issue, writer: Writer, survey_path: Path, more: int, p
             progress(done, total + more, label)
 
     notebook = run_notebook(find_notebook(NOTEBOOK), {"survey_path": str(survey_path), "export_folder": ""}, tell)
-    control, numbers = issue.control, Numbering()
-    body = front_page(issue.design, issue.pack, control, numbers)
-    rooms = len(issue.design.frames["rooms"])
+    control, numbers = release.control, Numbering()
+    body = front_page(release.design, release.pack, control, numbers)
+    rooms = len(release.design.frames["rooms"])
     front = FrontPage(body, front_css(control, rooms), writer.foot(DESIGN_REPORT.code), with_list=rooms > FEW_ROOMS)
     title = escape_control_characters(control.project)
     writer.page("DR", "check", page_html(notebook, title, control.version, control.made_on, front, numbers))
     return counted[0]
 
 
-def _published(target: Path, issue: Issue, writer: Writer) -> PublishedReport:
-    control: DocumentControl = issue.control
+def _published(target: Path, release: Release, writer: Writer) -> PublishedReport:
+    control: DocumentControl = release.control
     paths = {file.name: target / file.name for file in writer.files}
 
     def named(code: str, folder: str, extension: str = "html") -> Path | None:
@@ -224,8 +224,8 @@ def _published(target: Path, issue: Issue, writer: Writer) -> PublishedReport:
         index=target / INDEX,
         files=(target / INDEX, target / REGISTER, *paths.values()),
         left_out=tuple(writer.left_out),
-        headline=issue.design.verdict.headline,
-        is_ready=not issue.design.verdict.fails,
+        headline=release.design.verdict.headline,
+        is_ready=not release.design.verdict.fails,
         page=named("DR", "check"),
         workbook=named("WB", "check", "xlsx"),
         json_file=paths.get(f"data/{JSON}"),

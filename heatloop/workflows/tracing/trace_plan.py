@@ -152,17 +152,28 @@ class PlanTrace:
         Parameters
         ----------
         event : str
-            "click" (with x and y in pixels of the picture, from its top left corner, and where required screen_px, the
-            size of a pixel of the screen in these, and free=True to leave the point where it is), "key" (key: "Enter",
-            "Backspace", "Escape", "Delete", "undo" or "redo"), "text" (text: a length or a name), "tool" (tool:
-            "scale", "room", "door", "window", "glazed door" or "select"), "page" (index, from 0) or "level" (text).
+            "click" (with x and y in pixels of the picture, from its top left corner; optional: screen_px, the number of
+            pixels of the picture that one pixel of the screen covers, and free=True to leave the point where it is),
+            "key" (key: "Enter", "Backspace", "Escape", "Delete", "undo" or "redo"), "text" (text: a length or a name),
+            "tool" (tool: "scale", "room", "door", "window", "glazed door" or "select"), "page" (index, from 0) or
+            "level" (text).
         **values
-            What the event comes with.
+            Values of the event, as listed above.
 
         Raises
         ------
         ValueError
             If there is no such event, or a value of it does not exist.
+
+        Examples
+        --------
+        >>> import heatloop as hl, tempfile
+        >>> with tempfile.TemporaryDirectory() as folder:
+        ...     trace = hl.trace_plan("data/alder-lodge/plan.pdf", state=folder + "/lodge.trace.json")
+        ...     trace.act("tool", tool="room")
+        ...     trace.act("click", x=300, y=800)
+        >>> trace.lengths.empty
+        True
         """
         self._kept.act(event, values)
         if "widget" in vars(self):
@@ -237,6 +248,20 @@ class PlanTrace:
         ------
         InputError
             With every fault of the tracing, see :attr:`issues`.
+
+        Examples
+        --------
+        >>> import heatloop as hl, tempfile
+        >>> with tempfile.TemporaryDirectory() as folder:
+        ...     trace = hl.trace_plan("data/alder-lodge/plan.pdf", state=folder + "/lodge.trace.json")
+        ...     for x, y in [(200, 900), (1000, 900), (300, 800), (300, 500), (700, 500), (700, 800)]:
+        ...         trace.act("click", x=x, y=y)
+        ...         if x == 1000:
+        ...             trace.act("text", text="8.00")
+        ...     trace.act("key", key="Enter")
+        ...     trace.act("text", text="Study")
+        >>> 'name = "Lodge"' in trace.to_toml(project="Lodge")
+        True
         """
         return survey_skeleton(self._drawn(), self._known(project, indoor_c, height_m, outdoor_c, flow_temp_c))
 
@@ -272,6 +297,20 @@ class PlanTrace:
         ------
         InputError
             With every fault of the tracing, or if one of the files is there already; nothing is written then.
+
+        Examples
+        --------
+        >>> import heatloop as hl, tempfile
+        >>> with tempfile.TemporaryDirectory() as folder:
+        ...     trace = hl.trace_plan("data/alder-lodge/plan.pdf", state=folder + "/lodge.trace.json")
+        ...     for x, y in [(200, 900), (1000, 900), (300, 800), (300, 500), (700, 500), (700, 800)]:
+        ...         trace.act("click", x=x, y=y)
+        ...         if x == 1000:
+        ...             trace.act("text", text="8.00")
+        ...     trace.act("key", key="Enter")
+        ...     trace.act("text", text="Study")
+        ...     [file.name for file in trace.save(folder, project="Lodge")]
+        ['survey.toml', 'catalogue.toml']
         """
         return begun_files(folder, self._drawn(), self._known(project, indoor_c, height_m, outdoor_c, flow_temp_c))
 

@@ -63,7 +63,7 @@ class Band:
         return self.high - self.low
 
     def at(self, share: Array) -> Array:
-        """Deviations below which these shares of the values are; shares between 0 and 1.
+        """Quantiles: the deviations that these shares of the values do not exceed.
 
         Parameters
         ----------

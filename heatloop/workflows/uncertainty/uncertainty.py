@@ -67,7 +67,7 @@ def uncertainty(
     The samples are scrambled Sobol' points. The system is solved for each: valves as they are set, changed by the
     deviation of the setting; thermostatic valves open; pump as commissioned; rooms at their temperatures. First-order
     shares are those of Saltelli and others (2010), total shares those of Jansen (1999). For the shares the system is
-    solved again, half as many times as there are samples for each input that affects the water. A stated heat loss
+    solved again, samples/2 times for each input that affects the water. A stated heat loss
     varies with "fabric". "rating" is the output of skirting, not of other emitters.
 
     Examples

@@ -2,15 +2,21 @@
 
 from __future__ import annotations
 
+import ast
+import inspect
 import math
+import re
 from dataclasses import replace
+from types import ModuleType
 
 import pytest
 
 from heatloop.findings.input_errors import InputError
+from heatloop.heat_loss import u_values
 from heatloop.heat_loss.model import LossPart, RoomLoss
 from heatloop.heat_loss.rooms import wall_u_w_m2k
 from heatloop.heat_loss.u_values import STATED_U_SOURCE, build_up_named, glazed_openings
+from heatloop.physics.fabric import ground, layers, windows
 from heatloop.physics.fabric.usual_build_ups import usual_build_ups
 from heatloop.survey.building import (
     Building,
@@ -254,3 +260,21 @@ def test_a_build_up_that_makes_no_sense_is_one_line(build_up: BuildUp, words: st
     faults = faults_of(survey)
     assert words in faults[0]
     assert len(faults) == (2 if build_up.window else 1)
+
+
+@pytest.mark.parametrize("module", [layers, ground, windows, u_values])
+def test_every_error_of_the_formulas_can_be_divided_into_found_and_required(module: ModuleType) -> None:
+    tree = ast.parse(inspect.getsource(module))
+    raised = [
+        "".join(
+            part.value if isinstance(part, ast.Constant) else "0"
+            for part in (text.values if isinstance(text, ast.JoinedStr) else [text])
+        )
+        for node in ast.walk(tree)
+        if isinstance(node, ast.Raise) and isinstance(node.exc, ast.Call) and node.cause is None
+        for text in node.exc.args
+        if isinstance(node.exc.func, ast.Name) and node.exc.func.id == "ValueError"
+    ]
+    assert raised
+    for message in raised:
+        assert len(re.split(", must (?:be|have|leave) ", message)) == 2, message

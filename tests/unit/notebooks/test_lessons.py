@@ -84,6 +84,7 @@ VALUES = {
         "bias_off_k": "found.summary['probe_bias_k'] - first_bias_k",
         "warmest_pipe_c": "max(max(pair) for pair in pipes.values())",
         "first": "unsure.explanations['fault'].iloc[0]",
+        "now": "float(unsure.next_readings['right_now'].iloc[0])",
         "before": "float(unsure.explanations['probability'].iloc[0])",
         "again": "sure.explanations['fault'].iloc[0]",
         "after": "float(sure.explanations['probability'].iloc[0])",
@@ -110,7 +111,7 @@ VALUES = {
 
 PROSE = {
     "01-one-metre": (
-        "A metre then gives {half_w_m:.0f} W, not 75 W",
+        "A metre then gives {half_w_m:.0f} W; half of its rated output would be 75 W",
         "gives {too_much:.0f} % more output than two linked channels",
         "{one_way_w:.0f} W, against {linked_w:.0f} W there-and-back",
         "{half_flow_w:.0f} W remain, {kept_percent:.0f} % of",
@@ -140,7 +141,8 @@ PROSE = {
         "its free wall is {kitchen_spare_m:.0f} m",
     ),
     "05-from-readings-to-diagnosis": (
-        '"{first}" has a probability of {before:.2f}; after it, the right fault has a probability of {after:.2f}',
+        '"{first}" has a probability of {before:.2f} ({now:.2f} in the column `right_now`',
+        "after it, the right fault has a probability of {after:.2f}",
         '"{faultless}" as the most likely',
     ),
     "06-checked-against-print": ("Here {inside} of {checked} figures are within", "{seen} of {checked}; the others"),
@@ -272,7 +274,7 @@ def test_from_readings_to_diagnosis(taught):
     assert found["asked"] == ["flow", "Kitchen"]
     assert found["again"] == 'the loop "Kitchen" receives too little water'
     assert found["before"] < 0.8 < 0.9 < found["after"]
-    assert found["warmer_returns"].startswith('the loop "Nursery and bathroom" receives too little water; the source')
+    assert found["warmer_returns"].startswith('the loop "Nursery and bathroom" receives too little water; the pump')
 
 
 def test_checked_against_print(taught):

@@ -1,10 +1,14 @@
 """Builders give the frozen values of a survey, and a whole survey can be built from them."""
 
+import inspect
+from collections.abc import Callable
+
 import pytest
 
 import heatloop as hl
 from heatloop.survey.building import CoveredStretch, Obstacle, Opening
 from heatloop.survey.loops import RouteCrossing, RouteEstimate, RouteWalls
+from heatloop.survey.read import read_catalogue
 from tests.helpers.paths import DATA
 
 B = hl.build
@@ -89,3 +93,63 @@ def test_every_builder_is_documented():
         text = getattr(B, name).__doc__
         assert "Parameters\n" in text, name
         assert "Returns\n" in text, name
+
+
+@pytest.mark.parametrize(
+    ("made", "message"),
+    [
+        (
+            lambda: B.wall(3.0, colour="red"),
+            'build.wall has no key "colour"; other keys: turn_deg, neighbour_c, build_up',
+        ),
+        (
+            lambda: B.wall(3.0, turn=45.0),
+            'build.wall has no key "turn"; the nearest is "turn_deg"; other keys: turn_deg, neighbour_c, build_up',
+        ),
+        (
+            lambda: B.tails("copper 15", 2.0, flow_m=1.0),
+            'build.tails has no key "flow_m"; other keys: zeta, useful_share',
+        ),
+        (
+            lambda: B.crossing("copper 15", depth=0.1),
+            'build.crossing has no key "depth"; other keys: useful_share',
+        ),
+        (
+            lambda: B.glazed_door(0.5, 1.8, 2.1, kind="door"),
+            'build.glazed_door has no key "kind"; other keys: sill_m, ',
+        ),
+        (
+            lambda: B.rectangle("Den", 20.0, 4.0, 3.0, hight_m=2.4),
+            'has no key "hight_m"; the nearest is "height_m"; ',
+        ),
+        (
+            lambda: B.building(colour="red"),
+            'build.building has no key "colour"; other keys: slab_area_m2, ',
+        ),
+    ],
+)
+def test_a_key_that_does_not_exist_is_reported_with_those_that_do(made: Callable[[], object], message: str) -> None:
+    with pytest.raises(TypeError) as caught:
+        made()
+    assert message in str(caught.value)
+    assert "\n" not in str(caught.value)
+
+
+FUNCTIONS_WITH_KEYS = [name for name in B.__all__ if "keys" in inspect.signature(getattr(B, name)).parameters]
+
+
+@pytest.mark.parametrize("name", FUNCTIONS_WITH_KEYS)
+def test_every_function_with_other_keys_says_where_they_are_described_and_rejects_others(name: str) -> None:
+    function = getattr(B, name)
+    required = {"catalogue": read_catalogue(DATA / "alder-lodge" / "catalogue.toml"), "rooms": [], "loops": []}
+    curve = {"flow_m3_h": [0.0, 1.0], "head_kpa": [2.0, 1.0]}
+    given = {
+        parameter.name: {**required, **curve}.get(parameter.name, 1.0)
+        for parameter in inspect.signature(function).parameters.values()
+        if parameter.kind is parameter.POSITIONAL_OR_KEYWORD and parameter.default is parameter.empty
+    }
+    with pytest.raises(TypeError, match=rf'^build\.{name} has no key "no_such_key"'):
+        function(**given, no_such_key=1)
+    words = " ".join((function.__doc__ or "").split())
+    assert 'on the page "The survey file"' in words
+    assert "TypeError If there is no such key." in words

@@ -21,7 +21,7 @@ from heatloop.report.drawings.plan.level_plan import (
     level_bounds_m,
     level_on_paper,
 )
-from heatloop.report.drawings.plan.text_places import Ground, Placed, best_place, standing
+from heatloop.report.drawings.plan.text_places import Ground, Placed, best_place, clear_places
 
 SCALE, EDGE_MM = 50, 3.0
 
@@ -163,7 +163,7 @@ def _symbols(
                 first.append(placed)
                 yield cost, placed
 
-        placed_starts = best_place(ground, standing(ground, noted(), room))
+        placed_starts = best_place(ground, clear_places(ground, noted(), room))
         if placed_starts is None:
             touching.append(label)
         placed = first[0] if placed_starts is None else placed_starts[1]

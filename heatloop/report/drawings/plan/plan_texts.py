@@ -17,11 +17,11 @@ from heatloop.report.drawings.plan.text_places import (
     Places,
     balloon_places,
     best_place,
+    clear_places,
     dimension_lines,
     ground_of,
     mark_places,
     name_places,
-    standing,
     wall_places,
 )
 from heatloop.text.formatting import escape_control_characters
@@ -84,7 +84,7 @@ def plan_texts(level: LevelOnPaper, field: tuple[float, float, float, float], nu
             primitives += list(dimension_lines(straight))
     lost = 0
     for straight, mark in ((run, mark) for room in crowded for run in room.straights for mark in run.marks):
-        best = best_place(ground, standing(ground, balloon_places(straight, mark), None))
+        best = best_place(ground, clear_places(ground, balloon_places(straight, mark), None))
         if best is None:
             lost += 1
         else:
@@ -125,7 +125,7 @@ def _with_walls(
         taken = bare.copy()
         for placed in (*reserved.values(), *figures):
             taken.add(placed)
-        places = list(standing(bare, wall_places(room, number), room))
+        places = list(clear_places(bare, wall_places(room, number), room))
         if best_place(taken, places) is not None:
             continue
         near = [placed for placed in places if _off_mm(room, number, placed[1]) <= RESERVED_OFF_MM]
@@ -157,7 +157,7 @@ def _items(bare: Ground, room: RoomOnPaper) -> list[_Item]:
     Figures stay inside their room, so that rooms do not depend on each other.
     """
     return [
-        _Item(mark, Places(standing(bare, mark_places(straight, mark), room)))
+        _Item(mark, Places(clear_places(bare, mark_places(straight, mark), room)))
         for straight in room.straights
         for mark in straight.marks
     ]
@@ -191,7 +191,7 @@ def _walls(ground: Ground, own: Mapping[str, Ground], walls: Sequence[tuple[Room
     """Number and length of every wall that has a place for them."""
     written: list[Primitive] = []
     for room, number in walls:
-        best = best_place(ground, standing(own[room.name], wall_places(room, number), room))
+        best = best_place(ground, clear_places(own[room.name], wall_places(room, number), room))
         if best is not None:
             ground.add(best[1])
             written += best[1].primitives
@@ -209,7 +209,7 @@ def _names(
         short = f"[{numbers[room.name]}]"
         long = fitting(whole, LONGEST_NAME_MM, SMALL_MM, True) != whole
         texts = [(short, SMALL_MM)] if long else [(whole, MIDDLE_MM), (whole, SMALL_MM), (short, SMALL_MM)]
-        best = best_place(ground, standing(own[room.name], name_places(room, texts), room))
+        best = best_place(ground, clear_places(own[room.name], name_places(room, texts), room))
         if best is None:
             unnamed[room.name] = numbers[room.name]
             continue

@@ -253,7 +253,7 @@ def name_places(room: RoomOnPaper, texts: Sequence[tuple[str, float]]) -> Iterat
             yield 100.0 * rank + math.hypot(a - 12, b - 12), Placed((words,), (words.box.grown(CLEAR_MM),))
 
 
-def standing(
+def clear_places(
     ground: Ground, places: Iterable[tuple[float, Placed]], room: RoomOnPaper | None
 ) -> Iterator[tuple[float, Placed]]:
     """The places clear of walls and all that is solid, inside the room where one is given."""
@@ -283,7 +283,7 @@ class Places:
 
 
 def best_place(ground: Ground, places: Iterable[tuple[float, Placed]]) -> tuple[float, Placed] | None:
-    """The cheapest of some standing places that touches nothing written; None where there is none.
+    """The cheapest of some clear places that touches nothing written; None where there is none.
 
     The places come cheapest first, so that the search ends where no later one can be better.
     """

@@ -86,6 +86,13 @@ class SurveyForms:
             If the name has another ending.
         OSError
             If the file cannot be written.
+
+        Examples
+        --------
+        >>> import heatloop as hl, tempfile
+        >>> with tempfile.TemporaryDirectory() as folder:
+        ...     hl.form(rooms=1).save(f"{folder}/forms.pdf").name
+        'forms.pdf'
         """
         target = file_to_save(path, ".pdf")
         write_whole(target, self.pdf())

@@ -17,8 +17,8 @@ from heatloop.report.drawings.plan.text_places import (
     Ground,
     Placed,
     best_place,
+    clear_places,
     ground_of,
-    standing,
 )
 from heatloop.report.drawings.survey_plan.remarks import Remark
 from heatloop.text.formatting import escape_control_characters, number
@@ -173,7 +173,7 @@ def _diagonal_words(
     written = []
     for taped, (start, end) in zip(room.diagonals, ends, strict=True):
         text = f"{taped.from_corner}\u2013{taped.to_corner}: {round(taped.length_m * 1000.0)}"
-        best = best_place(ground, standing(alone, _diagonal_places(start, end, text), paper))
+        best = best_place(ground, clear_places(alone, _diagonal_places(start, end, text), paper))
         if best is not None:
             ground.add(best[1])
             written += [primitive for primitive in best[1].primitives if isinstance(primitive, Words)]
@@ -205,7 +205,7 @@ def _name(ground: Ground, alone: Ground, paper: RoomOnPaper, room: DraftRoom) ->
         ((name, NAME_MM), *((text, DETAIL_MM) for text in detail)), ((name, NAME_MM), (detail[0], DETAIL_MM)),
         ((name, NAME_MM),), ((name, DETAIL_MM),), ((mark, NAME_MM),),
     ]  # fmt: skip
-    best = best_place(ground, standing(alone, _block_places(paper, variants), paper))
+    best = best_place(ground, clear_places(alone, _block_places(paper, variants), paper))
     if best is None:
         return (), True
     ground.add(best[1])
@@ -240,7 +240,7 @@ def _discs(ground: Ground, alone: Ground, room: RoomOnPaper, remarks: Sequence[R
     """The numbers of the faults of a room, each beside its wall or, of the whole room, near its middle."""
     for remark in remarks:
         wall = next((candidate for candidate in room.walls if candidate.number == remark.wall), None)
-        best = best_place(ground, standing(alone, _disc_places(room, wall), room))
+        best = best_place(ground, clear_places(alone, _disc_places(room, wall), room))
         if best is None:
             continue
         ground.add(best[1])
@@ -289,7 +289,7 @@ def _walls(ground: Ground, alone: Ground, room: RoomOnPaper) -> list[Words]:
     """Number and taped length of every wall that has a place for them."""
     written = []
     for wall in room.walls:
-        best = best_place(ground, standing(alone, _wall_places(wall), room))
+        best = best_place(ground, clear_places(alone, _wall_places(wall), room))
         if best is not None:
             ground.add(best[1])
             written += [primitive for primitive in best[1].primitives if isinstance(primitive, Words)]

@@ -33,7 +33,7 @@ class SurveyPlan:
     Attributes
     ----------
     title : str
-        Name of the job, or of the file.
+        Name of the project, or of the file.
     issues : tuple of InputIssue
         All errors, in the order of their numbers.
     more : int
@@ -130,9 +130,10 @@ class SurveyPlan:
         Parameters
         ----------
         watched : str, optional
-            A sentence about the file that is watched; the page then loads each new plan that is written beside it.
+            Text shown above the plan. If it is not empty, the page shows each new plan as soon as the script of
+            :meth:`news` is written beside it.
         stamp : str, optional
-            A text that distinguishes this plan from the next.
+            A text that is different for each plan.
 
         Returns
         -------
@@ -151,7 +152,29 @@ class SurveyPlan:
         )  # fmt: skip
 
     def news(self, watched: str, stamp: str, ended: bool) -> str:
-        """The plan as the script that a page of :meth:`html` loads."""
+        """The script that replaces the plan on an open page of :meth:`html`, which loads it from time to time.
+
+        Parameters
+        ----------
+        watched : str
+            Text shown above the plan.
+        stamp : str
+            A text that is different for each plan; the page replaces its plan when it changes.
+        ended : bool
+            Whether this is the last plan, so that the page stops loading the script.
+
+        Returns
+        -------
+        str
+            The text of the script.
+
+        Examples
+        --------
+        >>> import heatloop as hl
+        >>> script = hl.plan("data/mill-annexe/survey.toml").news("Shown while saving.", "2", ended=False)
+        >>> script.startswith("/* heatloop plan */")
+        True
+        """
         held = {"stamp": stamp, "title": f"{self.title}: plan", "body": self._body(watched), "ended": ended}
         text = json.dumps(held, ensure_ascii=True).replace("</", "<\\/")
         return f"/* {MARKER} */\nheatloopPlan({text});\n"
@@ -175,6 +198,13 @@ class SurveyPlan:
             If the name has another ending.
         OSError
             If the file cannot be written.
+
+        Examples
+        --------
+        >>> import heatloop as hl, tempfile
+        >>> with tempfile.TemporaryDirectory() as folder:
+        ...     hl.plan("data/mill-annexe/survey.toml").save(f"{folder}/plan.svg").name
+        'plan.svg'
         """
         target = file_to_save(path, ".svg", ".html")
         write_whole(target, self.svg() if target.suffix == ".svg" else self.html())

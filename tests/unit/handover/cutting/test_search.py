@@ -83,9 +83,9 @@ def test_reduced_costs_are_never_negative_and_the_bound_is_the_value_of_the_pric
     cost = [bar.goal / found.scale for bar in PROBLEM.kinds]
     for kind, counts in every_pattern(PROBLEM):
         worth = total(found.prices, counts)
-        limit = found.worth[kind] if PROBLEM.kinds[kind].supply else cost[kind]
+        limit = found.values[kind] if PROBLEM.kinds[kind].supply else cost[kind]
         assert worth <= limit + 1e-9
-    rent = sum(bar.supply * worth for bar, worth in zip(PROBLEM.kinds, found.worth, strict=True))
+    rent = sum(bar.supply * worth for bar, worth in zip(PROBLEM.kinds, found.values, strict=True))
     assert found.bound == pytest.approx(found.scale * (total(found.prices, PROBLEM.demand) - rent), rel=1e-12)
 
 
@@ -122,7 +122,7 @@ def test_the_relaxation_ends_when_the_bound_is_near_enough_or_time_is_up() -> No
 
 def gaps(found: searching.Relaxation, problem: CutProblem = PROBLEM) -> dict[Pattern, float]:
     """Reduced cost of every pattern, in units of the problem."""
-    cost = [found.worth[t] if bar.supply else bar.goal / found.scale for t, bar in enumerate(problem.kinds)]
+    cost = [found.values[t] if bar.supply else bar.goal / found.scale for t, bar in enumerate(problem.kinds)]
     return {(kind, c): found.scale * (cost[kind] - total(found.prices, c)) for kind, c in every_pattern(problem)}
 
 

@@ -10,6 +10,7 @@ import pytest
 from matplotlib.image import imread
 
 import heatloop as hl
+from heatloop.physics.water import plain_water
 from heatloop.report.plans.interactive_loop import InteractiveLoopPlan
 from heatloop.workflows.one_loop.single_loop import SingleLoop
 from tests.helpers.paths import DATA
@@ -43,7 +44,8 @@ def test_it_says_what_the_trial_found(laid, picture):
     assert f"Landing\n{tried.margin_w['Landing']:.0f} W margin" in said
     assert f"output {tried.room_w['Box room']:.0f} W" in said
     metres = laid[2.4].layout.loop("Bedrooms").heated_length_m
-    assert f"50.0 °C flow, 43.0 °C return, {3600 * tried.flow_kg_s:.0f} kg/h through {metres:.1f} m of skirting" in said
+    flow_l_h = 3.6e6 * tried.flow_kg_s / float(plain_water().density_kg_m3(50.0))
+    assert f"50.0 °C flow, 43.0 °C return, {flow_l_h:.0f} l/h through {metres:.1f} m of skirting" in said
 
 
 @pytest.mark.parametrize(
