@@ -59,13 +59,21 @@ def _answering(stop: Callable[[int, object], None]) -> Iterator[None]:
         return
     numbers = [signal.SIGINT, *([] if AGAIN is None else [AGAIN])]
     before = [(number, signal.signal(number, stop)) for number in numbers]
+    unraisable, sys.unraisablehook = sys.unraisablehook, _report_unraisable
     try:
         yield
     finally:
+        sys.unraisablehook = unraisable
         if AGAIN is not None:
             signal.setitimer(signal.ITIMER_REAL, 0.0)
         for number, handler in before:
             signal.signal(number, handler)
+
+
+def _report_unraisable(unraisable: sys.UnraisableHookArgs) -> None:
+    """Report an exception that Python cannot pass on, as from a finaliser, unless it is that of Ctrl-C."""
+    if unraisable.exc_type is not Interrupted:
+        sys.__unraisablehook__(unraisable)
 
 
 def program() -> NoReturn:

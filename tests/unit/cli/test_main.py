@@ -158,13 +158,20 @@ def test_devices_are_written_to_and_not_replaced(mill_annexe: hl.Design, tmp_pat
     assert all(os.path.samestat(was, os.lstat(device)) for was, device in zip(before, devices, strict=True))
 
 
+SWALLOWED = "    try:\n        print('begun', flush=True); time.sleep(30)\n    except BaseException:\n        pass\n"
+IN_A_FINALISER = (
+    "    class Held:\n        def __del__(self): print('begun', flush=True); time.sleep(30)\n"
+    "    held = Held(); del held\n"
+)
+
+
 @pytest.mark.skipif(not hasattr(signal, "SIGALRM"), reason="no alarm signal on this system")
-def test_ctrl_c_is_answered_where_some_code_swallows_it() -> None:
+@pytest.mark.parametrize("begins", [SWALLOWED, IN_A_FINALISER])
+def test_ctrl_c_is_answered_where_it_does_not_pass(begins: str) -> None:
+    """Where some code catches every exception, and where Python can pass none on."""
     code = (
         "import sys, time, heatloop.__main__ as m, heatloop.cli.main as commands\n"
-        "def work(arguments):\n"
-        "    try:\n        print('begun', flush=True); time.sleep(30)\n"
-        "    except BaseException:\n        pass\n"
+        f"def work(arguments):\n{begins}"
         "    for _ in range(600): time.sleep(0.1)\n    return 0\n"
         "commands.run = work\nsys.exit(m.main([]))"
     )
