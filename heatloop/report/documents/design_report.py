@@ -218,7 +218,7 @@ def front_css(control: DocumentControl, rooms: int) -> str:
   html {{ font-size: {text_pt:g}pt; }}
   h2 {{ margin-top: 1rem; }}
   p {{ max-width: none; }}
-  table {{ font-size: 7.1pt; line-height: 1.18; }}
+  table {{ font-size: 7.1pt; line-height: 1.15; }}
   table.wide {{ font-size: 6.8pt; }}
   th, td {{ padding-top: .08rem; padding-bottom: .08rem; }}
   figure {{ margin: .4rem 0 .5rem; }}
