@@ -139,7 +139,7 @@ def converged_flows(
         stuck = np.flatnonzero((flows <= aim.slowest_kg_s) & (misses < -close))
         if stuck.size:
             raise peaks.not_reachable(int(stuck[0]), float(misses[stuck[0]]))
-        log_step = -np.linalg.solve(slopes, misses)
+        log_step = -np.linalg.solve(slopes, misses) if related.all() else -_solved_by_loop(trial, slopes, misses)
         tiny_steps = tiny_steps + 1 if np.abs(log_step).max() < FLOW_TOLERANCE else 0
         step = np.exp(np.clip(log_step, -0.2, 0.2))
         required = peaks.bounded(flows, flows * step, misses, np.diag(slopes)) if renewed else flows * step
@@ -226,6 +226,15 @@ def _slopes(missed: Callable[[Array], Array], flows: Array, miss: Array, fixed: 
     flat = np.abs(np.diag(slopes)) < 1e-9
     slopes[flat, flat] = -1.0
     return slopes
+
+
+def _solved_by_loop(trial: TrialSolution, slopes: Array, misses: Array) -> Array:
+    """Solution x (U) of slopes x = misses, where only slopes between the units of one loop are not 0."""
+    x = misses / np.diag(slopes)
+    for units in trial.units_of_loop:
+        if len(units) > 1:
+            x[units] = np.linalg.solve(slopes[np.ix_(units, units)], misses[units])
+    return np.asarray(x)
 
 
 def _corrected(slopes: Array, step: Array, change: Array, which: Mask, related: Mask) -> Array:

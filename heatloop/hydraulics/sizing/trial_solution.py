@@ -57,14 +57,19 @@ class TrialSolution:
         self.tolerance_k = FINE_K
         self._shared_at: dict[int, tuple[float, ...]] = {}  # supply and flows at which each loop was last shared
         self.units: list[FlowUnit] = []
+        self.units_of_loop: list[list[int]] = []
         lengths = np.array([sum(cell.length_m for cell in arm.cells) for arm in self.network.arms])
+        arms_of_loop: list[list[int]] = [[] for _ in self.network.loops]
+        for a, owner in enumerate(self.network.arm_loop):
+            arms_of_loop[owner].append(a)
         for loop, path in enumerate(self.network.loops):
-            arms = [a for a, owner in enumerate(self.network.arm_loop) if owner == loop]
+            arms, first = arms_of_loop[loop], len(self.units)
             share = lengths[arms] / lengths[arms].sum()
             if len(arms) > 1 and arms_have_valves(path):
                 self.units += [FlowUnit(loop, (a,), np.ones(1), float(s)) for a, s in zip(arms, share, strict=True)]
             else:
                 self.units.append(FlowUnit(loop, tuple(arms), share, 1.0))
+            self.units_of_loop.append(list(range(first, len(self.units))))
         self.channel_share = [_even(arm.directions) for arm in self.network.arms]
         self.loop_of_unit = np.array([unit.loop for unit in self.units])
         self.unit_of_arm = np.zeros(lengths.size, dtype=np.intp)
@@ -179,8 +184,8 @@ class TrialSolution:
 
     def _shares_by_symmetry(self, loop: int) -> bool:
         """Whether all the water of a loop divides by symmetry, or by the valves of its arms."""
-        units = [unit for unit in self.units if unit.loop == loop]
-        return all(_alike(arm) for arm in self.network.loops[loop].arms) and all(len(unit.arms) == 1 for unit in units)
+        units = [self.units[u] for u in self.units_of_loop[loop]]
+        return all(len(unit.arms) == 1 for unit in units) and all(_alike(arm) for arm in self.network.loops[loop].arms)
 
     def alone(self, loop: int, unit_flow: Array) -> SystemState:
         """The loop by itself at its flow, solved for heat and flow together.
@@ -188,7 +193,7 @@ class TrialSolution:
         Its arm valves are set for the shares of the units.
         """
         path = self.network.loops[loop]
-        units = [u for u, unit in enumerate(self.units) if unit.loop == loop]
+        units = self.units_of_loop[loop]
         flow = unit_flow[units].sum(keepdims=True)
         network, supply = build_network([path], friction=self.network.elements.table), self.supply[[loop]]
         solved = solve_state(network, OperatingConditions(supply, [flow]), self.fluid)
@@ -201,13 +206,16 @@ class TrialSolution:
         """Calculate the shares of units, arms and channels anew; return the largest change."""
         moved = 0.0
         for loop, path in enumerate(self.network.loops):
-            units = [unit for unit in self.units if unit.loop == loop]
-            total = float(unit_flow[self.loop_of_unit == loop].sum())
-            for unit, flow in zip(units, unit_flow[self.loop_of_unit == loop], strict=True):
+            units = [self.units[u] for u in self.units_of_loop[loop]]
+            own = unit_flow[self.units_of_loop[loop]]
+            total = float(own.sum())
+            for unit, flow in zip(units, own, strict=True):
                 moved, unit.part = max(moved, abs(flow / total - unit.part)), float(flow / total)
+            if self._shares_by_symmetry(loop):
+                continue
             arms = [a for unit in units for a in unit.arms]
-            conditions = (float(self.supply[loop]), *unit_flow[self.loop_of_unit == loop].tolist())
-            if self._shares_by_symmetry(loop) or self._shared_at.get(loop) == conditions:
+            conditions = (float(self.supply[loop]), *own.tolist())
+            if self._shared_at.get(loop) == conditions:
                 continue
             self._shared_at[loop] = conditions
             alone = self.alone(loop, unit_flow)
