@@ -83,8 +83,14 @@ def sized_system(survey: SurveyData, initial_guess: SizedSystem | None = None) -
 
 
 def _reversed(survey: SurveyData, error: FlowReversed) -> InputIssue:
+    if error.part == "bypass":
+        return survey.fault(
+            f'bypass "{error.name}"',
+            "flow from the return pipe to the flow pipe, driven by buoyancy or by the pumps of other circuits",
+            "an opening pressure (opens_at_kpa), so that it closes, or a higher pump head",
+        )
     return survey.fault(
-        f'loop "{error.loop}"',
+        f'loop "{error.name}"',
         "flow from its return to its flow pipe, driven by the pumps of other loops",
         "a balancing valve in every loop, or shared pipes wide enough for the flow of loops without one",
     )

@@ -37,7 +37,8 @@ CLOSED_ENERGY = 1e-9
 the largest excess, so that a loop with a small temperature drop in a hot system has to converge more closely than
 others."""
 
-MIN_TOLERANCE = 1e-12
+CLOSER, MIN_TOLERANCE = 0.3, 1e-12
+"""Each further solve has at most this share of the tolerance of the one before, down to the minimum."""
 
 
 @dataclass(frozen=True)
@@ -192,13 +193,14 @@ def closed_state(
     network: PipeNetwork, problem: OperatingProblem, solution: OperatingSolution, fluid: Fluid
 ) -> SystemState:
     """Solution of one scenario as a state, solved more accurately where the heat balance requires it."""
-    state = state_from_solution(network, problem, solution, fluid)
-    if state.residual_energy <= CLOSED_ENERGY:
-        return state
-    closer = max(TOLERANCE * 0.3 * CLOSED_ENERGY / state.residual_energy, MIN_TOLERANCE)
-    guess_kg_s, temperatures = state.loop_flow_kg_s[:, None], state.initial_temperatures
-    solution = solve_heat_and_flow(network, problem, fluid, guess_kg_s, closer, temperatures)
-    return state_from_solution(network, problem, solution, fluid)
+    state, tolerance = state_from_solution(network, problem, solution, fluid), TOLERANCE
+    while state.residual_energy > CLOSED_ENERGY and tolerance > MIN_TOLERANCE:
+        closer = min(0.3 * CLOSED_ENERGY / state.residual_energy, CLOSER)
+        tolerance = max(tolerance * closer, MIN_TOLERANCE)
+        guess_kg_s, temperatures = state.loop_flow_kg_s[:, None], state.initial_temperatures
+        solution = solve_heat_and_flow(network, problem, fluid, guess_kg_s, tolerance, temperatures)
+        state = state_from_solution(network, problem, solution, fluid)
+    return state
 
 
 def circuit_temps_c(network: PipeNetwork | SharedPipework, source_c: float) -> Array:

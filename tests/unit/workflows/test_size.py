@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 
 import heatloop as hl
+from heatloop.hydraulics.solver.coupled import FlowReversed
 from tests.helpers.paths import DATA
 
 DEMOS = ("alder_draft", "mill_annexe")
@@ -189,3 +190,15 @@ def test_survey_files_are_utf8_toml():
         tables = tomllib.loads((DATA / demo / "survey.toml").read_text(encoding="utf-8"))
         survey = hl.read_survey(DATA / demo / "survey.toml")
         assert [room["name"] for room in tables["room"]] == [room.name for room in survey.rooms]
+
+
+@pytest.mark.parametrize(
+    ("part", "required"), [("loop", "a balancing valve in every loop"), ("bypass", "an opening pressure")]
+)
+def test_reversed_flow_is_one_line_with_a_remedy(monkeypatch, part, required):
+    def reversed_flow(*_):
+        raise FlowReversed(part, "Upstairs")
+
+    monkeypatch.setattr("heatloop.workflows.size.size_system", reversed_flow)
+    with pytest.raises(InputError, match=rf'{part} "Upstairs": found flow from .*; required: {required}'):
+        hl.size(DATA / "mill-annexe" / "survey.toml")

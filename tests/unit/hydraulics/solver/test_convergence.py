@@ -105,11 +105,27 @@ def test_a_state_whose_heat_does_not_balance_is_solved_so_much_more_closely(
 ) -> None:
     """To a third of the share by which it was off, and no closer than rounding allows."""
     asked: list[float] = []
-    state = SimpleNamespace(residual_energy=off, loop_flow_kg_s=np.ones(1), initial_temperatures=None)
+    found = iter([off, 1e-10])
+    monkeypatch.setattr(
+        operating_state,
+        "state_from_solution",
+        lambda *_: SimpleNamespace(residual_energy=next(found), loop_flow_kg_s=np.ones(1), initial_temperatures=None),
+    )
+    monkeypatch.setattr(operating_state, "solve_heat_and_flow", lambda *args: asked.append(args[4]))
+    closed = closed_state(None, None, None, WATER)  # type: ignore[arg-type]
+    assert closed.residual_energy == (off if closer is None else 1e-10)
+    assert asked == ([] if closer is None else [pytest.approx(closer * TOLERANCE)])
+
+
+def test_a_state_is_solved_more_closely_until_its_heat_balances_or_rounding_ends_it(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    asked: list[float] = []
+    state = SimpleNamespace(residual_energy=1.2e-9, loop_flow_kg_s=np.ones(1), initial_temperatures=None)
     monkeypatch.setattr(operating_state, "state_from_solution", lambda *_: state)
     monkeypatch.setattr(operating_state, "solve_heat_and_flow", lambda *args: asked.append(args[4]))
     assert closed_state(None, None, None, WATER) is state  # type: ignore[arg-type, comparison-overlap]
-    assert asked == ([] if closer is None else [pytest.approx(closer * TOLERANCE)])
+    assert asked == pytest.approx([TOLERANCE * 0.25**n for n in range(1, 5)] + [1e-12])
 
 
 def test_water_at_the_source_or_as_cool_as_its_room_gets_no_warmer_with_flow() -> None:
