@@ -200,5 +200,5 @@ def test_reversed_flow_is_one_line_with_a_remedy(monkeypatch, part, required):
         raise FlowReversed(part, "Upstairs")
 
     monkeypatch.setattr("heatloop.workflows.size.size_system", reversed_flow)
-    with pytest.raises(InputError, match=rf'{part} "Upstairs": found flow from .*; required: {required}'):
+    with pytest.raises(hl.InputError, match=rf'{part} "Upstairs": found flow from .*; required: {required}'):
         hl.size(DATA / "mill-annexe" / "survey.toml")
