@@ -128,6 +128,12 @@ def test_bars_of_more_pieces_than_the_deepest_are_not_listed(monkeypatch: pytest
     assert list_patterns(few, [1.0], [3.0], 9) == [(0, (3,))]
 
 
+def test_patterns_of_up_to_four_hundred_pieces_are_listed() -> None:
+    for pieces, listed in ((400, [(0, (400,))]), (401, None)):
+        problem = CutProblem((1,), (pieces,), (BarType(500, 500, 500, 0, 0),), 0, 0)
+        assert list_patterns(problem, [1.0], [float(pieces)], 9) == listed
+
+
 def test_first_fit_opens_the_shortest_offcut_that_fits_and_then_new_bars() -> None:
     rack = BarType(capacity=25, goal=0, stock=0, trim=0, supply=1)
     problem = CutProblem((20, 12), (1, 2), (LONG, RACK, rack), 0, 0)

@@ -60,6 +60,12 @@ def test_next_sums_up_and_down_are_those_counted_out(steps: list[int], top: int)
     assert sums.at_least(top + unit) == top + unit, "beyond the table by whole units"
 
 
+def test_a_billionth_of_a_large_sum_is_rounding() -> None:
+    """Ten million units of 0.1 mm are a kilometre of bars; a billionth of them is a hundredth of a unit."""
+    sums = ReachableSums(40_000, 0, 20_000_000)
+    assert [sums.at_least(value) for value in (10_000_000.005, 10_000_000.05)] == [10_000_000, 10_040_000]
+
+
 def test_without_a_table_sums_are_whole_units() -> None:
     sums = ReachableSums(20, 0, 210)
     assert [sums.at_least(value) for value in (0, 1, 20, 21, 300.5)] == [0, 20, 20, 40, 320]
@@ -277,6 +283,7 @@ def test_every_whole_number_program_ends_after_a_number_of_nodes(seed: int, monk
     _plan(seed)
     assert options
     assert all(0 < one["node_limit"] <= search.NODES for one in options)
+    assert all(0.1 <= one["time_limit"] <= 15.0 for one in options)
 
 
 def test_a_search_that_runs_into_its_time_limit_says_so(monkeypatch: pytest.MonkeyPatch) -> None:
