@@ -329,3 +329,19 @@ def test_a_crossing_whose_place_is_not_whole_is_stated_by_its_length(alder_lodge
     whole = dataclasses.replace(crossing_of(alder_lodge), wall=2, from_m=1.0, to_m=2.0, length_m=2.345)
     part = dataclasses.replace(whole, **{missing: None})
     assert user_documents._along(part) == "2.3 m of pipe"
+
+
+def test_the_ends_of_hidden_pipe_are_those_of_the_pieces_next_to_it(alder_lodge: hl.Design) -> None:
+    """Of an arm with several pieces on either side, from its first element to its last."""
+    arm = next(
+        arm
+        for loop in alder_lodge.layout.loops
+        for arm in loop.arms
+        if len(arm.pieces) > 3 and all(piece.wall for piece in arm.pieces)
+    )
+    elements = (*arm.pieces[:2], crossing_of(alder_lodge), *arm.pieces[2:4])
+    before, after = user_documents._pieces_beside(elements, 2)
+    assert (before[0], after[0]) == (elements[1], elements[3])
+    assert before[1] == (elements[1].to_m if elements[1].rightward else elements[1].from_m)
+    assert after[1] == (elements[3].from_m if elements[3].rightward else elements[3].to_m)
+    assert [piece for piece, _ in user_documents._pieces_beside(elements[2:], 0)] == [elements[3]]

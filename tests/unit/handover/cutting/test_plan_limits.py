@@ -89,6 +89,34 @@ def test_a_plan_just_within_the_gap_asked_for_ends_by_that_gap() -> None:
     assert planning._message(options, 4000.0, 2900.0, 0.275, True).endswith("; stopped at the time limit")
 
 
+def test_a_proved_plan_states_its_goal_in_its_unit() -> None:
+    stock = [Stock(6000, cost=12.5)]
+    for prefer, goal in (
+        ("least stock", "6000 mm of new stock"),
+        ("fewest bars", "1 new bars"),
+        ("least cost", "12.5 (cost) of new stock"),
+    ):
+        plan = plan_cuts([CutPiece("A", 2000)], stock, (), CuttingOptions(prefer=prefer))
+        assert plan.message == f"{goal}: proved: no plan needs less stock"
+
+
+def test_a_plan_above_its_bound_states_both_in_their_unit() -> None:
+    result = SearchResult((), 60_000, 45_000, False)
+    plan = planning._plan([], [result], 0.0, [], CuttingOptions(relative_gap=0.25), 0.0)
+    assert plan.message == (
+        "6000 mm of new stock: at most 25.00 % above the least possible (4500 or more); "
+        "stopped within the requested gap"
+    )
+    assert (plan.goal, plan.lower_bound, plan.lower_bound_mm, plan.proved) == (6000.0, 4500.0, 4500.0, False)
+
+
+def test_a_remainder_of_a_millionth_of_a_millimetre_is_kept_where_everything_is() -> None:
+    options = CuttingOptions(kerf_mm=0.0, min_offcut_mm=0.0)
+    job = planning._job("", [CutPiece("A", 2999.999999)], [Stock(3000)], (), options)
+    (bar,) = planning._bars(job, [(0, (1,))], options)
+    assert (bar.remainder_mm, bar.usable) == (1e-6, True)
+
+
 def faults(pieces: list[CutPiece], stock: list[Stock], options: CuttingOptions | None = None) -> list[str]:
     with pytest.raises(ValueError, match="cutting list: ") as caught:
         plan_cuts(pieces, stock, (), options)

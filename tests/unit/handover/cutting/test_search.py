@@ -203,6 +203,19 @@ def test_a_choice_keeps_to_its_further_rows() -> None:
     assert chosen(columns, problem, True, (none,)) == ([], math.inf)
 
 
+@pytest.mark.parametrize(("small", "bars"), [(1, 1), (0, 2)])
+def test_ties_among_too_many_patterns_are_broken_in_small_jobs_alone(
+    small: int, bars: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Two pieces of one length: the bar that is cut anyhow holds both, so that the offcut stays whole."""
+    problem = CutProblem((20,), (2,), (LONG, RACK), 0, 0)
+    loose: list[Pattern] = [(0, (1,)), (1, (1,))]
+    found = searching._relax(problem, [(0, (2,)), *loose], LATER, lambda bound: False)
+    monkeypatch.setattr(searching, "SMALL", small)
+    monkeypatch.setattr(searching, "_within", lambda *_: None)
+    assert len(searching._tidy(problem, found, loose, time.monotonic() + 60.0)) == bars
+
+
 def hard_job() -> tuple[list[CutPiece], list[Stock], list[Offcut], CuttingOptions]:
     r = random.Random(4)
     pieces = [CutPiece(f"P{i}", r.randrange(700, 2600)) for i in range(14)]
