@@ -175,6 +175,11 @@ def test_best_fit_puts_what_is_left_on_the_cheapest_bar() -> None:
     assert best_fit_by_value(problem, 1.0) == [(0, (3,)), (1, (1,))]
 
 
+def test_best_fit_counts_what_is_left_whole_before_it_takes_a_cheap_bar() -> None:
+    """All three go on the long bar; two of them on the short one would leave the third to another."""
+    assert best_fit_by_value(CutProblem((20,), (3,), (LONG, SHORT), 0, 0), 1.0) == [(0, (3,))]
+
+
 def test_a_bar_is_changed_for_the_one_of_least_goal_then_length_that_holds_its_pieces() -> None:
     same = BarType(capacity=50, goal=40, stock=50, trim=0, supply=0)
     problem = CutProblem((20, 6), (9, 9), (LONG, same, SHORT, RACK), 0, 0)

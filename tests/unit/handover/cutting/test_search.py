@@ -18,7 +18,7 @@ from heatloop.handover.cutting import search
 from heatloop.handover.cutting import search as searching
 from heatloop.handover.cutting.model import CutPiece, CutPlan, CuttingOptions, Offcut, Stock
 from heatloop.handover.cutting.patterns import BarType, CutProblem, Pattern, first_fit, reachable_sums
-from heatloop.handover.cutting.plan import _material_bound_mm, plan_cuts
+from heatloop.handover.cutting.plan import _job, _material_bound_mm, plan_cuts
 from heatloop.handover.cutting.search import Effort, ReachableSums
 
 LONG = BarType(capacity=60, goal=60, stock=60, trim=0, supply=0)
@@ -250,6 +250,31 @@ def test_a_search_that_finds_no_better_plan_within_its_steps_ends_with_the_one_i
     assert not kept.proved
     assert kept.lower_bound <= best.goal < kept.goal
     assert "too many patterns for a proof" in kept.message
+
+
+def test_a_bound_that_whole_bars_reach_is_not_raised(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The program over all patterns proves the least goal, but ends before it finds that plan; sums go in 2 m."""
+    r = random.Random(14)
+    pieces = [CutPiece(f"P{i}", r.randrange(700, 2600)) for i in range(14)]
+    job = (pieces, [Stock(4000), Stock(6000)], [], CuttingOptions(time_limit_s=5.0))
+    best = plan_cuts(*job)
+    monkeypatch.setattr(searching, "_choose", lambda *_: ([], best.goal / 2000.0))
+    kept = plan_cuts(*job)
+    assert best.proved
+    assert kept.lower_bound == best.goal < kept.goal
+
+
+def test_at_the_time_limit_the_first_plan_stays_and_no_patterns_are_listed(monkeypatch: pytest.MonkeyPatch) -> None:
+    r = random.Random(14)
+    pieces = [CutPiece(f"P{i}", r.randrange(700, 2600)) for i in range(14)]
+    problem = _job("", pieces, [Stock(4000), Stock(6000)], (), CuttingOptions()).problem
+    listed: list[object] = []
+    monkeypatch.setattr(searching, "_within", lambda *asked: listed.append(asked))
+    monkeypatch.setattr("time.monotonic", lambda: 5.0)
+    found = searching.search(problem, 0.0, 0.0, lambda *_: None)
+    assert found.bound < found.goal == problem.goal(found.plan)
+    assert searching._promising(PROBLEM, relaxed(), 200, [], 99, 5.0) == list(relaxed().columns)
+    assert listed == []
 
 
 def reported(*job: object) -> list[str]:
