@@ -277,6 +277,15 @@ def test_at_the_time_limit_the_first_plan_stays_and_no_patterns_are_listed(monke
     assert listed == []
 
 
+def test_a_plan_is_proved_where_no_pattern_can_be_in_a_better_one(monkeypatch: pytest.MonkeyPatch) -> None:
+    r = random.Random(14)
+    pieces = [CutPiece(f"P{i}", r.randrange(700, 2600)) for i in range(14)]
+    monkeypatch.setattr(searching, "_within", lambda *_: [])
+    monkeypatch.setattr(searching, "_choose", lambda *_: ([], -math.inf))
+    plan = plan_cuts(pieces, [Stock(4000), Stock(6000)], [], CuttingOptions(time_limit_s=5.0))
+    assert plan.proved
+
+
 def reported(*job: object) -> list[str]:
     """What the search says that it does."""
     reports: list[str] = []
@@ -322,6 +331,7 @@ def test_every_whole_number_program_ends_after_a_number_of_nodes(seed: int, monk
     assert options
     assert all(0 < one["node_limit"] <= search.NODES for one in options)
     assert all(0.1 <= one["time_limit"] <= 15.0 for one in options)
+    assert all(one["mip_rel_gap"] == 0.0 for one in options), "no gap is asked for"
 
 
 def test_a_search_that_runs_into_its_time_limit_says_so(monkeypatch: pytest.MonkeyPatch) -> None:
