@@ -222,6 +222,13 @@ def hard_job() -> tuple[list[CutPiece], list[Stock], list[Offcut], CuttingOption
     return pieces, [Stock(4000), Stock(6000)], [], CuttingOptions(time_limit_s=60.0)
 
 
+def beaten_job() -> tuple[list[CutPiece], list[Stock], list[Offcut], CuttingOptions]:
+    """A job whose least plan takes less than the first ones."""
+    r = random.Random(14)
+    pieces = [CutPiece(f"P{i}", r.randrange(700, 2600)) for i in range(14)]
+    return pieces, [Stock(4000), Stock(6000)], [], CuttingOptions(time_limit_s=5.0)
+
+
 def test_a_search_that_cannot_list_all_patterns_ends_by_itself_with_a_plan_as_good(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
@@ -239,9 +246,7 @@ def test_a_search_that_finds_no_better_plan_within_its_steps_ends_with_the_one_i
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     """Without a choice among patterns the plan by first fit stays, and what is left to the bound is said."""
-    r = random.Random(14)
-    pieces = [CutPiece(f"P{i}", r.randrange(700, 2600)) for i in range(14)]
-    job = (pieces, [Stock(4000), Stock(6000)], [], CuttingOptions(time_limit_s=5.0))
+    job = beaten_job()
     best = plan_cuts(*job)
     monkeypatch.setattr(searching, "_within", lambda *_: None)
     monkeypatch.setattr(searching, "_choose", lambda *_: ([], -math.inf))
@@ -254,9 +259,7 @@ def test_a_search_that_finds_no_better_plan_within_its_steps_ends_with_the_one_i
 
 def test_a_bound_that_whole_bars_reach_is_not_raised(monkeypatch: pytest.MonkeyPatch) -> None:
     """The program over all patterns proves the least goal, but ends before it finds that plan; sums go in 2 m."""
-    r = random.Random(14)
-    pieces = [CutPiece(f"P{i}", r.randrange(700, 2600)) for i in range(14)]
-    job = (pieces, [Stock(4000), Stock(6000)], [], CuttingOptions(time_limit_s=5.0))
+    job = beaten_job()
     best = plan_cuts(*job)
     monkeypatch.setattr(searching, "_choose", lambda *_: ([], best.goal / 2000.0))
     kept = plan_cuts(*job)
@@ -265,9 +268,7 @@ def test_a_bound_that_whole_bars_reach_is_not_raised(monkeypatch: pytest.MonkeyP
 
 
 def test_at_the_time_limit_the_first_plan_stays_and_no_patterns_are_listed(monkeypatch: pytest.MonkeyPatch) -> None:
-    r = random.Random(14)
-    pieces = [CutPiece(f"P{i}", r.randrange(700, 2600)) for i in range(14)]
-    problem = _job("", pieces, [Stock(4000), Stock(6000)], (), CuttingOptions()).problem
+    problem = _job("", *beaten_job()).problem
     listed: list[object] = []
     monkeypatch.setattr(searching, "_within", lambda *asked: listed.append(asked))
     monkeypatch.setattr("time.monotonic", lambda: 5.0)
@@ -278,12 +279,9 @@ def test_at_the_time_limit_the_first_plan_stays_and_no_patterns_are_listed(monke
 
 
 def test_a_plan_is_proved_where_no_pattern_can_be_in_a_better_one(monkeypatch: pytest.MonkeyPatch) -> None:
-    r = random.Random(14)
-    pieces = [CutPiece(f"P{i}", r.randrange(700, 2600)) for i in range(14)]
     monkeypatch.setattr(searching, "_within", lambda *_: [])
     monkeypatch.setattr(searching, "_choose", lambda *_: ([], -math.inf))
-    plan = plan_cuts(pieces, [Stock(4000), Stock(6000)], [], CuttingOptions(time_limit_s=5.0))
-    assert plan.proved
+    assert plan_cuts(*beaten_job()).proved
 
 
 def reported(*job: object) -> list[str]:
@@ -302,6 +300,13 @@ def test_a_gap_asked_for_ends_a_large_search_at_the_bound(monkeypatch: pytest.Mo
         monkeypatch.setattr(searching, "SMALL", small)
         bounds[small] = reported(pieces, stock, offcuts, replace(options, relative_gap=0.3)).count("bound")
     assert bounds[lengths - 1] < bounds[lengths]
+
+
+@pytest.mark.parametrize(("gap", "searched"), [(0.0, True), (0.5, False)])
+def test_whole_bars_are_searched_only_for_a_plan_outside_the_gap(gap: float, searched: bool) -> None:
+    *job, options = beaten_job()
+    reports = reported(*job, replace(options, relative_gap=gap))
+    assert ("whole bars" in reports) is searched
 
 
 def test_lengths_below_a_millimetre_are_cut() -> None:
