@@ -180,6 +180,11 @@ def test_best_fit_counts_what_is_left_whole_before_it_takes_a_cheap_bar() -> Non
     assert best_fit_by_value(CutProblem((20,), (3,), (LONG, SHORT), 0, 0), 1.0) == [(0, (3,))]
 
 
+def test_best_fit_takes_a_bar_for_all_that_is_left_though_a_shorter_one_would_be_fuller() -> None:
+    """38 and 12 on the bar of 60 leave 10; the bar of 40 would leave 2 beside the 38, and the 12 to another bar."""
+    assert best_fit_by_value(CutProblem((38, 12), (1, 1), (LONG, SHORT), 0, 0), 1.0) == [(0, (1, 1))]
+
+
 def test_a_bar_is_changed_for_the_one_of_least_goal_then_length_that_holds_its_pieces() -> None:
     same = BarType(capacity=50, goal=40, stock=50, trim=0, supply=0)
     problem = CutProblem((20, 6), (9, 9), (LONG, same, SHORT, RACK), 0, 0)
