@@ -185,6 +185,15 @@ def test_best_fit_takes_a_bar_for_all_that_is_left_though_a_shorter_one_would_be
     assert best_fit_by_value(CutProblem((38, 12), (1, 1), (LONG, SHORT), 0, 0), 1.0) == [(0, (1, 1))]
 
 
+@pytest.mark.parametrize(("exponent", "first"), [(1.0, (1, 0, 2, 0)), (1.5, (1, 1, 0, 1))])
+def test_an_exponent_above_one_takes_a_long_and_a_short_piece_before_two_of_middle_length(
+    exponent: float, first: tuple[int, ...]
+) -> None:
+    """Beside 30 either 15 + 15 or 20 + 10 fill the bar; to the power of 1.5 the latter are worth 121.1, not 116.2."""
+    problem = CutProblem((30, 20, 15, 10), (1, 1, 2, 1), (LONG,), 0, 0)
+    assert best_fit_by_value(problem, exponent)[0] == (0, first)
+
+
 def test_a_bar_is_changed_for_the_one_of_least_goal_then_length_that_holds_its_pieces() -> None:
     same = BarType(capacity=50, goal=40, stock=50, trim=0, supply=0)
     problem = CutProblem((20, 6), (9, 9), (LONG, same, SHORT, RACK), 0, 0)
