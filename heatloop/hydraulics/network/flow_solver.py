@@ -27,6 +27,10 @@ TOLERANCE = 1e-12
 
 MAX_STEPS = 100
 
+SMALL_SHARE = 1e-6
+"""The change of a flow below this share of the largest is measured by that share: it contains the rounding of the flows
+that it joins."""
+
 MIN_HEAD_PA = 1.0
 """Minimum reference for residuals of head: warm water can flow by buoyancy alone, without any head."""
 
@@ -115,7 +119,8 @@ def newton_step(
 
 def _moved(change: Array, flow: Array) -> Array:
     """Largest relative change of a flow, (S)."""
-    own = np.maximum(np.abs(flow), MIN_FLOW_KG_S)
+    own = np.abs(flow)
+    np.maximum(own, np.maximum(SMALL_SHARE * own.max(axis=0), MIN_FLOW_KG_S), out=own)
     np.divide(change, own, out=own)
     return np.asarray(np.abs(own, out=own).max(axis=0))
 

@@ -35,7 +35,7 @@ from heatloop.hydraulics.sizing.loop_alone import LoopFlows, temperatures_c
 from heatloop.hydraulics.sizing.sized_system import PreparedSystem, SizedSystem
 from heatloop.hydraulics.sizing.trial_solution import effective_length_m, loops_network
 from heatloop.hydraulics.sizing.valve_settings import nearest_settings
-from heatloop.hydraulics.solver.operating_state import circuit_temps_c
+from heatloop.hydraulics.solver.operating_state import SystemState, circuit_temps_c
 from heatloop.hydraulics.solver.problem import InitialTemperatures, OperatingProblem
 from heatloop.hydraulics.solver.scenarios import solve_settings
 from heatloop.layout.build import build_layout
@@ -134,11 +134,11 @@ def size_system(prepared: PreparedSystem, initial_guess: SizedSystem | None = No
         streams = with_mixed_draw_off(shared_pipework, np.concatenate([loop_share * loop_kg_s, bypass_kg_s]), share)
         return temperature_at_loops_c(trunk_losses, streams, circuit_c, joins, supply_c, fluid)
 
-    sized = (
-        None
-        if initial_guess is None or _loop_names(initial_guess.prepared) != _loop_names(prepared)
-        else initial_guess.sizing
-    )
+    sized = None
+    if initial_guess is not None and _loop_names(initial_guess.prepared) == _loop_names(prepared):
+        sized = initial_guess.sizing
+        if [part.size for part in _draw_offs(initial_guess.state)] == [bypass_kg_s.size, loop_share.size, share.size]:
+            bypass_kg_s, loop_share, share = _draw_offs(initial_guess.state)
     before_c = np.full(supply_c.size, np.inf)
     for _ in range(MAX_SIZINGS):
         sized = size_loops(
@@ -149,13 +149,17 @@ def size_system(prepared: PreparedSystem, initial_guess: SizedSystem | None = No
         if min(np.abs(system.state.supply_c - sized_c).max(), np.abs(before_c - sized_c).max()) < ARRIVED_K:
             return system
         before_c = sized_c
-        bypass_kg_s, loop_share = system.state.bypass_kg_s, system.state.loop_draw_share
-        share = system.state.drawn_kg_s / system.state.circuit_flow_kg_s[1:]
+        bypass_kg_s, loop_share, share = _draw_offs(system.state)
     raise ArithmeticError(f"the temperatures at the ends of the trunks did not converge in {MAX_SIZINGS} sizings")
 
 
 def _loop_names(prepared: PreparedSystem) -> list[str]:
     return [loop.name for loop in prepared.survey.loops]
+
+
+def _draw_offs(state: SystemState) -> tuple[Array, Array, Array]:
+    """Flow of bypasses in kg/s, and the share of its flow that each loop and each mixed circuit draws."""
+    return state.bypass_kg_s, state.loop_draw_share, state.drawn_kg_s / state.circuit_flow_kg_s[1:]
 
 
 def balance_and_preset(prepared: PreparedSystem, sizing: LoopSizing, supply_c: Array) -> SizedSystem:

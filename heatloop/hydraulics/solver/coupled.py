@@ -26,6 +26,9 @@ PLAIN_AFTER = 30
 """Rounds after which the slopes of the network no longer include the effect of flow on water temperature: by then the
 estimate slows convergence."""
 
+ROUNDED, ROUNDED_AFTER = 1e-10, 60
+"""Changes below this, after so many rounds, are those of rounding: they do not decrease further."""
+
 MIN_EXCESS_K = 1.0
 
 
@@ -72,7 +75,7 @@ def solve_heat_and_flow(
         if problem.cell_number is None or not np.isfinite(inside_k):
             moved_k = np.maximum(moved_k, inside_k)
         first, before, moved = before, moved, np.maximum(flow_moved, moved_k / excess_k)
-        if has_converged(first, before, moved, tolerance):
+        if has_converged(first, before, moved, tolerance) or (rounds > ROUNDED_AFTER and moved.max() < ROUNDED):
             if problem.cell_number is not None or heat.is_fine():
                 return _answer(flow, heat, shared, temp_c, moved, rounds)
             moved = np.full(problem.scenarios, np.inf)

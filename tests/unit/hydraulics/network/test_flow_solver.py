@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from heatloop.hydraulics.network import links
-from heatloop.hydraulics.network.flow_solver import newton_step, residuals, solve_network, start_iteration
+from heatloop.hydraulics.network.flow_solver import _moved, newton_step, residuals, solve_network, start_iteration
 from heatloop.hydraulics.network.links import ElementArrays, FlowResistance, NetworkGraph, NodeEquations, PumpBoundary
 from heatloop.physics.friction import friction_table
 
@@ -162,3 +162,11 @@ def test_a_residual_of_head_is_a_share_of_the_head_at_any_static_pressure():
     assert head == pytest.approx(misfit.max(axis=0) / 2000.0)
     _, deeper = residuals(node_equations, replace(now, pressure=now.pressure + 98e3), inflow)
     assert deeper == pytest.approx(head, rel=1e-9)
+
+
+def test_the_change_of_a_flow_beside_much_larger_ones_is_a_share_of_them():
+    """A mixing valve can pass a flow as small as the rounding of the flows beside it."""
+    flow = np.array([[0.07, 0.07], [-0.03, 0.02], [2e-10, 7e-6]])
+    change = np.array([[0.0, 0.0], [0.0, 0.0], [1.4e-17, -7e-9]])
+    assert _moved(change, flow) == pytest.approx([1.4e-17 / 7e-8, 1e-3], rel=1e-12)
+    assert _moved(np.array([[1e-15]]), np.array([[0.0]])) == pytest.approx([1e-5])

@@ -81,6 +81,17 @@ def test_a_state_is_the_same_from_the_temperatures_of_another_in_fewer_rounds() 
         assert found.iterations <= fresh.iterations - fewer
 
 
+def test_a_solve_ends_where_rounding_alone_moves_its_temperatures() -> None:
+    """With a tolerance below the rounding of the temperatures."""
+    network = build_network([loop_path(f"loop {i}", None, 1.0 + 0.2 * i) for i in range(3)])
+    problem = OperatingProblem(np.full((3, 1), 50.0), np.full((1, 1), 50.0), (ConstantHead(4000.0),))
+    found = coupled.solve_heat_and_flow(network, problem, WATER, tolerance=1e-30)
+    assert found.rounds == coupled.ROUNDED_AFTER + 1
+    assert found.moved.max() < 1e-12
+    usual = coupled.solve_heat_and_flow(network, problem, WATER)
+    assert found.flow_kg_s == pytest.approx(usual.flow_kg_s, rel=1e-9)
+
+
 def test_a_solve_that_may_not_go_on_names_the_loop_that_moved_most(monkeypatch: pytest.MonkeyPatch) -> None:
     network = build_network([loop_path("short", None, 0.5), loop_path("long", None, 3.0)])
     monkeypatch.setattr(coupled, "ROUNDS", 2)
