@@ -302,6 +302,14 @@ def test_a_gap_asked_for_ends_a_large_search_at_the_bound(monkeypatch: pytest.Mo
     assert bounds[lengths - 1] < bounds[lengths]
 
 
+def test_a_large_search_goes_on_with_its_bound_until_the_gap_asked_for(monkeypatch: pytest.MonkeyPatch) -> None:
+    *job, options = beaten_job()
+    monkeypatch.setattr(searching, "SMALL", 0)
+    wide, narrow = (reported(*job, replace(options, relative_gap=gap)).count("bound") for gap in (0.5, 0.0))
+    assert wide == 2, "the first bound is near enough; it is reported once more at the end"
+    assert narrow > wide
+
+
 @pytest.mark.parametrize(("gap", "searched"), [(0.0, True), (0.5, False)])
 def test_whole_bars_are_searched_only_for_a_plan_outside_the_gap(gap: float, searched: bool) -> None:
     *job, options = beaten_job()
