@@ -115,7 +115,7 @@ def _settings(
 ) -> Iterator[tuple[str, str, float, str, str]]:
     survey, duty = system.survey, system.duty
     source = survey.source.kind
-    warmest = outdoor_steps.groupby("outdoor_c", sort=False)["flow_temp_c"].max()
+    warmest = outdoor_steps.groupby("outdoor_c")["flow_temp_c"].max()
     for outdoor_c, flow_c in warmest.items():
         yield f"flow temperature at {outdoor_c:g} °C outdoors", source, float(flow_c), "degC", ""
     for trunk in survey.trunks:
@@ -197,7 +197,7 @@ def _running(system: SizedSystem, outdoor_steps: pd.DataFrame) -> Iterator[UserR
         "a lower night setting a room needs several hours to warm up. A higher thermostat setting is not quicker.",
         "",
     )
-    warmest = outdoor_steps.groupby("outdoor_c", sort=False)["flow_temp_c"].max()
+    warmest = outdoor_steps.groupby("outdoor_c")["flow_temp_c"].max()
     if system.survey.system.weather.compensated:
         temperatures = ", ".join(
             f"{flow_c:.0f} °C at {outdoor_c:g} °C outside" for outdoor_c, flow_c in warmest.items()

@@ -185,7 +185,7 @@ def best_fit_by_value(problem: CutProblem, exponent: float) -> list[Pattern]:
         left[longest] -= 1
         start = problem.weights[longest]
         fill = best_fill(problem.weights, values, left, largest - start)
-        remaining = sum(w * n for w, n in zip(problem.weights, left, strict=True)) + start
+        remaining = problem.used(left) + start
         choices: list[tuple[float, Pattern]] = []
         for t in new:
             room = problem.kinds[t].capacity - start

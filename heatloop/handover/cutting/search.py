@@ -307,9 +307,8 @@ def _choose(
 
     counts, offcuts = _content(problem, columns)
     demand = np.array(problem.demand, dtype=np.float64)
-    rules = [LinearConstraint(counts, demand, demand if exact else np.inf)]
-    if offcuts.shape[0]:
-        rules.append(LinearConstraint(offcuts, 0.0, [float(k.supply) for k in problem.kinds if k.supply]))
+    on_hand = [float(kind.supply) for kind in problem.kinds if kind.supply]
+    rules = [LinearConstraint(counts, demand, demand if exact else np.inf), LinearConstraint(offcuts, 0.0, on_hand)]
     rules += [LinearConstraint(csr_matrix(values[None, :]), low, high) for values, low, high in rows]
     settings: dict[str, float | int] = {
         "mip_rel_gap": effort.gap,

@@ -54,6 +54,8 @@ def test_an_end_without_a_wall_is_told_by_its_room(alder_lodge: hl.Design) -> No
     assert end.place == "Living room, wall 1, 4.60 m from its left-hand end"
     bare = dataclasses.replace(end, end=dataclasses.replace(end.end, wall=None, at_m=None))
     assert bare.place == "Living room"
+    unplaced = dataclasses.replace(end, end=dataclasses.replace(end.end, at_m=None))
+    assert unplaced.place == "Living room"
 
 
 def test_steps_before_filling_carry_precharge_and_test(alder_lodge: hl.Design) -> None:

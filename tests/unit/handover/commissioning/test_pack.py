@@ -8,8 +8,10 @@ from pathlib import Path
 import pytest
 
 import heatloop as hl
+from heatloop.findings.limits import CheckResult
 from heatloop.findings.safety import DEFERENCE, SAFETY_NOTICES, notice_titles, notices_for
 from heatloop.handover.commissioning.pack import CommissioningResult
+from heatloop.handover.commissioning.tables import handover_checks_table
 from heatloop.hydraulics.analysis.water_content import system_water_l
 from heatloop.report.columns.registry import TABLES
 from heatloop.report.files.export import write_csv
@@ -186,6 +188,32 @@ def test_the_worst_check_comes_first(design: hl.Design) -> None:
     assert printed[0] == "commissioning.html"
     assert len(printed) == 1 + (table["verdict"] == "fail").sum()
     assert any(line.startswith("FAILS: vessel volume, vessel: calculated 1, limit 1.8") for line in printed)
+
+
+def test_the_summary_has_the_pressures_a_row_for_each_valve_and_no_list_where_nothing_fails(
+    pack: CommissioningResult,
+) -> None:
+    assert "fail" not in set(pack.commissioning_checks["verdict"])
+    summary = pack.summary_block()
+    flow_c = pack.facts["flow_temp_c"]
+    assert summary.title == f"Alder Lodge, commissioning: flow {flow_c:.1f} °C, outdoor 7.0 °C"
+    assert summary.sentences[0] == pack.verdict.headline
+    fill, precharge = f"{pack.pressures.fill_kpa:.0f} kPa", f"{pack.pressures.precharge_kpa:.0f} kPa"
+    assert summary.sentences[1].startswith(f"Cold fill {fill}, precharge {precharge}, ")
+    (valves,) = summary.grids
+    assert (valves.caption, valves.headings[0], len(valves.rows)) == ("Valves", "Loop", len(pack.commissioning))
+    assert summary.points == ()
+
+
+def test_the_summary_lists_the_checks_that_fail_and_no_others(pack: CommissioningResult) -> None:
+    rows = (
+        CheckResult("vessel volume", "vessel", 1.0, 1.8, "l", "fail", "source", "fit a larger vessel"),
+        CheckResult("pipe size", "filter", 15.0, 22.0, "mm", "caution", "source", "enlarge the pipe"),
+        CheckResult("pressure when hot", "system", 200.0, 250.0, "kPa", "pass", "source", "lower the fill"),
+    )
+    held = dataclasses.replace(pack, frames={**pack.frames, "commissioning_checks": handover_checks_table(rows)})
+    (failed,) = held.summary_block().points
+    assert (failed.caption, failed.items) == ("Failed checks", ("vessel volume, vessel. fit a larger vessel",))
 
 
 def test_csv_takes_the_tables(pack: CommissioningResult, tmp_path: Path) -> None:

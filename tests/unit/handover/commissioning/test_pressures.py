@@ -5,6 +5,7 @@ from __future__ import annotations
 import dataclasses
 import math
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 
@@ -14,13 +15,17 @@ from heatloop.handover.commissioning.pressures import (
     COMMON_SIZES_L,
     PressureRating,
     Pressures,
+    _next_size_l,
     pressures,
     pressures_table,
 )
+from heatloop.layout.build import build_layout
 from heatloop.physics.pressurisation import expansion_by_density, expansion_en_12828
 from heatloop.physics.water import plain_water
+from heatloop.survey.entry import read_survey
 from heatloop.survey.survey import SurveyData
 from heatloop.survey.water_system import Antifreeze, PressureTest, Vessel, WaterSystem
+from tests.helpers.emitters_alone import written
 
 WATER = plain_water()
 G_M_S2 = 9.80665
@@ -295,3 +300,28 @@ def test_the_vessel_is_the_next_common_size_above_the_least(mill_annexe: hl.Desi
     below = [one for one in COMMON_SIZES_L if one < found.vessel_l]
     assert found.vessel_l in COMMON_SIZES_L
     assert max(below, default=0.0) < found.min_vessel_l <= found.vessel_l
+
+
+def test_a_vessel_above_the_system_gets_the_margin_alone(mill_annexe: hl.Design) -> None:
+    high = WaterSystem(static_margin_kpa=25.0, highest_point_m=2.0, vessel=Vessel(level_m=5.0))
+    found = of(mill_annexe, 100.0, high)
+    assert found.static_kpa < 0.0
+    assert found.precharge_kpa == 25.0
+
+
+def test_without_skirting_the_top_is_the_highest_floor_with_an_emitter(tmp_path: Path) -> None:
+    survey = read_survey(written(tmp_path))
+    found = pressures(survey, build_layout(survey), 60.0, 55.0, WATER)
+    assert (found.highest_point_m, found.vessel_m) == (3.0, 0.0)
+
+
+def test_a_precharge_as_high_as_the_working_pressure_leaves_no_vessel(mill_annexe: hl.Design) -> None:
+    """A relief valve of 300 kPa leaves 250 kPa."""
+    found = of(mill_annexe, 100.0, WaterSystem(vessel=Vessel(precharge_kpa=250.0)))
+    assert found.precharge_kpa == found.final_kpa
+    assert math.isnan(found.min_vessel_l)
+    assert math.isnan(found.fill_kpa)
+
+
+def test_a_least_volume_that_is_a_common_size_is_that_size() -> None:
+    assert [_next_size_l(litres) for litres in (12.0, 12.1, 600.0, 600.1)] == [12.0, 18.0, 600.0, 600.1]

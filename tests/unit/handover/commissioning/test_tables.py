@@ -109,6 +109,14 @@ def test_rooms_that_lose_nothing_count_for_nothing(alder_lodge: hl.Design) -> No
     assert indoor_c(system) == pytest.approx(indoor_c(alder_lodge.system))
 
 
+def test_the_mean_of_the_rooms_goes_by_their_shares_however_little_they_lose(alder_lodge: hl.Design) -> None:
+    little = tuple(dataclasses.replace(one, total_w=1e-3 * one.total_w) for one in alder_lodge.system.room_losses)
+    assert min(one.total_w for one in little) < 1.0
+    prepared = dataclasses.replace(alder_lodge.system.prepared, room_losses=little)
+    system = dataclasses.replace(alder_lodge.system, prepared=prepared)
+    assert indoor_c(system) == pytest.approx(indoor_c(alder_lodge.system), rel=1e-12)
+
+
 def test_the_exponent_is_weighted_by_output(harbour_loft: hl.Design) -> None:
     """Saloon gives 1036 W by its profile's exponent, the cabins 1120 W by another's."""
     profiles = dict(zip(("duo 130", "trio 180"), (1.1, 1.5), strict=True))

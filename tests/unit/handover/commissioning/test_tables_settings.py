@@ -140,6 +140,9 @@ def test_each_arm_with_a_valve_has_a_row_and_they_share_the_loop(lodge: hl.Desig
     balancing = lodge.valves[lodge.valves["is_balancing"]]
     assert list(table["calculated_setting"]) == list(balancing["calculated_setting"])
     assert list(table["set_to"]) == list(balancing["nearest_setting"])
+    # one bar at Kv, for water of 0.99 kg/l
+    by_kv_kpa = 100.0 * (balancing["flow_l_h"] / 1000.0 / balancing["kv_m3_h"]) ** 2 * 0.99
+    assert table["valve_pressure_drop_kpa"].to_numpy() == pytest.approx(by_kv_kpa.to_numpy(), rel=5e-3)
     for box in BOXES:
         assert (table[box.name] == "").all()
 

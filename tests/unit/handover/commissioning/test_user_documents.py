@@ -6,6 +6,7 @@ import dataclasses
 import math
 from functools import cache
 
+import numpy as np
 import pandas as pd
 import pytest
 
@@ -16,11 +17,29 @@ from heatloop.handover.commissioning.filling import remote_ends
 from heatloop.handover.commissioning.pressures import Pressures, pressures
 from heatloop.handover.commissioning.water_treatment import TreatmentInputs, doses_table, treatment_inputs
 from heatloop.hydraulics.analysis.water_content import system_water_l
+from heatloop.hydraulics.pumps import (
+    Array,
+    ConstantHead,
+    LimitedByCurve,
+    ProportionalHead,
+    PumpCharacteristic,
+    PumpCurveAtSpeed,
+)
 from heatloop.layout.model import PlacedCrossing
 from heatloop.physics.water import plain_water
 from heatloop.survey.loops import RouteWalls
 from heatloop.survey.water_system import Additive, CommissioningWeather, Vessel, WaterSystem
 from tests.helpers.altered import with_survey
+
+CURVE = (0.0, 1.0 / 3600.0)
+"""Flows in m3/s of the curve of a pump."""
+
+
+class OtherDrive:
+    """A drive of a kind that has no setting of its own."""
+
+    def head_pa(self, flow_m3_s: Array) -> tuple[Array, Array]:
+        return np.full(flow_m3_s.shape, 5e3), np.zeros(flow_m3_s.shape)
 
 
 @cache
@@ -177,13 +196,7 @@ def test_hidden_pipes_are_listed_room_by_room(alder_lodge: hl.Design) -> None:
 
 
 def test_a_crossing_without_a_wall_is_told_by_its_length(alder_lodge: hl.Design) -> None:
-    crossing = next(
-        element
-        for loop in alder_lodge.layout.loops
-        for arm in loop.arms
-        for element in arm.elements
-        if isinstance(element, PlacedCrossing)
-    )
+    crossing = crossing_of(alder_lodge)
     bare = dataclasses.replace(crossing, wall=None, from_m=None, to_m=None, length_m=2.345)
     assert user_documents._along(bare) == "2.3 m of pipe"
     back = dataclasses.replace(crossing, wall=2, to_wall=2, from_m=3.0, to_m=1.5, reason="a door")
@@ -270,3 +283,65 @@ def test_doses_state_the_label_and_where_it_is_from(alder_lodge: hl.Design) -> N
     assert math.isnan(rows[1]["dose_ml_per_l"])
     assert rows[0]["containers"] == 1.0, "half a litre to the millilitre"
     assert math.isnan(rows[1]["containers"])
+
+
+@pytest.mark.parametrize(
+    ("pump", "setting"),
+    [
+        (PumpCurveAtSpeed(CURVE, (30e3, 20e3), 0.8), ("speed", "pump", 80.0, "%", "")),
+        (
+            ProportionalHead(12e3, 0.5 / 3600.0),
+            ("proportional head at 500 l/h (required: 11.2)", "pump", 12.0, "kPa", ""),
+        ),
+        (ConstantHead(np.array([9e3, 15e3])), ("constant head (required: 11.2)", "pump", 15.0, "kPa", "")),
+        (
+            LimitedByCurve(ConstantHead(14e3), PumpCurveAtSpeed(CURVE, (30e3, 20e3))),
+            ("constant head (required: 11.2)", "pump", 14.0, "kPa", ""),
+        ),
+        (OtherDrive(), ("required head", "pump", 11.2, "kPa", "")),
+    ],
+)
+def test_the_pump_is_set_by_its_kind_of_control(pump: PumpCharacteristic, setting: tuple[object, ...]) -> None:
+    item, where, value, *rest = user_documents._pump_setting(pump, 11.2)
+    assert (item, where, *rest) == (setting[0], setting[1], *setting[3:])
+    assert value == pytest.approx(setting[2])
+
+
+def crossing_of(design: hl.Design) -> PlacedCrossing:
+    return next(
+        element
+        for loop in design.layout.loops
+        for arm in loop.arms
+        for element in arm.elements
+        if isinstance(element, PlacedCrossing)
+    )
+
+
+def test_holes_are_kept_off_to_the_end_of_the_wall_where_pipes_rise_near_it(alder_lodge: hl.Design) -> None:
+    near = dataclasses.replace(crossing_of(alder_lodge), wall=2, to_wall=2, from_m=0.04, to_m=0.9, reason="a door")
+    assert user_documents._along(near).startswith("wall 2, 0.00 to 1.00 m, ")
+    off = dataclasses.replace(near, from_m=0.35)
+    assert user_documents._along(off).startswith("wall 2, 0.25 to 1.00 m, ")
+
+
+@pytest.mark.parametrize("missing", ["wall", "from_m", "to_m"])
+def test_a_crossing_whose_place_is_not_whole_is_stated_by_its_length(alder_lodge: hl.Design, missing: str) -> None:
+    whole = dataclasses.replace(crossing_of(alder_lodge), wall=2, from_m=1.0, to_m=2.0, length_m=2.345)
+    part = dataclasses.replace(whole, **{missing: None})
+    assert user_documents._along(part) == "2.3 m of pipe"
+
+
+def test_the_ends_of_hidden_pipe_are_those_of_the_pieces_next_to_it(alder_lodge: hl.Design) -> None:
+    """Of an arm with several pieces on either side, from its first element to its last."""
+    arm = next(
+        arm
+        for loop in alder_lodge.layout.loops
+        for arm in loop.arms
+        if len(arm.pieces) > 3 and all(piece.wall for piece in arm.pieces)
+    )
+    elements = (*arm.pieces[:2], crossing_of(alder_lodge), *arm.pieces[2:4])
+    before, after = user_documents._pieces_beside(elements, 2)
+    assert (before[0], after[0]) == (elements[1], elements[3])
+    assert before[1] == (elements[1].to_m if elements[1].rightward else elements[1].from_m)
+    assert after[1] == (elements[3].from_m if elements[3].rightward else elements[3].to_m)
+    assert [piece for piece, _ in user_documents._pieces_beside(elements[2:], 0)] == [elements[3]]

@@ -128,6 +128,12 @@ def test_bars_of_more_pieces_than_the_deepest_are_not_listed(monkeypatch: pytest
     assert list_patterns(few, [1.0], [3.0], 9) == [(0, (3,))]
 
 
+def test_patterns_of_up_to_four_hundred_pieces_are_listed() -> None:
+    for pieces, listed in ((400, [(0, (400,))]), (401, None)):
+        problem = CutProblem((1,), (pieces,), (BarType(500, 500, 500, 0, 0),), 0, 0)
+        assert list_patterns(problem, [1.0], [float(pieces)], 9) == listed
+
+
 def test_first_fit_opens_the_shortest_offcut_that_fits_and_then_new_bars() -> None:
     rack = BarType(capacity=25, goal=0, stock=0, trim=0, supply=1)
     problem = CutProblem((20, 12), (1, 2), (LONG, RACK, rack), 0, 0)
@@ -167,6 +173,25 @@ def test_best_fit_fills_the_offcut_with_the_longest_whole_and_the_bar_beside_its
 def test_best_fit_puts_what_is_left_on_the_cheapest_bar() -> None:
     problem = CutProblem((20,), (4,), (LONG, BarType(25, 25, 25, 0, 0)), 0, 0)
     assert best_fit_by_value(problem, 1.0) == [(0, (3,)), (1, (1,))]
+
+
+def test_best_fit_counts_what_is_left_whole_before_it_takes_a_cheap_bar() -> None:
+    """All three go on the long bar; two of them on the short one would leave the third to another."""
+    assert best_fit_by_value(CutProblem((20,), (3,), (LONG, SHORT), 0, 0), 1.0) == [(0, (3,))]
+
+
+def test_best_fit_takes_a_bar_for_all_that_is_left_though_a_shorter_one_would_be_fuller() -> None:
+    """38 and 12 on the bar of 60 leave 10; the bar of 40 would leave 2 beside the 38, and the 12 to another bar."""
+    assert best_fit_by_value(CutProblem((38, 12), (1, 1), (LONG, SHORT), 0, 0), 1.0) == [(0, (1, 1))]
+
+
+@pytest.mark.parametrize(("exponent", "first"), [(1.0, (1, 0, 2, 0)), (1.5, (1, 1, 0, 1))])
+def test_an_exponent_above_one_takes_a_long_and_a_short_piece_before_two_of_middle_length(
+    exponent: float, first: tuple[int, ...]
+) -> None:
+    """Beside 30 either 15 + 15 or 20 + 10 fill the bar; to the power of 1.5 the latter are worth 121.1, not 116.2."""
+    problem = CutProblem((30, 20, 15, 10), (1, 1, 2, 1), (LONG,), 0, 0)
+    assert best_fit_by_value(problem, exponent)[0] == (0, first)
 
 
 def test_a_bar_is_changed_for_the_one_of_least_goal_then_length_that_holds_its_pieces() -> None:

@@ -18,7 +18,7 @@ from heatloop.handover.cutting import search
 from heatloop.handover.cutting import search as searching
 from heatloop.handover.cutting.model import CutPiece, CutPlan, CuttingOptions, Offcut, Stock
 from heatloop.handover.cutting.patterns import BarType, CutProblem, Pattern, first_fit, reachable_sums
-from heatloop.handover.cutting.plan import _material_bound_mm, plan_cuts
+from heatloop.handover.cutting.plan import _job, _material_bound_mm, plan_cuts
 from heatloop.handover.cutting.search import Effort, ReachableSums
 
 LONG = BarType(capacity=60, goal=60, stock=60, trim=0, supply=0)
@@ -58,6 +58,12 @@ def test_next_sums_up_and_down_are_those_counted_out(steps: list[int], top: int)
     assert sums.at_least(made[1] + 0.5) == made[2]
     assert sums.at_least(-3.0) == 0
     assert sums.at_least(top + unit) == top + unit, "beyond the table by whole units"
+
+
+def test_a_billionth_of_a_large_sum_is_rounding() -> None:
+    """Ten million units of 0.1 mm are a kilometre of bars; a billionth of them is a hundredth of a unit."""
+    sums = ReachableSums(40_000, 0, 20_000_000)
+    assert [sums.at_least(value) for value in (10_000_000.005, 10_000_000.05)] == [10_000_000, 10_040_000]
 
 
 def test_without_a_table_sums_are_whole_units() -> None:
@@ -197,10 +203,30 @@ def test_a_choice_keeps_to_its_further_rows() -> None:
     assert chosen(columns, problem, True, (none,)) == ([], math.inf)
 
 
+@pytest.mark.parametrize(("small", "bars"), [(1, 1), (0, 2)])
+def test_ties_among_too_many_patterns_are_broken_in_small_jobs_alone(
+    small: int, bars: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Two pieces of one length: the bar that is cut anyhow holds both, so that the offcut stays whole."""
+    problem = CutProblem((20,), (2,), (LONG, RACK), 0, 0)
+    loose: list[Pattern] = [(0, (1,)), (1, (1,))]
+    found = searching._relax(problem, [(0, (2,)), *loose], LATER, lambda bound: False)
+    monkeypatch.setattr(searching, "SMALL", small)
+    monkeypatch.setattr(searching, "_within", lambda *_: None)
+    assert len(searching._tidy(problem, found, loose, time.monotonic() + 60.0)) == bars
+
+
 def hard_job() -> tuple[list[CutPiece], list[Stock], list[Offcut], CuttingOptions]:
     r = random.Random(4)
     pieces = [CutPiece(f"P{i}", r.randrange(700, 2600)) for i in range(14)]
     return pieces, [Stock(4000), Stock(6000)], [], CuttingOptions(time_limit_s=60.0)
+
+
+def beaten_job() -> tuple[list[CutPiece], list[Stock], list[Offcut], CuttingOptions]:
+    """A job whose least plan takes less than the first ones."""
+    r = random.Random(14)
+    pieces = [CutPiece(f"P{i}", r.randrange(700, 2600)) for i in range(14)]
+    return pieces, [Stock(4000), Stock(6000)], [], CuttingOptions(time_limit_s=5.0)
 
 
 def test_a_search_that_cannot_list_all_patterns_ends_by_itself_with_a_plan_as_good(
@@ -220,9 +246,7 @@ def test_a_search_that_finds_no_better_plan_within_its_steps_ends_with_the_one_i
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     """Without a choice among patterns the plan by first fit stays, and what is left to the bound is said."""
-    r = random.Random(14)
-    pieces = [CutPiece(f"P{i}", r.randrange(700, 2600)) for i in range(14)]
-    job = (pieces, [Stock(4000), Stock(6000)], [], CuttingOptions(time_limit_s=5.0))
+    job = beaten_job()
     best = plan_cuts(*job)
     monkeypatch.setattr(searching, "_within", lambda *_: None)
     monkeypatch.setattr(searching, "_choose", lambda *_: ([], -math.inf))
@@ -231,6 +255,33 @@ def test_a_search_that_finds_no_better_plan_within_its_steps_ends_with_the_one_i
     assert not kept.proved
     assert kept.lower_bound <= best.goal < kept.goal
     assert "too many patterns for a proof" in kept.message
+
+
+def test_a_bound_that_whole_bars_reach_is_not_raised(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The program over all patterns proves the least goal, but ends before it finds that plan; sums go in 2 m."""
+    job = beaten_job()
+    best = plan_cuts(*job)
+    monkeypatch.setattr(searching, "_choose", lambda *_: ([], best.goal / 2000.0))
+    kept = plan_cuts(*job)
+    assert best.proved
+    assert kept.lower_bound == best.goal < kept.goal
+
+
+def test_at_the_time_limit_the_first_plan_stays_and_no_patterns_are_listed(monkeypatch: pytest.MonkeyPatch) -> None:
+    problem = _job("", *beaten_job()).problem
+    listed: list[object] = []
+    monkeypatch.setattr(searching, "_within", lambda *asked: listed.append(asked))
+    monkeypatch.setattr("time.monotonic", lambda: 5.0)
+    found = searching.search(problem, 0.0, 0.0, lambda *_: None)
+    assert found.bound < found.goal == problem.goal(found.plan)
+    assert searching._promising(PROBLEM, relaxed(), 200, [], 99, 5.0) == list(relaxed().columns)
+    assert listed == []
+
+
+def test_a_plan_is_proved_where_no_pattern_can_be_in_a_better_one(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(searching, "_within", lambda *_: [])
+    monkeypatch.setattr(searching, "_choose", lambda *_: ([], -math.inf))
+    assert plan_cuts(*beaten_job()).proved
 
 
 def reported(*job: object) -> list[str]:
@@ -249,6 +300,21 @@ def test_a_gap_asked_for_ends_a_large_search_at_the_bound(monkeypatch: pytest.Mo
         monkeypatch.setattr(searching, "SMALL", small)
         bounds[small] = reported(pieces, stock, offcuts, replace(options, relative_gap=0.3)).count("bound")
     assert bounds[lengths - 1] < bounds[lengths]
+
+
+def test_a_large_search_goes_on_with_its_bound_until_the_gap_asked_for(monkeypatch: pytest.MonkeyPatch) -> None:
+    *job, options = beaten_job()
+    monkeypatch.setattr(searching, "SMALL", 0)
+    wide, narrow = (reported(*job, replace(options, relative_gap=gap)).count("bound") for gap in (0.5, 0.0))
+    assert wide == 2, "the first bound is near enough; it is reported once more at the end"
+    assert narrow > wide
+
+
+@pytest.mark.parametrize(("gap", "searched"), [(0.0, True), (0.5, False)])
+def test_whole_bars_are_searched_only_for_a_plan_outside_the_gap(gap: float, searched: bool) -> None:
+    *job, options = beaten_job()
+    reports = reported(*job, replace(options, relative_gap=gap))
+    assert ("whole bars" in reports) is searched
 
 
 def test_lengths_below_a_millimetre_are_cut() -> None:
@@ -277,6 +343,8 @@ def test_every_whole_number_program_ends_after_a_number_of_nodes(seed: int, monk
     _plan(seed)
     assert options
     assert all(0 < one["node_limit"] <= search.NODES for one in options)
+    assert all(0.1 <= one["time_limit"] <= 15.0 for one in options)
+    assert all(one["mip_rel_gap"] == 0.0 for one in options), "no gap is asked for"
 
 
 def test_a_search_that_runs_into_its_time_limit_says_so(monkeypatch: pytest.MonkeyPatch) -> None:
