@@ -31,6 +31,12 @@ def improve_arguments(parser: argparse.ArgumentParser) -> None:
         "--flow-temp are given, -o writes the survey for the lowest of them",
     )
     parser.add_argument(
+        "--year",
+        metavar="FILE",
+        type=Path,
+        help="the year file (TOML): also list the cost of the energy of a year for each cheapest design",
+    )
+    parser.add_argument(
         "--apply",
         metavar="N",
         type=int,
@@ -65,10 +71,10 @@ def run_improve(arguments: argparse.Namespace) -> int:
         raise file_error("improve", "", "-o without --apply or --cheapest", "the remedies to apply, or --cheapest")
     if output is not None and output.exists():
         raise file_error(output, "", "a file there already", "another name: nothing is overwritten")
-    require_writable(arguments.json, arguments.survey)
+    require_writable(arguments.json, *filter(None, (arguments.survey, arguments.prices, arguments.year)))
     temps_c = arguments.flow_temp or (None if arguments.cheapest else ())
     with spinner(f"sizing {arguments.survey.name}") as say:
-        found = improve(arguments.survey, arguments.prices, temps_c, progress=say)
+        found = improve(arguments.survey, arguments.prices, temps_c, progress=say, year=arguments.year)
     answer(arguments.json, found)
     if output is None:
         return exit_status(found.summary["checks_failed"])

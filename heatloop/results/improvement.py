@@ -19,7 +19,7 @@ from heatloop.text.column import (
     number_column,
     text_column,
 )
-from heatloop.text.formatting import number, plural, significant, unit_text
+from heatloop.text.formatting import escape_control_characters, number, plural, significant, unit_text
 from heatloop.text.summary import BulletList, Summary, SummaryTable, grid
 from heatloop.text.table_set import Table, TableSet
 
@@ -92,6 +92,8 @@ BY_FLOW_TEMP = TableDescription(
         count_column("changes", "Changes"),
         change_column("profile_added_m", "Profile added", "m", 2),
         change_column("price_change", "Price change", "", 2, "of the fitted parts, without waste, packs and labour"),
+        number_column("yearly_cost", "Energy of a year", "", 0, "cost in the currency of the year file, with the "
+                      "remedies and the weather curve; a dash without a year file"),
         count_column("checks_caution", "Cautions", "with the remedies"),
         change_column("bound", "Lower bound", "", 2, "lowest price change with which a combination can still pass "
                       "(without prices: profile added, m); a dash if no combination passes"),
@@ -112,6 +114,8 @@ IMPROVEMENT_SUMMARY: tuple[Column, ...] = (
     count_column("resolving", "Remedies that resolve their check"),
     count_column("tried", "Designs calculated"),
     text_column("currency", "Currency", "blank without a price file"),
+    text_column("year", "Year", "name of the year file; blank without one"),
+    text_column("year_currency", "Currency of the year"),
     text_column("measure", "Measure", "by which remedies are ranked"),
     text_column("without_remedy", "Checks without a remedy"),
     text_column("missing_prices", "Items without a price", "in no price change"),
@@ -181,6 +185,11 @@ class ImprovementResult(TableSet):
         sentences = []
         if not self.facts["currency"]:
             sentences.append("Cheapest design: without prices, the least profile added, then the fewest changes.")
+        if self.facts["year"]:
+            sentences.append(
+                f"Energy of a year: cost in {self.facts['year_currency']}, with the weather curve; "
+                f"{escape_control_characters(self.facts['year'])}."
+            )
         if (by_temp["found"] & (by_temp["bound"] < cost - 0.005)).any():
             sentences.append(
                 "Where the lower bound is below the cost, the search ended early: a combination of these remedies may "
@@ -212,6 +221,8 @@ class ImprovementResult(TableSet):
             for row in by_temp.to_dict("records")
         ]
         heads = {"flow_temp_c": "Flow", "rooms_short": "Rooms short before", "remedies": "Remedies", **cost}
+        if self.facts["year"]:
+            heads["yearly_cost"] = "Energy of a year"
         heads |= {"bound": "Lower bound", "checks_caution": "Cautions", "tried": "Combinations calculated"}
         return grid("Cheapest design in which no check fails", rows, BY_FLOW_TEMP.headed(heads))
 

@@ -9,7 +9,9 @@ from typing import Any
 
 from heatloop.findings.input_errors import InputError
 from heatloop.survey.editing import Survey
+from heatloop.survey.energy.model import Year
 from heatloop.survey.survey import at_flow_temp
+from heatloop.workflows.energy.yearly_energy import yearly_energy
 from heatloop.workflows.improve.remedy import Remedy
 from heatloop.workflows.improve.remedy_list import for_search, more_for, tried_families
 from heatloop.workflows.improve.rows import Measure
@@ -81,13 +83,18 @@ def _note(found: Cheapest) -> str:
     return f"in {found.tried} combinations at least one check fails, such as {missed.check} ({missed.location})"
 
 
+def _yearly_cost(survey: Survey, year: Year) -> float:
+    cost = yearly_energy(survey, year).summary["cost"]
+    return math.nan if cost is None else float(cost)
+
+
 def _reason(error: InputError) -> str:
     issue = error.issues[0]
     return f"{issue.place}: found {issue.found}; required: {issue.required}"
 
 
-def flow_temp_row(at: AtFlowTemp, measure: Measure, priced: bool) -> dict[str, Any]:
-    """One row of the table by flow temperature."""
+def flow_temp_row(at: AtFlowTemp, measure: Measure, priced: bool, year: Year | None) -> dict[str, Any]:
+    """One row of the table by flow temperature; with a year, it has the cost of its energy."""
     trial, present = at.found.trial, at.present
     remedies: tuple[Remedy, ...] = () if trial is None else trial.remedies
     return {
@@ -99,6 +106,7 @@ def flow_temp_row(at: AtFlowTemp, measure: Measure, priced: bool) -> dict[str, A
         "changes": math.nan if trial is None else len(remedies),
         "profile_added_m": math.nan if trial is None else measure.profile_added_m(trial),
         "price_change": math.nan if trial is None or not priced else measure.price_change(trial),
+        "yearly_cost": math.nan if trial is None or year is None else _yearly_cost(trial.survey, year),
         "checks_caution": math.nan if trial is None else len(trial.verdict.cautions),
         "bound": math.nan if math.isinf(at.found.bound) else at.found.bound,
         "tried": at.found.tried,

@@ -15,7 +15,9 @@ from heatloop.layout.build import validated_survey
 from heatloop.results.improvement import BY_FLOW_TEMP, REMEDIES, REMEDY_PARTS, REMEDY_ROOMS, ImprovementResult
 from heatloop.survey.converting import changed_copy
 from heatloop.survey.editing import Survey
+from heatloop.survey.energy.model import Year
 from heatloop.survey.entry import survey_from
+from heatloop.survey.read import read_year
 from heatloop.text.formatting import listing
 from heatloop.text.table_set import table_frame
 from heatloop.workflows.energy.weather_curve import max_flow_temp_c
@@ -208,6 +210,7 @@ def improve(
     flow_temps_c: Sequence[float] | None = None,
     max_tries: int = MAX_TRIES,
     progress: Said | None = None,
+    year: Year | str | Path | None = None,
 ) -> Improvement:
     """Remedies for each check that a survey misses, and their least costly combination with which no check fails.
 
@@ -224,6 +227,8 @@ def improve(
         Combinations of remedies that are sized at one flow temperature before the search ends with a lower bound.
     progress : callable, optional
         Called with the words of each change before it is sized.
+    year : Year, str or pathlib.Path, optional
+        A year file: the cost of the energy of a year then stands beside the price of each least costly survey.
 
     Returns
     -------
@@ -232,10 +237,11 @@ def improve(
     Raises
     ------
     InputError
-        If the survey or the price file has faults, or the survey cannot be sized.
+        If the survey, the price file or the year file has faults, or the survey cannot be sized.
 
     See Also
     --------
+    yearly_energy : The energy of a year of one system.
     lowest_flow_temperature : The lowest flow temperature at which all rooms reach their temperature.
 
     Notes
@@ -255,9 +261,14 @@ def improve(
     0
     """
     held = validated_survey("improve", survey)
-    check_given("improve", prices=(prices, PriceList | str | Path | None, "the path of a price file"))
+    check_given(
+        "improve",
+        prices=(prices, PriceList | str | Path | None, "the path of a price file"),
+        year=(year, Year | str | Path | None, "the path of a year file"),
+    )
     temps_c = _checked_temps_c(held, flow_temps_c, max_tries)
     stock = read_prices(prices) if isinstance(prices, str | Path) else prices
+    season = read_year(year) if isinstance(year, str | Path) else year
     trials = Trials(held, progress)
     measure = Measure(trials.present, stock)
     missed = shortcomings(trials.present.verdict)
@@ -269,7 +280,9 @@ def improve(
     ]
     searched = list(at_flow_temps(trials, lambda present: Measure(present, stock), temps_c, max_tries))
     frames = _frames(outcomes, measure)
-    rows = [flow_temp_row(at, Measure(at.present or trials.present, stock), stock is not None) for at in searched]
+    rows = [
+        flow_temp_row(at, Measure(at.present or trials.present, stock), stock is not None, season) for at in searched
+    ]
     frames[BY_FLOW_TEMP.name] = table_frame(BY_FLOW_TEMP, rows)
     without = [one for one in missed if not any(family.shortcoming is one for family in tried)]
     facts = {
@@ -281,6 +294,8 @@ def improve(
         "resolving": int(frames[REMEDIES.name]["resolves"].sum()),
         "tried": trials.count,
         "currency": "" if stock is None else stock.currency,
+        "year": "" if season is None else season.name,
+        "year_currency": "" if season is None else season.currency,
         "measure": measure.words,
         "without_remedy": "; ".join(f"{one.check} ({one.location})" for one in without),
         "missing_prices": "; ".join(measure.missing),

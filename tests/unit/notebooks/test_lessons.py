@@ -106,6 +106,25 @@ VALUES = {
         "worst_share": "float(worst['share of tolerance'])",
         "tables": "sorted(set(checked['table']))",
     },
+    "07-what-to-change": {
+        "before_w": "float(remedies['before'].iloc[0])",
+        "resolving": "remedies.index[remedies['resolves'] & (remedies['checks_failed'] == 0)].tolist()",
+        "kinds": "remedies['kind'].tolist()",
+        "names": "remedies['remedy'].tolist()",
+        "drop_fails": "int(remedies['checks_failed'].max())",
+        "insulated": "remedies.loc[2, ['removed_w_k', 'after']].astype(float).tolist()",
+        "found": "found.cheapest_surveys['found'].tolist()",
+        "cheapest": "found.cheapest_surveys['remedies'].tolist()",
+        "added_m": "float(found.cheapest_surveys['profile_added_m'].iloc[1])",
+        "resized_c": "lowest['resized']",
+        "kept_c": "lowest['kept']",
+        "mild_c": "float(curve.loc[5.0, 'flow_temp_c'])",
+        "saved": "costs['constant 70 °C'] - costs['weather curve']",
+        "heats": "[year['net_heat_to_rooms_kwh'] for year in years.values()]",
+        "warm": "100 * sure.summary['all_warm_share']",
+        "first": "100 * float(sure.input_shares['first_share'].iloc[0])",
+        "at_remedy": "100 * hl.uncertainty(survey.with_flow_temp(68.5), bands, samples=256).summary['all_warm_share']",
+    },
 }
 """What each lesson computes, by names of its own: expressions on its variables after its last cell."""
 
@@ -146,6 +165,16 @@ PROSE = {
         '"{faultless}" as the most likely',
     ),
     "06-checked-against-print": ("Here {inside} of {checked} figures are within", "{seen} of {checked}; the others"),
+    "07-what-to-change": (
+        "the large flow rate makes {drop_fails} other checks fail",
+        "the lowest flow temperature is {resized_c:.1f} °C resized and {kept_c:.1f} °C kept",
+        "at 5 °C outdoors {mild_c:.1f} °C is enough",
+        "costs {saved:.0f} EUR a year less",
+        "The room is warm in {warm:.0f} % of the samples",
+        "it causes {first:.0f} % of the variance of the margin",
+        "By {insulated[0]:.1f} W/K; the margin is then {insulated[1]:.0f} W",
+        "samples=256)`: in {at_remedy:.0f} % of the samples",
+    ),
 }
 """Sentences of the lessons with the numbers that their cells compute."""
 
@@ -283,3 +312,16 @@ def test_checked_against_print(taught):
     assert found["seen"] > 40
     assert 0.1 < found["worst_share"] <= 1.0
     assert found["tables"] == ["ducts", "emission", "friction", "movement", "valves", "water"]
+
+
+def test_what_to_change(taught):
+    found = taught("07-what-to-change")
+    assert round(found["before_w"]) == -676
+    assert found["resolving"] == [1, 2]
+    assert found["kinds"][:3] == ["hotter water", "building", "smaller drop"]
+    assert "to 68.5 °C" in found["names"][0]
+    assert "to 3.5 K" in found["names"][2]
+    assert found["found"] == [False, True]
+    assert found["cheapest"][1] == "temperature drop of loop Annexe from 15.0 to 10.0 K"
+    assert found["added_m"] == 0.0
+    assert found["heats"][0] == pytest.approx(found["heats"][1], rel=1e-3)
