@@ -36,7 +36,7 @@ GROUND_SEASON = DefaultValue(
     1.45,
     "",
     "correction of the loss to the ground for the cold season, factor",
-    "EN 12831-1:2017 and EN 12831:2003 D.4.3, from memory",
+    "f_g1 of EN 12831:2003 D.4.3, from memory",
 )
 GROUND_WATER = DefaultValue(
     1.0,

@@ -9,10 +9,12 @@ from typing import Any, Literal
 import pandas as pd
 
 from heatloop.findings.verdict import Verdict
+from heatloop.physics.friction import LAMINAR_END_RE, TURBULENT_START_RE
 from heatloop.results.checks.operating_checks import SCOPE
 from heatloop.results.checks.remedies import recommended_changes, source_draw_words
 from heatloop.results.tables.loops_and_rooms import LOOPS, ROOMS
 from heatloop.results.tables.operating_point import RATED_LOOPS, RATED_ROOMS
+from heatloop.survey.survey import SurveyData
 from heatloop.text.column import CHECK_COLUMNS, text_column
 from heatloop.text.formatting import listing, number, plural, short_listing
 from heatloop.text.summary import BulletList, Summary, grid
@@ -113,6 +115,45 @@ def mixed_words(facts: Mapping[str, Any], loops: pd.DataFrame) -> str:
         f"Flow rates of all loops: {number(total_l_h)} l/h. The pump at the source circulates only "
         f"{number(pump_l_h)} l/h, because a mixing valve adds return water to the flow of a loop or trunk."
     )
+
+
+def heat_loss_basis(survey: SurveyData) -> str:
+    """Where the heat losses are from: the calculation, or the survey."""
+    stated = [room.name for room in survey.rooms if room.heat_loss_w is not None]
+    if not stated:
+        return "The heat loss of each room is calculated to EN 12831-1."
+    if len(stated) == len(survey.rooms):
+        return "The heat loss of each room is stated in the survey."
+    return f"The heat loss of each room is calculated to EN 12831-1, or stated in the survey ({short_listing(stated)})."
+
+
+def rating_basis(survey: SurveyData) -> str:
+    """Where the rating of each profile is from, as the catalogue states it."""
+    origins = []
+    for profile in survey.profiles:
+        unnamed = "invented" if profile.invented else "no source is stated"
+        origins.append(f"{profile.name}: {profile.source.rstrip('.') or unnamed}")
+    return f"The heat output of the skirting is calculated from the rating in the catalogue ({'; '.join(origins)})."
+
+
+def loops_in_transition(elements: pd.DataFrame) -> list[str]:
+    """Loops with flow between laminar and turbulent in one of their elements."""
+    between = (elements["reynolds"] > LAMINAR_END_RE) & (elements["reynolds"] < TURBULENT_START_RE)
+    return [str(name) for name in dict.fromkeys(elements.loc[between & (elements["loop"] != ""), "loop"])]
+
+
+def transition_statement(elements: pd.DataFrame) -> str:
+    """Whether flow in the loops lies between laminar and turbulent, with the lowest Reynolds number and its place."""
+    own = elements[(elements["loop"] != "") & (elements["reynolds"] > 0.0)]
+    if own.empty:
+        return ""
+    limits = f"Reynolds numbers {LAMINAR_END_RE:.0f} and {TURBULENT_START_RE:.0f}"
+    names = loops_in_transition(elements)
+    if names:
+        where = short_listing(names)
+        return f"Between {limits} (in {where}) the pressure drop is given both for laminar and for turbulent flow."
+    (lowest,) = own.nsmallest(1, "reynolds").to_dict("records")
+    return f"No loop lies between {limits}; lowest {lowest['reynolds']:.0f} ({lowest['loop']}, {lowest['label']})."
 
 
 def operating_summary_block(facts: Mapping[str, Any], frames: Mapping[str, pd.DataFrame]) -> Summary:

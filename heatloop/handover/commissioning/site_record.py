@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -10,6 +11,7 @@ import pandas as pd
 
 from heatloop.handover.commissioning.pack import CommissioningResult
 from heatloop.handover.commissioning.pressures import BOYLE, EN_12828, PRACTICE
+from heatloop.text.formatting import listing
 
 DROP_TOLERANCE = 0.15
 """Share by which a temperature drop may differ where no flow can be read; judgement of this program: at 7 K a pair of
@@ -18,6 +20,9 @@ probes alone can err by 0.5 K."""
 PRECHARGE_TOLERANCE_KPA, TEST_TOLERANCE_KPA, RUNNING_TOLERANCE_KPA = 10.0, 5.0, 20.0
 WATER_COLUMN_KPA_M = 9.80665
 """Pressure of one metre of water at 4 °C; pumps are marked in metres of it."""
+ISOLATED: Mapping[str, str] = {"source": "heat source", "vessel": "expansion vessel"}
+"""Kinds of parts that are isolated for a test above the setting of the relief valve unless they are rated for it."""
+
 WEATHER_TOLERANCE_K = 3.0
 """Outdoor temperature may differ by this from the one assumed before the sheet is made again."""
 
@@ -26,7 +31,7 @@ WEATHER_TOLERANCE_K = 3.0
 class PressureStep:
     """One pressure to read: design value (kPa), accepted range, and its source.
 
-    The source is "" where it is that of the step before.
+    The source is "" where the document states it elsewhere.
     """
 
     step: int
@@ -56,6 +61,7 @@ class BalancingStep:
     tested_flow_l_h: float
     min_flow_l_h: float
     max_flow_l_h: float
+    flow_temp_c: float
     return_temp_c: float
     min_drop_k: float
     max_drop_k: float
@@ -74,25 +80,53 @@ def pressure_steps(pack: CommissioningResult) -> tuple[PressureStep, ...]:
             f"± {PRECHARGE_TOLERANCE_KPA / 100.0:.2f} bar", PRACTICE,
         ),
         PressureStep(
-            2, f"Start of the strength test, after a wait of {test.settle_minutes:g} min", pressures.test_kpa,
-            "at least as designed", _site_source(pressures.test_source),
+            2, f"Strength test before floors are closed, after a wait of {test.settle_minutes:g} min",
+            pressures.test_kpa,
+            f"start at least as designed; no fall in {test.minutes:g} min (± {TEST_TOLERANCE_KPA / 100.0:.2f} bar "
+            "where the water temperature changes); no leak visible", "",
         ),
         PressureStep(
-            3, f"End of the strength test, {test.minutes:g} min after its start", pressures.test_kpa,
-            f"no fall; ± {TEST_TOLERANCE_KPA / 100.0:.2f} bar where the water temperature changes", "",
+            3, f"Strength test of the whole system, after a wait of {test.settle_minutes:g} min", pressures.test_kpa,
+            "as step 2", "",
         ),
-        PressureStep(4, "Cold fill, pump off, system vented", pressures.fill_kpa, filled, _site_source(EN_12828)),
+        PressureStep(4, "Cold fill, pump off, system vented", pressures.fill_kpa, filled, site_source(EN_12828)),
         PressureStep(
             5, "Running, water warm", running_kpa, f"± {RUNNING_TOLERANCE_KPA / 100.0:.2f} bar", BOYLE
         ),
     )  # fmt: skip
 
 
-def _site_source(source: str) -> str:
+def site_source(source: str) -> str:
     """A source as a site form states it: the remarks of the documentation in words that need no list of terms."""
     for remark in (", from memory", ", as quoted by others"):
         source = source.replace(remark, " (not compared with its text)")
     return source
+
+
+def isolated_for_test(pack: CommissioningResult) -> str:
+    """What to isolate before a strength test: all that opens, or is not rated, below its pressure; "" for nothing.
+
+    Usual practice. Where the test pressure is not above the setting of the relief valve, only parts with a stated
+    rating below it are named.
+    """
+    pressures = pack.pressures
+    rated = {part: part.max_pressure_kpa for part in pressures.parts if part.max_pressure_kpa is not None}
+    names = [f"{part.name} (rated {kpa / 100.0:.2f} bar)" for part, kpa in rated.items() if kpa < pressures.test_kpa]
+    if pressures.test_kpa <= pressures.relief_kpa:
+        why, unrated = "", []
+    else:
+        why = f"The test pressure is above the setting of the relief valve ({pressures.relief_kpa / 100.0:.2f} bar). "
+        names.insert(0, "the relief valve")
+        unrated = [f"the {ISOLATED[part.kind]}" for part in pressures.unrated if part.kind in ISOLATED]
+        unrated.append("every pump")
+    if not names:
+        return ""
+    others = f"; also {listing(unrated)}, unless the maker permits the test pressure" if unrated else ""
+    return (
+        f"{why}Before each strength test isolate, remove or blank off {listing(names)}{others}. Afterwards release the "
+        "pressure, then refit and reopen them all before the source is switched on. The makers' instructions take "
+        "precedence."
+    )
 
 
 def balancing_steps(pack: CommissioningResult) -> tuple[BalancingStep, ...]:
@@ -118,6 +152,7 @@ def _step(order: int, row: dict[Any, Any]) -> BalancingStep:
         tested_flow_l_h=row["flow_heads_removed_l_h"],
         min_flow_l_h=row["min_flow_l_h"],
         max_flow_l_h=row["max_flow_l_h"],
+        flow_temp_c=row["expected_flow_temp_c"],
         return_temp_c=row["return_temp_heads_removed_c"],
         min_drop_k=drop_k * (1.0 - DROP_TOLERANCE),
         max_drop_k=drop_k * (1.0 + DROP_TOLERANCE),
@@ -171,16 +206,26 @@ def purge_steps(pack: CommissioningResult) -> tuple[PurgeStep, ...]:
     )  # fmt: skip
 
 
+STRENGTH_TEST = "Strength test of the whole system: fill with water, vent, test as in step 3 of part A, release."
+"""The work that the pressure record has in detail, at its place among the other work."""
+
 FILL_LOOPS = "Fill, purge and vent loop by loop, as in the table below."
 """The work that a table of the sheet has in detail, at its place among the other work."""
 
 
 def work_steps(pack: CommissioningResult) -> tuple[str, ...]:
-    """Work on the whole system in order, without the strength test, the work loop by loop, and draining."""
+    """Work on the whole system in order, without draining; the strength test and the work loop by loop are only
+    named."""
     steps = pack.frames["fill_and_vent"]
     shown = steps[(steps["loop"] == "") & ~steps["stage"].isin(["strength test", "drain"])]
-    before = shown["stage"].isin(["prepare", "fill"])
-    return (*shown["action"][before], FILL_LOOPS, *shown["action"][~before])
+    prepared, filled = shown["stage"] == "prepare", shown["stage"] == "fill"
+    return (
+        *shown["action"][prepared],
+        STRENGTH_TEST,
+        *shown["action"][filled],
+        FILL_LOOPS,
+        *shown["action"][~(prepared | filled)],
+    )
 
 
 def treatment_steps(pack: CommissioningResult) -> tuple[str, ...]:

@@ -6,7 +6,7 @@ Empty columns are boxes to be filled in by hand. Instructions other than figures
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from typing import Any
 
 import numpy as np
@@ -16,16 +16,13 @@ from heatloop.findings.limits import TOUCH, TOUCH_C
 from heatloop.handover.commissioning.filling import remote_ends
 from heatloop.handover.commissioning.pressures import EN_12828, Pressures
 from heatloop.handover.commissioning.water_treatment import BS_7593, PRACTICE, TreatmentInputs
+from heatloop.handover.first_fix.hidden_pipes import hidden_pipes, route_is_unknown
 from heatloop.hydraulics import pumps
 from heatloop.hydraulics.analysis.room_output import hottest_surface_c
 from heatloop.hydraulics.loop_paths import rooms_of
 from heatloop.hydraulics.sizing.sized_system import SizedSystem
-from heatloop.layout.model import Piece, PlacedCrossing, RunElement
 from heatloop.text.column import Column, TableDescription, box_column, figure_column, text_column
 from heatloop.text.table_set import table_frame
-
-DRILL_CLEAR_M = 0.1
-"""Length at each end of a crossing in which its pipes rise beside the skirting: no holes there either."""
 
 SETTINGS_AS_LEFT = TableDescription(
     "settings_as_left",
@@ -218,15 +215,22 @@ def _running(system: SizedSystem, outdoor_steps: pd.DataFrame) -> Iterator[UserR
 
 
 def _gauge(system_pressures: Pressures) -> UserRow:
-    """Reading of the gauge."""
+    """Readings of the gauge, in bar as gauges are marked."""
+    if math.isnan(system_pressures.fill_kpa):
+        return (
+            "Pressure",
+            "Not decided yet: the expansion vessel does not suit this system. Do not run it.",
+            "Pressure",
+        )
+
+    def bar(pressure_kpa: float) -> str:
+        return f"{pressure_kpa / 100.0:.1f} bar ({pressure_kpa:.0f} kPa)"
+
     return (
         "Pressure",
-        f"With cold water the gauge should read about {system_pressures.fill_kpa:.0f} kPa "
-        f"({system_pressures.fill_kpa / 100.0:.1f} bar). Below {system_pressures.min_fill_kpa:.0f} kPa "
-        f"({system_pressures.min_fill_kpa / 100.0:.1f} bar) call the fitter. If water must be added often, "
-        "there is a leak."
-        if not math.isnan(system_pressures.fill_kpa)
-        else "Not decided yet: the expansion vessel does not suit this system. Do not run it.",
+        f"With cold water the gauge should read about {bar(system_pressures.fill_kpa)}; with the hottest water about "
+        f"{bar(system_pressures.hot_kpa)}. Call the fitter below {bar(system_pressures.min_fill_kpa)} cold or above "
+        f"{bar(system_pressures.final_kpa)} at any time. If water must be added often, there is a leak.",
         "Pressure",
     )
 
@@ -235,9 +239,15 @@ def _hot(system: SizedSystem) -> Iterator[UserRow]:
     """Maximum surface temperature of the skirting, and rooms where it is too hot for vulnerable people."""
     hottest = hottest_surface_c(system.state)
     if hottest:
+        cooler = [
+            f"{room.name} {hottest[room.name]:.0f} °C"
+            for room in system.survey.rooms
+            if room.vulnerable and hottest.get(room.name, math.inf) <= TOUCH_C
+        ]
+        but = f" ({', '.join(cooler)})" if cooler else ""
         yield (
             "Hot surfaces",
-            f"On the coldest days the skirting reaches {max(hottest.values()):.0f} °C. Keep cots, beds, cables, "
+            f"On the coldest days the skirting reaches {max(hottest.values()):.0f} °C{but}. Keep cots, beds, cables, "
             "candles, soft plastics and medicines away from it.",
             "Hot surfaces",
         )
@@ -266,11 +276,18 @@ def _untouched(system: SizedSystem) -> Iterator[UserRow]:
         "Drilling and cutting",
     )
     hidden: dict[str, dict[str, list[str]]] = {}
-    for where, loop, place in _hidden(system):
-        hidden.setdefault(where, {}).setdefault(loop, []).append(place)
+    for pipe in hidden_pipes(system.survey, system.layout):
+        hidden.setdefault(pipe.room, {}).setdefault(pipe.loop, []).append(pipe.place)
     for where, loops in hidden.items():
-        places = (f"loop {loop}: {'; '.join(own)}." for loop, own in loops.items())
+        places = (f"{f'loop {loop}: ' if len(loops) > 1 else ''}{'; '.join(own)}." for loop, own in loops.items())
         yield f"Hidden pipes: {where}", " ".join(map(_sentence, places)), "Drilling and cutting"
+    if route_is_unknown(system.survey):
+        yield (
+            "Pipes to the heat source",
+            "The design contains the length of the pipes between the skirting and the heat source, not their route "
+            "under floors or in walls. Have them located before you drill or nail there.",
+            "Drilling and cutting",
+        )
 
 
 def _sentence(words: str) -> str:
@@ -283,49 +300,6 @@ def _ruled(system: SizedSystem) -> Iterator[str]:
         others = [room for room in rooms_of(system.state.network.loops[index]) if room != loop.sensor_room]
         if loop.sensor_room is not None and others:
             yield f"the thermostat in {loop.sensor_room} also controls {' and '.join(others)}"
-
-
-def _hidden(system: SizedSystem) -> Iterator[tuple[str, str, str]]:
-    """Room, loop and place of hidden pipes: plain pipe under floors and through walls, and skirting in the floor."""
-    for loop in system.layout.loops:
-        for arm in loop.arms:
-            for place, element in enumerate(arm.elements):
-                if isinstance(element, PlacedCrossing):
-                    yield element.room, loop.loop, _along(element, _pieces_beside(arm.elements, place))
-            for piece in arm.pieces:
-                if piece.floor_section is not None:
-                    yield piece.room, loop.loop, f"skirting in the floor in front of {piece.floor_section}"
-
-
-def _pieces_beside(elements: Sequence[RunElement], place: int) -> tuple[tuple[Piece, float], ...]:
-    """The pieces before and after an element of an arm, each with its end beside it on its wall, m; fewer at the ends
-    of the arm, and none where walls have not been surveyed."""
-    before = [
-        (item, item.to_m if item.rightward else item.from_m) for item in elements[:place] if isinstance(item, Piece)
-    ]
-    after = [
-        (item, item.from_m if item.rightward else item.to_m)
-        for item in elements[place + 1 :]
-        if isinstance(item, Piece)
-    ]
-    return tuple((piece, at_m) for piece, at_m in (*before[-1:], *after[:1]) if piece.wall)
-
-
-def _along(crossing: PlacedCrossing, beside: Sequence[tuple[Piece, float]] = ()) -> str:
-    """Where a crossing is; `beside`: the pieces at its ends, each with the position of that end on its wall, m."""
-    if crossing.wall is None or crossing.from_m is None or crossing.to_m is None:
-        ends = [
-            f"{'' if piece.room == crossing.room else f'{piece.room} '}wall {piece.wall}, {at_m:.2f} m"
-            for piece, at_m in beside
-        ]
-        pipe = f"{crossing.length_m:.1f} m of pipe"
-        return f"{', to '.join(ends)}: {pipe}" if ends else pipe
-    low, high = sorted((crossing.from_m, crossing.to_m))
-    at = f"{'in the floor at' if crossing.depth_m else 'at'} {crossing.reason}"
-    if crossing.to_wall not in (None, crossing.wall):
-        return f"from wall {crossing.wall} round the corner to wall {crossing.to_wall}, {at}"
-    first, last = max(low - DRILL_CLEAR_M, 0.0), high + DRILL_CLEAR_M
-    return f"wall {crossing.wall}, {first:.2f} to {last:.2f} m, {at}"
 
 
 def annual_checks_table(system: SizedSystem, system_pressures: Pressures, facts: TreatmentInputs) -> pd.DataFrame:

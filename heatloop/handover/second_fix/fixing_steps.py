@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from heatloop.handover.parts.parts_list import PartsListResult
+from heatloop.layout.model import Piece
 
 SHOWN_TEMPS_C = (5, 15, 25)
 """Temperatures of the fitting day that documents print a gap for, °C."""
@@ -24,7 +25,8 @@ NO_GAP = "Fix either end first. No gap at this piece."
 class FixingStep:
     """One piece of second fix: its number on the plan, its description, and its gaps in mm at `SHOWN_TEMPS_C`.
 
-    A gap is NaN where the profile cannot have that temperature; there is none where no end of the piece is free.
+    `walls`: the walls that it covers, from left to right. A gap is NaN where the profile cannot have that temperature;
+    there is none where no end of the piece is free.
     """
 
     number: int
@@ -40,6 +42,18 @@ class FixingStep:
     free_end: str
     bracket_positions_mm: str
     gaps_mm: tuple[float, ...]
+    walls: tuple[int, ...] = ()
+
+    @property
+    def name(self) -> str:
+        """Its number and label together."""
+        return f"{self.number} · {self.label}"
+
+    @property
+    def wall_words(self) -> str:
+        """Its wall, or the walls that it covers from left to right, in words."""
+        walls = self.walls or (self.wall,)
+        return f"wall{'s' if len(walls) > 1 else ''} {' + '.join(map(str, walls))}"
 
     @property
     def first(self) -> str:
@@ -71,15 +85,23 @@ def fixing_steps(parts: PartsListResult) -> tuple[FixingStep, ...]:
     straights = {
         placed.piece.label: move.straight.label for move in parts.movement_plan.moves for placed in move.straight.pieces
     }
+    walls = {placed.piece.label: _walls(placed.piece) for placed in parts.standings}
     rows = parts.frames["pieces"].to_dict("records")
     rooms = list(dict.fromkeys(row["room"] for row in rows))
     ordered = sorted(rows, key=lambda row: rooms.index(row["room"]))
     return tuple(
-        _step(number, row, gaps.get(straights.get(row["label"], ""))) for number, row in enumerate(ordered, start=1)
+        _step(number, row, gaps.get(straights.get(row["label"], "")), walls[row["label"]])
+        for number, row in enumerate(ordered, start=1)
     )
 
 
-def _step(number: int, row: dict[Any, Any], gaps: dict[Any, Any] | None) -> FixingStep:
+def _walls(piece: Piece) -> tuple[int, ...]:
+    """The walls that a piece covers, from left to right."""
+    passed = dict.fromkeys(segment.wall for segment in piece.segments if segment.wall)
+    return tuple(passed) if piece.rightward else tuple(reversed(passed))
+
+
+def _step(number: int, row: dict[Any, Any], gaps: dict[Any, Any] | None, walls: tuple[int, ...]) -> FixingStep:
     free = str(row["free_end"])
     gaps_mm = tuple(float(gaps[f"gap_at_{temp_c}_c_mm"]) for temp_c in SHOWN_TEMPS_C) if free and gaps else ()
     return FixingStep(
@@ -96,6 +118,7 @@ def _step(number: int, row: dict[Any, Any], gaps: dict[Any, Any] | None) -> Fixi
         free_end=free,
         bracket_positions_mm=row["bracket_positions_mm"],
         gaps_mm=gaps_mm,
+        walls=walls,
     )
 
 

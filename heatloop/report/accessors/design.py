@@ -190,7 +190,8 @@ class DesignSections:
 
     def loop_pressures(self, columns: Sequence[str] | None = None, caption: str | None = None) -> HtmlFragment:
         """Pressure drop of every loop and of its balancing valve."""
-        return self._table("loop_pressures", "loops", columns, caption or captions.LOOP_PRESSURES)
+        title = caption or captions.loop_pressures_caption(self._design.elements)
+        return self._table("loop_pressures", "loops", columns, title)
 
     def transitional_loops(self, columns: Sequence[str] | None = None, caption: str | None = None) -> HtmlFragment:
         """Pressure drop of the loops with flow between laminar and turbulent; nothing where there is none."""

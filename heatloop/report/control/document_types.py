@@ -28,6 +28,7 @@ DOCUMENT_TYPES: Mapping[str, DocumentType] = {
         DocumentType("LB", "labels", "Labels"),
         DocumentType("CS", "commissioning", "Commissioning sheet"),
         DocumentType("OL", "order", "Order and cut list"),
+        DocumentType("OP", "order-priced", "Order and cut list, priced"),
         DocumentType("DR", "design-report", "Design report"),
         DocumentType("PL", "interactive-plan", "Interactive plan"),
         DocumentType("WB", "workbook", "Workbook"),

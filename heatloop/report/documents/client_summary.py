@@ -16,7 +16,7 @@ from heatloop.results.checks.heat_checks import COLD_PANE, DRAUGHT, ROOM_WARM
 from heatloop.results.checks.limits import QUIET_SHUT, QUOTED, SENSED
 from heatloop.results.design import DesignResult
 from heatloop.results.held_temperature import held_temperatures
-from heatloop.results.summaries import room_state
+from heatloop.results.summaries import heat_loss_basis, rating_basis, room_state
 from heatloop.text.formatting import number, plural, short_listing
 
 CLIENT_SUMMARY = DocumentPaper("CL")
@@ -60,11 +60,12 @@ QUESTIONS: dict[str, tuple[str, str]] = {
 
 @dataclass(frozen=True)
 class RoomLine:
-    """One room in words for a client: its state, and whether its skirting is hot to touch."""
+    """One room in words for a client: its state, its reserve of heat in %, and whether its skirting is hot to touch."""
 
     room: str
     state: str
     agreed: str
+    reserve: str
     reached: str
     hot: str
 
@@ -92,6 +93,9 @@ def client_summary(design: DesignResult, pack: CommissioningResult, control: Doc
                 "outdoor_c": design.facts["outdoor_c"],
                 "flow_c": design.facts["flow_temp_c"],
                 "touch_c": TOUCH_C,
+                "touch_source": TOUCH.source.removeprefix(f"{TOUCH_C:.0f} °C: "),
+                "loss_basis": heat_loss_basis(design.survey),
+                "rating_basis": rating_basis(design.survey),
             },
         ),
     )
@@ -119,7 +123,8 @@ def _rooms(design: DesignResult, pack: CommissioningResult) -> Iterator[RoomLine
             reached = f"{number(agreed - temp, 1)} °C short: about {number(temp, 1)} °C"
         surface = surfaces.get(row["room"])
         hot = "–" if surface is None else f"{'yes' if surface > TOUCH_C else 'no'}, {number(surface)} °C"
-        yield RoomLine(row["room"], state, number(agreed, 1).removesuffix(".0"), reached, hot)
+        reserve = number(100.0 * (row["coverage"] - 1.0)).replace("-", "−")
+        yield RoomLine(row["room"], state, number(agreed, 1).removesuffix(".0"), reserve, reached, hot)
 
 
 def _records(pack: CommissioningResult, name: str) -> list[dict[Any, Any]]:

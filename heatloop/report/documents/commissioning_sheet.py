@@ -13,8 +13,10 @@ from heatloop.handover.commissioning.site_record import (
     WEATHER_TOLERANCE_K,
     balancing_steps,
     head_m,
+    isolated_for_test,
     pressure_steps,
     purge_steps,
+    site_source,
     tested_flow_l_h,
     treatment_steps,
     work_steps,
@@ -52,6 +54,9 @@ def commissioning_body(pack: CommissioningResult, control: DocumentControl, alon
                 "pressures": pressure_steps(pack),
                 "purges": purge_steps(pack),
                 "work": work_steps(pack),
+                "test_source": site_source(pack.pressures.test_source),
+                "isolated": isolated_for_test(pack),
+                "mixing": mixing_steps(pack),
                 "treatment": treatment_steps(pack),
                 "steps": steps,
                 "design_l_h": fsum(
@@ -78,3 +83,27 @@ def commissioning_body(pack: CommissioningResult, control: DocumentControl, alon
 def commissioning_sheet(pack: CommissioningResult, control: DocumentControl) -> str:
     """The sheet as a complete page."""
     return whole_page(COMMISSIONING_SHEET, control, commissioning_body(pack, control))
+
+
+def mixing_steps(pack: CommissioningResult) -> tuple[str, ...]:
+    """The setting of every mixing valve below the source, and of its own pump where it has one."""
+    system = pack.system
+    state, circuits = system.state, system.state.network.circuits
+    steps = []
+    for place, circuit in enumerate(circuits):
+        if circuit.mixed_to_c is None:
+            continue
+        flow_m3_s = float(state.circuit_flow_kg_s[place]) / float(system.fluid.density_kg_m3(state.circuit_c[place]))
+        head_kpa = float(state.circuit_head_pa[place]) / 1000.0
+        control = pump_control_text(system.pumps[place])
+        own = f", set to {control}" if control else ""
+        steps.append(
+            f'Mixing valve of trunk "{circuit.name}": set to {circuit.mixed_to_c:.1f} °C. Its own pump{own}: required '
+            f"head {head_kpa:.2f} kPa ({head_m(head_kpa):.1f} m of water) at {flow_m3_s * 3.6e6:.0f} l/h."
+        )
+    steps += [
+        f'Mixing valve of loop "{loop.name}": set to {loop.flow_temp_c:.1f} °C.'
+        for loop in system.survey.loops
+        if loop.flow_temp_c is not None
+    ]
+    return tuple(steps)

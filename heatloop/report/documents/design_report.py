@@ -27,7 +27,13 @@ from heatloop.report.plans.level_svg import fitted_scale, floor_key, level_plans
 from heatloop.results.checks.heat_checks import ROOM_WARM
 from heatloop.results.checks.signs import limit_signs
 from heatloop.results.design import DesignResult
-from heatloop.results.summaries import mixed_words, room_state
+from heatloop.results.summaries import (
+    heat_loss_basis,
+    mixed_words,
+    rating_basis,
+    room_state,
+    transition_statement,
+)
 from heatloop.text.formatting import VERDICT_MARKS, is_missing, short_listing, significant, unit_text, yes_or_no_text
 
 DESIGN_REPORT = DocumentPaper("DR")
@@ -57,7 +63,14 @@ def front_page(
 ) -> HtmlFragment:
     """Page one of the report; tables and figures of the following pages go on from `numbers`."""
     rows = design.frames["rooms"].to_dict("records")
-    rooms = [{**row, "state": room_state(row)} for row in rows]
+    rooms = [
+        {
+            **row,
+            "state": room_state(row),
+            "margin_min_w": row["margin_w"] - row["heat_to_rooms_w"] + row["output_min_w"],
+        }
+        for row in rows
+    ]
     several = len(rooms) > ALL_COLUMNS
     shown = rooms if len(rooms) <= TWO_BLOCKS else sorted(rooms, key=lambda row: row["coverage"])[:ALL_COLUMNS]
     half = -(-len(shown) // 2)
@@ -184,12 +197,11 @@ def _plant(design: DesignResult, pack: CommissioningResult, brief: bool) -> Iter
 def _basis(design: DesignResult) -> Sequence[str]:
     project, facts = design.survey.project, design.facts
     return (
-        "The heat loss of each room is calculated to EN 12831-1, or stated in the survey.",
+        heat_loss_basis(design.survey),
         f"{printed(float(facts['outdoor_c']), 1)} °C outdoors; every room at its own temperature.",
         "Steady state at design conditions, without heating-up, sun, people or appliances.",
-        f"The output of the profile is from its test report to EN 442-2; the water leaves the source at "
-        f"{printed(project.flow_temp_c, 1)} °C.",
-        "Between Reynolds numbers 2000 and 4000 the pressure drop is given both for laminar and for turbulent flow.",
+        f"{rating_basis(design.survey)} The water leaves the source at {printed(project.flow_temp_c, 1)} °C.",
+        *filter(None, (transition_statement(design.frames["elements"]),)),
         "Flow rates, temperatures and pressures are for calculated valve settings; the settings on this page are the "
         "nearest whole ones.",
     )

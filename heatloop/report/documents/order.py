@@ -2,22 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 
 from heatloop.handover.cutting.model import Bar, CutPlan
+from heatloop.handover.parts.not_ordered import not_ordered
 from heatloop.handover.parts.parts_list import PartsListResult
 from heatloop.handover.parts.supplier_groups import GROUPS, supplier_group
 from heatloop.handover.parts.tables import PARTS
-from heatloop.handover.quotation import QUOTATION, Quotation, QuotationLine
+from heatloop.handover.quotation import PER_UNIT, QUOTATION, Quotation, QuotationLine
 from heatloop.handover.second_fix.fixing_steps import fixing_steps
 from heatloop.report.control.control import DocumentControl
 from heatloop.report.documents.document import DocumentContent, DocumentPaper, document_page
 from heatloop.text.formatting import cell_text, is_missing, number
 from heatloop.text.quoting import single_line
 
-ORDER = DocumentPaper("OL", landscape=True)
+ORDER, PRICED_ORDER = DocumentPaper("OL", landscape=True), DocumentPaper("OP", landscape=True)
 
 BAR_MM = 272.0
 """Width of the longest bar as it is drawn."""
@@ -66,9 +67,11 @@ def order_and_cut_list(parts: PartsListResult, control: DocumentControl, quotati
     """The document; with a quotation, the internal copy with prices."""
     plan = parts.cut_plan
     groups = _priced(quotation) if quotation is not None else _counted(parts)
-    bars = () if plan is None else _bars(plan)
+    steps = fixing_steps(parts)
+    names = {step.label: step.name for step in steps}
+    bars = () if plan is None else _bars(plan, names)
     return document_page(
-        ORDER,
+        ORDER if quotation is None else PRICED_ORDER,
         control,
         None,
         DocumentContent(
@@ -81,13 +84,19 @@ def order_and_cut_list(parts: PartsListResult, control: DocumentControl, quotati
                 "currency": "" if quotation is None else quotation.currency,
                 "total": "" if quotation is None else number(float(quotation.facts["order_cost"]), 2),
                 "missing": () if quotation is None else quotation.missing,
+                "not_ordered": not_ordered(parts.survey, [part.item for part in parts.part_lines]),
                 "bars": bars,
+                "bar_of": {} if plan is None else _bar_of(plan),
                 "offcuts": list(_offcuts(bars)),
                 "stock_m": 0.0 if plan is None else plan.new_stock_mm / 1000.0,
                 "waste_m": 0.0 if plan is None else plan.waste_mm / 1000.0,
+                "pieces_m": 0.0 if plan is None else plan.pieces_mm / 1000.0,
+                "trims_m": 0.0 if plan is None else plan.trims_mm / 1000.0,
+                "offcuts_m": 0.0 if plan is None else plan.offcuts_mm / 1000.0,
+                "min_offcut_mm": parts.options.cutting.min_offcut_mm,
                 "kerf_m": 0.0 if plan is None else plan.kerf_mm / 1000.0,
                 "new_bars": 0 if plan is None else plan.new_bars,
-                "pieces": fixing_steps(parts),
+                "pieces": steps,
                 "few": FEW,
                 "estimate": bool(parts.facts["is_estimate"]),
             },
@@ -125,8 +134,9 @@ def _priced_line(line: QuotationLine, row: dict[object, object]) -> OrderLine:
     Where packs of several sizes have a line each, the first of them has the quantity needed of all.
     """
     words = {name: cell_text(QUOTATION.column(name), row[name]) for name in ("price", "discount_percent", "order_cost")}
-    discount = "" if words["discount_percent"] in ("–", "0.0") else f" less {words['discount_percent']} %"
-    part, per_pack = line.part, line.price is not None and line.price.per == "pack"
+    discount = "" if words["discount_percent"] in ("–", "0.0") else f", less {words['discount_percent']} %"
+    part = line.part
+    per = "" if line.price is None else f" per {PER_UNIT.get(line.price.per, line.price.per)}"
     packs = [pack for pack in part.packs if pack.name == line.pack] or list(part.packs)
     needed = part.net_quantity if packs == list(part.packs) or packs[0] == part.packs[0] else None
     order = sum(pack.holds * pack.count for pack in packs) if packs else part.order_quantity
@@ -137,15 +147,20 @@ def _priced_line(line: QuotationLine, row: dict[object, object]) -> OrderLine:
         cell_text(PARTS.column("order_quantity"), order),
         part.unit,
         ", ".join(f"{pack.count} × {pack.name}" for pack in packs),
-        line.note,
-        f"{words['price']}{' per pack' if per_pack else ''}{discount}",
+        line.note or (single_line(part.note) if part.kind == "profile" else ""),
+        f"{words['price']}{per}{discount}",
         words["order_cost"],
     )
 
 
-def _bars(plan: CutPlan) -> tuple[DrawnBar, ...]:
+def _bar_of(plan: CutPlan) -> dict[str, int]:
+    """The number of the bar from which each piece is cut, by label."""
+    return {cut.label: place for place, bar in enumerate(plan.bars, start=1) for cut in bar.cuts}
+
+
+def _bars(plan: CutPlan, names: Mapping[str, str]) -> tuple[DrawnBar, ...]:
     longest = max((bar.length_mm for bar in plan.bars), default=1.0)
-    return tuple(_drawn(place, bar, BAR_MM / longest) for place, bar in enumerate(plan.bars, start=1))
+    return tuple(_drawn(place, bar, BAR_MM / longest, names) for place, bar in enumerate(plan.bars, start=1))
 
 
 def _offcuts(bars: Sequence[DrawnBar]) -> Iterator[str]:
@@ -159,11 +174,11 @@ def _offcuts(bars: Sequence[DrawnBar]) -> Iterator[str]:
         yield f"{which} ({head}): {remainder} mm"
 
 
-def _drawn(place: int, bar: Bar, scale: float) -> DrawnBar:
+def _drawn(place: int, bar: Bar, scale: float, names: Mapping[str, str]) -> DrawnBar:
     parts = []
     for cut_number, cut in enumerate(bar.cuts, start=1):
         width = cut.length_mm * scale
-        full = f"{cut.label}  {number(cut.length_mm)}"
+        full = f"{names[cut.label]}  {number(cut.length_mm)}"
         words = full if LETTER_MM * len(full) < width - 2.0 else f"({cut_number})"
         parts.append(BarPart(width, "piece", words if LETTER_MM * len(words) < width else ""))
     rest_mm = bar.remainder_mm
@@ -172,6 +187,6 @@ def _drawn(place: int, bar: Bar, scale: float) -> DrawnBar:
         words = f"{word} {number(rest_mm)}"
         width = rest_mm * scale
         parts.append(BarPart(width, word, words if LETTER_MM * len(words) < width - 2.0 else ""))
-    saws = tuple(f"{cut.label}: {number(cut.length_mm)}" for cut in bar.cuts)
+    saws = tuple(f"{names[cut.label]}: {number(cut.length_mm)}" for cut in bar.cuts)
     head = f"{bar.grain}, {number(bar.length_mm)} mm, {bar.source}"
     return DrawnBar(place, head, saws, f"{word} {number(rest_mm)}" if rest_mm > 0.0 else "", tuple(parts))

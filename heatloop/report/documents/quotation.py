@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from heatloop.handover.offer import Offer
+from heatloop.handover.parts.not_ordered import not_ordered
 from heatloop.report.control.control import DocumentControl
 from heatloop.report.documents.document import DocumentContent, DocumentPaper, document_page
 from heatloop.results.design import DesignResult
@@ -27,6 +28,7 @@ def quotation_document(design: DesignResult, offer: Offer, control: DocumentCont
                 "client": control.document.client,
                 "address": control.document.site_address,
                 "terms": terms,
+                "not_ordered": not_ordered(design.survey, offer.items),
             },
         ),
     )

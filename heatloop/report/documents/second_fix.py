@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
 from heatloop.findings.safety import DEFERENCE, notices_for
 from heatloop.handover.parts.parts_list import PartsListResult
-from heatloop.handover.second_fix.fixing_steps import SHOWN_TEMPS_C, fixing_steps
+from heatloop.handover.second_fix.fixing_steps import SHOWN_TEMPS_C, FixingStep, fixing_steps
 from heatloop.report.control.control import DocumentControl
 from heatloop.report.documents.document import DocumentContent, DocumentPaper, document_body, whole_page
 from heatloop.report.pages.html_tables import HtmlFragment
 from heatloop.report.plans.level_svg import level_plans
 from heatloop.results.design import DesignResult
+from heatloop.survey.survey import SurveyData
 from heatloop.text.formatting import is_missing
 
 SECOND_FIX = DocumentPaper("SF", landscape=True)
@@ -30,6 +32,7 @@ def second_fix_body(
 ) -> HtmlFragment:
     """The body of the document; `alone` prints its safety notices, which a pack of several documents prints once."""
     steps = fixing_steps(parts)
+    names = {step.label: step.name for step in steps}
     few = len(steps) <= FEW
     plans = level_plans(design, FEW_PLAN_MM if few else PLAN_MM, {step.label: step.number for step in steps})
     return document_body(
@@ -44,12 +47,48 @@ def second_fix_body(
                 "few": few,
                 "temps_c": SHOWN_TEMPS_C,
                 "restrained": [row for row in parts.frames["thermal_movement"].to_dict("records") if row["reason"]],
-                "joints": [{**row, "place": _place(row)} for row in parts.frames["joints"].to_dict("records")],
+                "joints": [
+                    {
+                        **row,
+                        "place": _place(row),
+                        "fitting": _fitting(parts.survey, row),
+                        "between": _between(row, names),
+                    }
+                    for row in parts.frames["joints"].to_dict("records")
+                ],
+                "arms": list(_arms(parts, steps)),
+                "emitters": [f"{item.emitter}, {item.room}" for loop in parts.survey.loops for item in loop.emitters],
                 "cautions": notices_for(HAZARDS) if alone else (),
                 "deference": DEFERENCE,
             },
         ),
     )
+
+
+def _fitting(survey: SurveyData, row: dict[Any, Any]) -> str:
+    """A fitting by its name in the catalogue, with its vent and drain valve."""
+    entry = str(row["catalogue_entry"] or row["kind"])
+    ends = [end for end in survey.catalogue.ends if end.name == row["catalogue_entry"] and end.kind == row["kind"]]
+    extras = [word for end in ends for word, has in (("vent", end.vent), ("drain valve", end.drain)) if has]
+    return f"{entry}, {' and '.join(extras)}" if extras else entry
+
+
+def _between(row: dict[Any, Any], names: Mapping[str, str]) -> str:
+    """The pieces before and after a joint, by number and label."""
+    return " / ".join(names.get(row[side], row[side] or "–") for side in ("upstream_piece", "downstream_piece"))
+
+
+def _arms(parts: PartsListResult, steps: Sequence[FixingStep]) -> Iterator[str]:
+    """Loops with two arms: the numbers of the pieces of each arm in the order of the water."""
+    numbers = {step.label: step.number for step in steps}
+    arms: dict[str, dict[int, list[str]]] = {}
+    for placed in parts.standings:
+        if placed.piece.label in numbers:
+            own = arms.setdefault(placed.loop, {}).setdefault(placed.arm, [])
+            own.append(str(numbers[placed.piece.label]))
+    for loop, pieces in arms.items():
+        if len(pieces) > 1:
+            yield f"{loop}: " + "; ".join(f"arm {arm}: pieces {', '.join(own)}" for arm, own in pieces.items())
 
 
 def _place(row: dict[Any, Any]) -> str:

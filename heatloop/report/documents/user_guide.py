@@ -8,8 +8,11 @@ from typing import Any
 from heatloop.findings.safety import DEFERENCE, notices_for
 from heatloop.handover.commissioning.pack import CommissioningResult
 from heatloop.handover.commissioning.user_documents import SETTINGS_AS_LEFT
+from heatloop.layout.plan_coordinates import rooms_by_storey
 from heatloop.report.control.control import DocumentControl
 from heatloop.report.documents.document import DocumentContent, DocumentPaper, document_page
+from heatloop.report.plans.level_svg import LevelPlan
+from heatloop.report.plans.wall_plan import wall_plans
 from heatloop.text.formatting import cell_text, escape_control_characters, with_minus_signs
 
 USER_GUIDE = DocumentPaper("UG")
@@ -21,6 +24,14 @@ CONTACTS = ("Heating fitter", "Heat source, fuel, flue, refrigerant", "Electrici
 OUT_OF_SIGHT = "Hidden pipes: "
 """Begins the topics that name pipes behind walls and under floors, one a room."""
 
+ON_THE_WAY = "Pipes to the heat source"
+"""The topic on pipes whose route is not in the design."""
+
+PLANS_MM = (178.0, 48.0)
+"""Place of the plans, beside each other, at the foot of the second page."""
+MOST_ROOMS, MOST_LEVELS = 12, 3
+"""Plans of larger houses would be too small to read there: their walls are found on the first-fix drawing."""
+
 
 def user_guide(pack: CommissioningResult, control: DocumentControl) -> str:
     """The guide as a complete page."""
@@ -28,6 +39,7 @@ def user_guide(pack: CommissioningResult, control: DocumentControl) -> str:
     steps = pack.frames["fill_and_vent"]
     drain = steps[(steps["stage"] == "drain") & (steps["loop"] == "")]["action"]
     hidden = [row for row in topics if row["topic"].startswith(OUT_OF_SIGHT)]
+    separate = [*hidden, *(row for row in topics if row["topic"] == ON_THE_WAY)]
     return document_page(
         USER_GUIDE,
         control,
@@ -35,8 +47,10 @@ def user_guide(pack: CommissioningResult, control: DocumentControl) -> str:
         DocumentContent(
             "user_guide.html",
             {
-                "topics": [row | {"text": with_minus_signs(row["text"])} for row in topics if row not in hidden],
+                "topics": [row | {"text": with_minus_signs(row["text"])} for row in topics if row not in separate],
                 "hidden": [(row["topic"].removeprefix(OUT_OF_SIGHT), row["text"]) for row in hidden],
+                "on_the_way": "".join(row["text"] for row in topics if row["topic"] == ON_THE_WAY),
+                "plans": _plans(pack) if hidden else (),
                 "settings": _halves([_setting(row) for row in pack.frames["settings_as_left"].to_dict("records")]),
                 "water": pack.frames["water_record"].to_dict("records"),
                 "annual": pack.frames["annual_checks"].to_dict("records"),
@@ -47,6 +61,16 @@ def user_guide(pack: CommissioningResult, control: DocumentControl) -> str:
             },
         ),
     )
+
+
+def _plans(pack: CommissioningResult) -> tuple[LevelPlan, ...]:
+    """Plans of all levels with wall numbers, where there is room for them."""
+    survey = pack.system.survey
+    levels = len(rooms_by_storey(survey, pack.system.layout))
+    if len(survey.rooms) > MOST_ROOMS or not 0 < levels <= MOST_LEVELS:
+        return ()
+    width_mm, height_mm = PLANS_MM
+    return wall_plans(survey, pack.system.layout, (width_mm / max(levels, 2) - 4.0, height_mm))
 
 
 def _setting(row: dict[Any, Any]) -> tuple[str, str]:

@@ -201,7 +201,7 @@ def _order(release: Release, writer: Writer) -> None:
     writer.page("OL", "order", order_and_cut_list(release.parts, release.control))
     if release.quotation is not None:
         priced = order_and_cut_list(release.parts, release.control, release.quotation)
-        writer.page("OL", "order", priced, "order priced")
+        writer.page("OP", "order", priced)
     names = [name for name in ("parts", "cuts", "pieces") if not release.parts.frames[name].empty]
     for path in write_csv(writer.folder / "order", {name: release.parts.frames[name] for name in names}):
         writer.add(f"order/{path.name}", f"{table_description(path.stem).title}, table, CSV")

@@ -9,7 +9,14 @@ import pandas as pd
 
 from heatloop.report.pages.html_tables import HtmlFragment, part
 from heatloop.results.checks.remedies import recommended_changes
-from heatloop.results.summaries import plant_statement, rooms_statement, source_statement, unmet_checks
+from heatloop.results.summaries import (
+    loops_in_transition,
+    plant_statement,
+    rooms_statement,
+    source_statement,
+    transition_statement,
+    unmet_checks,
+)
 from heatloop.text.formatting import (
     VERDICT_WORDS,
     escape_control_characters,
@@ -27,7 +34,7 @@ if TYPE_CHECKING:
 
 MAX_CHANGES = 6
 
-HEAT_LOSS_BY_ELEMENT = "Heat loss by building element"
+HEAT_LOSS_BY_ELEMENT = 'Heat loss by building element; sources: table "Assumptions and sources"'
 LOOP_PRESSURES = "Pressure drop of each loop"
 TRANSITIONAL_LOOPS = "Pressure drop of flow between laminar (in layers) and turbulent (mixed): two limiting values"
 VALVE_SETTINGS = "Valve settings with target and achieved flow"
@@ -43,6 +50,12 @@ def loops_caption(loops: pd.DataFrame, checks: pd.DataFrame) -> str:
     else:
         statement = f"All {len(loops)} loops meet their limits" if len(loops) > 1 else "The loop meets its limits"
     return f"{statement}; cautions for {short_listing(watched)}." if watched else f"{statement}."
+
+
+def loop_pressures_caption(elements: pd.DataFrame) -> str:
+    """Pressure drop of each loop; with the lowest Reynolds number where no table of loops in transition follows."""
+    statement = "" if loops_in_transition(elements) else transition_statement(elements)
+    return f"{LOOP_PRESSURES}. {statement}" if statement else LOOP_PRESSURES
 
 
 def _of_loops(loops: pd.DataFrame, checks: pd.DataFrame, verdict: str) -> list[str]:
@@ -105,7 +118,8 @@ def movement_caption(summary: Mapping[str, Any]) -> str:
 def source_heat_words(source_heat: pd.DataFrame) -> str:
     """Share of the source's heat that reaches the rooms: caption of the heat balance."""
     counted = source_heat.loc[source_heat["counts_as_output"], "share_percent"].sum()
-    return f"{number(float(counted), 1)} % of the heat of the source is output to rooms, back loss included"
+    share = f"{number(float(counted), 1)} % of the heat of the source is output to rooms, back loss included"
+    return f'{share}; residuals: table "{RESIDUALS}"'
 
 
 def closed_caption(checks: pd.DataFrame) -> str:

@@ -74,7 +74,7 @@ def level_plans(
         ]
         for level_m, rooms in storeys.items()
     }
-    scale = max((_scale(_bounds(rooms), size_mm, scales) for rooms in plans.values()), default=scales[0])
+    scale = max((_scale(level_bounds_m(rooms), size_mm, scales) for rooms in plans.values()), default=scales[0])
     if numbers is None or scale <= LARGEST_WITH_RINGS:
         return tuple(_level(design, level_m, rooms, scale, numbers) for level_m, rooms in plans.items())
     return tuple(
@@ -90,7 +90,7 @@ def _parts(plans: Sequence[RoomPlan], width_mm: float) -> list[list[RoomPlan]]:
     parts: list[list[RoomPlan]] = []
     for plan in sorted(plans, key=lambda plan: plan.bounds_m[0]):
         if parts:
-            west, _, east, _ = _bounds([*parts[-1], plan])
+            west, _, east, _ = level_bounds_m([*parts[-1], plan])
             if 1000.0 * (east - west) / LARGEST_WITH_RINGS <= width_mm - 2 * EDGE_MM:
                 parts[-1].append(plan)
                 continue
@@ -109,26 +109,28 @@ def fitted_scale(design: DesignResult, size_mm: tuple[float, float]) -> tuple[in
     """The one scale, not a standard one, at which every level fits `size_mm`: for pictures that are not measured."""
     storeys = rooms_by_storey(design.survey, design.layout)
     bounds = [
-        _bounds([translated(room_plan(design.survey.room(n), design.layout, 0.0), s) for n, s in rooms.items()])
+        level_bounds_m([translated(room_plan(design.survey.room(n), design.layout, 0.0), s) for n, s in rooms.items()])
         for rooms in storeys.values()
     ]
-    return (max((_min_scale(box, size_mm) for box in bounds), default=SCALES[0]),)
+    return (max((min_scale(box, size_mm) for box in bounds), default=SCALES[0]),)
 
 
-def _bounds(plans: Sequence[RoomPlan]) -> Box:
+def level_bounds_m(plans: Sequence[RoomPlan]) -> Box:
+    """West, south, east and north edge of rooms at their places."""
     boxes = [plan.bounds_m for plan in plans]
     west, south, east, north = zip(*boxes, strict=True)
     return min(west), min(south), max(east), max(north)
 
 
-def _min_scale(bounds: Box, size_mm: tuple[float, float]) -> int:
+def min_scale(bounds: Box, size_mm: tuple[float, float]) -> int:
+    """The largest whole scale, 1:n, at which bounds in metres fit a size on paper."""
     west, south, east, north = bounds
     wide, high = (size - 2 * EDGE_MM for size in size_mm)
     return math.ceil(max(1000.0 * (east - west) / wide, 1000.0 * (north - south) / high))
 
 
 def _scale(bounds: Box, size_mm: tuple[float, float], scales: Sequence[int]) -> int:
-    least = _min_scale(bounds, size_mm)
+    least = min_scale(bounds, size_mm)
     return next((scale for scale in scales if scale >= least), max(least, scales[-1]))
 
 
@@ -141,7 +143,7 @@ def _level(
     part: int = 0,
 ) -> LevelPlan:
     """The plan of a level, or of that part of it."""
-    west, south, east, north = _bounds(plans)
+    west, south, east, north = level_bounds_m(plans)
 
     def on_paper(point: Point) -> Point:
         return EDGE_MM + 1000.0 * (point[0] - west) / scale, EDGE_MM + 1000.0 * (north - point[1]) / scale
@@ -149,22 +151,8 @@ def _level(
     rows = {row["room"]: row for row in design.rooms.to_dict("records")}
     boxes: list[Box] = []
     rings = [] if numbers is None else list(_piece_rings(plans, on_paper, numbers, boxes))
-    names, numbered = _room_labels(plans, on_paper, rows, numbers is None, boxes)
-    rooms = [
-        {
-            "state": room_state(rows[plan.room]) if numbers is None else "plain",
-            "outline": _points(map(on_paper, plan.outline_m)),
-            "obstacles": [_points(map(on_paper, obstacle.points_m)) for obstacle in plan.obstacles],
-            "openings": [
-                (_points(map(on_paper, opening.points_m)), "sill_m" in _window(opening)) for opening in plan.openings
-            ],
-            "pieces": [_points(map(on_paper, d.points_m)) for d in plan.drawn if isinstance(d.element, Piece)],
-            "crossings": [
-                _points(map(on_paper, d.points_m)) for d in plan.drawn if isinstance(d.element, PlacedCrossing)
-            ],
-        }
-        for plan in plans
-    ]
+    names, numbered = room_labels(plans, on_paper, rows, numbers is None, boxes)
+    rooms = [room_lines(plan, on_paper, room_state(rows[plan.room]) if numbers is None else "plain") for plan in plans]
     width_mm, height_mm = (2 * EDGE_MM + 1000.0 * size / scale for size in (east - west, north - south))
     short = sum(room_state(rows[plan.room]) == "short" for plan in plans)
     states = f"; {plural(short, 'room')} short of heat" if numbers is None and short else ""
@@ -174,6 +162,8 @@ def _level(
         "level.html",
         rooms=rooms,
         labels=[*names, *rings],
+        figures=(),
+        pipes=(),
         width=round(width_mm, 2),
         height=round(height_mm, 2),
         title=title,
@@ -186,6 +176,20 @@ def _level(
     return LevelPlan(level_m, HtmlFragment(svg), scale, tuple(numbered), part)
 
 
+def room_lines(plan: RoomPlan, on_paper: Callable[[Point], Point], state: str) -> dict[str, Any]:
+    """The lines of a room on paper as the template of a level draws them, and the state of its floor."""
+    return {
+        "state": state,
+        "outline": _points(map(on_paper, plan.outline_m)),
+        "obstacles": [_points(map(on_paper, obstacle.points_m)) for obstacle in plan.obstacles],
+        "openings": [
+            (_points(map(on_paper, opening.points_m)), "sill_m" in _window(opening)) for opening in plan.openings
+        ],
+        "pieces": [_points(map(on_paper, d.points_m)) for d in plan.drawn if isinstance(d.element, Piece)],
+        "crossings": [_points(map(on_paper, d.points_m)) for d in plan.drawn if isinstance(d.element, PlacedCrossing)],
+    }
+
+
 def _window(opening: object) -> dict[str, float]:
     """The sill of an opening above the floor; none for a door."""
     sill = getattr(getattr(opening, "item", None), "sill_m", 0.0) or 0.0
@@ -196,7 +200,7 @@ def _points(points: Iterator[Point] | map[Point]) -> str:
     return " ".join(f"{x:.2f},{y:.2f}" for x, y in points)
 
 
-def _room_labels(
+def room_labels(
     plans: Sequence[RoomPlan],
     on_paper: Callable[[Point], Point],
     rows: Mapping[str, Mapping[Any, Any]],

@@ -15,7 +15,7 @@ AXE = "HEATLOOP_AXE"
 """Names the file axe.min.js of the npm package axe-core; .ci/run installs it."""
 
 
-DOCUMENTS = {"CL", "QU", "UG", "SF", "LB", "CS", "OL", "DR", "PL", "FP"}
+DOCUMENTS = {"CL", "QU", "UG", "SF", "LB", "CS", "OL", "OP", "DR", "PL", "FP"}
 """Every document that has a page."""
 
 

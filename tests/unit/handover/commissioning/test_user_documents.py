@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import math
+import re
 from functools import cache
 
 import numpy as np
@@ -16,6 +17,8 @@ from heatloop.handover.commissioning import user_documents
 from heatloop.handover.commissioning.filling import remote_ends
 from heatloop.handover.commissioning.pressures import Pressures, pressures
 from heatloop.handover.commissioning.water_treatment import TreatmentInputs, doses_table, treatment_inputs
+from heatloop.handover.first_fix import hidden_pipes
+from heatloop.handover.first_fix.hidden_pipes import route_is_unknown
 from heatloop.hydraulics.analysis.water_content import system_water_l
 from heatloop.hydraulics.pumps import (
     Array,
@@ -139,7 +142,13 @@ def test_water_temperatures_are_those_of_the_weather(alder_lodge: hl.Design) -> 
 def test_the_gauge_in_kpa_and_bar(alder_lodge: hl.Design) -> None:
     found = parts(alder_lodge)[1]
     said, cautions = topics(alder_lodge)["Pressure"]
-    assert f"about {found.fill_kpa:.0f} kPa ({found.fill_kpa / 100.0:.1f} bar). Below {found.min_fill_kpa:.0f}" in said
+
+    def bar(kpa: float) -> str:
+        return f"{kpa / 100.0:.1f} bar ({kpa:.0f} kPa)"
+
+    assert found.min_fill_kpa < found.fill_kpa < found.hot_kpa < found.final_kpa < found.relief_kpa
+    assert f"about {bar(found.fill_kpa)}; with the hottest water about {bar(found.hot_kpa)}." in said
+    assert f"Call the fitter below {bar(found.min_fill_kpa)} cold or above {bar(found.final_kpa)} at any time." in said
     assert cautions == "Pressure"
     unsettled = topics(alder_lodge, vessel=Vessel(volume_l=1.0))["Pressure"][0]
     assert unsettled.startswith("Not decided yet")
@@ -148,7 +157,7 @@ def test_the_gauge_in_kpa_and_bar(alder_lodge: hl.Design) -> None:
 def test_the_hottest_skirting_and_rooms_too_hot_for_children(alder_lodge: hl.Design, alder_draft: hl.Design) -> None:
     hottest_c = alder_lodge.temperature_profile["surface_temp_c"].max()
     found = topics(alder_lodge)
-    assert f"reaches {hottest_c:.0f} °C." in found["Hot surfaces"][0]
+    assert f"reaches {hottest_c:.0f} °C (Nursery 42 °C)." in found["Hot surfaces"][0]
     assert "Nursery" not in found, "its skirting stays below the limit"
     warm = topics(alder_draft)["Nursery"]
     assert f"more than the {TOUCH_C:g} °C" in warm[0]
@@ -159,25 +168,21 @@ def test_hidden_pipes_are_listed_room_by_room(alder_lodge: hl.Design) -> None:
     found = topics(alder_lodge)
     hidden = {topic: text for topic, (text, cautions) in found.items() if topic.startswith("Hidden pipes: ")}
     crossings = [
-        (element, loop.loop)
+        element
         for loop in alder_lodge.layout.loops
         for arm in loop.arms
         for element in arm.elements
         if isinstance(element, PlacedCrossing)
     ]
     assert len(crossings) > 3
-    for element, loop in crossings:
-        (said,) = [
-            words
-            for words in hidden[f"Hidden pipes: {element.room}"].removesuffix(".").split(". ")
-            if words.startswith(f"Loop {loop}: ")
-        ]
+    for element in crossings:
+        said = hidden[f"Hidden pipes: {element.room}"]
         if element.wall is None:
             assert f": {element.length_m:.1f} m of pipe" in said
         elif element.to_wall in (None, element.wall):
             low, high = sorted((element.from_m, element.to_m))
             between = f"{max(low - 0.1, 0.0):.2f} to {high + 0.1:.2f} m"
-            words = f"wall {element.wall}, {between}, in the floor at {element.reason}"
+            words = f"all {element.wall}, {between}, in the floor at {element.reason}"
             assert words in said
         else:
             corner = f"from wall {element.wall} round the corner to wall {element.to_wall}"
@@ -198,11 +203,42 @@ def test_hidden_pipes_are_listed_room_by_room(alder_lodge: hl.Design) -> None:
 def test_a_crossing_without_a_wall_is_told_by_its_length(alder_lodge: hl.Design) -> None:
     crossing = crossing_of(alder_lodge)
     bare = dataclasses.replace(crossing, wall=None, from_m=None, to_m=None, length_m=2.345)
-    assert user_documents._along(bare) == "2.3 m of pipe"
+    assert hidden_pipes._along(bare) == "2.3 m of pipe"
     back = dataclasses.replace(crossing, wall=2, to_wall=2, from_m=3.0, to_m=1.5, reason="a door")
-    assert user_documents._along(back) == "wall 2, 1.40 to 3.10 m, in the floor at a door"
+    assert hidden_pipes._along(back) == "wall 2, 1.40 to 3.10 m, in the floor at a door"
     shallow = dataclasses.replace(back, depth_m=0.0)
-    assert user_documents._along(shallow) == "wall 2, 1.40 to 3.10 m, at a door"
+    assert hidden_pipes._along(shallow) == "wall 2, 1.40 to 3.10 m, at a door"
+
+
+def test_hidden_pipes_include_those_to_the_heat_source(alder_lodge: hl.Design) -> None:
+    found = topics(alder_lodge)
+    positions = alder_lodge.first_fix().pipe_positions
+    tails = positions[positions["use"] == "tail"]
+    assert len(tails) == 14
+    for (room, wall), own in tails.groupby(["room", "wall"]):
+        said = found[f"Hidden pipes: {room}"][0]
+        stretches = re.findall(rf"[Ww]all {wall}, (\d+\.\d\d) to (\d+\.\d\d) m, to source", said)
+        for at_m in own["from_left_m"] if len(wall_line(own)) == 1 else ():
+            assert any(float(first) <= at_m <= float(last) for first, last in stretches), (room, wall, at_m)
+    assert "Wall 1, 2.70 to 2.97 m, to source" in found["Hidden pipes: Hall"][0]
+    assert "not their route" in found["Pipes to the heat source"][0]
+    assert found["Pipes to the heat source"][1] == "Drilling and cutting"
+
+
+def wall_line(rows: pd.DataFrame) -> list[str]:
+    """The walls of the one wall line of some pipes."""
+    (walls,) = set(rows["straight_walls"])
+    return str(walls).split(" + ")
+
+
+def test_without_pipe_to_the_source_no_route_is_unknown(mill_annexe: hl.Design) -> None:
+    assert "Pipes to the heat source" in topics(mill_annexe)
+    loops = tuple(
+        dataclasses.replace(loop, tails=dataclasses.replace(loop.tails, flow_m=0.0, return_m=0.0))
+        for loop in mill_annexe.survey.loops
+    )
+    survey = dataclasses.replace(mill_annexe.survey, loops=loops, trunks=())
+    assert not route_is_unknown(survey)
 
 
 def test_one_thermostat_for_several_rooms(alder_lodge: hl.Design) -> None:
@@ -319,16 +355,16 @@ def crossing_of(design: hl.Design) -> PlacedCrossing:
 
 def test_holes_are_kept_off_to_the_end_of_the_wall_where_pipes_rise_near_it(alder_lodge: hl.Design) -> None:
     near = dataclasses.replace(crossing_of(alder_lodge), wall=2, to_wall=2, from_m=0.04, to_m=0.9, reason="a door")
-    assert user_documents._along(near).startswith("wall 2, 0.00 to 1.00 m, ")
+    assert hidden_pipes._along(near).startswith("wall 2, 0.00 to 1.00 m, ")
     off = dataclasses.replace(near, from_m=0.35)
-    assert user_documents._along(off).startswith("wall 2, 0.25 to 1.00 m, ")
+    assert hidden_pipes._along(off).startswith("wall 2, 0.25 to 1.00 m, ")
 
 
 @pytest.mark.parametrize("missing", ["wall", "from_m", "to_m"])
 def test_a_crossing_whose_place_is_not_whole_is_stated_by_its_length(alder_lodge: hl.Design, missing: str) -> None:
     whole = dataclasses.replace(crossing_of(alder_lodge), wall=2, from_m=1.0, to_m=2.0, length_m=2.345)
     part = dataclasses.replace(whole, **{missing: None})
-    assert user_documents._along(part) == "2.3 m of pipe"
+    assert hidden_pipes._along(part) == "2.3 m of pipe"
 
 
 def test_the_ends_of_hidden_pipe_are_those_of_the_pieces_next_to_it(alder_lodge: hl.Design) -> None:
@@ -340,8 +376,8 @@ def test_the_ends_of_hidden_pipe_are_those_of_the_pieces_next_to_it(alder_lodge:
         if len(arm.pieces) > 3 and all(piece.wall for piece in arm.pieces)
     )
     elements = (*arm.pieces[:2], crossing_of(alder_lodge), *arm.pieces[2:4])
-    before, after = user_documents._pieces_beside(elements, 2)
+    before, after = hidden_pipes._pieces_beside(elements, 2)
     assert (before[0], after[0]) == (elements[1], elements[3])
     assert before[1] == (elements[1].to_m if elements[1].rightward else elements[1].from_m)
     assert after[1] == (elements[3].from_m if elements[3].rightward else elements[3].to_m)
-    assert [piece for piece, _ in user_documents._pieces_beside(elements[2:], 0)] == [elements[3]]
+    assert [piece for piece, _ in hidden_pipes._pieces_beside(elements[2:], 0)] == [elements[3]]

@@ -35,6 +35,19 @@ def test_a_design_without_findings_asks_for_nothing(nine_rooms: Handed) -> None:
     assert "No decisions are required." in text
 
 
+def test_the_reserve_of_each_room_and_where_the_figures_are_from(nine_rooms: Handed, one_room: Handed) -> None:
+    text = HtmlPage(summary(nine_rooms)).text
+    for row in nine_rooms.design.rooms.to_dict("records"):
+        assert f"{row['room']} {row['indoor_c']:.0f} {100.0 * (row['coverage'] - 1.0):.0f} warm" in text
+    assert "Study 20 13 warm" in text
+    assert "stated in the survey (Study)" in text
+    assert "(two-channel 140: invented for the demonstration; no test report exists)" in text
+    assert "43 °C: above this temperature children" in text
+    for one in (nine_rooms, one_room):
+        assert "the test report of its supplier" not in HtmlPage(summary(one)).text
+    assert "The heat loss of each room is calculated to EN 12831-1." in HtmlPage(summary(one_room)).text
+
+
 @pytest.mark.parametrize("size", list(PAGES))
 def test_pages_of_the_summary(sizes: dict[str, Handed], size: str, tmp_path: Path, browser: Browser) -> None:
     assert len(printed_pages(summary(sizes[size]), tmp_path, browser)) == PAGES[size]

@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from heatloop.findings.safety import DEFERENCE, notices_for
+from heatloop.handover.commissioning.site_record import isolated_for_test, site_source
 from heatloop.report.documents.commissioning_sheet import HAZARDS, NOT_READY, commissioning_body, commissioning_sheet
 from tests.helpers.browser import Browser
 from tests.helpers.handed import Handed
@@ -45,6 +46,27 @@ def test_pressures_are_in_kpa_and_bar(nine_rooms: Handed) -> None:
     for name in ("precharge_kpa", "fill_kpa", "test_kpa", "running_kpa"):
         found = nine_rooms.commissioning.summary[name]
         assert f"{found:.0f} kPa {found / 100:.2f} bar" in text
+
+
+def test_parts_that_open_below_the_test_pressure_are_named_before_the_record(nine_rooms: Handed) -> None:
+    pack = nine_rooms.commissioning
+    text = HtmlPage(sheet(nine_rooms)).text
+    assert text.index(isolated_for_test(pack)) < text.index("Strength test before floors are closed")
+    assert f"Test pressure: {site_source(pack.pressures.test_source)}." in text
+
+
+def test_a_mixed_loop_has_its_flow_temperature_its_valve_and_its_pump(nine_rooms: Handed, one_room: Handed) -> None:
+    text = HtmlPage(sheet(nine_rooms)).text
+    pump = nine_rooms.design.pumps.set_index("pump").loc["nursery"]
+    assert (
+        f'Mixing valve of trunk "nursery": set to 43.0 °C. Its own pump, set to {pump["control"]}: required head '
+        f"{pump['head_kpa']:.2f} kPa ({pump['head_kpa'] / 9.80665:.1f} m of water) at {pump['flow_l_h']:.0f} l/h."
+        in text
+    )
+    for row in nine_rooms.commissioning.commissioning.to_dict("records"):
+        assert f"{row['expected_flow_temp_c']:.1f}, {row['return_temp_heads_removed_c']:.1f}" in text
+    assert "43.0, 38.6" in text
+    assert "Mixing valve" not in HtmlPage(sheet(one_room)).text
 
 
 def test_a_design_that_is_not_ready_says_so_first(draft: Handed, nine_rooms: Handed) -> None:

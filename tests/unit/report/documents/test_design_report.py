@@ -7,10 +7,12 @@ from pathlib import Path
 
 import pytest
 
+import heatloop as hl
 from heatloop.report.documents.design_report import FEW_ROOMS, front_css, front_page
 from heatloop.report.documents.document import Numbering
 from heatloop.report.notebook.notebook_page import FrontPage, numbered_captions, page_html
 from heatloop.report.notebook.run_notebook import find_notebook, run_notebook
+from heatloop.results.summaries import heat_loss_basis, transition_statement
 from heatloop.workflows.publishing.publish import PublishedReport
 from tests.helpers.browser import Browser
 from tests.helpers.handed import Handed
@@ -58,6 +60,30 @@ def test_rooms_loops_and_plant_are_those_of_the_design(nine_rooms: Handed) -> No
         "table-rooms": "Table 1", "table-loops": "Table 2", "table-plant": "Table 3",
     }  # fmt: skip
     assert "-" not in re.sub(r"[A-Za-z]-[A-Za-z]", "", text[text.index("Table 1") : text.index("Table 2")])
+
+
+def test_the_margin_at_the_lower_end_of_the_output_range(nine_rooms: Handed) -> None:
+    text = HtmlPage(front(nine_rooms)[0]).text
+    for row in nine_rooms.design.rooms.to_dict("records"):
+        least_w = row["output_min_w"] - row["heat_loss_w"] - row["back_loss_w"]
+        assert f"{row['margin_w']:+.0f} {least_w:+.0f} {100.0 * row['coverage']:.0f} %" in text
+    assert "+103 +75 112 %" in text
+
+
+def test_the_basis_is_that_of_survey_catalogue_and_flow(nine_rooms: Handed, mill_annexe: hl.Design) -> None:
+    text = HtmlPage(front(nine_rooms)[0]).text
+    assert "calculated to EN 12831-1, or stated in the survey (Study)." in text
+    assert "(two-channel 140: invented for the demonstration; no test report exists)" in text
+    elements = nine_rooms.design.elements
+    lowest = elements.loc[elements["loop"] != "", "reynolds"].min()
+    assert 4000.0 < lowest < elements["reynolds"].max()
+    words = f"No loop lies between Reynolds numbers 2000 and 4000; lowest {lowest:.0f} (Hall and study, return tail)."
+    assert words in text
+    assert words in nine_rooms.design.show.loop_pressures().markup
+    between = elements.assign(reynolds=3000.0)
+    assert transition_statement(between).startswith("Between Reynolds numbers 2000 and 4000 (in Living room, ")
+    assert transition_statement(between).endswith("both for laminar and for turbulent flow.")
+    assert heat_loss_basis(mill_annexe.survey) == "The heat loss of each room is calculated to EN 12831-1."
 
 
 def test_many_rooms_stand_in_two_blocks_and_many_loops_are_cut_short(twenty_rooms: Handed) -> None:

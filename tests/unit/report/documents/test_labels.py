@@ -25,6 +25,9 @@ def test_a_label_says_what_where_how_long_which_end_first_and_the_gap(nine_rooms
     words = HtmlPage(labels_body([STEP], nine_rooms.control, LabelPaper()).markup).text.replace("\xa0", " ")
     for part in ("Hall 5", "Hall, wall 5", "408 mm", "◄ crossing", "inside corner ►", "Alder-Lodge-LB-01"):
         assert part in words
+    assert "1 · Hall 5" in words
+    both = labels_body([dataclasses.replace(STEP, walls=(2, 3))], nine_rooms.control, LabelPaper()).markup
+    assert "Hall, walls 2 + 3" in HtmlPage(both).text
     assert "Fix the left-hand end first. Leave the gap at the right." in words
     assert "Gap at the right, mm: 2.0 at 5 °C, 1.5 at 15 °C, 1.0 at 25 °C (temperature of the profile)" in words
 
@@ -36,6 +39,16 @@ def test_a_gap_that_cannot_be_is_a_dash_and_a_piece_without_one_says_so() -> Non
     held = dataclasses.replace(STEP, free_end="", gaps_mm=())
     assert held.gap_words == "No gap at this piece."
     assert held.first == "Fix either end first. No gap at this piece."
+
+
+def test_a_piece_over_two_walls_names_both(nine_rooms: Handed) -> None:
+    steps = {step.label: step for step in fixing_steps(nine_rooms.parts)}
+    assert (steps["Living room 2"].name, steps["Living room 2"].wall_words) == ("6 · Living room 2", "walls 2 + 3")
+    assert steps["Living room 6"].wall_words == "wall 6"
+    pieces = {placed.piece.label: placed.piece for placed in nine_rooms.parts.standings}
+    for label, step in steps.items():
+        assert set(step.walls) == {segment.wall for segment in pieces[label].segments}
+        assert step.walls[0] == step.wall
 
 
 @pytest.mark.parametrize(

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from heatloop.handover.second_fix.fixing_steps import fixing_steps
 from heatloop.report.documents.order import BAR_MM, order_and_cut_list
 from tests.helpers.browser import Browser
 from tests.helpers.handed import Handed
@@ -50,6 +51,44 @@ def test_prices_are_in_the_internal_copy_alone(nine_rooms: Handed) -> None:
     assert "internal copy" in priced
     for words in (total, "internal copy", "EUR", "46.50"):
         assert words not in plain
+
+
+def test_each_piece_names_its_bar_and_the_plan_its_remainders(nine_rooms: Handed) -> None:
+    text = HtmlPage(order_and_cut_list(nine_rooms.parts, nine_rooms.control)).text
+    plan = nine_rooms.parts.cut_plan
+    assert plan is not None
+    bars = {cut.label: place for place, bar in enumerate(plan.bars, start=1) for cut in bar.cuts}
+    for step in fixing_steps(nine_rooms.parts):
+        assert f"{step.number} {step.label} {step.cut_length_mm:.0f} {bars[step.label]} {step.left_end}" in text
+    assert f"waste {plan.waste_mm / 1000.0:.2f} m, offcuts to keep {plan.offcuts_mm / 1000.0:.2f} m" in text
+    assert "those of 500 mm or more" in text
+
+
+def test_the_priced_copy_has_its_own_identification_and_its_total_first(nine_rooms: Handed, one_room: Handed) -> None:
+    quotation = nine_rooms.parts.price(DATA / "alder-lodge" / "prices.csv")
+    plain = HtmlPage(order_and_cut_list(nine_rooms.parts, nine_rooms.control)).text
+    priced = HtmlPage(order_and_cut_list(nine_rooms.parts, nine_rooms.control, quotation)).text
+    assert "Alder-Lodge-OL-01" in plain
+    assert "Alder-Lodge-OP-01" in priced
+    assert "Alder-Lodge-OL-01" not in priced
+    total = f"Total before tax: {quotation.summary['order_cost']:.2f} EUR. Every listed part has a price."
+    assert priced.index(total) < priced.index("Table 1")
+    assert "46.50 per m, less 12.0 %" in priced
+    assert "24.00 per pack, less 10.0 %" in priced
+    budget = one_room.parts.price(DATA / "alder-lodge" / "prices.csv")
+    text = HtmlPage(order_and_cut_list(one_room.parts, one_room.control, budget)).text
+    assert "No price for: three-channel 175" in text
+    assert "Every listed part has a price" not in text
+
+
+def test_what_the_design_requires_and_the_order_does_not_hold(nine_rooms: Handed) -> None:
+    missing = (
+        'pump at the heat source; pump of trunk "nursery"; mixing valve of trunk "nursery"; expansion vessel; '
+        "relief valve; pressure gauge; filter with magnet; backflow preventer for filling; thermostatic heads; "
+        "cleanser."
+    )
+    text = HtmlPage(order_and_cut_list(nine_rooms.parts, nine_rooms.control)).text
+    assert f"Not in this order, unless part of an item or of the heat source: {missing}" in text
 
 
 def test_a_design_that_is_not_ready_is_not_ordered(draft: Handed) -> None:

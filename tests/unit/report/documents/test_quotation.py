@@ -36,6 +36,12 @@ def test_an_offer_has_totals_terms_and_a_place_to_sign(nine_rooms: Handed) -> No
     assert "two-channel 140" not in text, "no price of a single part"
 
 
+def test_required_parts_that_are_not_priced_are_named(nine_rooms: Handed) -> None:
+    text = HtmlPage(quotation(nine_rooms, QuotationTerms())).text
+    assert "Not in this quotation, unless part of an item or of the heat source: pump at the heat source; pump" in text
+    assert 'mixing valve of trunk "nursery"; expansion vessel' in text
+
+
 def test_a_budget_names_what_is_missing_and_cannot_be_signed(one_room: Handed) -> None:
     text = HtmlPage(quotation(one_room, QuotationTerms())).text
     assert "Budget, not a binding quotation: no price for three-channel 175" in text

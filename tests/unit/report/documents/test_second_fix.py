@@ -54,9 +54,21 @@ def test_gaps_and_first_ends_are_in_the_table(nine_rooms: Handed) -> None:
     for row in nine_rooms.parts.expansion_gaps.to_dict("records"):
         gaps = " ".join(f"{row[f'gap_at_{t}_c_mm']:.1f}" for t in (5, 15, 25))
         side = {"left": "right", "right": "left"}[row["free_end"].partition(":")[0]]
-        assert re.search(rf"{re.escape(row['straight_length'])} .{{0,80}} {side} {gaps}", text), row["straight_length"]
+        words = f"{side}; gap {row['free_end'].partition(':')[0]} {gaps}"
+        assert re.search(rf"{re.escape(row['straight_length'])} .{{0,80}} {words}", text), row["straight_length"]
     assert "None" not in text
     assert "nan" not in text
+
+
+def test_walls_arms_vents_and_emitters_have_their_place(nine_rooms: Handed, one_room: Handed) -> None:
+    text = HtmlPage(second_fix(nine_rooms.design, nine_rooms.parts, nine_rooms.control)).text
+    assert "6 Living room 2 2 + 3 3003" in text
+    assert "Living room: arm 1: pieces 1, 2, 3, 4, 5, 6; arm 2: pieces 7, 8, 9." in text
+    assert "Other emitters, whose place in the room is not in the survey: plinth emitter 450, Kitchen-diner." in text
+    assert "Living room, 2 1.30 turn end, vent and drain valve 6 · Living room 2 / –" in text
+    ends = nine_rooms.parts.joints["kind"] == "turn end"
+    assert text.count("turn end, vent and drain valve") == ends.sum() == 7
+    assert "Arms (" not in HtmlPage(second_fix(one_room.design, one_room.parts, one_room.control)).text
 
 
 @pytest.mark.parametrize("size", list(TARGETS))

@@ -34,3 +34,13 @@ def test_everything_that_stays_with_the_house_is_in_it(nine_rooms: Handed) -> No
 @pytest.mark.parametrize("size", ["one room", "nine rooms", "twenty rooms"])
 def test_two_pages(sizes: dict[str, Handed], size: str, tmp_path: Path, browser: Browser) -> None:
     assert len(printed_pages(guide(sizes[size]), tmp_path, browser)) == 2
+
+
+def test_plans_show_walls_by_number_and_every_place_of_pipes(nine_rooms: Handed, twenty_rooms: Handed) -> None:
+    markup = guide(nine_rooms)
+    assert markup.count('class="level"') == 2
+    positions = nine_rooms.first_fix.positions
+    assert markup.count('fill="#174f72" stroke="#fff"') == len(positions)
+    assert "wall numbers: <a" in markup
+    assert 'class="level"' not in guide(twenty_rooms), "too small to read"
+    assert "wall numbers: first-fix drawing" in guide(twenty_rooms)
