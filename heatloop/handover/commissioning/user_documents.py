@@ -22,6 +22,7 @@ from heatloop.hydraulics.analysis.room_output import hottest_surface_c
 from heatloop.hydraulics.loop_paths import rooms_of
 from heatloop.hydraulics.sizing.sized_system import SizedSystem
 from heatloop.text.column import Column, TableDescription, box_column, figure_column, text_column
+from heatloop.text.formatting import listing
 from heatloop.text.table_set import table_frame
 
 SETTINGS_AS_LEFT = TableDescription(
@@ -282,10 +283,12 @@ def _untouched(system: SizedSystem) -> Iterator[UserRow]:
         places = (f"{f'loop {loop}: ' if len(loops) > 1 else ''}{'; '.join(own)}." for loop, own in loops.items())
         yield f"Hidden pipes: {where}", " ".join(map(_sentence, places)), "Drilling and cutting"
     if route_is_unknown(system.survey):
+        others = [f"{item.emitter}, {item.room}" for loop in system.survey.loops for item in loop.emitters]
         yield (
             "Pipes to the heat source",
             "The design contains the length of the pipes between the skirting and the heat source, not their route "
-            "under floors or in walls. Have them located before you drill or nail there.",
+            f"under floors or in walls{f', nor the place of {listing(others)}' if others else ''}. Have them located "
+            "before you drill or nail there.",
             "Drilling and cutting",
         )
 

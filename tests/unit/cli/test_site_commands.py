@@ -25,7 +25,8 @@ def test_commission_writes_the_sheet_of_the_day_and_leaves_readings_that_are_the
     words = sheet.read_text(encoding="utf-8")
     assert "58.0 °C (read at the source)" in words
     rows = mill_annexe.commissioning(5.0, 58.0).tables["commissioning"]
-    assert f">{rows['return_temp_heads_removed_c'].iloc[0]:.1f}<" in words
+    flow_c, return_c = (rows[name].iloc[0] for name in ("expected_flow_temp_c", "return_temp_heads_removed_c"))
+    assert f">{flow_c:.1f}, {return_c:.1f}<" in words
     form.write_text("what a fitter wrote", encoding="utf-8")
     assert cli.main(["commission", str(MILL), "-o", str(folder)]) == 0
     assert capsys.readouterr().out.splitlines() == [mill_annexe.verdict.headline, str(sheet)]

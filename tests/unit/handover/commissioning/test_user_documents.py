@@ -222,6 +222,7 @@ def test_hidden_pipes_include_those_to_the_heat_source(alder_lodge: hl.Design) -
             assert any(float(first) <= at_m <= float(last) for first, last in stretches), (room, wall, at_m)
     assert "Wall 1, 2.70 to 2.97 m, to source" in found["Hidden pipes: Hall"][0]
     assert "not their route" in found["Pipes to the heat source"][0]
+    assert "nor the place of plinth emitter 450, Kitchen-diner." in found["Pipes to the heat source"][0]
     assert found["Pipes to the heat source"][1] == "Drilling and cutting"
 
 
