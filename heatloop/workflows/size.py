@@ -52,7 +52,10 @@ def size_survey(survey: SurveyData | str | Path, initial_guess: SizedSystem | No
 
 def size_valid(survey: SurveyData, initial_guess: SizedSystem | None = None) -> DesignResult:
     """The design of a checked survey, also at other conditions; InputError where it cannot be designed."""
-    return design_of(sized_system(survey, initial_guess))
+    system = sized_system(survey, initial_guess)
+    if (bypass := system.reversed_bypass) is not None:
+        raise InputError([_reversed_bypass(survey, bypass)])
+    return design_of(system)
 
 
 def design_of(system: SizedSystem) -> DesignResult:
@@ -82,15 +85,17 @@ def sized_system(survey: SurveyData, initial_guess: SizedSystem | None = None) -
         raise InputError([_reversed(survey, error)]) from error
 
 
-def _reversed(survey: SurveyData, error: FlowReversed) -> InputIssue:
-    if error.part == "bypass":
-        return survey.fault(
-            f'bypass "{error.name}"',
-            "flow from the return pipe to the flow pipe, driven by buoyancy or by the pumps of other circuits",
-            "an opening pressure (opens_at_kpa), so that it closes, or a higher pump head",
-        )
+def _reversed_bypass(survey: SurveyData, name: str) -> InputIssue:
     return survey.fault(
-        f'loop "{error.name}"',
+        f'bypass "{name}"',
+        "flow from the return pipe to the flow pipe, driven by buoyancy or by the pumps of other circuits",
+        "an opening pressure (opens_at_kpa), so that it closes, or a higher pump head",
+    )
+
+
+def _reversed(survey: SurveyData, error: FlowReversed) -> InputIssue:
+    return survey.fault(
+        f'loop "{error.loop}"',
         "flow from its return to its flow pipe, driven by the pumps of other loops",
         "a balancing valve in every loop, or shared pipes wide enough for the flow of loops without one",
     )

@@ -24,6 +24,9 @@ Array = NDArray[np.float64]
 AT_ONCE = 64
 STEPS = 200
 
+ROUNDED, ROUNDED_AFTER = 1e-8, 30
+"""Relative changes of flow below this, after so many steps, are those of rounding: they do not decrease further."""
+
 
 @dataclass(frozen=True)
 class IsolationResult:
@@ -79,11 +82,11 @@ def _solve(
     iterate = start_iteration(network.graph, flow, np.zeros((len(network.circuits), count)), link_drop)
     tight = _still_bypasses(network, state)
     held[network.bypass_link[tight]] = 0.0
-    for _ in range(STEPS):
+    for step in range(STEPS):
         inflow = _inflow(network, state, iterate.flow)
         pump = linearised_pump(network, pumps, np.repeat(density[:, None], count, axis=1), iterate, inflow)
         iterate = newton_step(network.node_equations, iterate, link_drop, inflow, pump, held)
-        if np.all(iterate.moved < TOLERANCE * 100.0):
+        if np.all(iterate.moved < (ROUNDED if step > ROUNDED_AFTER else TOLERANCE * 100.0)):
             return iterate.flow, iterate.pressure
     raise ArithmeticError("the flows with a loop shut did not converge")
 

@@ -118,8 +118,8 @@ def size_system(prepared: PreparedSystem, initial_guess: SizedSystem | None = No
     flows. Sizing then ends when another sizing would give the same result. `initial_guess`: a system of the same loops
     sized in other conditions, which makes the calculation faster.
 
-    Raises TemperatureDropNotReachable, and ArithmeticError where the temperatures at the ends of the trunks do not
-    converge.
+    Raises TemperatureDropNotReachable, FlowReversed where flow is reversed in a loop, and ArithmeticError where the
+    temperatures at the ends of the trunks do not converge.
     """
     survey, losses, paths, fluid = prepared.survey, prepared.room_losses, prepared.paths, prepared.fluid
     shared_pipework, duties = prepared.network.shared_pipework, _duties(survey, losses, paths)
@@ -158,8 +158,13 @@ def _loop_names(prepared: PreparedSystem) -> list[str]:
 
 
 def _draw_offs(state: SystemState) -> tuple[Array, Array, Array]:
-    """Flow of bypasses in kg/s, and the share of its flow that each loop and each mixed circuit draws."""
-    return state.bypass_kg_s, state.loop_draw_share, state.drawn_kg_s / state.circuit_flow_kg_s[1:]
+    """Flow of bypasses in kg/s, and the share of its flow that each loop and each mixed circuit draws.
+
+    The share of a circuit without flow is 1, as at the start.
+    """
+    flow_kg_s = state.circuit_flow_kg_s[1:]
+    share = np.divide(state.drawn_kg_s, flow_kg_s, out=np.ones_like(flow_kg_s), where=flow_kg_s > 0.0)
+    return state.bypass_kg_s, state.loop_draw_share, share
 
 
 def balance_and_preset(prepared: PreparedSystem, sizing: LoopSizing, supply_c: Array) -> SizedSystem:

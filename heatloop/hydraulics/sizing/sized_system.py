@@ -20,6 +20,7 @@ from heatloop.hydraulics.sizing.balancing import Balance, balancing_places
 from heatloop.hydraulics.sizing.flows import LoopSizing, SizedLoop
 from heatloop.hydraulics.sizing.valve_settings import ValveSetting, calculated_setting
 from heatloop.hydraulics.solver.operating_state import OperatingConditions, SystemState
+from heatloop.hydraulics.solver.problem import CLOSED_KG_S
 from heatloop.layout.model import Layout
 from heatloop.physics.water import Fluid
 from heatloop.survey.survey import SurveyData
@@ -117,6 +118,18 @@ class SizedSystem:
     def fluid(self) -> Fluid:
         """The water, or its mixture with antifreeze."""
         return self.prepared.fluid
+
+    @property
+    def reversed_bypass(self) -> str | None:
+        """Name of a bypass through which return water flows to the flow side; None where there is none.
+
+        The mixing of this water is not calculated: such a state does not balance.
+        """
+        for state in (self.state, self.achieved):
+            for bypass, flow_kg_s in zip(state.network.bypasses, state.bypass_kg_s, strict=True):
+                if flow_kg_s < -CLOSED_KG_S:
+                    return bypass.name
+        return None
 
     @cached_property
     def isolation(self) -> IsolationResult:

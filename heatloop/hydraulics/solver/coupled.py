@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import Literal
-
 import numpy as np
 from numpy.typing import NDArray
 
@@ -35,11 +33,11 @@ MIN_EXCESS_K = 1.0
 
 
 class FlowReversed(ArithmeticError):
-    """The other pumps, or buoyancy, drive the water of a loop or a bypass from its return side to its flow side."""
+    """The other pumps, or buoyancy, drive the water of a loop from its return tail to its flow tail."""
 
-    def __init__(self, part: Literal["loop", "bypass"], name: str) -> None:
-        self.part, self.name = part, name
-        super().__init__(f'{part} "{name}": flow is reversed; must be from the flow side to the return side')
+    def __init__(self, loop: str) -> None:
+        self.loop = loop
+        super().__init__(f'loop "{loop}": flow is reversed; must be from the flow tail to the return tail')
 
 
 def solve_heat_and_flow(
@@ -54,8 +52,8 @@ def solve_heat_and_flow(
 
     `initial_temperatures`: those of a similar state of the same network, for all scenarios.
 
-    Raises FlowReversed where flow is reversed in a loop or a bypass; ArithmeticError where heat and flow do not
-    converge, or flow is reversed in a channel.
+    Raises FlowReversed where flow is reversed in a loop; ArithmeticError where heat and flow do not converge, or flow
+    is reversed in a channel.
     """
     known = initial_temperatures
     shared = DistributionState(network, problem, fluid)
@@ -110,7 +108,7 @@ def _heat_step(
 def _answer(
     flow: FlowState, heat: HeatState, shared: DistributionState, temp_c: Array, moved: Array, rounds: int
 ) -> OperatingSolution:
-    """The converged state as a value. Raises FlowReversed where flow is reversed in a loop or a bypass."""
+    """The converged state as a value. Raises FlowReversed where flow is reversed in a loop."""
     network, inflow = flow.network, shared.inflow_kg_s
     iterate, mass, head = flow.finish(temp_c, shared)
     _check_directions(network, iterate.flow)
@@ -139,13 +137,10 @@ def _answer(
 
 
 def _check_directions(network: PipeNetwork, link_kg_s: Array) -> None:
-    """Raise an error where flow is reversed in a loop, a bypass or a channel, at flows of links (links, S)."""
+    """Raise an error where flow is reversed in a loop or a channel, at flows of links (links, S)."""
     reversed_loops = np.flatnonzero((link_kg_s[network.loop_link] < -CLOSED_KG_S).any(axis=1))
     if reversed_loops.size:
-        raise FlowReversed("loop", network.loops[reversed_loops[0]].loop.name)
-    reversed_bypasses = np.flatnonzero((link_kg_s[network.bypass_link] < -CLOSED_KG_S).any(axis=1))
-    if reversed_bypasses.size:
-        raise FlowReversed("bypass", network.bypasses[reversed_bypasses[0]].name)
+        raise FlowReversed(network.loops[reversed_loops[0]].loop.name)
     for loop, links in zip(network.arm_loop, network.channel_link, strict=True):
         if (link_kg_s[links] < -CLOSED_KG_S).any():
             raise ArithmeticError(

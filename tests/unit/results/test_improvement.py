@@ -11,6 +11,7 @@ from heatloop.text.table_set import table_frame
 FACTS = {
     "project": "House", "headline": "Not ready for installation.", "checks_failed": 1, "shortcomings": 1, "remedies": 2,
     "resolving": 1, "tried": 7, "currency": "EUR", "measure": "price", "without_remedy": "", "missing_prices": "",
+    "year": "", "year_currency": "",
 }  # fmt: skip
 
 
@@ -26,7 +27,7 @@ def at(flow_temp_c, price, bound, **values):
     found = not math.isnan(price)
     row = {"flow_temp_c": flow_temp_c, "rooms_short": 1, "checks_failed": 1, "found": found, "remedies": "a valve",
            "changes": 1, "profile_added_m": 0.5, "price_change": price, "checks_caution": 0, "bound": bound, "tried": 3,
-           "assumed": "", "note": "" if found else "no combination passes"}  # fmt: skip
+           "yearly_cost": math.nan, "assumed": "", "note": "" if found else "no combination passes"}  # fmt: skip
     return row | values
 
 

@@ -121,10 +121,16 @@ def test_curves_of_pumps_have_no_flow_or_head_below_zero():
         assert (design.frames["loop_isolation"]["pump_head_kpa"] >= 0.0).all()
 
 
-def test_a_trunk_of_nothing_but_a_shut_bypass_warns_of_nothing():
+@pytest.mark.parametrize("seed", [5092, 1759])
+def test_trunks_without_flow_warn_of_nothing(seed):
+    """In 5092 a trunk has nothing but a closed bypass, in 1759 a mixed trunk has no loop."""
     with warnings.catch_warnings():
         warnings.simplefilter("error", RuntimeWarning)
-        assert worst_residual(hl.size(random_survey(5092))) <= 1e-9
+        assert worst_residual(hl.size(random_survey(seed))) <= 1e-9
+
+
+def test_curves_of_pumps_are_found_where_rounding_moves_the_smallest_flows():
+    assert len(hl.size(random_survey(1772)).pump_curves) > 0
 
 
 def test_a_loop_that_other_pumps_drive_backwards_is_named_with_a_remedy():
