@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TypeVar
 
@@ -42,6 +42,24 @@ class FlowUnit:
     part: float
 
 
+@dataclass
+class RepeatedSolve:
+    """A network of one loop that is solved repeatedly, each time from its last state."""
+
+    network: PipeNetwork
+    last: SystemState | None = None
+
+    def at(
+        self, supply_c: Array, flow_kg_s: Array, fluid: Fluid, kv_m3_h: Mapping[int, float] | None = None
+    ) -> SystemState:
+        """The state at this flow (1), with valves as in the network or at these Kv, by element."""
+        network = self.network if kv_m3_h is None else self.network.with_kv(kv_m3_h)
+        conditions, last = OperatingConditions(supply_c, [flow_kg_s]), self.last
+        known = (None, None) if last is None else (flow_kg_s, last.initial_temperatures)
+        self.last = solve_state(network, conditions, fluid, *known)
+        return self.last
+
+
 class TrialSolution:
     """All loops solved for heat at trial flows; each unit has shares of arms and channels.
 
@@ -56,6 +74,7 @@ class TrialSolution:
         self.initial_guess: list[GroupTemperatures | None] = [None] * len(self.network.groups)
         self.tolerance_k = FINE_K
         self._shared_at: dict[int, tuple[float, ...]] = {}  # supply and flows at which each loop was last shared
+        self._solves: dict[tuple[int, str | int], RepeatedSolve] = {}  # of each loop by itself, and of each arm
         self.units: list[FlowUnit] = []
         self.units_of_loop: list[list[int]] = []
         lengths = np.array([sum(cell.length_m for cell in arm.cells) for arm in self.network.arms])
@@ -194,13 +213,19 @@ class TrialSolution:
         """
         path = self.network.loops[loop]
         units = self.units_of_loop[loop]
-        flow = unit_flow[units].sum(keepdims=True)
-        network, supply = build_network([path], friction=self.network.elements.table), self.supply[[loop]]
-        solved = solve_state(network, OperatingConditions(supply, [flow]), self.fluid)
+        flow, supply = unit_flow[units].sum(keepdims=True), self.supply[[loop]]
+        solved = self._solve(loop, "open", path).at(supply, flow, self.fluid)
         if len(units) == 1:
             return solved
-        settings = arm_settings(network, solved, unit_flow[units], self.fluid)
-        return solve_state(network.with_kv(settings), OperatingConditions(supply, [flow]), self.fluid)
+        arms = [self._solve(loop, i, _bare(replace(path, arms=(arm,)))) for i, arm in enumerate(path.arms)]
+        settings = arm_settings(solved, arms, unit_flow[units], self.fluid)
+        return self._solve(loop, "set", path).at(supply, flow, self.fluid, settings)
+
+    def _solve(self, loop: int, part: str | int, path: LoopPath) -> RepeatedSolve:
+        """Solve of a part of a loop by itself: the loop with open or with set valves, or an arm by number."""
+        if (loop, part) not in self._solves:
+            self._solves[loop, part] = RepeatedSolve(build_network([path], friction=self.network.elements.table))
+        return self._solves[loop, part]
 
     def share_again(self, unit_flow: Array) -> float:
         """Calculate the shares of units, arms and channels anew; return the largest change."""
@@ -269,18 +294,18 @@ def effective_length_m(arms: Iterable[ArmPath]) -> dict[str, float]:
     return metres
 
 
-def arm_settings(network: PipeNetwork, solved: SystemState, arm_flow: Array, fluid: Fluid) -> dict[int, float]:
+def arm_settings(solved: SystemState, arms: Sequence[RepeatedSolve], arm_flow: Array, fluid: Fluid) -> dict[int, float]:
     """Kv of the arm valves, by element, with which two arms share one loop as `arm_flow` (kg/s).
 
-    Each arm is solved by itself at its flow; the valve of the arm that requires less pressure takes the difference.
+    `solved`: the loop with open valves. Each arm is solved by itself at its flow; the valve of the arm that requires
+    less pressure takes the difference.
     """
+    network = solved.network
     path = network.loops[0]
     need, density, open_kv, locations = [], [], [], []
     head_c = solved.temp_out_c[[len(path.tail_flow) - 1]]
-    for number, flow in enumerate(arm_flow):
-        bare = _bare(replace(path, arms=(path.arms[number],)))
-        single = build_network([bare], friction=network.elements.table)
-        alone = solve_state(single, OperatingConditions(head_c, [np.array([flow])]), fluid)
+    for number, (arm_solve, flow) in enumerate(zip(arms, arm_flow, strict=True)):
+        single, alone = arm_solve.network, arm_solve.at(head_c, np.array([flow]), fluid)
         arm = [i for i, p in enumerate(single.locations) if p.arm >= 0]
         need.append(_series_drop(single, alone, arm))
         valve = next(i for i in reversed(arm) if single.locations[i].element.kind == "valve")
