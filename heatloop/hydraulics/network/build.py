@@ -211,7 +211,7 @@ class _Builder:
             shared_pipework=shared_pipework,
             graph=graph,
             node_equations=node_equations,
-            elements=_elements([place.element for place in locations], [len(m) for m in self.members], friction),
+            elements=element_arrays([place.element for place in locations], [len(m) for m in self.members], friction),
             locations=tuple(locations),
             channel_link=links.channel_link,
             loop_link=links.loop_link,
@@ -241,7 +241,7 @@ class _Builder:
         )
 
 
-def _elements(items: Sequence[PathElement], counts: Sequence[int], friction: FrictionTable) -> ElementArrays:
+def element_arrays(items: Sequence[PathElement], counts: Sequence[int], friction: FrictionTable) -> ElementArrays:
     """The elements as arrays, with one friction curve for each kind of duct."""
     ducts = [(e.roughness_m / e.duct.hydraulic_diameter_m, e.duct.laminar_f_re) for e in items]
     friction = friction.with_ducts(ducts)

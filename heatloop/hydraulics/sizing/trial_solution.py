@@ -204,7 +204,9 @@ class TrialSolution:
     def _shares_by_symmetry(self, loop: int) -> bool:
         """Whether all the water of a loop divides by symmetry, or by the valves of its arms."""
         units = [self.units[u] for u in self.units_of_loop[loop]]
-        return all(len(unit.arms) == 1 for unit in units) and all(_alike(arm) for arm in self.network.loops[loop].arms)
+        return all(len(unit.arms) == 1 for unit in units) and all(
+            channels_share_equally(arm) for arm in self.network.loops[loop].arms
+        )
 
     def alone(self, loop: int, unit_flow: Array) -> SystemState:
         """The loop by itself at its flow, solved for heat and flow together.
@@ -271,7 +273,7 @@ def arms_have_valves(path: LoopPath) -> bool:
     return all(arm.flow_valve or arm.return_valve for arm in path.arms)
 
 
-def _alike(arm: ArmPath) -> bool:
+def channels_share_equally(arm: ArmPath) -> bool:
     """Whether parallel channels share equally by symmetry: no parallel channels, or all alike and single-pass."""
     single = sum(d > 0 for d in arm.directions) == 1 and sum(d < 0 for d in arm.directions) <= 1
     return single or (all(d > 0 for d in arm.directions) and len(set(arm.ducts)) == 1)

@@ -6,6 +6,9 @@ an upper bound where skirting is fitted, since no published rule states its effe
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from typing import Any
+
 import numpy as np
 import pandas as pd
 
@@ -102,23 +105,27 @@ DRAUGHT_AIR_C = (20.0, 26.0)
 
 def glazing_table(survey: SurveyData, layout: Layout, state: SystemState) -> pd.DataFrame:
     """One row for each glazed opening with a colder side, rooms in the order of the survey."""
-    output_w_m = _piece_w_m(layout, state)
-    rows = [_row(survey, layout, glazed, output_w_m) for glazed in glazed_openings(survey)]
-    return table_frame(GLAZING, rows)
+    return table_frame(GLAZING, glazing_rows(survey, layout, _piece_heat_w(state)))
 
 
-def _piece_w_m(layout: Layout, state: SystemState) -> dict[str, float]:
-    """Heat to the room per metre of wall along each piece, by its label."""
+def glazing_rows(survey: SurveyData, layout: Layout, piece_heat_w: Mapping[str, float]) -> list[tuple[Any, ...]]:
+    """The rows of the table from the heat of each piece to its room in W, by the label of the piece."""
+    pieces = [piece for loop in layout.loops for piece in loop.pieces]
+    output_w_m = {piece.label: piece_heat_w.get(piece.label, 0.0) / piece.tape_m for piece in pieces}
+    return [_row(survey, layout, glazed, output_w_m) for glazed in glazed_openings(survey)]
+
+
+def _piece_heat_w(state: SystemState) -> dict[str, float]:
+    """Heat of each piece to its room, by its label."""
     heat_w: dict[str, float] = {}
     for path, heat in zip(state.network.arms, state.arms, strict=True):
         for cell, cell_w in zip(path.cells, heat.emitted_w.sum(axis=0) - heat.lost_w, strict=True):
             if cell.skirting:
                 heat_w[cell.label] = heat_w.get(cell.label, 0.0) + float(cell_w)
-    pieces = [piece for loop in layout.loops for piece in loop.pieces]
-    return {piece.label: heat_w.get(piece.label, 0.0) / piece.tape_m for piece in pieces}
+    return heat_w
 
 
-def _row(survey: SurveyData, layout: Layout, glazed: GlazedOpening, output_w_m: dict[str, float]) -> tuple[object, ...]:
+def _row(survey: SurveyData, layout: Layout, glazed: GlazedOpening, output_w_m: dict[str, float]) -> tuple[Any, ...]:
     room, opening = survey.room(glazed.room), glazed.opening
     glass_c = glass_inner_c(room.indoor_c, glazed.beyond_c, glazed.u_w_m2k)
     before = _before(survey, layout, glazed)
