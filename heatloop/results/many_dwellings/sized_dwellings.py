@@ -82,6 +82,7 @@ class SizedDwellings(TableSet):
     frames: dict[str, pd.DataFrame]
 
     summary_columns = DWELLINGS_SUMMARY
+    _internal = frozenset({"of_columns"})
     dwellings = Table(DWELLINGS)
     rooms = Table(LOT_ROOMS)
     loops = Table(LOT_LOOPS)

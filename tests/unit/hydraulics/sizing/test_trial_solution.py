@@ -20,9 +20,9 @@ from heatloop.hydraulics.sizing.flows import (
 )
 from heatloop.hydraulics.sizing.trial_solution import (
     TrialSolution,
-    _alike,
     _even,
     arms_have_valves,
+    channels_share_equally,
     effective_length_m,
     loops_network,
 )
@@ -57,7 +57,7 @@ def arm(directions: tuple[int, ...], *ducts: object) -> ArmPath:
 def test_parallel_channels_share_by_symmetry_where_they_are_alike_and_one_way(
     directions: tuple[int, ...], ducts: tuple[object, ...], alike: bool
 ) -> None:
-    assert _alike(arm(directions, *ducts)) is alike
+    assert channels_share_equally(arm(directions, *ducts)) is alike
 
 
 def test_even_parts_add_up_to_one_each_way() -> None:
