@@ -197,7 +197,7 @@ def misses_of_aims(trial: TrialSolution, duties: Sequence[LoopDuty], by_loss: Ma
         if by_loss.any():
             for u, rooms in enumerate(trial.room_w(flows)):
                 if by_loss[u]:
-                    owed = _owed_w(duties[trial.units[u].loop], metres[u], trial.units[u].part)
+                    owed = _owed_w(duties[trial.units[u].loop], metres[u], float(trial.part[u]))
                     misses[u] = max(heat_w - rooms[room] for room, heat_w in owed.items())
         return misses
 
@@ -243,9 +243,12 @@ def _corrected(slopes: Array, step: Array, change: Array, which: Mask, related: 
     After the correction, the step in ln flow (U) gives the observed change of deviation (U). Slopes between units that
     are not `related` (U, U) are not changed.
     """
-    squares = related @ (step * step)
+    row, column = np.nonzero(related)
+    squares = np.bincount(row, step[column] ** 2, step.size)
     missing = np.where(which & (squares > MIN_STEP**2), change - slopes @ step, 0.0) / np.maximum(squares, MIN_STEP**2)
-    return np.asarray(slopes + np.where(related, missing[:, None] * step[None, :], 0.0))
+    corrected = slopes.copy()
+    corrected[row, column] += missing[row] * step[column]
+    return corrected
 
 
 def unit_name(trial: TrialSolution, unit: int) -> str:

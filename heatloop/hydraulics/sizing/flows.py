@@ -149,14 +149,13 @@ def _sized(
     else:
         aim = guessed
     flows, slope_k = converged_flows(trial, duties, aim, arriving)
-    sized = []
-    for loop, alone in enumerate(trial.loops_alone(flows)):
-        units = np.flatnonzero(trial.loop_of_unit == loop)
-        arm_flow = np.concatenate([flows[u] * trial.units[u].share for u in units])
+    sized, arm_flow = [], trial.arm_flows(flows)
+    for units, alone in zip(trial.units_of_loop, trial.loops_alone(flows), strict=True):
+        arms = [a for u in units for a in trial.units[u].arms]
         sized.append(
             SizedLoop(
                 flow_kg_s=float(flows[units].sum()),
-                arm_flow_kg_s=tuple(float(f) for f in arm_flow),
+                arm_flow_kg_s=tuple(arm_flow[arms].tolist()),
                 warm=bool(aim.warm[units].all()),
                 alone=alone,
             )
@@ -285,25 +284,18 @@ def _quick_flows(trial: TrialSolution, duties: Sequence[LoopDuty]) -> tuple[Arra
 
 def _mean_excess_k(trial: TrialSolution, drop_k: Array) -> Array:
     """Excess of the mean water temperature of each unit over its rooms, at least 1 K."""
-    length, warmth = np.zeros(drop_k.size), np.zeros(drop_k.size)
-    for arm, u in zip(trial.network.arms, trial.unit_of_arm, strict=True):
-        for cell in arm.cells:
-            length[u] += cell.length_m
-            warmth[u] += cell.length_m * cell.room_c
+    cells, units = trial.cells, drop_k.size
+    length = np.bincount(cells.unit, cells.length_m, units)
+    warmth = np.bincount(cells.unit, cells.length_m * cells.room_c, units)
     return np.asarray(np.maximum(trial.supply[trial.loop_of_unit] - drop_k / 2.0 - warmth / length, 1.0))
 
 
 def _slowest_kg_s(trial: TrialSolution) -> Array:
     """Flow of each unit at which its water has practically reached the largest drop that it can give."""
     supply = trial.supply[trial.loop_of_unit]
-    conductance = np.zeros(len(trial.units))
-    for a, arm in enumerate(trial.network.arms):
-        u = trial.unit_of_arm[a]
-        for cell in arm.cells:
-            excess, characteristic = max(abs(supply[u] - cell.room_c), 1.0), cell.characteristic
-            conductance[u] += (
-                characteristic.k_w_mkn * cell.factor * cell.length_m * excess ** (characteristic.exponent - 1.0)
-            )
+    cells = trial.cells
+    excess_k = np.maximum(np.abs(supply[cells.unit] - cells.room_c), 1.0)
+    conductance = np.bincount(cells.unit, cells.k_w_kn * excess_k ** (cells.exponent - 1.0), supply.size).astype(float)
     others = trial.network.emitters
     for loop, k_w_kn, exponent, room_c in zip(others.loop, others.k_w_kn, others.exponent, others.room_c, strict=True):
         own = trial.loop_of_unit == loop

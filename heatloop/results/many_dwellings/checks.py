@@ -254,6 +254,7 @@ def _source_facts(state: LotState, k: int, flow_l_h: float, open_flow_l_h: float
         "source_heat_w": float(state.sources.heat_w[k]),
         "held_flow_temp_c": None,
         "warm_flow_temp_c": None,
+        "warm_source_heat_w": None,
         "pump_flow_l_h": flow_l_h,
         "pump_head_kpa": float(state.sources.head_pa[k]) / 1000.0,
         "always_open_flow_l_h": open_flow_l_h,

@@ -148,7 +148,7 @@ def test_units_are_arms_with_valves_or_whole_loops() -> None:
     trial = TrialSolution(
         loops_network([replace(path, arms=(valved, longer)), path]), np.array([50.0, 50.0]), plain_water()
     )
-    assert [(unit.loop, unit.arms, unit.part) for unit in trial.units] == [
+    assert [(unit.loop, unit.arms, part) for unit, part in zip(trial.units, trial.part, strict=True)] == [
         (0, (0,), pytest.approx(1.0 / 3.0)),
         (0, (1,), pytest.approx(2.0 / 3.0)),
         (1, (2,), 1.0),
