@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from heatloop.hydraulics.analysis.room_output import cells_of_points, skirting_cells
+from heatloop.hydraulics.analysis.room_output import cells_of_points
 from heatloop.hydraulics.lots.lot_state import LotState
 
 Array = NDArray[np.float64]
@@ -70,30 +70,42 @@ def room_states(state: LotState) -> tuple[RoomStates, PieceHeat]:
 
 @dataclass(frozen=True, eq=False)
 class HottestSurfaces:
-    """Hottest surface of skirting in °C, by room and by label of the piece."""
+    """Hottest surface of skirting in °C, by room and by label of the piece; -inf where there is none yet."""
 
     rooms_c: dict[str, float]
     labels_c: dict[str, float]
 
+    def rise(self, room: str, label: str, surface_c: float) -> None:
+        """Enter a surface, if its room or its piece is one of those that are required."""
+        for hottest, name in ((self.rooms_c, room), (self.labels_c, label)):
+            if name in hottest:
+                hottest[name] = max(hottest[name], surface_c)
 
-def hottest_surfaces(state: LotState, dwellings: Collection[int]) -> dict[int, HottestSurfaces]:
-    """Hottest surfaces of these dwellings; of a room without skirting, the inlet water of its other emitters."""
-    found = {k: HottestSurfaces({}, {}) for k in dwellings}
-    network = state.network
+
+def hottest_surfaces(
+    state: LotState, rooms: Sequence[Collection[str]], labels: Sequence[Collection[str]]
+) -> list[HottestSurfaces]:
+    """Hottest surface of these rooms and of these pieces, by label, of every dwelling (K); -inf where there is none.
+
+    Of other emitters it is the temperature of the water that enters them.
+    """
+    found = [
+        HottestSurfaces(dict.fromkeys(own, -np.inf), dict.fromkeys(named, -np.inf))
+        for own, named in zip(rooms, labels, strict=True)
+    ]
+    network, of_loop = state.network, state.loops.dwelling.tolist()
     for arm, loop in enumerate(network.arm_loop.tolist()):
-        k = int(state.loops.dwelling[loop])
-        if k not in found or network.loops[loop].profile is None:
+        path, hottest = network.arms[arm], found[of_loop[loop]]
+        if network.loops[loop].profile is None or not any(
+            cell.room in hottest.rooms_c or cell.label in hottest.labels_c for cell in path.cells
+        ):
             continue
-        path, heat = network.arms[arm], state.arms[arm]
-        skirting, surface_c = skirting_cells(path), heat.fine_surface_c.max(axis=0)
-        for cell_number, point_c in zip(cells_of_points(path, heat.fine_x_m), surface_c.tolist(), strict=True):
-            if skirting[cell_number]:
-                cell = path.cells[cell_number]
-                for hottest, name in ((found[k].rooms_c, cell.room), (found[k].labels_c, cell.label)):
-                    hottest[name] = max(hottest.get(name, -np.inf), point_c)
+        heat, by_cell = state.arms[arm], np.full(len(path.cells), -np.inf)
+        np.maximum.at(by_cell, cells_of_points(path, heat.fine_x_m), heat.fine_surface_c.max(axis=0))
+        for cell, surface_c in zip(path.cells, by_cell.tolist(), strict=True):
+            if cell.skirting:
+                hottest.rise(cell.room, cell.label, surface_c)
     for place, loop in zip(network.emitters.place.tolist(), network.emitters.loop.tolist(), strict=True):
-        k = int(state.loops.dwelling[loop])
-        if k in found:
-            room, inlet_c = network.locations[place].element.room, float(state.elements.inlet_c[place])
-            found[k].rooms_c[room] = max(found[k].rooms_c.get(room, -np.inf), inlet_c)
+        inlet_c = float(state.elements.inlet_c[place])
+        found[of_loop[loop]].rise(network.locations[place].element.room, "", inlet_c)
     return found

@@ -190,7 +190,10 @@ def misses_of_aims(trial: TrialSolution, duties: Sequence[LoopDuty], by_loss: Ma
     Drop less design drop in kelvin, or the largest shortfall of a room in watts.
     """
     required = np.array([duties[unit.loop].drop_k for unit in trial.units])
-    metres = [effective_length_m(trial.network.arms[a] for a in unit.arms) for unit in trial.units]
+    metres = [
+        effective_length_m(trial.network.arms[a] for a in unit.arms) if sized else {}
+        for unit, sized in zip(trial.units, by_loss, strict=True)
+    ]
 
     def miss(flows: Array) -> Array:
         misses = trial.drop_k(flows) - required if not by_loss.all() else np.zeros(flows.size)
@@ -231,9 +234,9 @@ def _slopes(missed: Callable[[Array], Array], flows: Array, miss: Array, fixed: 
 def _solved_by_loop(trial: TrialSolution, slopes: Array, misses: Array) -> Array:
     """Solution x (U) of slopes x = misses, where only slopes between the units of one loop are not 0."""
     x = misses / np.diag(slopes)
-    for units in trial.units_of_loop:
-        if len(units) > 1:
-            x[units] = np.linalg.solve(slopes[np.ix_(units, units)], misses[units])
+    for units in trial.units_of_divided_loops:
+        blocks = slopes[units[:, :, None], units[:, None, :]]
+        x[units] = np.linalg.solve(blocks, misses[units][:, :, None])[:, :, 0]
     return np.asarray(x)
 
 

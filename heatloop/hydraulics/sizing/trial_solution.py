@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import TypeVar
 
 import numpy as np
@@ -115,6 +115,15 @@ class TrialSolution:
         for u, unit in enumerate(self.units):
             self.unit_of_arm[list(unit.arms)] = u
         self._by_resistance = [loop for loop in range(len(self.network.loops)) if not self._shares_by_symmetry(loop)]
+
+    @cached_property
+    def units_of_divided_loops(self) -> list[NDArray[np.intp]]:
+        """The units of the loops that have several, by their number: (loops, units) each."""
+        several = [units for units in self.units_of_loop if len(units) > 1]
+        return [
+            np.array([units for units in several if len(units) == count], dtype=np.intp)
+            for count in sorted({len(units) for units in several})
+        ]
 
     @cached_property
     def cells(self) -> CellArrays:
@@ -310,6 +319,7 @@ def channels_share_equally(arm: ArmPath) -> bool:
     return single or (all(d > 0 for d in arm.directions) and len(set(arm.ducts)) == 1)
 
 
+@lru_cache(maxsize=64)
 def _even(directions: tuple[int, ...]) -> Array:
     """Share of each channel in the flow of the arm, with equal parallel channels."""
     sign = np.asarray(directions)

@@ -218,16 +218,18 @@ def _surface_checks(state: LotState) -> Iterator[list[CheckResult]]:
         [(loop, piece) for loop in d.layout.loops for piece in loop.pieces if piece.floor_section is not None]
         for d in state.dwellings
     ]
-    vulnerable = [[room for room in d.survey.rooms if room.vulnerable] for d in state.dwellings]
-    hottest = hottest_surfaces(state, [k for k in range(state.count) if sections[k] or vulnerable[k]])
+    vulnerable = [[room.name for room in d.survey.rooms if room.vulnerable] for d in state.dwellings]
+    hottest = hottest_surfaces(state, vulnerable, [[piece.label for _, piece in own] for own in sections])
     for k, dwelling in enumerate(state.dwellings):
-        survey, results = dwelling.survey, []
-        for room in vulnerable[k]:
-            if room.name in hottest[k].rooms_c:
-                results.append(check_at_most(TOUCH, room.name, hottest[k].rooms_c[room.name], TOUCH_C))
+        survey, surfaces = dwelling.survey, hottest[k]
+        results = [
+            check_at_most(TOUCH, room, surface_c, TOUCH_C)
+            for room, surface_c in surfaces.rooms_c.items()
+            if np.isfinite(surface_c)
+        ]
         for loop, piece in sections[k]:
             profile, label = survey.catalogue.profile(survey.loop(loop.loop).profile), piece.label
-            results += floor_section_check(profile, survey.room(piece.room), label, hottest[k].labels_c[label])
+            results += floor_section_check(profile, survey.room(piece.room), label, surfaces.labels_c[label])
         yield results
 
 
