@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from heatloop.hydraulics.sizing.trial_solution import FINE_K, ROUGH_K, TrialSolution, effective_length_m
+from heatloop.hydraulics.sizing.unit_rooms import RoomNeeds
 
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
@@ -190,28 +191,27 @@ def misses_of_aims(trial: TrialSolution, duties: Sequence[LoopDuty], by_loss: Ma
     Drop less design drop in kelvin, or the largest shortfall of a room in watts.
     """
     required = np.array([duties[unit.loop].drop_k for unit in trial.units])
-    metres = [
-        effective_length_m(trial.network.arms[a] for a in unit.arms) if sized else {}
-        for unit, sized in zip(trial.units, by_loss, strict=True)
-    ]
+    if not by_loss.any():
+        return lambda flows: trial.drop_k(flows) - required
+    needs = RoomNeeds.of(
+        trial.rooms, [_owed_w(trial, duties, u) if by_loss[u] else ({}, {}) for u in range(by_loss.size)]
+    )
 
     def miss(flows: Array) -> Array:
-        misses = trial.drop_k(flows) - required if not by_loss.all() else np.zeros(flows.size)
-        if by_loss.any():
-            for u, rooms in enumerate(trial.room_w(flows)):
-                if by_loss[u]:
-                    owed = _owed_w(duties[trial.units[u].loop], metres[u], float(trial.part[u]))
-                    misses[u] = max(heat_w - rooms[room] for room, heat_w in owed.items())
-        return misses
+        drop_k, heat_w = trial.drop_and_room_heat(flows)
+        return np.where(by_loss, needs.shortfall_w(heat_w, trial.part), drop_k - required)
 
     return miss
 
 
-def _owed_w(duty: LoopDuty, metres: Mapping[str, float], part: float) -> dict[str, float]:
-    """Heat in W that each room requires from a unit with so many open metres and this part of the flow of the loop."""
+def _owed_w(
+    trial: TrialSolution, duties: Sequence[LoopDuty], unit: int
+) -> tuple[Mapping[str, float], Mapping[str, float]]:
+    """Heat in W that each room requires from a unit for its skirting, and from its loop for other emitters."""
+    duty = duties[trial.units[unit].loop]
     required = duty.required_w_m or {}
-    by_emitters = {room: heat_w * part for room, heat_w in duty.required_w.items()}
-    return {room: required[room] * metres[room] for room in metres} | by_emitters
+    metres = effective_length_m(trial.network.arms[a] for a in trial.units[unit].arms)
+    return {room: required[room] * own_m for room, own_m in metres.items()}, duty.required_w
 
 
 def _slopes(missed: Callable[[Array], Array], flows: Array, miss: Array, fixed: Mask, related: Mask) -> Array:

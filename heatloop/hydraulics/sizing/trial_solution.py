@@ -17,6 +17,7 @@ from heatloop.hydraulics.model import ArmPath, LoopPath, Side, TailLoss
 from heatloop.hydraulics.network.build import build_network
 from heatloop.hydraulics.network.system import PipeNetwork
 from heatloop.hydraulics.sizing.loop_alone import LoopAlone, LoopFlows, loops_alone, throttled_kv
+from heatloop.hydraulics.sizing.unit_rooms import UnitRooms
 from heatloop.hydraulics.solver.convergence import TOLERANCE
 from heatloop.hydraulics.solver.operating_state import OperatingConditions, SystemState, solve_state
 from heatloop.hydraulics.solver.tail_loss import tail_passed
@@ -188,43 +189,34 @@ class TrialSolution:
 
     def drop_k(self, unit_flow: Array) -> Array:
         """Supply less return temperature of every unit in K, where its tails join the distribution."""
-        foot_c = self._foot_c(self.temperatures(unit_flow))
-        return np.asarray(self.supply[self.loop_of_unit] - self._through_tail(unit_flow, foot_c, "return").outlet_c)
+        return self._drop_k(self._back(unit_flow, self.temperatures(unit_flow)))
+
+    def _back(self, unit_flow: Array, heats: Iterable[GroupTemperatures]) -> EmitterPassage:
+        """Water of each unit through its return tail."""
+        return self._through_tail(unit_flow, self._foot_c(heats), "return")
+
+    def _drop_k(self, back: EmitterPassage) -> Array:
+        return np.asarray(self.supply[self.loop_of_unit] - back.outlet_c)
+
+    @cached_property
+    def rooms(self) -> UnitRooms:
+        """The rooms that each unit heats."""
+        return UnitRooms(self.network, self.unit_of_arm, self.loop_of_unit)
+
+    def drop_and_room_heat(self, unit_flow: Array) -> tuple[Array, Array]:
+        """Drop of every unit as `drop_k`, and useful heat in W of the pairs of `rooms`, less back losses."""
+        heats = self.heat(unit_flow)
+        back = self._back(unit_flow, heats)
+        ahead = self._through_tail(unit_flow, self.supply[self.loop_of_unit], "flow")
+        heat_w = self.rooms.heat_w(heats, (*ahead.steps, *back.steps), unit_flow, self.fluid)
+        return self._drop_k(back), heat_w
 
     def room_w(self, unit_flow: Array) -> list[dict[str, float]]:
         """Useful heat in W into each room from every unit, less the back loss of its skirting.
 
         Of the output of other emitters, a unit counts its part.
         """
-        heats = self.heat(unit_flow)
-        rooms = self._emitter_w(unit_flow, heats)
-        for heat in heats:
-            offsets = np.concatenate([[0], np.cumsum(heat.parts)[:-1]])
-            emitted = np.add.reduceat((heat.channels.emitted_w - heat.channels.lost_w).sum(axis=0), offsets)
-            surface = np.add.reduceat(heat.wall_c * heat.fine.length_m, offsets) / heat.group.runs.length_m
-            for r, a in enumerate(heat.group.arms):
-                cells = self.network.arms[a].cells
-                own = slice(heat.group.runs.start[r], heat.group.runs.start[r + 1])
-                into = rooms[self.unit_of_arm[a]]
-                for cell, heat_w, wall_c in zip(cells, emitted[own], surface[own], strict=True):
-                    back = cell.back_w_mk * cell.length_m * (wall_c - cell.room_c)
-                    into[cell.room] = into.get(cell.room, 0.0) + float(heat_w * cell.useful - back)
-        return rooms
-
-    def _emitter_w(self, unit_flow: Array, heats: Iterable[GroupSolution]) -> list[dict[str, float]]:
-        rooms: list[dict[str, float]] = [{} for _ in self.units]
-        emitters, network = self.network.emitters, self.network
-        if not emitters.count:
-            return rooms
-        supply = self.supply[self.loop_of_unit]
-        before = self._through_tail(unit_flow, supply, "flow").steps
-        after = self._through_tail(unit_flow, self._foot_c(heats), "return").steps
-        for at in (*before, *after):
-            enthalpy_drop_j_kg = self.fluid.enthalpy_j_kg(at.inlet_c) - self.fluid.enthalpy_j_kg(at.outlet_c)
-            for m, u, joules_kg in zip(at.emitter, at.rows, enthalpy_drop_j_kg, strict=True):
-                room = network.locations[emitters.place[m]].element.room
-                rooms[u][room] = rooms[u].get(room, 0.0) + float(unit_flow[u] * joules_kg)
-        return rooms
+        return self.rooms.by_unit(self.drop_and_room_heat(unit_flow)[1])
 
     def loops_alone(self, unit_flow: Array) -> tuple[LoopAlone, ...]:
         """Every loop by itself at the last flows (U) of `temperatures`."""
