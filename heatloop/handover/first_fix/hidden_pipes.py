@@ -115,14 +115,14 @@ def _other_sides(crossing: PlacedCrossing, loop: str, beside: Sequence[tuple[Pie
     """The ends of a crossing, given by its length, in rooms other than its own."""
     for piece, at_m in beside:
         if piece.room != crossing.room:
-            yield HiddenPipe(piece.room, loop, f"wall {piece.wall}, {at_m:.2f} m, to {crossing.room}")
+            yield HiddenPipe(piece.room, loop, f"{_stretch(piece.wall, (at_m,))}, to {crossing.room}")
 
 
 def _along(crossing: PlacedCrossing, beside: Sequence[tuple[Piece, float]] = ()) -> str:
     """Where a crossing is; `beside`: the pieces at its ends, each with the position of that end on its wall, m."""
     if crossing.wall is None or crossing.from_m is None or crossing.to_m is None:
         ends = [
-            f"{'' if piece.room == crossing.room else f'{piece.room} '}wall {piece.wall}, {at_m:.2f} m"
+            f"{'' if piece.room == crossing.room else f'{piece.room} '}{_stretch(piece.wall, (at_m,))}"
             for piece, at_m in beside
         ]
         pipe = f"{crossing.length_m:.1f} m of pipe"
