@@ -61,9 +61,9 @@ def size_valid(survey: SurveyData, initial_guess: SizedSystem | None = None) -> 
 def design_of(system: SizedSystem) -> DesignResult:
     """The design of a sized system."""
     survey, project = system.survey, system.survey.project
-    plain = (
-        None if project.antifreeze is None else sized_system(replace(survey, project=replace(project, antifreeze=None)))
-    )
+    plain = None
+    if project.antifreeze is not None:
+        plain = sized_system(replace(survey, project=replace(project, antifreeze=None)), initial_guess=system)
     return DesignResult(system, DesignFigures(system, None if plain is None else plain.duty))
 
 

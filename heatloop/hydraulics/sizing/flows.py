@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -58,14 +58,14 @@ class LoopSizing:
     """The sized loops, and start values for another sizing.
 
     A unit (U) is a loop, or an arm with its own valve. Of units: the design drop, the mean excess of the water over the
-    rooms, and how the drops change with the logarithm of the flows (U, U), which is unknown where loops are sized by
-    loss. Also the groups of arms solved at the end.
+    rooms, and the flows with their targets. Also the groups of arms solved at the end.
     """
 
     loops: tuple[SizedLoop, ...]
+    duties: tuple[LoopDuty, ...]
     drop_k: Array
     excess_k: Array
-    slope_k: Array | None
+    met: FlowAims
     heats: tuple[GroupTemperatures, ...]
 
 
@@ -142,9 +142,12 @@ def _sized(
 ) -> LoopSizing:
     trial = TrialSolution(network, supply_c, fluid)
     trial.tolerance_k = ROUGH_K
-    by_loss = _by_loss(trial, duties).any()
-    if initial_guess is None or by_loss or (aim := _flows_of_initial_guess(trial, duties, initial_guess)) is None:
+    if _by_loss(trial, duties).any():
+        aim = _first_flows(trial, duties, initial_guess)
+    elif initial_guess is None or (guessed := _flows_of_initial_guess(trial, duties, initial_guess)) is None:
         aim = _first_flows(trial, duties)
+    else:
+        aim = guessed
     flows, slope_k = converged_flows(trial, duties, aim, arriving)
     sized = []
     for loop, alone in enumerate(trial.loops_alone(flows)):
@@ -161,9 +164,10 @@ def _sized(
     drop_k = _drops_k(trial, duties)
     return LoopSizing(
         loops=tuple(sized),
+        duties=tuple(duties),
         drop_k=drop_k,
         excess_k=_mean_excess_k(trial, drop_k),
-        slope_k=None if by_loss else slope_k,
+        met=replace(aim, flow_kg_s=flows, slope_k=slope_k),
         heats=tuple(heat for heat in trial.initial_guess if heat is not None),
     )
 
@@ -192,19 +196,28 @@ def _flows_of_initial_guess(
     drop_k = _drops_k(trial, duties)
     if arms.size != len(trial.network.arms) or initial_guess.drop_k.size != drop_k.size:
         return None
-    if initial_guess.slope_k is None:
+    slope_k = initial_guess.met.slope_k
+    if slope_k is None or any(duty.required_w_m is not None for duty in initial_guess.duties):
         return None
     flows = np.array([arms[list(unit.arms)].sum() for unit in trial.units])
     excess = _mean_excess_k(trial, drop_k) / initial_guess.excess_k
     flows = flows * excess**EXCESS_POWER * initial_guess.drop_k / drop_k
     slowest, none = _slowest_kg_s(trial), np.zeros(flows.size, bool)
     trial.start_from(initial_guess.heats)
-    slope_k = initial_guess.slope_k * (drop_k / initial_guess.drop_k)[:, None]
+    slope_k = slope_k * (drop_k / initial_guess.drop_k)[:, None]
     return FlowAims(np.maximum(flows, slowest), slowest, none, none, ~none, slope_k)
 
 
-def _first_flows(trial: TrialSolution, duties: Sequence[LoopDuty]) -> FlowAims:
-    """Flows that meet every target with the shares at the start of the trial."""
+NEAR_K = 2.0
+"""Flows by loss are not used as start values for water that is hotter or colder by more than this."""
+
+
+def _first_flows(trial: TrialSolution, duties: Sequence[LoopDuty], initial_guess: LoopSizing | None = None) -> FlowAims:
+    """Flows that meet every target with the shares at the start of the trial.
+
+    Or those of `initial_guess`, where it has the same duties, nearly the same temperatures, and the same units reach
+    their duty.
+    """
     by_loss = _by_loss(trial, duties)
     if not by_loss.any() and (quick := _quick_flows(trial, duties)) is not None:
         none = np.zeros(by_loss.size, bool)
@@ -217,9 +230,23 @@ def _first_flows(trial: TrialSolution, duties: Sequence[LoopDuty]) -> FlowAims:
         fixed = by_loss & (miss(minimum) <= 0)
         by_loss = by_loss & warm  # a room that is short of heat at any flow: the design drop is used instead
     flows = np.where(fixed, minimum, maximum)
+    if initial_guess is not None and _is_near(trial, duties, initial_guess):
+        met = initial_guess.met
+        if np.array_equal([met.by_loss, met.fixed, met.warm], [by_loss, fixed, warm]):
+            trial.start_from(initial_guess.heats)
+            flows = np.where(fixed, minimum, met.flow_kg_s)
+            return FlowAims(flows, _slowest_kg_s(trial), by_loss, fixed, warm, met.slope_k)
     if not fixed.all():
         flows = _root(misses_of_aims(trial, duties, by_loss), minimum, maximum, ~fixed, flows)
     return FlowAims(flows, _slowest_kg_s(trial), by_loss, fixed, warm)
+
+
+def _is_near(trial: TrialSolution, duties: Sequence[LoopDuty], initial_guess: LoopSizing) -> bool:
+    """Whether loops were sized for the same duties with nearly the same temperatures of the water."""
+    if initial_guess.duties != tuple(duties) or initial_guess.met.flow_kg_s.size != len(trial.units):
+        return False
+    before_c = np.array([loop.alone.supply_c for loop in initial_guess.loops])
+    return bool(np.abs(before_c - trial.supply).max() <= NEAR_K)
 
 
 QUICK_TRIES, QUICK_SHARE = 6, 1e-3

@@ -16,6 +16,7 @@ from heatloop.hydraulics.model import ArmPath, LoopPath, Side, TailLoss
 from heatloop.hydraulics.network.build import build_network
 from heatloop.hydraulics.network.system import PipeNetwork
 from heatloop.hydraulics.sizing.loop_alone import LoopAlone, LoopFlows, loops_alone, throttled_kv
+from heatloop.hydraulics.solver.convergence import TOLERANCE
 from heatloop.hydraulics.solver.operating_state import OperatingConditions, SystemState, solve_state
 from heatloop.hydraulics.solver.tail_loss import tail_passed
 from heatloop.physics.friction import NO_CURVES, FrictionTable
@@ -27,6 +28,9 @@ Solved = TypeVar("Solved", bound=GroupTemperatures)
 
 ROUGH_K, FINE_K = 1e-4, 1e-10
 """Convergence of trial temperatures: for a first search, and for final flows."""
+
+EXCESS_K = 20.0
+"""Excess to which the convergence of trial temperatures is related where a loop is solved by itself."""
 
 
 @dataclass
@@ -47,16 +51,16 @@ class RepeatedSolve:
     """A network of one loop that is solved repeatedly, each time from its last state."""
 
     network: PipeNetwork
+    fluid: Fluid
+    tolerance: float = TOLERANCE
     last: SystemState | None = None
 
-    def at(
-        self, supply_c: Array, flow_kg_s: Array, fluid: Fluid, kv_m3_h: Mapping[int, float] | None = None
-    ) -> SystemState:
+    def at(self, supply_c: Array, flow_kg_s: Array, kv_m3_h: Mapping[int, float] | None = None) -> SystemState:
         """The state at this flow (1), with valves as in the network or at these Kv, by element."""
         network = self.network if kv_m3_h is None else self.network.with_kv(kv_m3_h)
         conditions, last = OperatingConditions(supply_c, [flow_kg_s]), self.last
-        known = (None, None) if last is None else (flow_kg_s, last.initial_temperatures)
-        self.last = solve_state(network, conditions, fluid, *known)
+        temperatures = None if last is None else last.initial_temperatures
+        self.last = solve_state(network, conditions, self.fluid, flow_kg_s, temperatures, self.tolerance)
         return self.last
 
 
@@ -73,7 +77,7 @@ class TrialSolution:
         self.supply, self.fluid = supply_c, fluid
         self.initial_guess: list[GroupTemperatures | None] = [None] * len(self.network.groups)
         self.tolerance_k = FINE_K
-        self._shared_at: dict[int, tuple[float, ...]] = {}  # supply and flows at which each loop was last shared
+        self._shared_at: dict[int, tuple[float, ...]] = {}  # tolerance, supply and flows
         self._solves: dict[tuple[int, str | int], RepeatedSolve] = {}  # of each loop by itself, and of each arm
         self.units: list[FlowUnit] = []
         self.units_of_loop: list[list[int]] = []
@@ -214,18 +218,21 @@ class TrialSolution:
         path = self.network.loops[loop]
         units = self.units_of_loop[loop]
         flow, supply = unit_flow[units].sum(keepdims=True), self.supply[[loop]]
-        solved = self._solve(loop, "open", path).at(supply, flow, self.fluid)
+        solved = self._solve(loop, "open", path).at(supply, flow)
         if len(units) == 1:
             return solved
         arms = [self._solve(loop, i, _bare(replace(path, arms=(arm,)))) for i, arm in enumerate(path.arms)]
-        settings = arm_settings(solved, arms, unit_flow[units], self.fluid)
-        return self._solve(loop, "set", path).at(supply, flow, self.fluid, settings)
+        settings = arm_settings(solved, arms, unit_flow[units])
+        return self._solve(loop, "set", path).at(supply, flow, settings)
 
     def _solve(self, loop: int, part: str | int, path: LoopPath) -> RepeatedSolve:
         """Solve of a part of a loop by itself: the loop with open or with set valves, or an arm by number."""
         if (loop, part) not in self._solves:
-            self._solves[loop, part] = RepeatedSolve(build_network([path], friction=self.network.elements.table))
-        return self._solves[loop, part]
+            alone = build_network([path], friction=self.network.elements.table)
+            self._solves[loop, part] = RepeatedSolve(alone, self.fluid)
+        solve = self._solves[loop, part]
+        solve.tolerance = TOLERANCE if self.tolerance_k <= FINE_K else max(TOLERANCE, self.tolerance_k / EXCESS_K)
+        return solve
 
     def share_again(self, unit_flow: Array) -> float:
         """Calculate the shares of units, arms and channels anew; return the largest change."""
@@ -239,7 +246,7 @@ class TrialSolution:
             if self._shares_by_symmetry(loop):
                 continue
             arms = [a for unit in units for a in unit.arms]
-            conditions = (float(self.supply[loop]), *own.tolist())
+            conditions = (self.tolerance_k, float(self.supply[loop]), *own.tolist())
             if self._shared_at.get(loop) == conditions:
                 continue
             self._shared_at[loop] = conditions
@@ -294,7 +301,7 @@ def effective_length_m(arms: Iterable[ArmPath]) -> dict[str, float]:
     return metres
 
 
-def arm_settings(solved: SystemState, arms: Sequence[RepeatedSolve], arm_flow: Array, fluid: Fluid) -> dict[int, float]:
+def arm_settings(solved: SystemState, arms: Sequence[RepeatedSolve], arm_flow: Array) -> dict[int, float]:
     """Kv of the arm valves, by element, with which two arms share one loop as `arm_flow` (kg/s).
 
     `solved`: the loop with open valves. Each arm is solved by itself at its flow; the valve of the arm that requires
@@ -305,7 +312,7 @@ def arm_settings(solved: SystemState, arms: Sequence[RepeatedSolve], arm_flow: A
     need, density, open_kv, locations = [], [], [], []
     head_c = solved.temp_out_c[[len(path.tail_flow) - 1]]
     for number, (arm_solve, flow) in enumerate(zip(arms, arm_flow, strict=True)):
-        single, alone = arm_solve.network, arm_solve.at(head_c, np.array([flow]), fluid)
+        single, alone = arm_solve.network, arm_solve.at(head_c, np.array([flow]))
         arm = [i for i, p in enumerate(single.locations) if p.arm >= 0]
         need.append(_series_drop(single, alone, arm))
         valve = next(i for i in reversed(arm) if single.locations[i].element.kind == "valve")

@@ -164,10 +164,12 @@ def solve_state(
     fluid: Fluid,
     initial_guess_kg_s: Array | None = None,
     initial_temperatures: InitialTemperatures | None = None,
+    tolerance: float = TOLERANCE,
 ) -> SystemState:
     """Solve flows and temperatures of one scenario; `initial_guess_kg_s` (L): estimated flows of the loops.
 
-    `initial_temperatures`: those of a similar state of the same network.
+    `initial_temperatures`: those of a similar state of the same network. With a wider `tolerance` than the usual one
+    the heat balance is not closed further.
 
     Raises ValueError if a circuit has no pump, ArithmeticError if heat and flow do not converge.
     """
@@ -183,9 +185,9 @@ def solve_state(
         held_kg_s=None if held_kg_s is None else held_kg_s[:, None],
     )
     initial_guess_kg_s = None if initial_guess_kg_s is None else initial_guess_kg_s[:, None]
-    solution = solve_heat_and_flow(
-        network, problem, fluid, initial_guess_kg_s, initial_temperatures=initial_temperatures
-    )
+    solution = solve_heat_and_flow(network, problem, fluid, initial_guess_kg_s, tolerance, initial_temperatures)
+    if tolerance > TOLERANCE:
+        return state_from_solution(network, problem, solution, fluid)
     return closed_state(network, problem, solution, fluid)
 
 

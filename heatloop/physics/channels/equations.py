@@ -76,7 +76,7 @@ def link_matrix(link: Array, diagonal: Array) -> Array:
 
 
 def inverse_of(a: Array) -> Array:
-    """Inverses of (C, C, ...) matrices."""
+    """Inverses of tridiagonal (C, C, ...) matrices, in closed form up to three channels."""
     if a.shape[0] == 1:
         return np.asarray(1.0 / a)
     if a.shape[0] == 2:
@@ -86,7 +86,27 @@ def inverse_of(a: Array) -> Array:
         np.negative(a[1, 0], out=inverse[1, 0])
         inverse /= a[0, 0] * a[1, 1] - a[0, 1] * a[1, 0]
         return inverse
+    if a.shape[0] == 3:
+        return _inverse_of_three(a)
     return np.asarray(np.moveaxis(np.linalg.inv(np.moveaxis(a, (0, 1), (-2, -1))), (-2, -1), (0, 1)), dtype=np.float64)
+
+
+def _inverse_of_three(a: Array) -> Array:
+    """Inverses of tridiagonal (3, 3, ...) matrices by their cofactors: many times faster than LAPACK for each."""
+    first, middle, last = a[0, 0], a[1, 1], a[2, 2]
+    inverse = np.empty_like(a)
+    np.multiply(middle, last, out=inverse[0, 0])
+    inverse[0, 0] -= a[1, 2] * a[2, 1]
+    np.multiply(first, last, out=inverse[1, 1])
+    np.multiply(first, middle, out=inverse[2, 2])
+    inverse[2, 2] -= a[0, 1] * a[1, 0]
+    np.multiply(a[0, 1], a[1, 2], out=inverse[0, 2])
+    np.multiply(a[2, 1], a[1, 0], out=inverse[2, 0])
+    for row, column, other in ((0, 1, last), (1, 0, last), (1, 2, first), (2, 1, first)):
+        np.multiply(a[row, column], other, out=inverse[row, column])
+        np.negative(inverse[row, column], out=inverse[row, column])
+    inverse /= first * inverse[0, 0] - a[0, 1] * (a[1, 0] * last)
+    return inverse
 
 
 class ChannelEquations:

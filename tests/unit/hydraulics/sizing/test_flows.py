@@ -13,8 +13,15 @@ from heatloop.hydraulics.heat.channel_heat import solve_group
 from heatloop.hydraulics.model import EmitterCharacteristic, LoopPath, PathElement
 from heatloop.hydraulics.network.build import build_network
 from heatloop.hydraulics.sizing.flow_iteration import LoopDuty, TemperatureDropNotReachable, _corrected
-from heatloop.hydraulics.sizing.flows import LoopSizing, _flows_of_initial_guess, _quick_flows, size_loops
-from heatloop.hydraulics.sizing.trial_solution import TrialSolution, loops_network
+from heatloop.hydraulics.sizing.flows import (
+    NEAR_K,
+    LoopSizing,
+    _first_flows,
+    _flows_of_initial_guess,
+    _quick_flows,
+    size_loops,
+)
+from heatloop.hydraulics.sizing.trial_solution import ROUGH_K, TrialSolution, loops_network
 from heatloop.hydraulics.solver.operating_state import OperatingConditions, solve_state
 from heatloop.physics.water import plain_water
 from tests.helpers.dwelling import loop_path
@@ -150,6 +157,26 @@ def test_flows_sized_in_other_conditions_are_near_those_of_these(supply_c: float
     assert np.array([loop.flow_kg_s for loop in again.loops]) == pytest.approx(expected, rel=1e-4)
     other = TrialSolution(loops_network(PATHS[:1]), supply[:1], WATER)
     assert _flows_of_initial_guess(other, duties[:1], before) is None
+
+
+@pytest.mark.parametrize("warmer_k", [0.5, -1.5, 4.0])
+def test_loops_sized_by_loss_start_from_the_flows_of_nearly_the_same_water(warmer_k: float) -> None:
+    """They start at the flows found before for nearly the same water, and end as a fresh sizing."""
+    duties, supply_c = [LoopDuty(8.0, {"room": 30.0}), LoopDuty(8.0, {"room": 45.0})], SUPPLY_C + warmer_k
+    network = loops_network(PATHS)
+    before = size_loops(network, duties, SUPPLY_C, WATER)
+    trial = TrialSolution(network, supply_c, WATER)
+    trial.tolerance_k = ROUGH_K
+    started = _first_flows(trial, duties, before).flow_kg_s.tolist() == before.met.flow_kg_s.tolist()
+    assert started == (abs(warmer_k) <= NEAR_K)
+    again = size_loops(network, duties, supply_c, WATER, None, before)
+    fresh = size_loops(network, duties, supply_c, WATER)
+    assert again.met.flow_kg_s == pytest.approx(fresh.met.flow_kg_s, rel=1e-8)
+    assert again.met.by_loss.all()
+    other = [LoopDuty(8.0, {"room": 29.0}), duties[1]]
+    assert size_loops(network, other, SUPPLY_C, WATER, None, before).met.flow_kg_s == pytest.approx(
+        size_loops(network, other, SUPPLY_C, WATER).met.flow_kg_s, rel=1e-8
+    )
 
 
 @pytest.mark.parametrize("drops_k", [(4.0, 4.0), (9.0, 6.0), (14.0, 12.0)])
