@@ -46,7 +46,7 @@ def hidden_pipes(survey: SurveyData, layout: Layout) -> Iterator[HiddenPipe]:
                 if isinstance(element, PlacedCrossing):
                     beside = _pieces_beside(arm.elements, place)
                     yield HiddenPipe(element.room, loop.loop, _along(element, beside))
-                    if element.wall is None:
+                    if None in (element.wall, element.from_m, element.to_m):
                         yield from _other_sides(element, loop.loop, beside)
             for piece in arm.pieces:
                 if piece.floor_section is not None:
@@ -115,16 +115,13 @@ def _other_sides(crossing: PlacedCrossing, loop: str, beside: Sequence[tuple[Pie
     """The ends of a crossing, given by its length, in rooms other than its own."""
     for piece, at_m in beside:
         if piece.room != crossing.room:
-            yield HiddenPipe(piece.room, loop, f"wall {piece.wall}, {at_m:.2f} m, to {crossing.room}")
+            yield HiddenPipe(piece.room, loop, f"{_stretch(piece.wall, (at_m,))}, to {crossing.room}")
 
 
 def _along(crossing: PlacedCrossing, beside: Sequence[tuple[Piece, float]] = ()) -> str:
     """Where a crossing is; `beside`: the pieces at its ends, each with the position of that end on its wall, m."""
     if crossing.wall is None or crossing.from_m is None or crossing.to_m is None:
-        ends = [
-            f"{'' if piece.room == crossing.room else f'{piece.room} '}wall {piece.wall}, {at_m:.2f} m"
-            for piece, at_m in beside
-        ]
+        ends = [_stretch(piece.wall, (at_m,)) if piece.room == crossing.room else piece.room for piece, at_m in beside]
         pipe = f"{crossing.length_m:.1f} m of pipe"
         return f"{', to '.join(ends)}: {pipe}" if ends else pipe
     low, high = sorted((crossing.from_m, crossing.to_m))
