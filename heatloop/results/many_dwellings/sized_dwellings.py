@@ -141,7 +141,7 @@ class SizedDwellings(TableSet):
             places = frame["dwelling"].map(order).to_numpy(float)
             frame = frame.iloc[np.argsort(places, kind="stable")].reset_index(drop=True)
             types = {column.name: DTYPES[column.kind] for column in description.columns}
-            frames[description.name] = frame[description.names].astype(types)
+            frames[description.name] = frame.reindex(columns=description.names).astype(types)
         return cls(frames)
 
     def summary_block(self) -> Summary:

@@ -1,5 +1,6 @@
 """Many dwellings: the rows of each are those of its design, in the order given, whatever the others are."""
 
+import gc
 import tracemalloc
 from dataclasses import replace
 
@@ -12,6 +13,7 @@ from heatloop.workflows.many_dwellings.size_many import size_many
 from tests.helpers.lot_systems import lot_survey
 from tests.helpers.many_dwellings import deviations
 from tests.helpers.paths import DATA, ROOT
+from tests.helpers.portfolio import lodge, portfolio
 from tests.helpers.random_systems import random_survey
 
 MILL, LODGE = DATA / "mill-annexe" / "survey.toml", DATA / "alder-lodge" / "survey.toml"
@@ -59,6 +61,14 @@ def test_rows_of_random_surveys_in_a_lot_are_those_of_their_designs(size_by):
     surveys = [lot_survey(seed, size_by) for seed in range(300, 308)]
     sized = joined(surveys)
     assert (sized.dwellings["sizing"] == "in a lot").sum() >= 6
+    assert_as_designed(sized, surveys)
+
+
+def test_rows_of_houses_that_fail_many_checks_are_those_of_their_designs():
+    """Short rooms, too small a source and pump, noisy valves, a slab that is smaller than its rooms."""
+    surveys = [*portfolio(2, first=3), replace(lodge(), source=replace(lodge().source, output_kw=3.0))]
+    sized = joined(surveys)
+    assert sized.dwellings["checks_failed"].min() >= 1
     assert_as_designed(sized, surveys)
 
 
@@ -137,6 +147,18 @@ def test_memory_does_not_grow_from_lot_to_lot(mill):
     last, _ = tracemalloc.get_traced_memory()
     tracemalloc.stop()
     assert last < first + 200_000
+
+
+@pytest.mark.parametrize("enabled", [True, False])
+def test_the_garbage_collector_is_left_as_it_was(mill, enabled):
+    before = gc.isenabled()
+    try:
+        (gc.enable if enabled else gc.disable)()
+        for _ in size_many([mill, 7], lot_size=1):
+            assert gc.isenabled() == enabled
+        assert gc.isenabled() == enabled
+    finally:
+        (gc.enable if before else gc.disable)()
 
 
 def test_no_surveys_give_no_lots_and_tables_without_rows():
