@@ -26,7 +26,7 @@ from heatloop.hydraulics.lots.lot_state import (
     TrunkStates,
 )
 from heatloop.hydraulics.lots.trunk_arrays import lot_trunks
-from heatloop.hydraulics.lots.trunks import LotTrunks, Shares, TrunkState
+from heatloop.hydraulics.lots.trunks import LotTrunks, TrunkPasses, TrunkState
 from heatloop.hydraulics.model import PathElement
 from heatloop.hydraulics.network.build import build_network
 from heatloop.hydraulics.network.system import PipeNetwork
@@ -96,29 +96,31 @@ def size_lot(dwellings: Sequence[LotDwelling], friction: FrictionTable = NO_CURV
 
 
 def _sized(lot: _Lot) -> tuple[LoopSizing, TrunkState]:
-    """Loops and trunks; sized again until the temperature at the ends of the trunks is that of the sizing."""
+    """Loops and trunks; sized again until the temperature at the ends of the trunks is that of the sizing.
+
+    The draw of mixed circuits depends on the return temperatures. While loops are sized, these follow from the design
+    drops, later from the drops of the sizing before.
+    """
     fluid, trunks = lot.dwellings[0].fluid, lot.trunks
     duties = [duty for d in lot.dwellings for duty in loop_duties(d.survey, d.room_losses, d.paths)]
-    shares, sized, before_c = trunks.no_shares(), None, np.full(trunks.loops, np.inf)
+    passes, drop_k = TrunkPasses(trunks, lot.circuit_c, lot.max_c, fluid), np.array([duty.drop_k for duty in duties])
+    sized, before_c = None, np.full(trunks.loops, np.inf)
 
     def arriving(loop_kg_s: Array) -> Array:
-        return trunks.supply_c(loop_kg_s, shares, lot.circuit_c, lot.max_c, fluid)
+        return passes.supply_c(loop_kg_s, drop_k)
 
-    loses = bool(trunks.loss_w_k.any())
     for _ in range(MAX_SIZINGS):
         try:
-            sized = size_loops(lot.network, duties, lot.max_c, fluid, arriving if loses else None, sized)
+            sized = size_loops(lot.network, duties, lot.max_c, fluid, arriving if trunks.loses else None, sized)
         except TemperatureDropNotReachable as error:
             raise DwellingNotSized(int(error.loop.partition(" ")[0])) from error
         flow_kg_s = np.array([loop.flow_kg_s for loop in sized.loops])
         sized_c = np.array([loop.alone.supply_c for loop in sized.loops])
-        return_c = np.array([loop.alone.return_c for loop in sized.loops])
-        state = trunks.solve(flow_kg_s, return_c, lot.circuit_c, lot.max_c, fluid)
+        drop_k = sized_c - np.array([loop.alone.return_c for loop in sized.loops])
+        state = passes.solve(flow_kg_s, drop_k)
         if min(np.abs(state.supply_c - sized_c).max(), np.abs(before_c - sized_c).max()) < ARRIVED_K:
             return sized, state
-        before_c, mixed = sized_c, np.flatnonzero(trunks.parent >= 0)
-        draws = state.stream_kg_s[trunks.draw_of[mixed]] / state.circuit_flow_kg_s[mixed]
-        shares = Shares(state.stream_kg_s[: trunks.loops] / flow_kg_s, draws)
+        before_c = sized_c
     raise ArithmeticError(f"the temperatures at the ends of the trunks did not converge in {MAX_SIZINGS} sizings")
 
 

@@ -7,6 +7,7 @@ those at the sources of all dwellings, then those that continue from them.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -45,22 +46,13 @@ class TrunkState:
 
 
 @dataclass(frozen=True, eq=False)
-class Shares:
-    """Share of its flow that each loop (L), and each mixed circuit (D), draws from the water that reaches it."""
-
-    loops: Array
-    draws: Array
-
-
-@dataclass(frozen=True, eq=False)
 class LotTrunks:
     """Shared pipework of many dwellings, without bypasses.
 
     Dwellings (K) have loops (L), links (M), circuits (P) and nodes, numbered one dwelling after the other. Streams (N)
     are the loops, then the draws (D) of mixed circuits. on_link (M, N), of_circuit (P, N) and less as in
     `SharedPipework` and `TrunkLoss`. levels: links on the flow side by their distance from the source, each with the
-    mixed circuits that begin there. mixed: mixed circuits by level of mixing, those
-    farthest from the source first.
+    mixed circuits that begin there. mixed: mixed circuits by level of mixing, those farthest from the source first.
     """
 
     link_dwelling: Index
@@ -92,35 +84,12 @@ class LotTrunks:
         """Number of loops."""
         return int(self.loop_node.size)
 
-    def no_shares(self) -> Shares:
-        """Shares before anything is known: every loop and circuit draws all its water."""
-        return Shares(np.ones(self.loops), np.ones(int((self.parent >= 0).sum())))
+    @property
+    def loses(self) -> bool:
+        """Whether any trunk loses heat."""
+        return bool(self.loss_w_k.any())
 
-    def streams_kg_s(self, loop_kg_s: Array, shares: Shares) -> Array:
-        """Flows of all streams (N) from those of the loops."""
-        streams = np.concatenate([shares.loops * loop_kg_s, np.zeros(shares.draws.size)])
-        for circuits in self.mixed:
-            draws = self.draw_of[circuits]
-            streams[draws] = shares.draws[draws - self.loops] * (self.of_circuit[circuits] @ streams)
-        return streams
-
-    def supply_c(self, loop_kg_s: Array, shares: Shares, circuit_c: Array, max_c: Array, fluid: Fluid) -> Array:
-        """Temperature of the water that reaches each loop (L), at most `max_c`, at these flows.
-
-        circuit_c (P): maximum temperature of each circuit.
-        """
-        if not self.loss_w_k.any():
-            return max_c
-        flow = (self.on_link @ self.streams_kg_s(loop_kg_s, shares))[:, None]
-        end_c = circuit_c[self.link_circuit][:, None]
-        for _ in range(PASSES):
-            node_c, _, ahead_c = self._ahead(flow, circuit_c[:, None], end_c, fluid)
-            moved, end_c = np.abs(ahead_c - end_c).max(), ahead_c
-            if moved < PASS_K:
-                break
-        return np.asarray(np.minimum(max_c, node_c[self.loop_node, 0]))
-
-    def _ahead(self, flow: Array, circuit_c: Array, guess_c: Array, fluid: Fluid) -> tuple[Array, Array, Array]:
+    def ahead(self, flow: Array, circuit_c: Array, guess_c: Array, fluid: Fluid) -> tuple[Array, Array, Array]:
         """Temperatures of the flow side: of nodes, of circuits, and at the ends of links, (…, 1) each."""
         circuit_c, end_c = circuit_c.copy(), guess_c.copy()
         node_c = circuit_c[self.node_circuit]
@@ -139,26 +108,18 @@ class LotTrunks:
             node_c[self.end[links]] = end_c[links]
         return node_c, circuit_c, end_c
 
-    def solve(self, loop_kg_s: Array, return_c: Array, circuit_c: Array, max_c: Array, fluid: Fluid) -> TrunkState:
-        """All temperatures and draws at these flows and return temperatures of the loops (L)."""
-        passing = _Passing(self, loop_kg_s, return_c, circuit_c, max_c, fluid)
-        for _ in range(PASSES):
-            if passing.once():
-                break
-        return passing.state()
 
+class TrunkPasses:
+    """Passes of the water from the sources to the loops and back, repeated until nothing moves.
 
-class _Passing:
-    """Repeated passes from the sources to the loops and back, until nothing moves."""
+    circuit_c (P) and max_c (L): maximum temperature of each circuit, and at each loop. Every solution starts from the
+    one before.
+    """
 
-    def __init__(
-        self, trunks: LotTrunks, loop_kg_s: Array, return_c: Array, circuit_c: Array, max_c: Array, fluid: Fluid
-    ) -> None:
-        self.trunks, self.fluid, self.max_circuit_c, self.max_c = trunks, fluid, circuit_c[:, None], max_c
-        count = int((trunks.parent >= 0).sum())
-        self.loop_kg_s = loop_kg_s
-        self.streams = np.concatenate([loop_kg_s, np.zeros(count)])[:, None]
-        self.back = np.concatenate([return_c, np.zeros(count)])[:, None]
+    def __init__(self, trunks: LotTrunks, circuit_c: Array, max_c: Array, fluid: Fluid) -> None:
+        self.trunks, self.fluid, self.max_circuit_c, self.max_c = trunks, fluid, circuit_c[:, None], max_c[:, None]
+        count = trunks.loops + int((trunks.parent >= 0).sum())
+        self.streams, self.back = np.zeros((count, 1)), np.zeros((count, 1))
         self.inlet = circuit_c[trunks.link_circuit][:, None].copy()
         self.outlet = self.inlet.copy()
         self.returns = np.flatnonzero(~trunks.is_flow)
@@ -166,18 +127,51 @@ class _Passing:
         self.less_w = np.zeros((self.members.shape[0], 1))
         self.node_c = self.mixed_c = np.zeros((0, 1))
 
-    def once(self) -> bool:
+    def supply_c(self, loop_kg_s: Array, drop_k: Array) -> Array:
+        """Temperature of the water that reaches each loop (L) at these flows; of the water of loops, the drop (L).
+
+        The drop decides how much mixed circuits draw. Without mixed circuits only the way to the loops is calculated.
+        """
+        trunks = self.trunks
+        if trunks.mixed or self.mixes:
+            self.solve(loop_kg_s, drop_k)
+        else:
+            flow = (trunks.on_link @ loop_kg_s)[:, None]
+            for _ in range(PASSES):
+                before_c = self.outlet
+                self.node_c, _, self.outlet = trunks.ahead(flow, self.max_circuit_c, before_c, self.fluid)
+                if np.abs(self.outlet - before_c).max() < PASS_K:
+                    break
+        return self._supply_c()[:, 0]
+
+    @cached_property
+    def mixes(self) -> bool:
+        """Whether a loop is mixed to a lower temperature than that of its circuit."""
+        return bool((self.max_c < self.max_circuit_c[self.trunks.loop_circuit]).any())
+
+    def _supply_c(self) -> Array:
+        return np.minimum(self.max_c, self.node_c[self.trunks.loop_node])
+
+    def solve(self, loop_kg_s: Array, drop_k: Array) -> TrunkState:
+        """All temperatures and draws at these flows of the loops, and drops of their water, (L) each."""
+        for _ in range(PASSES):
+            if self._pass(loop_kg_s[:, None], drop_k[:, None]):
+                break
+        return self._state()
+
+    def _pass(self, loop_kg_s: Array, drop_k: Array) -> bool:
         """Take one pass; return whether nothing moved."""
         trunks, fluid, loops = self.trunks, self.fluid, self.trunks.loops
         before_c, before_kg_s = self.outlet.copy(), self.streams.copy()
-        self.node_c, circuit_c, end_c = trunks._ahead(
+        self.node_c, circuit_c, end_c = trunks.ahead(
             trunks.on_link @ self.streams, self.max_circuit_c, self.outlet, fluid
         )
         ahead = trunks.is_flow
         self.outlet[ahead], self.inlet[ahead] = end_c[ahead], self.node_c[trunks.start[ahead]]
-        join_c, max_c = self.node_c[trunks.loop_node], self.max_c[:, None]
-        share = loop_draw_share(fluid, join_c, np.minimum(max_c, join_c), self.back[:loops])
-        self.streams[:loops] = self.loop_kg_s[:, None] * share
+        supply_c = self._supply_c()
+        self.back[:loops] = supply_c - drop_k
+        share = loop_draw_share(fluid, self.node_c[trunks.loop_node], supply_c, self.back[:loops])
+        self.streams[:loops] = loop_kg_s * share
         for circuits in trunks.mixed:
             self._draw(circuits, circuit_c)
         self.mixed_c = mixed_temperature_c(fluid, self.members, self.streams, self.back, less_w=self.less_w)
@@ -208,8 +202,7 @@ class _Passing:
         lost_w[back] = flow * (fluid.enthalpy_j_kg(starts) - fluid.enthalpy_j_kg(ends))
         self.less_w, self.outlet[back] = trunks.less @ lost_w, ends
 
-    def state(self) -> TrunkState:
-        """The state after the last pass."""
+    def _state(self) -> TrunkState:
         trunks, fluid, circuits = self.trunks, self.fluid, self.trunks.parent.size
         inlet, outlet, streams = self.inlet[:, 0], self.outlet[:, 0], self.streams[:, 0]
         flow = trunks.on_link @ streams
@@ -217,7 +210,6 @@ class _Passing:
         drop = np.zeros(flow.size)
         if trunks.elements is not None:
             drop = trunks.elements.drop(flow, density, viscosity)[0]
-        own = trunks.loop_node
         return TrunkState(
             flow_kg_s=flow,
             inlet_c=inlet,
@@ -229,5 +221,5 @@ class _Passing:
             stream_drop_pa=np.asarray(trunks.on_link.T @ drop),
             circuit_flow_kg_s=np.asarray(trunks.of_circuit @ streams),
             circuit_return_c=self.mixed_c[:circuits, 0],
-            supply_c=np.minimum(self.max_c, self.node_c[own, 0]),
+            supply_c=self._supply_c()[:, 0],
         )

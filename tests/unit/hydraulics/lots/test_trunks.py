@@ -6,6 +6,7 @@ import pytest
 from heatloop.hydraulics.from_survey import fluid_from, shared_pipework_from, supply_temp_c
 from heatloop.hydraulics.lots.dwelling import LotDwelling
 from heatloop.hydraulics.lots.trunk_arrays import lot_trunks
+from heatloop.hydraulics.lots.trunks import TrunkPasses
 from heatloop.hydraulics.network.trunk_loss import solve_trunk_temperatures
 from heatloop.hydraulics.solver.operating_state import circuit_temps_c
 from heatloop.physics.friction import NO_CURVES
@@ -30,10 +31,12 @@ def test_temperatures_and_draws_are_those_of_each_dwelling_by_itself(dwellings):
     circuit_c = [circuit_temps_c(part, d.survey.project.flow_temp_c) for part, d in zip(parts, dwellings, strict=True)]
     max_c = [np.array([supply_temp_c(d.survey, loop) for loop in d.survey.loops], float) for d in dwellings]
     flow = [rng.uniform(0.005, 0.05, own.size) for own in max_c]
-    back = [own - rng.uniform(2.0, 6.0, own.size) for own in max_c]
-    state = trunks.solve(*map(np.concatenate, (flow, back, [c[:, 0] for c in circuit_c], max_c)), fluid)
+    drop = [rng.uniform(2.0, 6.0, own.size) for own in max_c]
+    passes = TrunkPasses(trunks, np.concatenate([c[:, 0] for c in circuit_c]), np.concatenate(max_c), fluid)
+    passes.supply_c(2.0 * np.concatenate(flow), np.concatenate(drop))  # from which the next solution starts
+    state = passes.solve(np.concatenate(flow), np.concatenate(drop))
     first_link = first_loop = 0
-    for part, own_c, most_c, kg_s, back_c in zip(parts, circuit_c, max_c, flow, back, strict=True):
+    for part, own_c, most_c, kg_s, drop_k in zip(parts, circuit_c, max_c, flow, drop, strict=True):
         links = slice(first_link, first_link + len(part.links))
         loops = slice(first_loop, first_loop + kg_s.size)
         first_link, first_loop = links.stop, loops.stop
@@ -43,7 +46,7 @@ def test_temperatures_and_draws_are_those_of_each_dwelling_by_itself(dwellings):
         streams = np.zeros(part.on_link.shape[1])
         streams[: kg_s.size] = kg_s
         returns = np.zeros_like(streams)
-        returns[: kg_s.size] = back_c
+        returns[: kg_s.size] = state.supply_c[loops] - drop_k
         alone = solve_trunk_temperatures(part, streams, returns, own_c, state.supply_c[loops], fluid)
         np.testing.assert_allclose(state.inlet_c[links], alone.inlet_c, rtol=1e-11)
         np.testing.assert_allclose(state.outlet_c[links], alone.outlet_c, rtol=1e-11)
@@ -52,13 +55,19 @@ def test_temperatures_and_draws_are_those_of_each_dwelling_by_itself(dwellings):
         np.testing.assert_allclose(state.supply_c[loops], np.minimum(most_c, alone.node_c[joins]), rtol=1e-11)
 
 
-def test_the_source_circulates_what_its_loops_and_circuits_draw(dwellings):
-    fluid = fluid_from(lot_survey(0))
-    trunks = lot_trunks([d.shared_pipework for d in dwellings], NO_CURVES)
-    shares = trunks.no_shares()
-    loop_kg_s = np.full(trunks.loops, 0.02)
-    streams = trunks.streams_kg_s(loop_kg_s, shares)
-    roots = np.flatnonzero(trunks.parent < 0)
-    counts = [len(d.paths) for d in dwellings]
-    np.testing.assert_allclose((trunks.of_circuit @ streams)[roots], 0.02 * np.array(counts))
-    assert fluid.density_kg_m3(50.0) < 1000.0
+def test_without_mixing_only_the_way_to_the_loops_is_needed():
+    unmixed = [LotDwelling.of(lot_survey(seed)) for seed in (301, 303, 312, 318, 326)]
+    parts = [d.shared_pipework for d in unmixed]
+    trunks = lot_trunks(parts, NO_CURVES)
+    assert not trunks.mixed
+    circuit_c = np.concatenate(
+        [circuit_temps_c(part, d.survey.project.flow_temp_c)[:, 0] for part, d in zip(parts, unmixed, strict=True)]
+    )
+    max_c, flow = circuit_c[trunks.loop_circuit], np.full(trunks.loops, 0.02)
+    drop_k, fluid = np.full(trunks.loops, 4.0), fluid_from(lot_survey(301))
+    ahead_c = TrunkPasses(trunks, circuit_c, max_c, fluid).supply_c(flow, drop_k)
+    state = TrunkPasses(trunks, circuit_c, max_c, fluid).solve(flow, drop_k)
+    np.testing.assert_allclose(ahead_c, state.supply_c, rtol=1e-11)
+    assert (ahead_c < max_c).any()
+    counts = [len(d.paths) for d in unmixed]
+    np.testing.assert_allclose(state.circuit_flow_kg_s[trunks.parent < 0], 0.02 * np.array(counts))
