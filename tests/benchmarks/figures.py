@@ -34,8 +34,12 @@ STEPS_K = (0.5, -0.5, 2.0, -2.0)
 LOWEST_EVERY = 4
 """Rounds of the other figures for one search of the lowest flow temperature."""
 
+MANY = 80
+"""Dwellings of the portfolio."""
+
 WORKER = """
-import gc, sys, time
+import functools, gc, sys, time
+from dataclasses import replace
 import heatloop as hl
 
 gc.set_threshold(50_000, 20, 50)
@@ -45,6 +49,10 @@ design = hl.size(survey)
 
 def whole():
     hl.size(survey).to_dict()
+
+
+def sized_by(size_by):
+    hl.size(replace(survey, project=replace(survey.project, size_by=size_by))).to_dict()
 
 
 def live(step_k):
@@ -64,13 +72,25 @@ def lowest(size_by):
     hl.lowest_flow_temperature(survey.with_values({"project": {"size_by": size_by}}))
 
 
+@functools.cache
+def dwellings(size_by):
+    from tests.helpers.portfolio import portfolio
+    return [survey.with_values({"project": {"size_by": size_by}}) for survey in portfolio(int(sys.argv[2]))]
+
+
+def many(size_by):
+    for lot in hl.size_many(dwellings(size_by)):
+        lot.tables
+
+
 interactive = hl.InteractiveDesign(design) if hasattr(hl, "InteractiveDesign") else None
-tasks = {"whole": whole, "live": live, "lean": lean, "step": step}
+of_number = {"whole": whole, "live": live, "lean": lean, "step": step}
+of_word = {"lowest": lowest, "many": many, "sized_by": sized_by}
 print("ready", flush=True)
 for line in sys.stdin:
     task, *value = line.split()
     start = time.process_time()
-    lowest(*value) if task == "lowest" else tasks[task](*map(float, value))
+    of_word[task](*value) if task in of_word else of_number[task](*map(float, value))
     print(time.process_time() - start, flush=True)
 """
 """A process that does one task for each line it reads, and answers with the processor time of it."""
@@ -103,7 +123,7 @@ def environment(tree: Path, threads: str | None) -> dict[str, str]:
 @contextmanager
 def worker(tree: Path, survey: Path) -> Iterator[Callable[[str], float]]:
     """A process of that version that has sized the survey: a function that has it do a task and gives its time, s."""
-    command = [sys.executable, "-c", WORKER, str(survey)]
+    command = [sys.executable, "-c", WORKER, str(survey), str(MANY)]
     with subprocess.Popen(
         command, cwd=tree, env=environment(tree, "1"), stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True
     ) as process:
@@ -146,6 +166,8 @@ def measured(early: Path, rounds: int) -> dict[str, float]:
         for _ in range(rounds // LOWEST_EVERY + 1):
             for size_by in ("drop", "loss"):
                 note(f"lowest {size_by}", now(f"lowest {size_by}"))
+                note(f"many {size_by}", now(f"many {size_by}") / MANY)
+                note(f"early {size_by}", before(f"sized_by {size_by}"))
     for _ in range(rounds):
         note("early cold", cold_s(early, early / EARLY_SURVEY))
         note("cold", cold_s(ROOT, SURVEY))
@@ -161,6 +183,8 @@ def measured(early: Path, rounds: int) -> dict[str, float]:
         "lowest flow temperature, sized by drop": least["lowest drop"] / least["early"],
         "lowest flow temperature, sized by heat loss": least["lowest loss"] / least["early"],
         "`heatloop size` from a cold start": least["cold"] / least["early cold"],
+        "a dwelling of many, sized by drop": least["many drop"] / least["early drop"],
+        "a dwelling of many, sized by heat loss": least["many loss"] / least["early loss"],
     }
 
 
@@ -172,13 +196,20 @@ GOALS = {
     "lowest flow temperature, sized by drop": 3.0,
     "lowest flow temperature, sized by heat loss": 6.0,
     "`heatloop size` from a cold start": 0.80,
+    "a dwelling of many, sized by drop": 0.05,
+    "a dwelling of many, sized by heat loss": 0.05,
 }
+
+
+def decimals(ratio: float) -> int:
+    """Decimals of a ratio in the table."""
+    return 3 if ratio < 0.1 else 2
 
 
 def table(ratios: dict[str, float]) -> str:
     """The figures as a table of the page."""
     rows = [
-        f"| {name} | {ratio:.2f} | {GOALS[name]:g} | {'yes' if ratio <= GOALS[name] else 'no'} |"
+        f"| {name} | {ratio:.{decimals(ratio)}f} | {GOALS[name]:g} | {'yes' if ratio <= GOALS[name] else 'no'} |"
         for name, ratio in ratios.items()
     ]
     return "\n".join(["| what | time over the early version | goal | met |", "| --- | --- | --- | --- |", *rows, ""])

@@ -6,7 +6,7 @@ are those of :mod:`heatloop.hydraulics.sizing.size_system`, without the state at
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -32,7 +32,7 @@ from heatloop.hydraulics.network.build import build_network
 from heatloop.hydraulics.network.system import PipeNetwork
 from heatloop.hydraulics.sizing.balancing import STARTING_SHARE, balancing_among
 from heatloop.hydraulics.sizing.flow_iteration import TemperatureDropNotReachable
-from heatloop.hydraulics.sizing.flows import LoopSizing, size_loops
+from heatloop.hydraulics.sizing.flows import LoopSizing, sized_loops
 from heatloop.hydraulics.sizing.loop_alone import LoopFlows, temperatures_c, throttled_kv
 from heatloop.hydraulics.sizing.size_system import ARRIVED_K, MAX_SIZINGS, loop_duties
 from heatloop.hydraulics.sizing.trial_solution import FINE_K
@@ -44,12 +44,12 @@ Array = NDArray[np.float64]
 Index = NDArray[np.intp]
 
 
-class DwellingNotSized(Exception):
-    """A dwelling of a lot, by its number, whose loops cannot be sized."""
+class DwellingsNotSized(Exception):
+    """Dwellings of a lot, by their numbers, with loops that cannot reach their temperature drop."""
 
-    def __init__(self, dwelling: int) -> None:
-        self.dwelling = dwelling
-        super().__init__(f"dwelling number {dwelling} of the lot cannot be sized")
+    def __init__(self, dwellings: Iterable[int]) -> None:
+        self.dwellings = frozenset(dwellings)
+        super().__init__(f"dwellings of the lot that cannot be sized: {sorted(self.dwellings)}")
 
 
 @dataclass(frozen=True, eq=False)
@@ -87,8 +87,8 @@ class _Lot:
 def size_lot(dwellings: Sequence[LotDwelling], friction: FrictionTable = NO_CURVES) -> LotState:
     """Size dwellings that have the same water and are sized in the same way (`LotDwelling.of_one_kind_with`).
 
-    `friction`: friction curves that have been calculated already. Raises DwellingNotSized where one of them cannot
-    reach its temperature drop, ArithmeticError where the flows of any of them do not converge.
+    `friction`: friction curves that have been calculated already. Raises DwellingsNotSized where some of them cannot
+    reach their temperature drop, ArithmeticError where the flows of any of them do not converge.
     """
     lot = _Lot.of(dwellings, friction)
     sizing, trunks = _sized(lot)
@@ -111,9 +111,9 @@ def _sized(lot: _Lot) -> tuple[LoopSizing, TrunkState]:
 
     for _ in range(MAX_SIZINGS):
         try:
-            sized = size_loops(lot.network, duties, lot.max_c, fluid, arriving if trunks.loses else None, sized)
+            sized = sized_loops(lot.network, duties, lot.max_c, fluid, arriving if trunks.loses else None, sized)
         except TemperatureDropNotReachable as error:
-            raise DwellingNotSized(int(error.loop.partition(" ")[0])) from error
+            raise DwellingsNotSized(int(loop.partition(" ")[0]) for loop in error.loops) from error
         flow_kg_s = np.array([loop.flow_kg_s for loop in sized.loops])
         sized_c = np.array([loop.alone.supply_c for loop in sized.loops])
         drop_k = sized_c - np.array([loop.alone.return_c for loop in sized.loops])

@@ -45,10 +45,13 @@ PEAK_SHARE = 1e-3
 
 
 class TemperatureDropNotReachable(Exception):
-    """A loop cannot reach its design drop: its name, the drop requested and the largest possible drop."""
+    """A loop cannot reach its design drop: its name, the drop requested and the largest possible drop.
 
-    def __init__(self, loop: str, required_k: float, max_drop_k: float) -> None:
-        self.loop, self.required_k, self.max_drop_k = loop, required_k, max_drop_k
+    `loops`: this loop and others that were found to be out of reach at the same time.
+    """
+
+    def __init__(self, loop: str, required_k: float, max_drop_k: float, others: Sequence[str] = ()) -> None:
+        self.loop, self.required_k, self.max_drop_k, self.loops = loop, required_k, max_drop_k, (loop, *others)
         super().__init__(f"loop {loop!r} cannot reach a drop of {required_k:g} K, the greatest is {max_drop_k:.2f} K")
 
 

@@ -85,7 +85,7 @@ def size_loops(
     design drop no flow can give; the error states a possible drop.
     """
     try:
-        return _sized(network, duties, supply_c, fluid, arriving, initial_guess)
+        return sized_loops(network, duties, supply_c, fluid, arriving, initial_guess)
     except TemperatureDropNotReachable as error:
         loop = next(i for i, path in enumerate(network.loops) if path.loop.name == error.loop)
         only = None if arriving is None else _only(arriving, loop, len(network.loops))
@@ -114,7 +114,7 @@ def _reachable_k(
     drop_k, network = _rounded_down_k(drop_k), loops_network([path])
     while drop_k >= MIN_DROP_K:
         try:
-            _sized(network, [LoopDuty(drop_k)], supply_c, fluid, arriving)
+            sized_loops(network, [LoopDuty(drop_k)], supply_c, fluid, arriving)
         except TemperatureDropNotReachable as error:
             drop_k = min(_rounded_down_k(error.max_drop_k), _rounded_down_k(drop_k * (1.0 - 1e-9)))
         except ArithmeticError:  # so near the largest drop that no flow is found for it: try a slightly smaller drop
@@ -132,7 +132,7 @@ def _rounded_down_k(drop_k: float) -> float:
     return math.floor(drop_k * 10.0**decimals) / 10.0**decimals
 
 
-def _sized(
+def sized_loops(
     network: PipeNetwork,
     duties: Sequence[LoopDuty],
     supply_c: Array,
@@ -140,6 +140,7 @@ def _sized(
     arriving: Arriving | None = None,
     initial_guess: LoopSizing | None = None,
 ) -> LoopSizing:
+    """Size all loops as `size_loops` does; the error of a drop that is out of reach does not state a possible one."""
     trial = TrialSolution(network, supply_c, fluid)
     trial.tolerance_k = ROUGH_K
     if _by_loss(trial, duties).any():
@@ -350,8 +351,9 @@ def _range(trial: TrialSolution, duties: Sequence[LoopDuty]) -> tuple[Array, Arr
             break
         stuck = np.flatnonzero(low & (minimum <= slowest))
         if stuck.size:
-            u = int(stuck[0])
-            raise TemperatureDropNotReachable(unit_name(trial, u), float(required[u]), float(greatest[u]))
+            u, *others = stuck.tolist()
+            names = [unit_name(trial, other) for other in others]
+            raise TemperatureDropNotReachable(unit_name(trial, u), float(required[u]), float(greatest[u]), names)
         minimum = np.where(low, np.maximum(minimum / 2.0, slowest), minimum)
     maximum = minimum * 2.0
     while True:

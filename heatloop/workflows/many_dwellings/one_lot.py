@@ -14,7 +14,7 @@ from heatloop.findings.input_errors import InputError
 from heatloop.hydraulics.lots.dwelling import LotDwelling
 from heatloop.hydraulics.lots.lot_state import LotState
 from heatloop.hydraulics.lots.room_heat import room_states
-from heatloop.hydraulics.lots.size_lot import DwellingNotSized, size_lot
+from heatloop.hydraulics.lots.size_lot import DwellingsNotSized, size_lot
 from heatloop.layout.build import validated_survey
 from heatloop.physics.friction import NO_CURVES, FrictionTable
 from heatloop.results.many_dwellings.checks import lot_checks, open_flows_l_h
@@ -30,7 +30,7 @@ FAULTS = (InputError, ArithmeticError, np.linalg.LinAlgError)
 MAX_CURVES = 100
 """Friction curves that are kept from one lot to the next."""
 
-DID_NOT_CONVERGE = "its lot did not converge"
+DID_NOT_CONVERGE, NOT_REACHED = "its lot did not converge", "temperature drop not reached in its lot"
 
 
 @dataclass(frozen=True, eq=False)
@@ -89,8 +89,9 @@ class LotSizer:
         while left:
             try:
                 state = size_lot([prepared.dwelling for prepared in left], self.friction)
-            except DwellingNotSized as error:
-                alone.append((left.pop(error.dwelling), DID_NOT_CONVERGE))
+            except DwellingsNotSized as error:
+                alone += [(prepared, NOT_REACHED) for k, prepared in enumerate(left) if k in error.dwellings]
+                left = [prepared for k, prepared in enumerate(left) if k not in error.dwellings]
                 continue
             except (ArithmeticError, np.linalg.LinAlgError):
                 if len(left) == 1:
