@@ -181,12 +181,11 @@ def test_hidden_pipes_are_listed_room_by_room(alder_lodge: hl.Design) -> None:
             assert f": {element.length_m:.1f} m of pipe" in said
         elif element.to_wall in (None, element.wall):
             low, high = sorted((element.from_m, element.to_m))
-            between = f"{max(low - 0.1, 0.0):.2f} to {high + 0.1:.2f} m"
-            words = f"all {element.wall}, {between}, in the floor at {element.reason}"
+            between = f"{low - 0.1:.2f} to {high + 0.1:.2f} m"
+            words = f"all {element.wall}, {between}, in the floor past {element.reason}"
             assert words in said
-        else:
-            corner = f"from wall {element.wall} round the corner to wall {element.to_wall}"
-            assert f"{corner}, in the floor at {element.reason}" in said
+    corner = "Wall 5, 0.09 to 1.05 m and wall 1, 0.00 to 0.10 m, in the floor past 0.10 m of wall and nursery door"
+    assert corner.replace("Wall", "wall") in hidden["Hidden pipes: Landing"]
     assert "wall 4, 1.15 m, to Study wall 4, 2.81 m: 1.8 m of pipe" in hidden["Hidden pipes: Hall"]
     sills = [
         (piece.room, f"skirting in the floor in front of {piece.floor_section}")
@@ -203,11 +202,12 @@ def test_hidden_pipes_are_listed_room_by_room(alder_lodge: hl.Design) -> None:
 def test_a_crossing_without_a_wall_is_told_by_its_length(alder_lodge: hl.Design) -> None:
     crossing = crossing_of(alder_lodge)
     bare = dataclasses.replace(crossing, wall=None, from_m=None, to_m=None, length_m=2.345)
-    assert hidden_pipes._along(bare) == "2.3 m of pipe"
-    back = dataclasses.replace(crossing, wall=2, to_wall=2, from_m=3.0, to_m=1.5, reason="a door")
-    assert hidden_pipes._along(back) == "wall 2, 1.40 to 3.10 m, in the floor at a door"
+    room = alder_lodge.survey.room("Kitchen-diner")
+    assert hidden_pipes._along(room, bare) == "2.3 m of pipe"
+    back = dataclasses.replace(crossing, wall=1, to_wall=1, from_m=3.0, to_m=1.5, reason="a door")
+    assert hidden_pipes._along(room, back) == "wall 1, 1.40 to 3.10 m, in the floor past a door"
     shallow = dataclasses.replace(back, depth_m=0.0)
-    assert hidden_pipes._along(shallow) == "wall 2, 1.40 to 3.10 m, at a door"
+    assert hidden_pipes._along(room, shallow) == "wall 1, 1.40 to 3.10 m, past a door"
 
 
 def test_hidden_pipes_include_those_to_the_heat_source(alder_lodge: hl.Design) -> None:
@@ -217,10 +217,11 @@ def test_hidden_pipes_include_those_to_the_heat_source(alder_lodge: hl.Design) -
     assert len(tails) == 14
     for (room, wall), own in tails.groupby(["room", "wall"]):
         said = found[f"Hidden pipes: {room}"][0]
-        stretches = re.findall(rf"[Ww]all {wall}, (\d+\.\d\d) to (\d+\.\d\d) m, to source", said)
+        ends = said[: said.index(", to source")]
+        stretches = re.findall(rf"[Ww]all {wall}, (\d+\.\d\d) to (\d+\.\d\d) m", ends)
         for at_m in own["from_left_m"] if len(wall_line(own)) == 1 else ():
             assert any(float(first) <= at_m <= float(last) for first, last in stretches), (room, wall, at_m)
-    assert "Wall 1, 2.70 to 2.97 m, to source" in found["Hidden pipes: Hall"][0]
+    assert "Wall 1, 2.70 to 2.90 m and wall 2, 0.00 to 0.07 m, to source" in found["Hidden pipes: Hall"][0]
     assert "not their route" in found["Pipes to the heat source"][0]
     assert "nor the place of plinth emitter 450, Kitchen-diner." in found["Pipes to the heat source"][0]
     assert found["Pipes to the heat source"][1] == "Drilling and cutting"
@@ -355,17 +356,18 @@ def crossing_of(design: hl.Design) -> PlacedCrossing:
 
 
 def test_holes_are_kept_off_to_the_end_of_the_wall_where_pipes_rise_near_it(alder_lodge: hl.Design) -> None:
+    room = alder_lodge.survey.room("Kitchen-diner")
     near = dataclasses.replace(crossing_of(alder_lodge), wall=2, to_wall=2, from_m=0.04, to_m=0.9, reason="a door")
-    assert hidden_pipes._along(near).startswith("wall 2, 0.00 to 1.00 m, ")
+    assert hidden_pipes._along(room, near).startswith("wall 1, 7.54 to 7.60 m and wall 2, 0.00 to 1.00 m, ")
     off = dataclasses.replace(near, from_m=0.35)
-    assert hidden_pipes._along(off).startswith("wall 2, 0.25 to 1.00 m, ")
+    assert hidden_pipes._along(room, off).startswith("wall 2, 0.25 to 1.00 m, ")
 
 
 @pytest.mark.parametrize("missing", ["wall", "from_m", "to_m"])
 def test_a_crossing_whose_place_is_not_whole_is_stated_by_its_length(alder_lodge: hl.Design, missing: str) -> None:
     whole = dataclasses.replace(crossing_of(alder_lodge), wall=2, from_m=1.0, to_m=2.0, length_m=2.345)
     part = dataclasses.replace(whole, **{missing: None})
-    assert hidden_pipes._along(part) == "2.3 m of pipe"
+    assert hidden_pipes._along(alder_lodge.survey.room("Living room"), part) == "2.3 m of pipe"
 
 
 def test_the_ends_of_hidden_pipe_are_those_of_the_pieces_next_to_it(alder_lodge: hl.Design) -> None:
