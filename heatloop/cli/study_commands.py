@@ -56,7 +56,7 @@ def improve_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run_improve(arguments: argparse.Namespace) -> int:
     """Run `improve`."""
-    from heatloop.survey.converting import changed_copy
+    from heatloop.survey.converting import write_survey
     from heatloop.survey.toml.input_text import file_error
     from heatloop.workflows.design import size
     from heatloop.workflows.improve.improve import improve
@@ -83,7 +83,7 @@ def run_improve(arguments: argparse.Namespace) -> int:
     else:
         changed = found.with_remedies(*arguments.apply)
     verdict = size(changed).verdict
-    changed_copy(changed, output)
+    write_survey(changed, output, keep_comments=True)
     remedies = found.remedies.set_index("number")["remedy"]
     print("", *(f"applied: {remedies[number]}" for number in arguments.apply), sep="\n")
     print(f"{path_words(output)}: {verdict.headline}")

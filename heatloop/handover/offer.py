@@ -6,6 +6,7 @@ import datetime as dt
 import math
 from dataclasses import dataclass
 
+from heatloop.handover.parts.model import Part
 from heatloop.handover.parts.supplier_groups import GROUPS, supplier_group
 from heatloop.handover.quotation import Quotation
 from heatloop.survey.documents.quotation import QuotationTerms
@@ -17,7 +18,7 @@ class Offer:
 
     `groups`: parts by supplier group with markup; estimated ones are marked. `labour` is None where no rate is stated,
     `tax` where no tax is stated; `total` includes what is stated. `missing`: parts without a price, which no sum
-    includes. `items`: names of all parts.
+    includes.
     """
 
     currency: str
@@ -29,7 +30,7 @@ class Offer:
     total: float
     missing: tuple[str, ...]
     valid_until: dt.date | None
-    items: tuple[str, ...] = ()
+    parts: tuple[Part, ...] = ()
 
     @property
     def is_complete(self) -> bool:
@@ -53,5 +54,5 @@ def offer_from(quotation: Quotation, terms: QuotationTerms, issued_on: dt.date) 
     until = None if terms.valid_days is None else issued_on + dt.timedelta(days=terms.valid_days)
     return Offer(
         quotation.currency, tuple(groups), hours, labour, before_tax, tax, round(before_tax + (tax or 0.0), 2),
-        quotation.missing, until, tuple(dict.fromkeys(line.part.item for line in quotation.lines)),
+        quotation.missing, until, tuple(dict.fromkeys(line.part for line in quotation.lines)),
     )  # fmt: skip

@@ -169,26 +169,26 @@ def text_of_changed_file(target: Path, survey: SurveyData) -> str:
     raise file_error(target, "", "a file whose tables cannot be changed one by one", "a new file, by save")
 
 
-def catalogue_from(survey: SurveyData, folder: Path) -> str:
-    """The path of the catalogue of a survey from a folder."""
-    if not survey.project.catalogue:
-        raise file_error(survey.file, "project, catalogue", "a catalogue in no file", "a name, by with_values")
-    return Path(os.path.relpath(survey.catalogue_file, folder)).as_posix()
+def survey_text(survey: SurveyData) -> str:
+    """A survey as the text of a survey file, with the direction above each wall."""
+    return toml_text(survey_to_tables(survey), f"{survey.project.name}: written by heatloop.", wall_notes(survey))
 
 
-def changed_copy(survey: SurveyData, path: str | Path) -> Path:
-    """Write a changed survey into a new file, with the comments of the file from which it was read (TOML).
+def write_survey(survey: SurveyData, path: str | Path, *, keep_comments: bool = False) -> Path:
+    """Write a survey into a new file, with the path of its catalogue relative to it; return the path of the file.
 
-    The path of the catalogue is relative to the new file. Raises InputError where the file exists, its name has neither
-    ending, or it cannot be written.
+    `keep_comments`: with the comments of the file from which the survey was read, if that is TOML. Raises InputError
+    where the file exists, its name has neither ending, or it cannot be written, and where the catalogue is in no file.
     """
     target = Path(path)
     if target.suffix.lower() not in (TOML, SUFFIX):
         raise file_error(target, "", "a name that ends in neither", "the name of a new file, .toml or .xlsx")
-    moved = replace(survey, project=replace(survey.project, catalogue=catalogue_from(survey, target.parent)))
-    tables = survey_to_tables(moved)
-    if survey.path is not None and survey.path.suffix.lower() == TOML:
+    if not survey.project.catalogue:
+        raise file_error(survey.file, "project, catalogue", "a catalogue in no file", "a name, by with_values")
+    catalogue = Path(os.path.relpath(survey.catalogue_file, target.parent)).as_posix()
+    moved = replace(survey, project=replace(survey.project, catalogue=catalogue))
+    if keep_comments and survey.path is not None and survey.path.suffix.lower() == TOML:
         text = text_of_changed_file(survey.path, moved)
     else:
-        text = toml_text(tables, f"{survey.project.name}: written by heatloop.", wall_notes(survey))
-    return write_new(target, file_content(target, tables, text, survey.catalogue))
+        text = survey_text(moved)
+    return write_new(target, file_content(target, survey_to_tables(moved), text, survey.catalogue))

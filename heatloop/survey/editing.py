@@ -9,15 +9,12 @@ from typing import TYPE_CHECKING, Any, Self
 
 from heatloop.survey.building import Room
 from heatloop.survey.catalogue import Catalogue
-from heatloop.survey.converting import catalogue_from, file_content, text_of_changed_file, wall_notes
+from heatloop.survey.converting import survey_text, text_of_changed_file, write_survey
 from heatloop.survey.loops import Loop
 from heatloop.survey.read import read_again
 from heatloop.survey.survey import SurveyData, at_flow_temp, put_by_name, values_of
 from heatloop.survey.to_tables.changes import changed_tables
 from heatloop.survey.to_tables.survey_to_tables import plain_values, survey_to_tables
-from heatloop.survey.toml.input_text import file_error
-from heatloop.survey.toml.new_file import write_new
-from heatloop.survey.toml.toml_writer import toml_text
 from heatloop.survey.water_system import Source
 from heatloop.survey.workbook.frames import frames_of
 from heatloop.survey.workbook.sheets import SURVEY_SHEETS
@@ -310,7 +307,7 @@ class Survey(SurveyData):
         >>> hl.read_survey("data/mill-annexe/survey.toml").to_toml().splitlines()[0]
         '# Mill Annexe: written by heatloop.'
         """
-        return toml_text(survey_to_tables(self), f"{self.project.name}: written by heatloop.", wall_notes(self))
+        return survey_text(self)
 
     def to_frames(self) -> dict[str, pd.DataFrame]:
         """The survey as data frames: the sheets of a workbook, a column for each key in use.
@@ -354,12 +351,7 @@ class Survey(SurveyData):
         ...     hl.read_survey("data/mill-annexe/survey.toml").save(f"{folder}/copy.toml").name
         'copy.toml'
         """
-        target = Path(path)
-        if target.suffix.lower() not in (".toml", ".xlsx"):
-            raise file_error(target, "", "a name that ends in neither", "the name of a new file, .toml or .xlsx")
-        moved = replace(self, project=replace(self.project, catalogue=catalogue_from(self, target.parent)))
-        tables = survey_to_tables(moved)
-        return write_new(target, file_content(target, tables, moved.to_toml(), self.catalogue))
+        return write_survey(self, path)
 
     def save_changes(self, path: str | Path) -> Path:
         """Change an existing survey file (TOML) so that it holds this survey; its comments and order stay.

@@ -44,9 +44,8 @@ The tests write it (`python -m tests.published.page`), and a test fails while it
 
 Each row of `data/published/` is one check. A result must be within half a unit of the last printed digit. A row with
 another tolerance states the reason in its notes. The column "provenance" states how the printed figure was obtained:
-**seen** in the source, **quoted by others**, **derived** by a second method or by hand, or **from memory**, which is
-the least reliable. The deviation is the calculated figure minus the printed figure. Deviation and tolerance are in the
-unit of the row.
+**seen** in the source, **derived** by a second method or by hand, or as [Standards](standards.md) explains. The
+deviation is the calculated figure minus the printed figure. Deviation and tolerance are in the unit of the row.
 """
 
 

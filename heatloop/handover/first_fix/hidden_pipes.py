@@ -51,9 +51,9 @@ def hidden_pipes(survey: SurveyData, layout: Layout) -> Iterator[HiddenPipe]:
             for place, element in enumerate(arm.elements):
                 if isinstance(element, PlacedCrossing):
                     beside = _pieces_beside(arm.elements, place)
-                    yield HiddenPipe(element.room, loop.loop, _along(survey.room(element.room), element, beside))
-                    if element.wall is None:
-                        yield from _other_sides(element, loop.loop, beside)
+                    yield HiddenPipe(element.room, loop.loop, _along(survey, element, beside))
+                    if None in (element.wall, element.from_m, element.to_m):
+                        yield from _other_sides(survey, element, loop.loop, beside)
             for piece in arm.pieces:
                 if piece.floor_section is not None:
                     words = f"skirting in the floor in front of {piece.floor_section}"
@@ -168,21 +168,26 @@ def _pieces_beside(elements: Sequence[RunElement], place: int) -> tuple[tuple[Pi
     return tuple((piece, at_m) for piece, at_m in (*before[-1:], *after[:1]) if piece.wall)
 
 
-def _other_sides(crossing: PlacedCrossing, loop: str, beside: Sequence[tuple[Piece, float]]) -> Iterator[HiddenPipe]:
+def _other_sides(
+    survey: SurveyData, crossing: PlacedCrossing, loop: str, beside: Sequence[tuple[Piece, float]]
+) -> Iterator[HiddenPipe]:
     """The ends of a crossing, given by its length, in rooms other than its own."""
     for piece, at_m in beside:
         if piece.room != crossing.room:
-            yield HiddenPipe(piece.room, loop, f"wall {piece.wall}, {at_m:.2f} m, to {crossing.room}")
+            yield HiddenPipe(piece.room, loop, f"{_beside(survey, piece, at_m)}, to {crossing.room}")
 
 
-def _along(room: Room, crossing: PlacedCrossing, beside: Sequence[tuple[Piece, float]] = ()) -> str:
+def _beside(survey: SurveyData, piece: Piece, at_m: float) -> str:
+    """The stretch of wall at the end of a piece."""
+    return _in_words(_kept_clear(survey.room(piece.room), piece.wall, at_m, at_m))
+
+
+def _along(survey: SurveyData, crossing: PlacedCrossing, beside: Sequence[tuple[Piece, float]] = ()) -> str:
     """Where a crossing is; `beside`: the pieces at its ends, each with the position of that end on its wall, m."""
     if crossing.wall is None or crossing.from_m is None or crossing.to_m is None:
-        ends = [
-            f"{'' if piece.room == crossing.room else f'{piece.room} '}wall {piece.wall}, {at_m:.2f} m"
-            for piece, at_m in beside
-        ]
+        ends = [_beside(survey, piece, at_m) if piece.room == crossing.room else piece.room for piece, at_m in beside]
         pipe = f"{crossing.length_m:.1f} m of pipe"
         return f"{', to '.join(ends)}: {pipe}" if ends else pipe
     at = f"{'in the floor past' if crossing.depth_m else 'past'} {crossing.reason}"
+    room = survey.room(crossing.room)
     return f"{_in_words(_kept_clear(room, *_round_corners(room, crossing)))}, {at}"

@@ -3,38 +3,65 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from typing import NamedTuple
 
+from heatloop.handover.parts.model import Part
 from heatloop.survey.survey import SurveyData
+from heatloop.text.formatting import listing
 
 
-def not_ordered(survey: SurveyData, items: Iterable[str]) -> tuple[str, ...]:
-    """Parts that the design requires and that no item of the parts list names.
+class Required(NamedTuple):
+    """Parts of one kind that a design requires: how many pieces, and the word by which an item names such a part.
 
-    Pumps, mixing valves, parts of the closed system, thermostatic heads and additives. An item counts as naming a part
-    where its name has the word in `_required`; the heat source itself is not considered.
+    One item of any quantity is enough where `pieces` is 0, as for a fluid.
     """
-    names = [item.lower() for item in items]
-    return tuple(part for part, word in _required(survey) if not any(word in name for name in names))
+
+    word: str
+    parts: tuple[str, ...]
+    pieces: int
+    plural: str = ""
 
 
-def _required(survey: SurveyData) -> Iterator[tuple[str, str]]:
-    """Every part that the design requires, with the word by which an item would name it."""
-    mixed = [f'trunk "{trunk.name}"' for trunk in survey.trunks if trunk.mixed_to_c is not None]
-    yield "pump at the heat source", "pump"
-    for name in mixed:
-        yield f"pump of {name}", "pump"
-    for name in (*mixed, *(f'loop "{loop.name}"' for loop in survey.loops if loop.flow_temp_c is not None)):
-        yield f"mixing valve of {name}", "mixing valve"
-    yield "expansion vessel", "vessel"
-    yield "relief valve", "relief"
-    yield "pressure gauge", "gauge"
-    yield "filter with magnet", "filter"
-    yield "backflow preventer for filling", "backflow"
+def not_ordered(survey: SurveyData, parts: Iterable[Part]) -> tuple[str, ...]:
+    """Parts that the design requires and that the parts list does not hold, or not in that number.
+
+    Pumps, mixing valves, parts of the closed system, thermostatic heads and additives. An item counts, with its order
+    quantity, where its name has the word of the kind; the heat source itself is not considered.
+    """
+    ordered = [(part.item.lower(), part.order_quantity) for part in parts]
+    return tuple(words for kind in _required(survey) for words in _missing(kind, ordered))
+
+
+def _missing(kind: Required, ordered: Iterable[tuple[str, float]]) -> Iterator[str]:
+    """Every part of a kind where no item names it; the number of those missing where there are too few."""
+    quantity = sum(quantity for name, quantity in ordered if kind.word in name)
+    if quantity == 0.0:
+        yield from kind.parts
+    elif quantity < kind.pieces:
+        which = f" ({listing(kind.parts)})" if len(kind.parts) > 1 else ""
+        yield f"{kind.pieces - int(quantity)} of {kind.pieces} {kind.plural}{which}"
+
+
+def _required(survey: SurveyData) -> Iterator[Required]:
+    """Every kind of part that the design requires."""
+    mixed = tuple(f'trunk "{trunk.name}"' for trunk in survey.trunks if trunk.mixed_to_c is not None)
+    pumps = ("pump at the heat source", *(f"pump of {name}" for name in mixed))
+    yield Required("pump", pumps, len(pumps), "pumps")
+    loops = tuple(f'loop "{loop.name}"' for loop in survey.loops if loop.flow_temp_c is not None)
+    valves = tuple(f"mixing valve of {name}" for name in (*mixed, *loops))
+    yield Required("mixing valve", valves, len(valves), "mixing valves")
+    for word, part in (
+        ("vessel", "expansion vessel"),
+        ("relief", "relief valve"),
+        ("gauge", "pressure gauge"),
+        ("filter", "filter with magnet"),
+        ("backflow", "backflow preventer for filling"),
+    ):
+        yield Required(word, (part,), 1)
     pairs = [pair for loop in survey.loops for pair in (loop.valves, *loop.arm_valves)]
-    fitted = {name for pair in pairs for name in (pair.flow, pair.return_) if name is not None}
-    if any(survey.catalogue.valve(name).kvs_m3_h is not None for name in fitted):
-        yield "thermostatic heads", "head"
-    yield "cleanser", "cleanser"
-    yield "inhibitor", "inhibitor"
-    if survey.project.antifreeze is not None:
-        yield "antifreeze", "antifreeze"
+    fitted = [name for pair in pairs for name in (pair.flow, pair.return_) if name is not None]
+    heads = sum(survey.catalogue.valve(name).kvs_m3_h is not None for name in fitted)
+    if heads:
+        yield Required("head", ("thermostatic heads",), heads, "thermostatic heads")
+    for additive in ("cleanser", "inhibitor", *(("antifreeze",) if survey.project.antifreeze is not None else ())):
+        yield Required(additive, (additive,), 0)

@@ -59,8 +59,8 @@ class RepeatedSolve:
         """The state at this flow (1), with valves as in the network or at these Kv, by element."""
         network = self.network if kv_m3_h is None else self.network.with_kv(kv_m3_h)
         conditions, last = OperatingConditions(supply_c, [flow_kg_s]), self.last
-        known = (None, None) if last is None else (flow_kg_s, last.initial_temperatures)
-        self.last = solve_state(network, conditions, self.fluid, *known, tolerance=self.tolerance)
+        temperatures = None if last is None else last.initial_temperatures
+        self.last = solve_state(network, conditions, self.fluid, flow_kg_s, temperatures, self.tolerance)
         return self.last
 
 

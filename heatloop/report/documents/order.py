@@ -84,7 +84,7 @@ def order_and_cut_list(parts: PartsListResult, control: DocumentControl, quotati
                 "currency": "" if quotation is None else quotation.currency,
                 "total": "" if quotation is None else number(float(quotation.facts["order_cost"]), 2),
                 "missing": () if quotation is None else quotation.missing,
-                "not_ordered": not_ordered(parts.survey, [part.item for part in parts.part_lines]),
+                "not_ordered": not_ordered(parts.survey, parts.part_lines),
                 "bars": bars,
                 "bar_of": {} if plan is None else _bar_of(plan),
                 "offcuts": list(_offcuts(bars)),

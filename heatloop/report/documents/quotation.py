@@ -28,7 +28,7 @@ def quotation_document(design: DesignResult, offer: Offer, control: DocumentCont
                 "client": control.document.client,
                 "address": control.document.site_address,
                 "terms": terms,
-                "not_ordered": not_ordered(design.survey, offer.items),
+                "not_ordered": not_ordered(design.survey, offer.parts),
             },
         ),
     )

@@ -148,7 +148,7 @@ DEAD_HEAD = Limit(
 
 BETWEEN = Limit(
     "flow between laminar and turbulent", "Re",
-    "Re is the Reynolds number; there are no agreed friction values from Re 2000 to 4000",
+    "Re is the Reynolds number; ends of the laminar and the turbulent range",
     "the pressure drop cannot be calculated exactly: it lies between the value for laminar and the value for turbulent "
     "flow; balance such a loop on site by its return temperature",
     "caution",

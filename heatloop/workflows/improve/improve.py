@@ -13,7 +13,7 @@ from heatloop.findings.input_errors import InputError, InputIssue, check_given, 
 from heatloop.handover.price_file import PriceList, read_prices
 from heatloop.layout.build import validated_survey
 from heatloop.results.improvement import BY_FLOW_TEMP, REMEDIES, REMEDY_PARTS, REMEDY_ROOMS, ImprovementResult
-from heatloop.survey.converting import changed_copy
+from heatloop.survey.converting import write_survey
 from heatloop.survey.editing import Survey
 from heatloop.survey.energy.model import Year
 from heatloop.survey.entry import survey_from
@@ -201,7 +201,7 @@ class Improvement(ImprovementResult):
         ...     found.save(f"{folder}/changed.toml", 1).name
         'changed.toml'
         """
-        return changed_copy(self.with_remedies(*numbers), path)
+        return write_survey(self.with_remedies(*numbers), path, keep_comments=True)
 
 
 def improve(

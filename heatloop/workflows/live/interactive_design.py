@@ -256,7 +256,7 @@ class InteractiveDesign:
         return pd.DataFrame(rows, columns=list(KEPT_COLUMNS))
 
     def save(self, path: str | Path) -> Path:
-        """Save the survey of the displayed design, with a copy of its catalogue if that is in another folder.
+        """Save the survey of the displayed design; it states the path of the catalogue relative to the new file.
 
         Parameters
         ----------
@@ -272,6 +272,8 @@ class InteractiveDesign:
         ------
         ValueError
             If there is no valid survey at these values.
+        InputError
+            As for :meth:`heatloop.Survey.save`.
 
         Examples
         --------

@@ -64,7 +64,7 @@ def _slower(survey: SurveyData, location: str) -> Iterator[Family]:
     loop = loop_at(survey, location)
     if loop is not None:
         yield from water.larger_pipes(survey, loop)
-        yield from water.larger_drops(survey, loop)
+        yield from water.other_drops(survey, loop, "larger drop")
         yield from regrouped.divided(survey, loop)
     elif location.startswith(TRUNK):
         name = location.removeprefix(TRUNK)
@@ -85,7 +85,7 @@ def _pump(system: SizedSystem) -> Iterator[Family]:
     yield from water.pump_settings(system)
     index = survey.loops[system.balance.index]
     yield from water.larger_pipes(survey, index)
-    yield from water.larger_drops(survey, index)
+    yield from water.other_drops(survey, index, "larger drop")
     yield from regrouped.divided(survey, index)
     for trunk in survey.trunks:
         yield from water.larger_trunk(survey, trunk.name)
@@ -102,7 +102,7 @@ def _warmer_room(survey: SurveyData, name: str) -> Iterator[Family]:
     yield from longer_runs(survey, room)
     for loop in warmer_loops.loops_heating(survey, name):
         yield from warmer_loops.stronger_profiles(survey, loop)
-        yield from warmer_loops.smaller_drops(survey, loop)
+        yield from water.other_drops(survey, loop, "smaller drop")
         yield from warmer_loops.hotter_water(survey, loop)
         yield from regrouped.regrouped(survey, loop)
     yield from warmer_loops.other_emitters(survey, name)

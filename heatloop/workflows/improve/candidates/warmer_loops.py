@@ -1,11 +1,10 @@
-"""Warmer water and stronger emitters: flow temperature, temperature drop, another profile, another emitter."""
+"""Warmer water and stronger emitters: flow temperature, another profile, another emitter."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from math import ceil
 
-from heatloop.hydraulics.sizing.flows import MIN_DROP_BY_LOSS_K
 from heatloop.survey.loops import Loop, LoopEmitter, RouteCrossing
 from heatloop.survey.survey import SurveyData
 from heatloop.survey.water_system import Trunk
@@ -64,21 +63,6 @@ def _steps(start: float, end: float) -> list[float]:
     """Values above `start` in steps, the last is `end`; none where it is not above."""
     count = ceil((end - start) / STEP_K - 1e-9)
     return [min(round(start + STEP_K * step, 6), end) for step in range(1, count + 1)]
-
-
-def smaller_drops(survey: SurveyData, loop: Loop) -> Iterator[Family]:
-    """A smaller temperature drop of a loop, which carries more water for it; none if loops are sized by heat loss."""
-    if survey.project.size_by != "drop":
-        return
-    present_k = survey.project.delta_t_k if loop.delta_t_k is None else loop.delta_t_k
-    count = int((present_k - MIN_DROP_BY_LOSS_K) / STEP_K + 1e-9)
-    drops_k = [round(present_k - STEP_K * step, 6) for step in range(1, count + 1)]
-    yield tuple(
-        Remedy("smaller drop", f"loop {loop.name}",
-               f"temperature drop of loop {loop.name} from {number(present_k, 1)} to {number(drop_k, 1)} K",
-               (loop_edit(loop, delta_t_k=drop_k),))
-        for drop_k in drops_k
-    )  # fmt: skip
 
 
 def stronger_profiles(survey: SurveyData, loop: Loop) -> Iterator[Family]:

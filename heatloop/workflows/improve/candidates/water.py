@@ -1,11 +1,13 @@
-"""Remedies of the water side: larger pipes, larger drops, other valves, settings of the pump."""
+"""Remedies of the water side: larger pipes, other temperature drops, other valves, settings of the pump."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
 from math import ceil
+from typing import Literal
 
+from heatloop.hydraulics.sizing.flows import MIN_DROP_BY_LOSS_K
 from heatloop.hydraulics.sizing.sized_system import SizedSystem
 from heatloop.survey.loops import Loop, RouteCrossing, Valves
 from heatloop.survey.survey import SurveyData
@@ -13,7 +15,7 @@ from heatloop.text.formatting import number
 from heatloop.workflows.improve.remedy import Edit, Family, Remedy, loop_edit
 
 STEP_K, MAX_LARGER_K = 0.5, 10.0
-"""Steps and maximum of what a drop is raised by."""
+"""Steps of a temperature drop, and the most by which it is raised, in K."""
 
 HEAD_STEP_KPA = 0.5
 """Resolution of a setting of the pump."""
@@ -51,14 +53,20 @@ def _larger(survey: SurveyData, bore_mm: float) -> list[str]:
     return [pipe.name for pipe in pipes if pipe.bore_mm > bore_mm]
 
 
-def larger_drops(survey: SurveyData, loop: Loop) -> Iterator[Family]:
-    """A larger temperature drop of a loop, which then carries less water; none if loops are sized by heat loss."""
+def other_drops(survey: SurveyData, loop: Loop, kind: Literal["smaller drop", "larger drop"]) -> Iterator[Family]:
+    """Other temperature drops of a loop: with a smaller one it carries more water, with a larger one less.
+
+    From the present drop, in steps, down to the smallest of a sizing or up by 10 K; none if loops are sized by heat
+    loss.
+    """
     if survey.project.size_by != "drop":
         return
     present_k = survey.project.delta_t_k if loop.delta_t_k is None else loop.delta_t_k
-    drops_k = [round(present_k + STEP_K * step, 6) for step in range(1, round(MAX_LARGER_K / STEP_K) + 1)]
+    range_k, sign = (MAX_LARGER_K, 1.0) if kind == "larger drop" else (present_k - MIN_DROP_BY_LOSS_K, -1.0)
+    steps = int(range_k / STEP_K + 1e-9)
+    drops_k = [round(present_k + sign * STEP_K * step, 6) for step in range(1, steps + 1)]
     yield tuple(
-        Remedy("larger drop", f"loop {loop.name}",
+        Remedy(kind, f"loop {loop.name}",
                f"temperature drop of loop {loop.name} from {number(present_k, 1)} to {number(drop_k, 1)} K",
                (loop_edit(loop, delta_t_k=drop_k),))
         for drop_k in drops_k

@@ -12,21 +12,24 @@ from heatloop.handover.first_fix import hidden_pipes
 from heatloop.layout.model import PlacedCrossing
 
 
-def test_a_crossing_without_a_wall_is_told_by_its_length(alder_lodge: hl.Design) -> None:
-    crossing = next(
+def crossing_of(design: hl.Design) -> PlacedCrossing:
+    return next(
         element
-        for loop in alder_lodge.layout.loops
+        for loop in design.layout.loops
         for arm in loop.arms
         for element in arm.elements
         if isinstance(element, PlacedCrossing)
     )
-    bare = dataclasses.replace(crossing, wall=None, from_m=None, to_m=None, length_m=2.345)
-    room = alder_lodge.survey.room("Kitchen-diner")
-    assert hidden_pipes._along(room, bare) == "2.3 m of pipe"
-    back = dataclasses.replace(crossing, wall=1, to_wall=1, from_m=3.0, to_m=1.5, reason="a door")
-    assert hidden_pipes._along(room, back) == "wall 1, 1.40 to 3.10 m, in the floor past a door"
+
+
+def test_a_crossing_without_a_wall_is_told_by_its_length(alder_lodge: hl.Design) -> None:
+    crossing = crossing_of(alder_lodge)
+    bare = dataclasses.replace(crossing, room="Kitchen-diner", wall=None, from_m=None, to_m=None, length_m=2.345)
+    assert hidden_pipes._along(alder_lodge.survey, bare) == "2.3 m of pipe"
+    back = dataclasses.replace(bare, wall=1, to_wall=1, from_m=3.0, to_m=1.5, reason="a door")
+    assert hidden_pipes._along(alder_lodge.survey, back) == "wall 1, 1.40 to 3.10 m, in the floor past a door"
     shallow = dataclasses.replace(back, depth_m=0.0)
-    assert hidden_pipes._along(room, shallow) == "wall 1, 1.40 to 3.10 m, past a door"
+    assert hidden_pipes._along(alder_lodge.survey, shallow) == "wall 1, 1.40 to 3.10 m, past a door"
 
 
 @pytest.mark.parametrize("house", ["alder_lodge", "mill_annexe", "harbour_loft"])
@@ -50,6 +53,39 @@ def test_a_stretch_past_a_corner_is_on_both_walls(alder_lodge: hl.Design) -> Non
     assert ("Landing", f"{corner}, in the floor past 0.10 m of wall and nursery door") in found
 
 
+def test_holes_are_kept_off_to_the_end_of_the_wall_where_pipes_rise_near_it(alder_lodge: hl.Design) -> None:
+    crossing = dataclasses.replace(crossing_of(alder_lodge), room="Kitchen-diner", reason="a door")
+    near = dataclasses.replace(crossing, wall=2, to_wall=2, from_m=0.04, to_m=0.9)
+    assert hidden_pipes._along(alder_lodge.survey, near).startswith(
+        "wall 1, 7.54 to 7.60 m and wall 2, 0.00 to 1.00 m, "
+    )
+    off = dataclasses.replace(near, from_m=0.35)
+    assert hidden_pipes._along(alder_lodge.survey, off).startswith("wall 2, 0.25 to 1.00 m, ")
+
+
+@pytest.mark.parametrize("missing", ["wall", "from_m", "to_m"])
+def test_a_crossing_whose_place_is_not_whole_is_stated_by_its_length(alder_lodge: hl.Design, missing: str) -> None:
+    whole = dataclasses.replace(crossing_of(alder_lodge), wall=2, from_m=1.0, to_m=2.0, length_m=2.345)
+    part = dataclasses.replace(whole, **{missing: None})
+    assert hidden_pipes._along(alder_lodge.survey, part) == "2.3 m of pipe"
+
+
+def test_the_ends_of_hidden_pipe_are_those_of_the_pieces_next_to_it(alder_lodge: hl.Design) -> None:
+    """Of an arm with several pieces on either side, from its first element to its last."""
+    arm = next(
+        arm
+        for loop in alder_lodge.layout.loops
+        for arm in loop.arms
+        if len(arm.pieces) > 3 and all(piece.wall for piece in arm.pieces)
+    )
+    elements = (*arm.pieces[:2], crossing_of(alder_lodge), *arm.pieces[2:4])
+    before, after = hidden_pipes._pieces_beside(elements, 2)
+    assert (before[0], after[0]) == (elements[1], elements[3])
+    assert before[1] == (elements[1].to_m if elements[1].rightward else elements[1].from_m)
+    assert after[1] == (elements[3].from_m if elements[3].rightward else elements[3].to_m)
+    assert [piece for piece, _ in hidden_pipes._pieces_beside(elements[2:], 0)] == [elements[3]]
+
+
 def test_every_position_of_the_first_fix_has_its_place(alder_lodge: hl.Design) -> None:
     positions = alder_lodge.first_fix().positions
     places = hidden_pipes.pipe_places(alder_lodge.survey, alder_lodge.layout)
@@ -60,5 +96,20 @@ def test_every_position_of_the_first_fix_has_its_place(alder_lodge: hl.Design) -
 
 def test_a_pipe_through_a_wall_is_listed_in_both_rooms(alder_lodge: hl.Design) -> None:
     found = [(pipe.room, pipe.place) for pipe in hidden_pipes.hidden_pipes(alder_lodge.survey, alder_lodge.layout)]
-    assert ("Hall", "wall 4, 1.15 m, to Study wall 4, 2.81 m: 1.8 m of pipe") in found
-    assert ("Study", "wall 4, 2.81 m, to Hall") in found
+    assert ("Hall", "wall 4, 1.05 to 1.25 m, to Study: 1.8 m of pipe") in found
+    assert ("Study", "wall 4, 2.71 to 2.81 m and wall 1, 0.00 to 0.10 m, to Hall") in found
+
+
+def test_no_holes_beside_either_end_of_a_pipe_through_a_wall(alder_lodge: hl.Design) -> None:
+    """At both ends the same length is kept clear as beside other pipes, up to the corner."""
+    arm = next(arm for loop in alder_lodge.layout.loops for arm in loop.arms if all(piece.wall for piece in arm.pieces))
+    piece = dataclasses.replace(arm.pieces[0], room="Study", wall=3)
+    crossing = dataclasses.replace(crossing_of(alder_lodge), room="Hall", wall=None)
+    before_m = alder_lodge.survey.room("Study").walls[1].length_m
+    corner = f"wall 2, {before_m - 0.06:.2f} to {before_m:.2f} m and wall 3, 0.00 to 0.14"
+    for at_m, clear in ((1.0, "wall 3, 0.90 to 1.10"), (0.04, corner)):
+        (found,) = hidden_pipes._other_sides(alder_lodge.survey, crossing, "Upstairs", [(piece, at_m)])
+        assert found == hidden_pipes.HiddenPipe("Study", "Upstairs", f"{clear} m, to Hall")
+        beside = [(piece, at_m), (dataclasses.replace(piece, room="Hall"), 2.0)]
+        own = dataclasses.replace(crossing, room="Study")
+        assert hidden_pipes._along(alder_lodge.survey, own, beside).startswith(f"{clear} m, to Hall: ")

@@ -5,20 +5,44 @@ from __future__ import annotations
 import dataclasses
 
 import heatloop as hl
+from heatloop.handover.parts.model import Part
 from heatloop.handover.parts.not_ordered import not_ordered
 
 CLOSED = ("expansion vessel", "relief valve", "pressure gauge", "filter with magnet", "backflow preventer for filling")
 
 
+def ordered(item: str, quantity: float = 1.0) -> Part:
+    return Part(item, "fitting", "piece", quantity, 0.0, quantity, (), (), 0.0, "")
+
+
 def test_an_item_that_names_a_part_takes_it_off_the_list(alder_lodge: hl.Design) -> None:
-    items = [part.item for part in alder_lodge.parts().part_lines]
-    missing = not_ordered(alder_lodge.survey, items)
+    parts = alder_lodge.parts().part_lines
+    missing = not_ordered(alder_lodge.survey, parts)
     assert "inhibitor" not in missing, "the catalogue counts it"
     assert set(CLOSED) <= set(missing)
-    assert not_ordered(alder_lodge.survey, [*items, "Expansion vessel 12 l"]) == tuple(
+    assert not_ordered(alder_lodge.survey, [*parts, ordered("Expansion vessel 12 l")]) == tuple(
         part for part in missing if part != "expansion vessel"
     )
-    assert not_ordered(alder_lodge.survey, [*items, *missing]) == ()
+    assert not_ordered(alder_lodge.survey, [*parts, *(ordered(part, 9.0) for part in missing)]) == ()
+
+
+def test_pumps_and_heads_are_counted_by_their_quantity(alder_lodge: hl.Design) -> None:
+    survey = alder_lodge.survey
+    pumps = ("pump at the heat source", 'pump of trunk "nursery"')
+    without = not_ordered(survey, [])
+    assert without[:3] == (*pumps, 'mixing valve of trunk "nursery"')
+    one = not_ordered(survey, [ordered("Circulating pump 25-60")])
+    assert one == (f"1 of 2 pumps ({pumps[0]} and {pumps[1]})", *without[2:])
+    assert not_ordered(survey, [ordered("Circulating pump 25-60", 2.0)]) == without[2:]
+    assert not_ordered(survey, [ordered("Circulating pump 25-60"), ordered("Pump 15-40")]) == without[2:]
+    assert "thermostatic heads" in without
+    assert "4 of 6 thermostatic heads" in not_ordered(survey, [ordered("Thermostatic head", 2.0)])
+    assert not [part for part in not_ordered(survey, [ordered("Thermostatic head", 6.0)]) if "head" in part]
+
+
+def test_a_part_of_a_litre_of_an_additive_is_enough(mill_annexe: hl.Design) -> None:
+    assert "cleanser" in not_ordered(mill_annexe.survey, [])
+    assert "cleanser" not in not_ordered(mill_annexe.survey, [ordered("Cleanser", 0.5)])
 
 
 def test_only_what_the_design_has_is_required(mill_annexe: hl.Design) -> None:

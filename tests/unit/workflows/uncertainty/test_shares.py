@@ -66,3 +66,29 @@ def test_a_sum_of_rectangular_inputs_has_the_interval_of_its_closed_form():
     spread, half = additive([1.0, 1.0, 1.0, 10.0])
     assert spread == pytest.approx(np.sqrt(103.0), abs=0.02)
     assert half == pytest.approx(17.0, abs=0.1)
+
+
+def test_a_mass_by_comparison_spreads_more_than_its_linear_terms():
+    """JCGM 101 (2008), 9.3, from memory: 1.234 mg, spread 0.0754, shortest interval of 95 % from 1.0834 to 1.3825."""
+    points = np.concatenate(paired_samples(2**16, 5, 2))
+    reference, own = (Band(-1.959963984540054 * u, 1.959963984540054 * u, "normal") for u in (0.050, 0.020))
+    air, weights, standards = Band(1.10, 1.30), Band(7000.0, 9000.0), Band(7950.0, 8050.0)
+    buoyancy = (air.at(points[:, 2]) - 1.2) * (1.0 / weights.at(points[:, 3]) - 1.0 / standards.at(points[:, 4]))
+    nominal = 1e5 + reference.at(points[:, 0]) + 1.234 + own.at(points[:, 1])
+    excess_mg = np.sort(nominal * (1.0 + buoyancy) - 1e5)
+    assert excess_mg.mean() == pytest.approx(1.234, abs=0.0005)
+    assert excess_mg.std() == pytest.approx(0.0754, abs=0.0005)
+    assert excess_mg.std() > 1.35 * np.hypot(0.050, 0.020), "the linear terms alone give 0.0539"
+    covered = round(0.95 * excess_mg.size)
+    shortest = np.argmin(excess_mg[covered:] - excess_mg[:-covered])
+    assert excess_mg[shortest] == pytest.approx(1.0834, abs=0.003)
+    assert excess_mg[shortest + covered] == pytest.approx(1.3825, abs=0.003)
+
+
+def test_means_of_linear_results_spread_as_those_of_a_sample_in_equal_parts():
+    """One point anywhere in each of n parts: the variance of the mean is 1/(12 n³); of random points n² times that."""
+    count, inputs, designs = 8, 16, 500
+    means = np.concatenate(
+        [np.concatenate(paired_samples(count, inputs, seed), axis=1).mean(axis=0) for seed in range(designs)]
+    )
+    assert means.var() == pytest.approx(1.0 / (12.0 * count**3), rel=0.05)

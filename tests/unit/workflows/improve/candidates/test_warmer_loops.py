@@ -4,10 +4,8 @@ from dataclasses import replace
 
 import pytest
 
-from heatloop.survey.entry import survey_from
 from heatloop.workflows.improve.candidates import comfort, warmer_loops
 from heatloop.workflows.improve.remedy import with_remedies
-from tests.helpers.survey_parts import with_project
 
 
 @pytest.fixture(scope="module")
@@ -29,14 +27,6 @@ def test_a_mixed_trunk_and_a_mixed_loop_get_hotter_themselves(survey):
     (family,) = warmer_loops.hotter_water(survey.with_loop(own), own)
     temps_c = [with_remedies(survey.with_loop(own), [remedy]).loop("Bedrooms").flow_temp_c for remedy in family]
     assert (temps_c[0], temps_c[-1]) == (46.7, 50.0)
-
-
-def test_drops_end_at_the_smallest_of_sizing_and_loops_by_loss_have_none(survey):
-    (family,) = warmer_loops.smaller_drops(survey, survey.loop("Bathroom"))
-    drops_k = [survey_from("test", with_remedies(survey, [r])).loop("Bathroom").delta_t_k for r in family]
-    assert drops_k == [3.0, 2.5, 2.0]
-    by_loss = with_project(survey, size_by="loss")
-    assert not list(warmer_loops.smaller_drops(by_loss, by_loss.loop("Bathroom")))
 
 
 def test_only_profiles_with_a_greater_output_take_the_place_of_one(survey):

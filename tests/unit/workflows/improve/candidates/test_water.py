@@ -5,6 +5,7 @@ import pytest
 from heatloop.survey.entry import survey_from
 from heatloop.workflows.improve.candidates import water
 from heatloop.workflows.improve.remedy import with_remedies
+from tests.helpers.survey_parts import with_project
 
 
 @pytest.fixture(scope="module")
@@ -28,11 +29,25 @@ def test_larger_pipes_by_rising_bore_in_tails_and_crossings(survey):
 
 
 def test_larger_drops_rise_from_the_present_one(survey):
-    (family,) = water.larger_drops(survey, survey.loop("Kitchen"))
+    (family,) = water.other_drops(survey, survey.loop("Kitchen"), "larger drop")
     drops_k = [checked(survey, remedy).loop("Kitchen").delta_t_k for remedy in family]
     assert drops_k[0] == 7.5
     assert drops_k[-1] == 17.0
     assert drops_k == sorted(drops_k)
+    assert {remedy.kind for remedy in family} == {"larger drop"}
+
+
+def test_smaller_drops_end_at_the_smallest_of_sizing(alder_lodge):
+    survey = alder_lodge.survey
+    (family,) = water.other_drops(survey, survey.loop("Bathroom"), "smaller drop")
+    assert [checked(survey, remedy).loop("Bathroom").delta_t_k for remedy in family] == [3.0, 2.5, 2.0]
+    assert {remedy.kind for remedy in family} == {"smaller drop"}
+
+
+@pytest.mark.parametrize("kind", ["smaller drop", "larger drop"])
+def test_loops_sized_by_heat_loss_have_no_other_drops(survey, kind):
+    by_loss = with_project(survey, size_by="loss")
+    assert not list(water.other_drops(by_loss, by_loss.loop("Bedrooms"), kind))
 
 
 def test_a_valve_that_closes_takes_the_place_of_another_only(survey):
