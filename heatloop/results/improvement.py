@@ -40,7 +40,7 @@ REMEDIES = TableDescription(
         Column("unit", "Unit", kind="unit"),
         count_column("checks_failed", "Checks failed", "with the change, of the whole design"),
         count_column("checks_caution", "Cautions", "with the change, of the whole design"),
-        text_column("coldest_room", "Coldest room", "the room with the smallest margin with the change"),
+        text_column("coldest_room", "Smallest margin in", "the room with the smallest margin with the change"),
         change_column("coldest_margin_w", "Smallest margin", "W", 0, "margin of this room"),
         number_column("removed_w_k", "Heat loss removed", "W/K", 1, "of the whole house, per kelvin to outdoors"),
         change_column("profile_added_m", "Profile added", "m", 2),

@@ -96,7 +96,7 @@ def test_water_is_treated_and_pumps_are_set_before_flows_are_read(nine_rooms: Ha
     places = [text.index(words) for words in said]
     assert places == sorted(places)
     total_l_h = nine_rooms.design.loops["flow_l_h"].sum()
-    assert f"Flow rates of all loops: {total_l_h:.0f} l/h. The pump at the source circulates only 711 l/h" in text
+    assert f"Flow rates of all loops: {total_l_h:.0f} l/h. The pump at the heat source circulates only 711 l/h" in text
 
 
 def test_a_design_that_is_not_ready_says_so_first(draft: Handed, nine_rooms: Handed) -> None:
