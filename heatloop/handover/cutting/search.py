@@ -203,10 +203,9 @@ def _relax(
 ) -> Relaxation:
     """Linear relaxation by column generation; prices are damped towards those of the best bound so far.
 
-    The first prices are proportional to length, which gives the bound by material alone.
+    The first prices are proportional to length, which gives the bound by material alone; it remains where no time is
+    left.
     """
-    from scipy.optimize import linprog  # here, because it is slow to import and not needed to size
-
     scale = max(kind.goal for kind in problem.kinds)
     cost = [kind.goal / scale for kind in problem.kinds]
     demand = np.array(problem.demand, dtype=np.float64)
@@ -215,6 +214,10 @@ def _relax(
     columns = list(dict.fromkeys(pool))
     dearest = max(c / kind.capacity for c, kind in zip(cost, problem.kinds, strict=True))
     best = _price(problem, np.array(problem.weights) * dearest, cost)
+    if time.monotonic() >= deadline:
+        return Relaxation(tuple(best.prices.tolist()), best.values, best.bound * scale, tuple(columns), scale)
+    from scipy.optimize import linprog  # here, because it is slow to import and not needed to size
+
     while True:
         counts, offcuts = _content(problem, columns)
         rules = _stack(-counts, offcuts)
