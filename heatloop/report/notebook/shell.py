@@ -91,7 +91,7 @@ def _run_cell(shell: Any, cell: NotebookNode, source: str) -> None:
         result = shell.run_cell(source, store_history=True)
     streams = (("stdout", captured.stdout), ("stderr", captured.stderr))
     cell.outputs = [
-        *(nbformat.v4.new_output("stream", name=name, text=text) for name, text in streams if text),  # type: ignore[no-untyped-call]
+        *(nbformat.from_dict({"output_type": "stream", "name": name, "text": text}) for name, text in streams if text),  # type: ignore[no-untyped-call]
         *(_output(output, cell.execution_count) for output in shown),
     ]
     error = result.error_before_exec or result.error_in_exec
@@ -105,5 +105,5 @@ def _output(shown: Mapping[str, Any], count: int) -> NotebookNode:
     """Output of a cell in the notebook format."""
     kind = shown.get("output_type", "display_data")
     more = {"execution_count": count} if kind == "execute_result" else {}
-    output = nbformat.v4.new_output(kind, data=shown["data"], metadata=shown["metadata"] or {}, **more)  # type: ignore[no-untyped-call]
-    return output  # type: ignore[no-any-return]
+    output = {"output_type": kind, "data": shown["data"], "metadata": shown["metadata"] or {}, **more}
+    return nbformat.from_dict(output)  # type: ignore[no-any-return, no-untyped-call]
