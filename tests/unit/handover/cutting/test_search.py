@@ -231,6 +231,29 @@ def test_ties_among_too_many_patterns_are_broken_in_small_jobs_alone(
     assert len(searching._tidy(problem, found, loose, time.monotonic() + 60.0)) == bars
 
 
+@pytest.mark.parametrize(
+    ("weight", "plan", "programs"),
+    [
+        (30, [(0, (2,))], 0),  # one bar, filled
+        (31, [(0, (1,)), (0, (1,))], 0),  # two bars, because both pieces are longer than one
+        (20, [(0, (1,)), (0, (1,))], 1),  # two bars for what one holds
+    ],
+)
+def test_fewer_bars_than_the_material_requires_are_not_searched_for(
+    weight: int, plan: list[Pattern], programs: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    problem, costs = CutProblem((weight,), (2,), (LONG,), 0, 0), list[float]()
+    found = searching._relax(problem, plan, LATER, lambda bound: False)
+
+    def choose(problem: CutProblem, columns: Sequence[Pattern], cost: np.ndarray, *_: object) -> object:
+        costs.append(float(cost.sum()))
+        return [], math.inf
+
+    monkeypatch.setattr(searching, "_choose", choose)
+    assert searching._tidy(problem, found, plan, LATER) == plan
+    assert len(costs) == programs
+
+
 def hard_job() -> tuple[list[CutPiece], list[Stock], list[Offcut], CuttingOptions]:
     r = random.Random(4)
     pieces = [CutPiece(f"P{i}", r.randrange(700, 2600)) for i in range(14)]
