@@ -176,7 +176,7 @@ COMMANDS: tuple[Command, ...] = (
         "list remedies for failed checks and for cautions about draught, glazing or hot surfaces; apply them",
         (
             "heatloop improve survey.toml --prices prices.csv",
-            "heatloop improve survey.toml --apply 2 -o better.toml",
+            "heatloop improve survey.toml --apply 1 -o better.toml",
         ),
         improve_arguments,
         run_improve,

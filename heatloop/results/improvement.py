@@ -28,7 +28,7 @@ REMEDIES = TableDescription(
     "Remedies",
     "Each change of the survey that was tried, the best first for each check that is not met.",
     (
-        count_column("number", "No.", "number of the remedy, by which it is applied"),
+        count_column("number", "No.", "number of the remedy, by which it is applied; the same with and without prices"),
         text_column("check", "Check", "the check that it is for"),
         text_column("location", "Location", "of the check"),
         text_column("kind", "Kind"),
@@ -40,7 +40,7 @@ REMEDIES = TableDescription(
         Column("unit", "Unit", kind="unit"),
         count_column("checks_failed", "Checks failed", "with the change, of the whole design"),
         count_column("checks_caution", "Cautions", "with the change, of the whole design"),
-        text_column("coldest_room", "Coldest room", "the room with the smallest margin with the change"),
+        text_column("coldest_room", "Smallest margin in", "the room with the smallest margin with the change"),
         change_column("coldest_margin_w", "Smallest margin", "W", 0, "margin of this room"),
         number_column("removed_w_k", "Heat loss removed", "W/K", 1, "of the whole house, per kelvin to outdoors"),
         change_column("profile_added_m", "Profile added", "m", 2),
@@ -164,7 +164,8 @@ class ImprovementResult(TableSet):
             f"none does, the largest possible change. {resolving} {resolve} check alone. "
             f"{plural(facts['tried'], 'design was', 'designs were')} calculated.",
             "Order: resolved first; then by the number of failed checks; then those with a known cost first; then, "
-            f"where the room remains short of heat, by its margin; then by {facts['measure']}.",
+            f"where the room remains short of heat, by its margin; then by {facts['measure']}. A remedy has "
+            "the same number in every order.",
         ]
         if facts["currency"]:
             sentences.append(
@@ -209,7 +210,8 @@ class ImprovementResult(TableSet):
             shown = [{**row, "number": str(row["number"]), "outcome": _outcome(row)} for row in rows]
             shown = [row | ({"price_change": math.nan} if row["other_work"] else {}) for row in shown]
             before, limit = (_value(rows[0][side], rows[0]["unit"]) for side in ("before", "limit"))
-            grids.append(grid(f"{location} – {check}: {before}, limit {limit}", shown, columns))
+            margin_of = "margin " if rows[0]["unit"] == "W" else ""
+            grids.append(grid(f"{location} – {check}: {margin_of}{before}, limit {limit}", shown, columns))
         if len(by_temp := self.frames[BY_FLOW_TEMP.name]):
             grids.append(self._cheapest_grid(by_temp, cost))
         return grids

@@ -107,12 +107,12 @@ def design_summary(facts: Mapping[str, Any], frames: Mapping[str, pd.DataFrame],
 
 
 def mixed_words(facts: Mapping[str, Any], loops: pd.DataFrame) -> str:
-    """Why the pump at the source circulates less than all loops together; empty where it does not."""
+    """Why the pump at the heat source circulates less than all loops together; empty where it does not."""
     total_l_h, pump_l_h = float(loops["flow_l_h"].sum()), float(facts["pump_flow_l_h"])
     if total_l_h < pump_l_h + 1.0:
         return ""
     return (
-        f"Flow rates of all loops: {number(total_l_h)} l/h. The pump at the source circulates only "
+        f"Flow rates of all loops: {number(total_l_h)} l/h. The pump at the heat source circulates only "
         f"{number(pump_l_h)} l/h, because a mixing valve adds return water to the flow of a loop or trunk."
     )
 
@@ -268,7 +268,7 @@ def _heat_words(summary: Mapping[str, Any]) -> str:
 
 
 def _pump_words(summary: Mapping[str, Any]) -> str:
-    """Water temperatures and pump at the source: head required, setting, and maximum head at the flow rate."""
+    """Water temperatures and pump at the heat source: head required, setting, and maximum head at the flow rate."""
     head = summary["pump_head_available_kpa"]
     limit = "" if head is None or head != head else f"; maximum head at this flow rate: {number(head, 1)} kPa"
     return (

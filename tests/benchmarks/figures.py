@@ -1,4 +1,4 @@
-"""What one design costs, as ratios to an early version of this program on the same house.
+"""What one design and its documents cost, as ratios to an early version of this program on the same house.
 
     python -m tests.benchmarks.figures [ROUNDS]
 
@@ -25,6 +25,9 @@ COMMIT = "d821e46"
 EARLY_SURVEY, SURVEY = Path("data", "alder-lodge", "survey.toml"), DATA / "alder-lodge" / "draft.toml"
 """The same house of nine rooms and five loops, in the keys of each version."""
 
+COMPLETE = DATA / "alder-lodge" / "survey.toml"
+"""The house with everything surveyed that its documents show; the early version has one file for both."""
+
 PAGE = ROOT / "docs" / "explanation" / "performance.md"
 BEGIN, END = "<!-- figures of one design -->\n", "<!-- end of the figures -->\n"
 
@@ -36,6 +39,9 @@ LOWEST_EVERY = 4
 
 MANY = 80
 """Dwellings of the portfolio."""
+
+REPORT_EVERY = 6
+"""Rounds of the other figures for one report of each kind."""
 
 WORKER = """
 import functools, gc, sys, time
@@ -96,6 +102,20 @@ for line in sys.stdin:
 """A process that does one task for each line it reads, and answers with the processor time of it."""
 
 
+DESIGN_REPORT = """
+import datetime as dt, gc, sys
+
+gc.set_threshold(50_000, 20, 50)
+from heatloop.report.notebook.notebook_page import page_html
+from heatloop.report.notebook.run_notebook import find_notebook, run_notebook
+
+notebook = run_notebook(find_notebook("design_report.ipynb"), {"survey_path": sys.argv[1]})
+with open(sys.argv[2], "w", encoding="utf-8") as page:
+    page.write(page_html(notebook, "Alder Lodge", "1", dt.date(2026, 1, 2)))
+"""
+"""A process that makes the page of the design report and nothing else."""
+
+
 @contextmanager
 def early_version() -> Iterator[Path | None]:
     """A folder with the early version, None where the history is not at hand."""
@@ -139,14 +159,44 @@ def worker(tree: Path, survey: Path) -> Iterator[Callable[[str], float]]:
         yield seconds
 
 
-def cold_s(tree: Path, survey: Path) -> float:
-    """Processor time of `heatloop size` from its start to its end, s."""
+def process_s(tree: Path, threads: str | None, *arguments: object) -> float:
+    """Processor time of a run of Python from its start to its end, s."""
     before = os.times()
-    command = [sys.executable, "-m", "heatloop", "size", str(survey)]
+    command = [sys.executable, *map(str, arguments)]
     # the status is that of the verdict, which differs between versions
-    subprocess.run(command, cwd=tree, env=environment(tree, None), stdout=subprocess.DEVNULL, check=False)
+    subprocess.run(
+        command,
+        cwd=tree,
+        env=environment(tree, threads),
+        stdout=subprocess.DEVNULL,
+        stderr=subprocess.DEVNULL,
+        check=False,
+    )
     after = os.times()
     return after.children_user + after.children_system - before.children_user - before.children_system
+
+
+def cold_s(tree: Path, survey: Path) -> float:
+    """Processor time of `heatloop size`, s."""
+    return process_s(tree, None, "-m", "heatloop", "size", survey)
+
+
+def report_s(tree: Path, survey: Path, *options: str) -> float:
+    """Processor time of `heatloop report` into a new folder, s."""
+    with tempfile.TemporaryDirectory() as folder:
+        out = Path(folder, "report")
+        seconds = process_s(tree, "1", "-m", "heatloop", "report", survey, "-o", out, *options)
+        assert list(out.glob("**/*.html")), "no report was written"
+        return seconds
+
+
+def design_report_s(survey: Path) -> float:
+    """Processor time of the page of the design report alone, from the start of its process, s."""
+    with tempfile.TemporaryDirectory() as folder:
+        page = Path(folder, "page.html")
+        seconds = process_s(ROOT, "1", "-c", DESIGN_REPORT, survey, page)
+        assert page.stat().st_size, "no page was written"
+        return seconds
 
 
 def measured(early: Path, rounds: int) -> dict[str, float]:
@@ -171,6 +221,12 @@ def measured(early: Path, rounds: int) -> dict[str, float]:
     for _ in range(rounds):
         note("early cold", cold_s(early, early / EARLY_SURVEY))
         note("cold", cold_s(ROOT, SURVEY))
+    for _ in range(rounds // REPORT_EVERY + 1):
+        note("early report", report_s(early, early / EARLY_SURVEY))
+        note("report", report_s(ROOT, COMPLETE))
+        note("client", report_s(ROOT, COMPLETE, "--for", "client"))
+        note("check", report_s(ROOT, COMPLETE, "--for", "check"))
+        note("design report", design_report_s(COMPLETE))
 
     def mean(task: str) -> float:
         return float(np.mean([least[f"{task} {step_k}"] for step_k in STEPS_K]))
@@ -183,6 +239,10 @@ def measured(early: Path, rounds: int) -> dict[str, float]:
         "lowest flow temperature, sized by drop": least["lowest drop"] / least["early"],
         "lowest flow temperature, sized by heat loss": least["lowest loss"] / least["early"],
         "`heatloop size` from a cold start": least["cold"] / least["early cold"],
+        "`heatloop report`: all documents": least["report"] / least["early report"],
+        "`heatloop report --for client`": least["client"] / least["early report"],
+        "`heatloop report --for check`": least["check"] / least["early report"],
+        "design report alone": least["design report"] / least["early report"],
         "a dwelling of many, sized by drop": least["many drop"] / least["early drop"],
         "a dwelling of many, sized by heat loss": least["many loss"] / least["early loss"],
     }
@@ -196,6 +256,10 @@ GOALS = {
     "lowest flow temperature, sized by drop": 3.0,
     "lowest flow temperature, sized by heat loss": 6.0,
     "`heatloop size` from a cold start": 0.80,
+    "`heatloop report`: all documents": 1.0,
+    "`heatloop report --for client`": 0.3,
+    "`heatloop report --for check`": 0.8,
+    "design report alone": 0.6,
     "a dwelling of many, sized by drop": 0.05,
     "a dwelling of many, sized by heat loss": 0.05,
 }

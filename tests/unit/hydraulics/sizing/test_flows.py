@@ -179,6 +179,15 @@ def test_loops_sized_by_loss_start_from_the_flows_of_nearly_the_same_water(warme
     )
 
 
+def test_a_loop_with_one_flow_does_not_start_from_one_whose_arms_have_their_own() -> None:
+    duty = [LoopDuty(8.0, {"room": 30.0})]
+    by_arms = size_loops(loops_network([two_arms((1, -1), valves=True)]), duty, SUPPLY_C[:1], WATER)
+    assert by_arms.met.flow_kg_s.size == 2
+    network = loops_network(PATHS[:1])
+    again, fresh = (size_loops(network, duty, SUPPLY_C[:1], WATER, None, guess) for guess in (by_arms, None))
+    assert again.met.flow_kg_s == pytest.approx(fresh.met.flow_kg_s, rel=1e-8)
+
+
 @pytest.mark.parametrize("drops_k", [(4.0, 4.0), (9.0, 6.0), (14.0, 12.0)])
 def test_quick_flows_give_their_drops_and_how_these_change(drops_k: tuple[float, float]) -> None:
     """Within a thousandth; the slopes are those of differences, within a tenth."""
