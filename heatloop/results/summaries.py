@@ -77,7 +77,7 @@ MARGIN_NOTE = (
 ROOMS_NOTE = f"{MARGIN_NOTE} Free wall: wall that is suitable for skirting but has none."
 LOOPS_NOTE = (
     "Pressure drop, valve open: pressure drop of the loop with its balancing valve fully open. "
-    "Presetting: position of the balancing valve, on its own scale."
+    "Presetting: setting of the balancing valve, on its own scale."
 )
 RATED_LOOPS_NOTE = (
     "Throttled: partly closed by its thermostatic valve. "
