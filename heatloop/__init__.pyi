@@ -17,6 +17,7 @@ from heatloop.report.plots import style as plotting
 from heatloop.results.decisions.uncertainty import Uncertainty as Uncertainty
 from heatloop.results.decisions.weather_curve import WeatherCurve as WeatherCurve
 from heatloop.results.decisions.yearly_energy import YearlyEnergy as YearlyEnergy
+from heatloop.results.many_dwellings.sized_dwellings import SizedDwellings as SizedDwellings
 from heatloop.results.operating_point import OperatingPoint as OperatingPoint
 from heatloop.survey import builders as build
 from heatloop.survey.builders.schedule import survey_from_schedule as survey_from_schedule
@@ -45,6 +46,7 @@ from heatloop.workflows.handed_over import PartsList as PartsList
 from heatloop.workflows.improve.improve import Improvement as Improvement
 from heatloop.workflows.improve.improve import improve as improve
 from heatloop.workflows.live.interactive_design import InteractiveDesign as InteractiveDesign
+from heatloop.workflows.many_dwellings.size_many import size_many as size_many
 from heatloop.workflows.one_loop.single_loop import SingleLoop as SingleLoop
 from heatloop.workflows.one_loop.skirting_run import SkirtingRun as SkirtingRun
 from heatloop.workflows.one_loop.skirting_run import skirting_run as skirting_run
@@ -61,9 +63,10 @@ __all__ = [
     "Band", "BarSaving", "Commissioning", "CuttingOptions", "Design", "Diagnosis", "Estimate", "FirstFix",
     "FirstFixOptions", "Improvement", "InputError", "InputIssue", "InteractiveDesign", "InteractiveLoopPlan",
     "LowestFlowTemperature", "Offcut", "OperatingPoint", "PartsList", "PartsOptions", "PlanTrace", "Quotation",
-    "Reading", "Readings", "SingleLoop", "SiteFault", "SkirtingRun", "Survey", "SurveyForms", "SurveyPlan",
-    "Uncertainty", "WeatherCurve", "Year", "YearlyEnergy", "build", "diagnose", "estimate", "form", "improve",
-    "lowest_flow_temperature", "physics", "plan", "plotting", "publish_report", "read_readings", "read_survey",
-    "read_year", "show_versions", "simulate", "simulate_readings", "size", "skirting_run", "start_project",
-    "survey_from_frames", "survey_from_schedule", "trace_plan", "uncertainty", "weather_curve", "yearly_energy",
+    "Reading", "Readings", "SingleLoop", "SiteFault", "SizedDwellings", "SkirtingRun", "Survey", "SurveyForms",
+    "SurveyPlan", "Uncertainty", "WeatherCurve", "Year", "YearlyEnergy", "build", "diagnose", "estimate", "form",
+    "improve", "lowest_flow_temperature", "physics", "plan", "plotting", "publish_report", "read_readings",
+    "read_survey", "read_year", "show_versions", "simulate", "simulate_readings", "size", "size_many",
+    "skirting_run", "start_project", "survey_from_frames", "survey_from_schedule", "trace_plan", "uncertainty",
+    "weather_curve", "yearly_energy",
 ]  # fmt: skip

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import Any, Literal
 
 Outcome = Literal["pass", "caution", "fail"]
 
@@ -40,12 +40,22 @@ class CheckResult:
 
 def check_at_most(limit: Limit, subject: str, value: float, bound: float) -> CheckResult:
     """A check that `value` does not exceed `bound`."""
-    return _check(limit, subject, value, bound, value <= bound + 1e-9 * abs(bound))
+    return _check(limit, subject, value, bound, is_at_most(value, bound))
 
 
 def check_at_least(limit: Limit, subject: str, value: float, bound: float) -> CheckResult:
     """A check that `value` does not fall below `bound`."""
-    return _check(limit, subject, value, bound, value >= bound - 1e-9 * abs(bound))
+    return _check(limit, subject, value, bound, is_at_least(value, bound))
+
+
+def is_at_most(value: Any, bound: Any) -> Any:
+    """Whether `value` does not exceed `bound`, numbers or arrays; a missing value does not meet a limit."""
+    return value <= bound + 1e-9 * abs(bound)
+
+
+def is_at_least(value: Any, bound: Any) -> Any:
+    """Whether `value` does not fall below `bound`, numbers or arrays; a missing value does not meet a limit."""
+    return value >= bound - 1e-9 * abs(bound)
 
 
 def _check(limit: Limit, subject: str, value: float, bound: float, met: bool) -> CheckResult:

@@ -71,7 +71,7 @@ def elements_of(room: Room, sizes: RoomSizes) -> tuple[BuildingElement, ...]:
     """Walls less their openings, the openings, floor and ceiling of a room of these sizes, in survey order."""
     elements: list[BuildingElement] = []
     for number, wall in enumerate(room.walls, start=1):
-        elements += _wall_elements(room, number, wall, sizes)
+        elements += wall_elements(room, number, wall, sizes)
     elements.append(_surface_element(room, "floor", sizes.floor_m2))
     elements.append(_surface_element(room, "ceiling", sizes.floor_m2))
     return tuple(elements)
@@ -132,7 +132,7 @@ def _surface_element(room: Room, kind: Literal["floor", "ceiling"], floor_area_m
     )
 
 
-def _wall_elements(room: Room, number: int, wall: Wall, sizes: RoomSizes) -> list[BuildingElement]:
+def wall_elements(room: Room, number: int, wall: Wall, sizes: RoomSizes) -> list[BuildingElement]:
     """The net wall (divided at ground level for a cellar wall) and its openings.
 
     In other dimensions than measured, a wall beside an outside corner can become smaller than its openings. Its own

@@ -55,6 +55,27 @@ def building_load(survey: SurveyData, losses: Sequence[RoomLoss], floor_areas_m2
     figure is assumed to include it. Infiltration counts half (EN 12831:2003 8.2) where an air test or the survey states
     it; a stated air change without such a split counts in full.
     """
+    load, airs, computed = _load(survey, losses, floor_areas_m2)
+    notes: list[Assumption] = [*_other_dimensions(survey, computed, floor_areas_m2)]
+    if any(air.infiltration_m3_h > 0.0 for air in airs.values()):
+        notes += INFILTRATION_SHARE.or_stated(survey.building.infiltration_share)[1]
+    if any(not air.by_rule and air.infiltration_m3_h == 0.0 for air in airs.values()):
+        text = "building load: stated air changes that are not split into infiltration and supply are counted in full"
+        notes.append(Assumption(text, "cautious assumption"))
+    if load.stated_w:
+        notes.append(Assumption("building load: rooms with a stated loss are counted with that loss", STATED_SOURCE))
+    return replace(load, assumptions=tuple(notes))
+
+
+def building_load_w(survey: SurveyData, losses: Sequence[RoomLoss], floor_areas_m2: Mapping[str, float]) -> float:
+    """Load of the whole building in W, as from `building_load`, without its assumptions."""
+    return _load(survey, losses, floor_areas_m2)[0].total_w
+
+
+def _load(
+    survey: SurveyData, losses: Sequence[RoomLoss], floor_areas_m2: Mapping[str, float]
+) -> tuple[BuildingLoad, dict[str, RoomAir], list[RoomLoss]]:
+    """The load without assumptions, the air of the calculated rooms, and their losses."""
     computed = [loss for loss in losses if loss.loss_source is None]
     inside = {loss.room for loss in computed}
     parts = [part for loss in computed for part in loss.parts]
@@ -65,15 +86,7 @@ def building_load(survey: SurveyData, losses: Sequence[RoomLoss], floor_areas_m2
     stated_w = fsum(loss.total_w for loss in losses if loss.loss_source is not None)
     airs = {loss.room: room_air(survey, survey.room(loss.room), floor_areas_m2[loss.room]) for loss in computed}
     air_w = _air_w(survey, airs)
-    notes: list[Assumption] = [*_other_dimensions(survey, computed, floor_areas_m2)]
-    if any(air.infiltration_m3_h > 0.0 for air in airs.values()):
-        notes += INFILTRATION_SHARE.or_stated(survey.building.infiltration_share)[1]
-    if any(not air.by_rule and air.infiltration_m3_h == 0.0 for air in airs.values()):
-        text = "building load: stated air changes that are not split into infiltration and supply are counted in full"
-        notes.append(Assumption(text, "cautious assumption"))
-    if stated_w:
-        notes.append(Assumption("building load: rooms with a stated loss are counted with that loss", STATED_SOURCE))
-    return BuildingLoad(
+    load = BuildingLoad(
         transmission_w,
         air_w,
         reheat_w,
@@ -81,8 +94,8 @@ def building_load(survey: SurveyData, losses: Sequence[RoomLoss], floor_areas_m2
         transmission_w + air_w + reheat_w + stated_w,
         fsum(loss.total_w for loss in losses),
         between_w,
-        tuple(notes),
     )
+    return load, airs, computed
 
 
 def _other_dimensions(

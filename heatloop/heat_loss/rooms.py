@@ -13,7 +13,7 @@ from typing import TypeVar
 
 from heatloop.findings.assumption import Assumption
 from heatloop.findings.input_errors import InputError
-from heatloop.heat_loss.building_elements import BuildingElement, NotCalculable, elements_of, far_side
+from heatloop.heat_loss.building_elements import BuildingElement, NotCalculable, elements_of, far_side, wall_elements
 from heatloop.heat_loss.defaults import (
     ANNUAL_MEAN_C,
     BRIDGES_OVERALL_SOURCE,
@@ -74,7 +74,8 @@ def wall_u_w_m2k(survey: SurveyData, room_name: str, wall_number: int) -> float 
     if not 1 <= wall_number <= len(room.walls):
         raise KeyError(f'room "{room_name}" has {len(room.walls)} walls, not a wall {wall_number}')
     place = f'room "{room_name}", wall {wall_number}'
-    element = next(part for part in elements_of(room, room_sizes(survey, room, 1.0)) if part.place == place)
+    parts = wall_elements(room, wall_number, room.walls[wall_number - 1], room_sizes(survey, room, 1.0))
+    element = next(part for part in parts if part.place == place)
     if element.build_up is None or element.beyond is None:
         return None
     adjacent = far_side(survey, room, element)

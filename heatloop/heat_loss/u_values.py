@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 from heatloop.findings.assumption import Assumption
 from heatloop.heat_loss.building_elements import (
@@ -129,7 +130,7 @@ def u_value(
             f'build_up "{build_up.name}": U {value.u_w_m2k:.2f} W/(m2 K) is above {UNLIKELY_U_W_M2K:g}, '
             "unlikely for anything that is built",
         )
-    return replace(value, assumptions=source + value.assumptions, cautions=cautions)
+    return UValue(value.u_w_m2k, source + value.assumptions, cautions)
 
 
 def _u(
@@ -147,9 +148,14 @@ def _u(
         raise ValueError("neither layers nor window nor u_w_m2k, must have one of them")
     if ground:
         return _ground_u(survey, element, build_up)
-    direction = _direction(element, adjacent, indoor_c)
+    return _layered_u(build_up, _direction(element, adjacent, indoor_c), adjacent.side == "outdoors")
+
+
+@lru_cache(maxsize=256)  # the walls of a house have a few build-ups, and a U-value depends on nothing else
+def _layered_u(build_up: BuildUp, direction: layers.Direction, to_outdoors: bool) -> UValue:
+    """U-value of layers between air on both sides."""
     rsi, notes = _inner_surface(direction).or_stated(build_up.inner_surface_m2k_w)
-    rse, outer_note = (OUTER_SURFACE if adjacent.side == "outdoors" else _inner_surface(direction)).or_stated(
+    rse, outer_note = (OUTER_SURFACE if to_outdoors else _inner_surface(direction)).or_stated(
         build_up.outer_surface_m2k_w
     )
     notes += outer_note

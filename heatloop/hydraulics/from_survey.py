@@ -8,6 +8,7 @@ from heatloop.heat_loss.model import RoomLoss
 from heatloop.hydraulics.analysis.thermostat_control import SensorDemand
 from heatloop.hydraulics.model import LoopPath
 from heatloop.hydraulics.network.build import Levels, PipeworkInput, build_network
+from heatloop.hydraulics.network.shared_pipework import SharedPipework
 from heatloop.hydraulics.network.system import PipeNetwork
 from heatloop.physics.friction import NO_CURVES, FrictionTable
 from heatloop.physics.water import Fluid, freezing_point_c, mass_fraction_from_volume_fraction, mixture, plain_water
@@ -52,16 +53,22 @@ def network_from(survey: SurveyData, paths: Sequence[LoopPath], friction: Fricti
     """
     levels = Levels({room.name: room.level_m for room in survey.rooms}, survey.source.level_m)
     return build_network(
-        paths,
-        PipeworkInput(
-            survey.trunks,
-            {pipe.name: pipe for pipe in survey.catalogue.pipes},
-            survey.bypasses,
-            tees=survey.project.tees,
-            lose_to_c=ambient_temp_c(survey),
-        ),
-        levels=levels if survey.project.buoyancy else None,
-        friction=friction,
+        paths, _pipework(survey), levels=levels if survey.project.buoyancy else None, friction=friction
+    )
+
+
+def shared_pipework_from(survey: SurveyData, paths: Sequence[LoopPath]) -> SharedPipework:
+    """Build the trunks and bypasses of a survey by themselves, as in its network."""
+    return _pipework(survey).shared_by(paths)
+
+
+def _pipework(survey: SurveyData) -> PipeworkInput:
+    return PipeworkInput(
+        survey.trunks,
+        {pipe.name: pipe for pipe in survey.catalogue.pipes},
+        survey.bypasses,
+        tees=survey.project.tees,
+        lose_to_c=ambient_temp_c(survey),
     )
 
 

@@ -67,7 +67,30 @@ def loop_paths(
     characteristics = (
         characteristics or profile_characteristics(survey, layout, [RatingAssumptions(survey.project.water_film)])[0]
     )
-    return tuple(_loop_path(survey, layout, loop, characteristics.get(loop.profile, {})) for loop in survey.loops)
+    walls = _WallsBehind(survey)
+    return tuple(_loop_path(walls, layout, loop, characteristics.get(loop.profile, {})) for loop in survey.loops)
+
+
+class _WallsBehind:
+    """U-values of the walls behind skirting, each calculated once."""
+
+    def __init__(self, survey: SurveyData) -> None:
+        self.survey, self.rooms = survey, {room.name for room in survey.rooms}
+        self._u_w_m2k: dict[tuple[str, int], float] = {}
+
+    def u_w_m2k(self, room: str, wall: int) -> float:
+        """U-value of a wall, 0 for walls without heat loss: towards heated rooms, and estimated ones (number 0)."""
+        if (room, wall) not in self._u_w_m2k:
+            self._u_w_m2k[room, wall] = self._calculated(room, wall)
+        return self._u_w_m2k[room, wall]
+
+    def _calculated(self, room: str, wall: int) -> float:
+        if wall == 0:
+            return 0.0
+        beyond = self.survey.room(room).walls[wall - 1].beyond
+        if beyond is None or beyond in self.rooms:
+            return 0.0
+        return wall_u_w_m2k(self.survey, room, wall) or 0.0
 
 
 @dataclass(frozen=True)
@@ -126,6 +149,7 @@ class _LaidLoop:
     """A loop of skirting: its profile, the constants of the profile on wall and in floor, and its tail pipe."""
 
     survey: SurveyData
+    walls: _WallsBehind
     loop: Loop
     profile: Profile
     characteristics: Mapping[bool, Characteristic]
@@ -143,8 +167,9 @@ class _Way(NamedTuple):
 
 
 def _loop_path(
-    survey: SurveyData, layout: Layout, loop: Loop, characteristics: Mapping[bool, Characteristic]
+    walls: _WallsBehind, layout: Layout, loop: Loop, characteristics: Mapping[bool, Characteristic]
 ) -> LoopPath:
+    survey = walls.survey
     profile = survey.catalogue.profile(loop.profile) if loop.profile else None
     tail = survey.catalogue.pipe(loop.tails.pipe)
     arms = layout.loop(loop.name).arms
@@ -163,7 +188,7 @@ def _loop_path(
     if profile is None:
         paths: tuple[ArmPath, ...] = (_no_skirting(room, tail),)
     else:
-        context = _LaidLoop(survey, loop, profile, characteristics, tail)
+        context = _LaidLoop(survey, walls, loop, profile, characteristics, tail)
         paths = tuple(
             _arm_path(context, arm, number, valves)
             for number, (arm, valves) in enumerate(zip(arms, arm_valves, strict=True), start=1)
@@ -245,7 +270,7 @@ def _piece_cells(loop: _LaidLoop, piece: Piece) -> list[Cell]:
     return [
         Cell(
             piece.room, room_c, segment.length_m, characteristic, segment.factor * dressed, piece.label, film,
-            back_w_mk=0.0 if piece.floor_section else _back_w_mk(survey, piece.room, segment.wall, profile),
+            back_w_mk=0.0 if piece.floor_section else _back_w_mk(loop, piece.room, segment.wall),
             downward_loss_w_mk=_downward_loss_w_mk(profile) if piece.floor_section else 0.0,
         )
         for segment in piece.segments
@@ -253,18 +278,12 @@ def _piece_cells(loop: _LaidLoop, piece: Piece) -> list[Cell]:
     ]  # fmt: skip
 
 
-def _back_w_mk(survey: SurveyData, room: str, wall: int, profile: Profile) -> float:
+def _back_w_mk(loop: _LaidLoop, room: str, wall: int) -> float:
     """Heat loss through the wall behind the skirting in W/(m K): U times height.
 
-    The temperature difference is that of skirting and room. Walls towards heated rooms and estimated walls have no
-    loss.
+    The temperature difference is that of skirting and room.
     """
-    if wall == 0:
-        return 0.0
-    beyond = survey.room(room).walls[wall - 1].beyond
-    if beyond is None or beyond in {other.name for other in survey.rooms}:
-        return 0.0
-    return (wall_u_w_m2k(survey, room, wall) or 0.0) * profile.height_mm / 1000.0
+    return loop.walls.u_w_m2k(room, wall) * loop.profile.height_mm / 1000.0
 
 
 def _crossing_cells(survey: SurveyData, loop: Loop, crossing: PlacedCrossing, channels: int) -> list[Cell]:

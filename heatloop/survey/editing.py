@@ -11,7 +11,7 @@ from heatloop.survey.building import Room
 from heatloop.survey.catalogue import Catalogue
 from heatloop.survey.converting import survey_text, text_of_changed_file, write_survey
 from heatloop.survey.loops import Loop
-from heatloop.survey.read import read_again
+from heatloop.survey.read import marked_as_read, read_again
 from heatloop.survey.survey import SurveyData, at_flow_temp, put_by_name, values_of
 from heatloop.survey.to_tables.changes import changed_tables
 from heatloop.survey.to_tables.survey_to_tables import plain_values, survey_to_tables
@@ -389,4 +389,4 @@ class Survey(SurveyData):
         return self._read(survey_to_tables(changed), changed.catalogue)
 
     def _read(self, tables: dict[str, Any], catalogue: Catalogue | None) -> Self:
-        return type(self)(**values_of(read_again(tables, self.path, catalogue)))
+        return marked_as_read(type(self)(**values_of(read_again(tables, self.path, catalogue))))

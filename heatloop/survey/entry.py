@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from heatloop.findings.input_errors import InputError, InputIssue, check_given, quoted_value
 from heatloop.survey.catalogue import Catalogue
 from heatloop.survey.editing import Survey
-from heatloop.survey.read import load_tables, read_again, read_catalogue, survey_of
+from heatloop.survey.read import is_as_read, load_tables, marked_as_read, read_again, read_catalogue, survey_of
 from heatloop.survey.survey import SurveyData, values_of
 from heatloop.survey.to_tables.survey_to_tables import survey_to_tables
 from heatloop.survey.workbook.frames import tables_of_frames
@@ -52,7 +52,7 @@ def read_survey(path: str | Path) -> Survey:
     """
     path = Path(path)
     tables, cells = load_tables(path, SURVEY_SHEETS)
-    return as_survey(survey_of(tables, path, cells=cells))
+    return marked_as_read(as_survey(survey_of(tables, path, cells=cells)))
 
 
 def survey_from_frames(frames: Mapping[str, pd.DataFrame], catalogue: str | Path | Catalogue) -> Survey:
@@ -95,7 +95,7 @@ def survey_from_frames(frames: Mapping[str, pd.DataFrame], catalogue: str | Path
         project["catalogue"] = Path(catalogue).as_posix()
     elif "catalogue" not in project:
         project["catalogue"] = ""
-    return as_survey(read_again(tables, None, stock, cells))
+    return marked_as_read(as_survey(read_again(tables, None, stock, cells)))
 
 
 def survey_from(call: str, survey_or_path: object) -> Survey:
@@ -103,11 +103,13 @@ def survey_from(call: str, survey_or_path: object) -> Survey:
 
     Raises InputError for any other argument, and with every error of the survey or the file.
     """
+    if isinstance(survey_or_path, Survey) and is_as_read(survey_or_path):
+        return survey_or_path
     if isinstance(survey_or_path, SurveyData):
         again = read_again(
             survey_to_tables(survey_or_path), survey_or_path.path, survey_or_path.catalogue, survey_or_path.cells
         )
-        return as_survey(again)  # where Python gave a whole number, it holds a float
+        return marked_as_read(as_survey(again))  # where Python gave a whole number, it holds a float
     if isinstance(survey_or_path, str | Path):
         return read_survey(survey_or_path)
     raise InputError(

@@ -22,7 +22,7 @@ from heatloop.survey.rules.routes import rooms_on_route
 from heatloop.survey.rules.survey_rules import check_survey
 from heatloop.survey.rules.water_system import SUPPLIES_NOTHING
 from heatloop.survey.rules.year import check_year
-from heatloop.survey.survey import SurveyData
+from heatloop.survey.survey import AnySurvey, SurveyData
 from heatloop.survey.toml.toml_reader import load_toml
 from heatloop.survey.workbook.read_workbook import is_workbook, workbook_tables
 from heatloop.survey.workbook.sheets import CATALOGUE_SHEETS, SheetSet
@@ -119,6 +119,24 @@ def read_again(
         return survey_of(tables, path, catalogue, cells)
     survey = survey_of({**tables, "project": {**project, "catalogue": HELD_IN_PYTHON}}, path, catalogue, cells)
     return replace(survey, project=replace(survey.project, catalogue=""))
+
+
+_AS_READ = "_as_read"
+
+
+def marked_as_read(survey: AnySurvey) -> AnySurvey:
+    """The same survey, marked as one that the reader has made and checked.
+
+    A survey cannot be changed, and `dataclasses.replace` makes a copy without the mark. So a marked survey need not be
+    checked again before it is sized.
+    """
+    vars(survey)[_AS_READ] = True
+    return survey
+
+
+def is_as_read(survey: SurveyData) -> bool:
+    """Whether a survey is as the reader has made it."""
+    return _AS_READ in vars(survey)
 
 
 @dataclass(frozen=True)

@@ -103,7 +103,8 @@ def escape_control_characters(text: object) -> str:
     >>> escape_control_characters("Kitchen\\x1b[31m\\n")
     'Kitchen [31m '
     """
-    return "".join(" " if _hides(c) else c for c in str(text))
+    words = str(text)
+    return words if words.isprintable() else "".join(" " if _hides(c) else c for c in words)
 
 
 def _hides(c: str) -> bool:

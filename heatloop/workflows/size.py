@@ -52,10 +52,15 @@ def size_survey(survey: SurveyData | str | Path, initial_guess: SizedSystem | No
 
 def size_valid(survey: SurveyData, initial_guess: SizedSystem | None = None) -> DesignResult:
     """The design of a checked survey, also at other conditions; InputError where it cannot be designed."""
+    return design_of(balanced_system(survey, initial_guess))
+
+
+def balanced_system(survey: SurveyData, initial_guess: SizedSystem | None = None) -> SizedSystem:
+    """The sized system of a checked survey, as from `sized_system`; InputError also if flow is reversed in a bypass."""
     system = sized_system(survey, initial_guess)
     if (bypass := system.reversed_bypass) is not None:
         raise InputError([_reversed_bypass(survey, bypass)])
-    return design_of(system)
+    return system
 
 
 def design_of(system: SizedSystem) -> DesignResult:
@@ -70,11 +75,7 @@ def design_of(system: SizedSystem) -> DesignResult:
 def sized_system(survey: SurveyData, initial_guess: SizedSystem | None = None) -> SizedSystem:
     """The sized system of a checked survey; InputError if a water temperature or a drop cannot be reached,
     or if flow is reversed in a loop."""
-    fluid = fluid_from(survey)
-    if survey.project.flow_temp_c > fluid.t_max_c:
-        raise InputError([_too_hot(survey, fluid)])
-    if faults := _small_drops(survey):
-        raise InputError(faults)
+    check_duty(survey, fluid_from(survey))
     try:
         return size_system(
             prepare_system(survey, None if initial_guess is None else initial_guess.prepared), initial_guess
@@ -83,6 +84,14 @@ def sized_system(survey: SurveyData, initial_guess: SizedSystem | None = None) -
         raise InputError([_out_of_reach(survey, error)]) from error
     except FlowReversed as error:
         raise InputError([_reversed(survey, error)]) from error
+
+
+def check_duty(survey: SurveyData, fluid: Fluid) -> None:
+    """Raise InputError if the water cannot be as hot as required, or a temperature drop is too small."""
+    if survey.project.flow_temp_c > fluid.t_max_c:
+        raise InputError([_too_hot(survey, fluid)])
+    if faults := _small_drops(survey):
+        raise InputError(faults)
 
 
 def _reversed_bypass(survey: SurveyData, name: str) -> InputIssue:

@@ -73,10 +73,11 @@ def _state_from_arms(
     member = (network.arm_loop[None, :] == np.arange(loops)[:, None]).astype(float)
     foot_c = mixed_temperature_c(fluid, member, arm_flow[:, None], np.array([[heat.return_c] for heat in heats]))[:, 0]
     back = tail_passed(network, flow, foot_c, fluid, "return")
-    starts = {int(step.rows[0]): float(step.outlet_c[0]) for step in back.steps}
-    ends = {int(step.rows[0]): float(step.inlet_c[0]) for step in reversed(ahead.steps)}
-    tail_end_c = np.array([ends.get(loop, ahead.outlet_c[loop]) for loop in range(loops)])
-    tail_start_c = np.array([starts.get(loop, foot_c[loop]) for loop in range(loops)])
+    tail_end_c, tail_start_c = ahead.outlet_c.copy(), foot_c.copy()
+    for step in reversed(ahead.steps):
+        tail_end_c[step.rows] = step.inlet_c
+    for step in back.steps:
+        tail_start_c[step.rows] = step.outlet_c
     tails = tail_loss_w(network, state.supply_c, tail_end_c, "flow")
     tails = tails + tail_loss_w(network, tail_start_c, back.outlet_c, "return")
     return replace(
@@ -93,5 +94,5 @@ def _emitter_w(state: SystemState, steps: Sequence[EmitterTemperatures], fluid: 
     heat_w = np.zeros_like(state.emitter_w)
     for step in steps:
         enthalpy_drop_j_kg = fluid.enthalpy_j_kg(step.inlet_c) - fluid.enthalpy_j_kg(step.outlet_c)
-        heat_w[step.emitter] = float((state.loop_flow_kg_s[step.rows] * enthalpy_drop_j_kg)[0])
+        heat_w[step.emitter] = state.loop_flow_kg_s[step.rows] * enthalpy_drop_j_kg
     return heat_w

@@ -7,11 +7,11 @@ out.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal, get_args
 
-from heatloop.hydraulics.model import PathElement
+from heatloop.hydraulics.model import LoopPath, PathElement
 from heatloop.hydraulics.network.system import PipeNetwork
 from heatloop.layout.model import Layout, PlacedCrossing
 from heatloop.physics.ducts import round_duct
@@ -129,10 +129,11 @@ def closing_valves(survey: SurveyData) -> set[str]:
 
 def open_water_l(survey: SurveyData, network: PipeNetwork) -> float:
     """Water in litres that still circulates when every thermostatic valve has closed."""
+    return open_water_of_l(survey, network.loops, _trunk_water_l(network))
+
+
+def open_water_of_l(survey: SurveyData, loops: Iterable[LoopPath], trunk_water_l: float) -> float:
+    """As `open_water_l`, from the loops of a survey and the water content of its trunks."""
     closing = closing_valves(survey)
-    free = [
-        loop
-        for loop in network.loops
-        if loop.loop.valves.flow not in closing and loop.loop.valves.return_ not in closing
-    ]
-    return _plant_water_l(survey) + (_trunk_water_l(network) if free else 0.0) + sum(loop.water_l for loop in free)
+    free = [loop for loop in loops if loop.loop.valves.flow not in closing and loop.loop.valves.return_ not in closing]
+    return _plant_water_l(survey) + (trunk_water_l if free else 0.0) + sum(loop.water_l for loop in free)

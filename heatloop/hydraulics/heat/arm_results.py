@@ -40,7 +40,7 @@ class GroupArmResults:
         return np.add.reduceat(self.check_w, self._run_first)
 
     @cached_property
-    def _by_cell(self) -> tuple[Array, Array, Array, Array]:
+    def by_cell(self) -> tuple[Array, Array, Array, Array]:
         """Mean temperature and emission (C, M), loss and wall temperature (M) of the cells."""
         solved, channels, first = self.solved, self.solved.channels, self.first[:-1]
         lengths, whole_m = solved.fine.length_m, solved.group.runs.length_m
@@ -52,16 +52,14 @@ class GroupArmResults:
         )
 
     @cached_property
-    def _by_arm(self) -> tuple[Array, Array]:
-        """Mixed return temperature and heat given by the water, (R) each."""
-        run_heat_w = np.add.reduceat(self.solved.channels.given_w.sum(axis=0), self._run_first)
-        return self.solved.joined_c, run_heat_w
+    def arm_given_w(self) -> Array:
+        """Heat given by the water of each arm (R)."""
+        return np.add.reduceat(self.solved.channels.given_w.sum(axis=0), self._run_first)
 
     def arm(self, r: int) -> ArmHeatOutput:
         """The arm of this number in the group."""
         channels, start = self.solved.channels, self.solved.group.runs.start
-        mean_c, emitted_w, lost_w, wall_c = self._by_cell
-        mixed, heat_w = self._by_arm
+        mean_c, emitted_w, lost_w, wall_c = self.by_cell
         cells = slice(start[r], start[r + 1])
         bounds = self.first[start[r] : start[r + 1] + 1]
         nodes = slice(bounds[0] + r, bounds[-1] + r + 1)
@@ -74,8 +72,8 @@ class GroupArmResults:
             emitted_w=emitted_w[:, cells],
             lost_w=lost_w[cells],
             wall_c=wall_c[cells],
-            return_c=float(mixed[r]),
-            given_w=float(heat_w[r]),
+            return_c=float(self.solved.joined_c[r]),
+            given_w=float(self.arm_given_w[r]),
             check_w=float(self.arm_check_w[r]),
             residual_k=channels.residual_k,
             fine_x_m=along,

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -61,16 +62,29 @@ class Emitters:
     def passed(self, side: Side, loop: Index, flow_kg_s: Array, inlet_c: Array, fluid: Fluid) -> EmitterPassage:
         """Water of rows (N or N, S) of loops `loop` (N) after the emitters on that side, "flow" or "return"."""
         outlet, steps = inlet_c, []
-        for m in np.flatnonzero(self.on_flow == (side == "flow")):
-            rows = np.flatnonzero(loop == self.loop[m])
+        for emitters in self._in_turn[side]:
+            own = np.full(int(max(loop.max(initial=-1), self.loop.max())) + 1, -1)
+            own[self.loop[emitters]] = emitters
+            emitter = own[loop]
+            rows = np.flatnonzero(emitter >= 0)
             if not rows.size:
                 continue
             before = outlet[rows]
-            after = self.outlet_c(int(m), flow_kg_s[rows], before, fluid)
+            after = self.outlet_c(emitter[rows], flow_kg_s[rows], before, fluid)
             outlet = outlet.copy()
             outlet[rows] = after
-            steps.append(EmitterTemperatures(int(m), rows, before, after))
+            steps.append(EmitterTemperatures(emitter[rows], rows, before, after))
         return EmitterPassage(outlet, tuple(steps))
+
+    @cached_property
+    def _in_turn(self) -> dict[Side, tuple[Index, ...]]:
+        """The first emitter of every loop on each side, then the second of those that have one, and so on."""
+        turns: dict[Side, tuple[Index, ...]] = {}
+        for side in ("flow", "return"):
+            own = np.flatnonzero(self.on_flow == (side == "flow"))
+            turn = np.array([int((self.loop[own[:i]] == self.loop[m]).sum()) for i, m in enumerate(own)], dtype=np.intp)
+            turns[side] = tuple(own[turn == number] for number in range(int(turn.max(initial=-1)) + 1))
+        return turns
 
     def tail_ends_c(self, temp_in_c: Array, temp_out_c: Array, head_c: Array, foot_c: Array) -> tuple[Array, Array]:
         """Temperatures where the flow tail of each loop ends and where its return tail begins, (L) each.
@@ -87,13 +101,14 @@ class Emitters:
                 return_start[self.loop[m]] = temp_out_c[self.place[m]]
         return flow_end, return_start
 
-    def outlet_c(self, m: int, flow_kg_s: Array, inlet_c: Array, fluid: Fluid) -> Array:
-        """Temperature after emitter m, by the closed formula for a single-pass run."""
-        flow, room = np.maximum(flow_kg_s, MIN_FLOW_KG_S), self.room_c[m]
+    def outlet_c(self, emitter: Index, flow_kg_s: Array, inlet_c: Array, fluid: Fluid) -> Array:
+        """Temperature after these emitters, one for each row, by the closed formula for a single-pass run."""
+        flow, shape = np.maximum(flow_kg_s, MIN_FLOW_KG_S), (-1, *(1,) * (inlet_c.ndim - 1))
+        k_w_kn, exponent, room = (of[emitter].reshape(shape) for of in (self.k_w_kn, self.exponent, self.room_c))
         outlet = inlet_c
         for _ in range(PASSES):
             capacity = flow * mean_heat_capacity(fluid, inlet_c, outlet)
-            outlet = room + one_way_outlet_excess_k(inlet_c - room, self.k_w_kn[m], self.exponent[m], 1.0, capacity)
+            outlet = room + one_way_outlet_excess_k(inlet_c - room, k_w_kn, exponent, 1.0, capacity)
         return outlet
 
     def emission_w(self, flow_kg_s: Array, inlet_c: Array, outlet_c: Array, fluid: Fluid) -> Array:
@@ -104,9 +119,9 @@ class Emitters:
 
 @dataclass(frozen=True)
 class EmitterTemperatures:
-    """Temperatures of the water of some rows before and after emitter `emitter`."""
+    """Temperatures of the water of some rows (R or R, S) before and after the emitter of each, (R)."""
 
-    emitter: int
+    emitter: Index
     rows: Index
     inlet_c: Array
     outlet_c: Array
@@ -114,7 +129,7 @@ class EmitterTemperatures:
 
 @dataclass(frozen=True)
 class EmitterPassage:
-    """Temperatures after the emitters of one side, and before and after each of them."""
+    """Temperatures after the emitters of one side, and before and after those that the water reaches in turn."""
 
     outlet_c: Array
     steps: tuple[EmitterTemperatures, ...]

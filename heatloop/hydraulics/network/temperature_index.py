@@ -117,6 +117,7 @@ class ElementTemperatures:
     ) -> ElementTemperatures:
         """Positions for the elements at these locations, whose arms are numbers in `arms`."""
         ends = _Ends(locations, arms, index)
+        arm_cells = [cells.tolist() for cells in index.arm_cells]
         inlet, outlet = [], []
         rows: list[int] = []
         columns: list[int] = []
@@ -130,9 +131,10 @@ class ElementTemperatures:
             if place.arm < 0 or element.channel == 0 or low == high:
                 at, weight = [first, last], [0.5, 0.5]
             else:
-                lengths = np.array([cell.length_m for cell in arms[place.arm].cells[low:high]])
-                at = index.arm_cells[place.arm][element.channel - 1, low:high].tolist()
-                weight = (lengths / lengths.sum()).tolist()
+                lengths = [cell.length_m for cell in arms[place.arm].cells[low:high]]
+                whole = sum(lengths)
+                at = arm_cells[place.arm][element.channel - 1][low:high]
+                weight = [length / whole for length in lengths]
             rows += [row] * len(at)
             columns += at
             weights += weight
@@ -145,6 +147,7 @@ class _Ends:
 
     def __init__(self, locations: Sequence[ElementLocation], arms: Sequence[ArmPath], index: TemperatureIndex) -> None:
         self.locations, self.arms, self.index = locations, arms, index
+        self.arm_nodes = [nodes.tolist() for nodes in index.arm_nodes]
         rows = [row for row, place in enumerate(locations) if place.element.emits is not None]
         self.number = {row: number for number, row in enumerate(rows)}
         self.first_on_flow: dict[int, int] = {}
@@ -172,8 +175,8 @@ class _Ends:
         if element.channel == 0:
             own = element in self.arms[place.arm].flow_valve
             return (at.head.start + place.loop if own else at.arm_return.start + place.arm,) * 2
-        nodes = at.arm_nodes[place.arm][element.channel - 1]
-        return int(nodes[element.node_in]), int(nodes[element.node_out])
+        nodes = self.arm_nodes[place.arm][element.channel - 1]
+        return nodes[element.node_in], nodes[element.node_out]
 
     def _of_tail(self, place: ElementLocation) -> tuple[int, int]:
         """Positions for the pipe of a tail, or for a valve there, which has the temperature of the end of the tail."""

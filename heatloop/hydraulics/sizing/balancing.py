@@ -7,12 +7,13 @@ else the one on the return, else those of the arms, else the one on the flow.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from heatloop.hydraulics.model import PathElement
 from heatloop.hydraulics.network.system import PipeNetwork
 from heatloop.hydraulics.network.tee_losses import tee_drops_pa
 from heatloop.hydraulics.network.trunk_loss import solve_trunk_temperatures
@@ -164,16 +165,22 @@ def _own_places(network: PipeNetwork, loop: int) -> list[int]:
 
 def balancing_places(network: PipeNetwork, loop: int, presettable: Collection[str] = ()) -> list[int]:
     """Indices of the valves that take the surplus head of a loop; empty where it has no valve."""
-    valves = [i for i, p in enumerate(network.locations) if p.loop == loop and p.element.kind == "valve"]
-    of_loop = [i for i in valves if network.locations[i].element.arm == 0]
-    in_body = [i for i in of_loop if network.locations[i].element.valve in presettable]
+    locations = network.locations
+    valves = {i: p.element for i, p in enumerate(locations) if p.loop == loop and p.element.kind == "valve"}
+    return balancing_among(valves, len(network.loops[loop].arms), presettable)
+
+
+def balancing_among(valves: Mapping[int, PathElement], arms: int, presettable: Collection[str] = ()) -> list[int]:
+    """The keys of those valves of a loop that take its surplus head; `valves` in water order, `arms`: their number."""
+    of_loop = [i for i, valve in valves.items() if valve.arm == 0]
+    in_body = [i for i in of_loop if valves[i].valve in presettable]
     if in_body:
         return in_body[:1]
-    on_return = [i for i in of_loop if network.locations[i].element.direction == "return"]
+    on_return = [i for i in of_loop if valves[i].direction == "return"]
     if on_return:
         return on_return[-1:]
-    by_arm = {network.locations[i].element.arm: i for i in valves if network.locations[i].element.arm > 0}
-    if len(by_arm) == len(network.loops[loop].arms) and by_arm:
+    by_arm = {valve.arm: i for i, valve in valves.items() if valve.arm > 0}
+    if len(by_arm) == arms and by_arm:
         return list(by_arm.values())
     return of_loop[:1]
 

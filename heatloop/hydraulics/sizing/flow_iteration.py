@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from heatloop.hydraulics.sizing.trial_solution import FINE_K, ROUGH_K, TrialSolution, effective_length_m
+from heatloop.hydraulics.sizing.unit_rooms import RoomNeeds
 
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
@@ -44,10 +45,13 @@ PEAK_SHARE = 1e-3
 
 
 class TemperatureDropNotReachable(Exception):
-    """A loop cannot reach its design drop: its name, the drop requested and the largest possible drop."""
+    """A loop cannot reach its design drop: its name, the drop requested and the largest possible drop.
 
-    def __init__(self, loop: str, required_k: float, max_drop_k: float) -> None:
-        self.loop, self.required_k, self.max_drop_k = loop, required_k, max_drop_k
+    `loops`: this loop and others that were found to be out of reach at the same time.
+    """
+
+    def __init__(self, loop: str, required_k: float, max_drop_k: float, others: Sequence[str] = ()) -> None:
+        self.loop, self.required_k, self.max_drop_k, self.loops = loop, required_k, max_drop_k, (loop, *others)
         super().__init__(f"loop {loop!r} cannot reach a drop of {required_k:g} K, the greatest is {max_drop_k:.2f} K")
 
 
@@ -190,25 +194,27 @@ def misses_of_aims(trial: TrialSolution, duties: Sequence[LoopDuty], by_loss: Ma
     Drop less design drop in kelvin, or the largest shortfall of a room in watts.
     """
     required = np.array([duties[unit.loop].drop_k for unit in trial.units])
-    metres = [effective_length_m(trial.network.arms[a] for a in unit.arms) for unit in trial.units]
+    if not by_loss.any():
+        return lambda flows: trial.drop_k(flows) - required
+    needs = RoomNeeds.of(
+        trial.rooms, [_owed_w(trial, duties, u) if by_loss[u] else ({}, {}) for u in range(by_loss.size)]
+    )
 
     def miss(flows: Array) -> Array:
-        misses = trial.drop_k(flows) - required if not by_loss.all() else np.zeros(flows.size)
-        if by_loss.any():
-            for u, rooms in enumerate(trial.room_w(flows)):
-                if by_loss[u]:
-                    owed = _owed_w(duties[trial.units[u].loop], metres[u], trial.units[u].part)
-                    misses[u] = max(heat_w - rooms[room] for room, heat_w in owed.items())
-        return misses
+        drop_k, heat_w = trial.drop_and_room_heat(flows)
+        return np.where(by_loss, needs.shortfall_w(heat_w, trial.part), drop_k - required)
 
     return miss
 
 
-def _owed_w(duty: LoopDuty, metres: Mapping[str, float], part: float) -> dict[str, float]:
-    """Heat in W that each room requires from a unit with so many open metres and this part of the flow of the loop."""
+def _owed_w(
+    trial: TrialSolution, duties: Sequence[LoopDuty], unit: int
+) -> tuple[Mapping[str, float], Mapping[str, float]]:
+    """Heat in W that each room requires from a unit for its skirting, and from its loop for other emitters."""
+    duty = duties[trial.units[unit].loop]
     required = duty.required_w_m or {}
-    by_emitters = {room: heat_w * part for room, heat_w in duty.required_w.items()}
-    return {room: required[room] * metres[room] for room in metres} | by_emitters
+    metres = effective_length_m(trial.network.arms[a] for a in trial.units[unit].arms)
+    return {room: required[room] * own_m for room, own_m in metres.items()}, duty.required_w
 
 
 def _slopes(missed: Callable[[Array], Array], flows: Array, miss: Array, fixed: Mask, related: Mask) -> Array:
@@ -231,9 +237,9 @@ def _slopes(missed: Callable[[Array], Array], flows: Array, miss: Array, fixed: 
 def _solved_by_loop(trial: TrialSolution, slopes: Array, misses: Array) -> Array:
     """Solution x (U) of slopes x = misses, where only slopes between the units of one loop are not 0."""
     x = misses / np.diag(slopes)
-    for units in trial.units_of_loop:
-        if len(units) > 1:
-            x[units] = np.linalg.solve(slopes[np.ix_(units, units)], misses[units])
+    for units in trial.units_of_divided_loops:
+        blocks = slopes[units[:, :, None], units[:, None, :]]
+        x[units] = np.linalg.solve(blocks, misses[units][:, :, None])[:, :, 0]
     return np.asarray(x)
 
 
@@ -243,9 +249,12 @@ def _corrected(slopes: Array, step: Array, change: Array, which: Mask, related: 
     After the correction, the step in ln flow (U) gives the observed change of deviation (U). Slopes between units that
     are not `related` (U, U) are not changed.
     """
-    squares = related @ (step * step)
+    row, column = np.nonzero(related)
+    squares = np.bincount(row, step[column] ** 2, step.size)
     missing = np.where(which & (squares > MIN_STEP**2), change - slopes @ step, 0.0) / np.maximum(squares, MIN_STEP**2)
-    return np.asarray(slopes + np.where(related, missing[:, None] * step[None, :], 0.0))
+    corrected = slopes.copy()
+    corrected[row, column] += missing[row] * step[column]
+    return corrected
 
 
 def unit_name(trial: TrialSolution, unit: int) -> str:

@@ -58,11 +58,13 @@ class LoopSizing:
     """The sized loops, and start values for another sizing.
 
     A unit (U) is a loop, or an arm with its own valve. Of units: the design drop, the mean excess of the water over the
-    rooms, and the flows with their targets. Also the groups of arms solved at the end.
+    rooms, and the flows with their targets. Also the maximum supply temperature of the loops (L), and the groups of
+    arms solved at the end.
     """
 
     loops: tuple[SizedLoop, ...]
     duties: tuple[LoopDuty, ...]
+    max_supply_c: Array
     drop_k: Array
     excess_k: Array
     met: FlowAims
@@ -85,7 +87,7 @@ def size_loops(
     design drop no flow can give; the error states a possible drop.
     """
     try:
-        return _sized(network, duties, supply_c, fluid, arriving, initial_guess)
+        return sized_loops(network, duties, supply_c, fluid, arriving, initial_guess)
     except TemperatureDropNotReachable as error:
         loop = next(i for i, path in enumerate(network.loops) if path.loop.name == error.loop)
         only = None if arriving is None else _only(arriving, loop, len(network.loops))
@@ -114,7 +116,7 @@ def _reachable_k(
     drop_k, network = _rounded_down_k(drop_k), loops_network([path])
     while drop_k >= MIN_DROP_K:
         try:
-            _sized(network, [LoopDuty(drop_k)], supply_c, fluid, arriving)
+            sized_loops(network, [LoopDuty(drop_k)], supply_c, fluid, arriving)
         except TemperatureDropNotReachable as error:
             drop_k = min(_rounded_down_k(error.max_drop_k), _rounded_down_k(drop_k * (1.0 - 1e-9)))
         except ArithmeticError:  # so near the largest drop that no flow is found for it: try a slightly smaller drop
@@ -132,7 +134,7 @@ def _rounded_down_k(drop_k: float) -> float:
     return math.floor(drop_k * 10.0**decimals) / 10.0**decimals
 
 
-def _sized(
+def sized_loops(
     network: PipeNetwork,
     duties: Sequence[LoopDuty],
     supply_c: Array,
@@ -140,6 +142,7 @@ def _sized(
     arriving: Arriving | None = None,
     initial_guess: LoopSizing | None = None,
 ) -> LoopSizing:
+    """Size all loops as `size_loops` does; the error of a drop that is out of reach does not state a possible one."""
     trial = TrialSolution(network, supply_c, fluid)
     trial.tolerance_k = ROUGH_K
     if _by_loss(trial, duties).any():
@@ -149,14 +152,13 @@ def _sized(
     else:
         aim = guessed
     flows, slope_k = converged_flows(trial, duties, aim, arriving)
-    sized = []
-    for loop, alone in enumerate(trial.loops_alone(flows)):
-        units = np.flatnonzero(trial.loop_of_unit == loop)
-        arm_flow = np.concatenate([flows[u] * trial.units[u].share for u in units])
+    sized, arm_flow = [], trial.arm_flows(flows)
+    for units, alone in zip(trial.units_of_loop, trial.loops_alone(flows), strict=True):
+        arms = [a for u in units for a in trial.units[u].arms]
         sized.append(
             SizedLoop(
                 flow_kg_s=float(flows[units].sum()),
-                arm_flow_kg_s=tuple(float(f) for f in arm_flow),
+                arm_flow_kg_s=tuple(arm_flow[arms].tolist()),
                 warm=bool(aim.warm[units].all()),
                 alone=alone,
             )
@@ -165,6 +167,7 @@ def _sized(
     return LoopSizing(
         loops=tuple(sized),
         duties=tuple(duties),
+        max_supply_c=supply_c,
         drop_k=drop_k,
         excess_k=_mean_excess_k(trial, drop_k),
         met=replace(aim, flow_kg_s=flows, slope_k=slope_k),
@@ -222,6 +225,9 @@ def _first_flows(trial: TrialSolution, duties: Sequence[LoopDuty], initial_guess
     if not by_loss.any() and (quick := _quick_flows(trial, duties)) is not None:
         none = np.zeros(by_loss.size, bool)
         return FlowAims(quick[0], _slowest_kg_s(trial), by_loss, none, ~none, np.diag(quick[1]))
+    if initial_guess is not None and _is_same(trial, duties, initial_guess):
+        trial.start_from(initial_guess.heats)
+        return initial_guess.met
     minimum, maximum = _range(trial, duties)
     fixed, warm = np.zeros(by_loss.size, bool), np.ones(by_loss.size, bool)
     if by_loss.any():
@@ -239,6 +245,20 @@ def _first_flows(trial: TrialSolution, duties: Sequence[LoopDuty], initial_guess
     if not fixed.all():
         flows = _root(misses_of_aims(trial, duties, by_loss), minimum, maximum, ~fixed, flows)
     return FlowAims(flows, _slowest_kg_s(trial), by_loss, fixed, warm)
+
+
+def _is_same(trial: TrialSolution, duties: Sequence[LoopDuty], initial_guess: LoopSizing) -> bool:
+    """Whether the same loops were sized for the same duties with the same maximum temperatures.
+
+    The targets of their units, which follow from these, are then the same, whatever water arrived.
+    """
+    groups = [heat.group for heat in initial_guess.heats]
+    return (
+        len(groups) == len(trial.network.groups)
+        and all(before is group for before, group in zip(groups, trial.network.groups, strict=True))
+        and np.array_equal(initial_guess.max_supply_c, trial.supply)
+        and initial_guess.duties == tuple(duties)
+    )
 
 
 def _is_near(trial: TrialSolution, duties: Sequence[LoopDuty], initial_guess: LoopSizing) -> bool:
@@ -285,25 +305,18 @@ def _quick_flows(trial: TrialSolution, duties: Sequence[LoopDuty]) -> tuple[Arra
 
 def _mean_excess_k(trial: TrialSolution, drop_k: Array) -> Array:
     """Excess of the mean water temperature of each unit over its rooms, at least 1 K."""
-    length, warmth = np.zeros(drop_k.size), np.zeros(drop_k.size)
-    for arm, u in zip(trial.network.arms, trial.unit_of_arm, strict=True):
-        for cell in arm.cells:
-            length[u] += cell.length_m
-            warmth[u] += cell.length_m * cell.room_c
+    cells, units = trial.cells, drop_k.size
+    length = np.bincount(cells.unit, cells.length_m, units)
+    warmth = np.bincount(cells.unit, cells.length_m * cells.room_c, units)
     return np.asarray(np.maximum(trial.supply[trial.loop_of_unit] - drop_k / 2.0 - warmth / length, 1.0))
 
 
 def _slowest_kg_s(trial: TrialSolution) -> Array:
     """Flow of each unit at which its water has practically reached the largest drop that it can give."""
     supply = trial.supply[trial.loop_of_unit]
-    conductance = np.zeros(len(trial.units))
-    for a, arm in enumerate(trial.network.arms):
-        u = trial.unit_of_arm[a]
-        for cell in arm.cells:
-            excess, characteristic = max(abs(supply[u] - cell.room_c), 1.0), cell.characteristic
-            conductance[u] += (
-                characteristic.k_w_mkn * cell.factor * cell.length_m * excess ** (characteristic.exponent - 1.0)
-            )
+    cells = trial.cells
+    excess_k = np.maximum(np.abs(supply[cells.unit] - cells.room_c), 1.0)
+    conductance = np.bincount(cells.unit, cells.k_w_kn * excess_k ** (cells.exponent - 1.0), supply.size).astype(float)
     others = trial.network.emitters
     for loop, k_w_kn, exponent, room_c in zip(others.loop, others.k_w_kn, others.exponent, others.room_c, strict=True):
         own = trial.loop_of_unit == loop
@@ -358,8 +371,9 @@ def _range(trial: TrialSolution, duties: Sequence[LoopDuty]) -> tuple[Array, Arr
             break
         stuck = np.flatnonzero(low & (minimum <= slowest))
         if stuck.size:
-            u = int(stuck[0])
-            raise TemperatureDropNotReachable(unit_name(trial, u), float(required[u]), float(greatest[u]))
+            u, *others = stuck.tolist()
+            names = [unit_name(trial, other) for other in others]
+            raise TemperatureDropNotReachable(unit_name(trial, u), float(required[u]), float(greatest[u]), names)
         minimum = np.where(low, np.maximum(minimum / 2.0, slowest), minimum)
     maximum = minimum * 2.0
     while True:

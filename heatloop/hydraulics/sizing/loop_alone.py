@@ -8,9 +8,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.sparse import csr_matrix
 
 from heatloop.hydraulics.heat.channel_heat import coarse_temperatures_c
 from heatloop.hydraulics.heat.group_temperatures import GroupTemperatures
@@ -23,6 +25,7 @@ from heatloop.physics.valves import kv_from_pressure_drop, pressure_drop_from_kv
 from heatloop.physics.water import Fluid
 
 Array = NDArray[np.float64]
+Index = NDArray[np.intp]
 
 
 @dataclass(frozen=True, eq=False)
@@ -74,58 +77,69 @@ def loops_alone(network: PipeNetwork, flows: LoopFlows, fluid: Fluid) -> tuple[L
     loop_kg_s = np.bincount(network.arm_loop, flows.arm_kg_s, len(network.loops)).astype(float)
     temp_c = temperatures_c(network, flows, loop_kg_s, fluid)
     density, viscosity = fluid.density_and_viscosity(network.element_temps.mean @ temp_c)
-    flow = _element_flows(network, flows, loop_kg_s)
+    elements = _Elements.of(network)
+    flow = elements.flow_kg_s(flows, loop_kg_s)
     drop, _, _ = network.elements.drop(flow, density, viscosity)
-    return_c = temp_c[network.temperatures.loop_return]
-    kv = network.elements.kv_m3_h.copy()
-    alone, owner = [], np.array([place.loop for place in network.locations])
-    for loop in range(len(network.loops)):
-        own = np.flatnonzero(owner == loop)
-        arms = np.flatnonzero(network.arm_loop == loop).tolist()
-        need = {arm: float(drop[_in_line(network, own, arm)].sum()) for arm in arms}
-        if len(arms) > 1:
-            for arm in arms:
-                valve = next((i for i in reversed(own) if _is_valve_of(network, i, arm)), None)
-                if valve is not None:
-                    surplus = max(need.values()) - need[arm]
-                    kv[valve] = throttled_kv(kv[valve], float(flow[valve]), surplus, float(density[valve]))
-        tails_pa = sum(float(drop[i]) for i in own if network.locations[i].arm < 0)
-        alone.append(
-            LoopAlone(
-                supply_c=float(flows.supply_c[loop]),
-                return_c=float(return_c[loop]),
-                head_pa=tails_pa + max(need.values()),
-                kv_m3_h=kv[own],
-                flow_kg_s=flow[own],
-                density_kg_m3=density[own],
-            )
+    in_line = np.flatnonzero(elements.in_line)
+    need = np.bincount(elements.arm[in_line], drop[in_line], len(network.arms)).astype(float)
+    in_tails = np.flatnonzero(elements.arm < 0)
+    tails_pa = np.bincount(elements.loop[in_tails], drop[in_tails], len(network.loops)).astype(float)
+    greatest = np.zeros(len(network.loops))
+    np.maximum.at(greatest, network.arm_loop, need)
+    return_c, kv = temp_c[network.temperatures.loop_return], network.elements.kv_m3_h.copy()
+    for loop in np.flatnonzero(np.bincount(network.arm_loop) > 1):
+        for arm in np.flatnonzero(network.arm_loop == loop):
+            own_valves = np.flatnonzero((elements.arm == arm) & np.isfinite(kv))
+            if own_valves.size:
+                valve = int(own_valves[-1])
+                surplus = float(greatest[loop] - need[arm])
+                kv[valve] = throttled_kv(kv[valve], float(flow[valve]), surplus, float(density[valve]))
+    bounds = np.searchsorted(elements.loop, np.arange(len(network.loops) + 1))
+    return tuple(
+        LoopAlone(
+            supply_c=float(flows.supply_c[loop]),
+            return_c=float(return_c[loop]),
+            head_pa=float(tails_pa[loop] + greatest[loop]),
+            kv_m3_h=kv[first:last],
+            flow_kg_s=flow[first:last],
+            density_kg_m3=density[first:last],
         )
-    return tuple(alone)
+        for loop, (first, last) in enumerate(pairwise(bounds.tolist()))
+    )
 
 
-def _is_valve_of(network: PipeNetwork, place: int, arm: int) -> bool:
-    location = network.locations[place]
-    return location.arm == arm and location.element.kind == "valve"
+@dataclass(frozen=True, eq=False)
+class _Elements:
+    """Elements (E) of loops without trunks: loop, arm (-1: tail) and channel (from 1; 0: all water) of each.
 
+    in_line: elements of arms that water passes one after the other; of equal parallel channels, one.
+    """
 
-def _in_line(network: PipeNetwork, own: NDArray[np.intp], arm: int) -> list[int]:
-    """Elements of an arm that water passes one after the other; of equal parallel channels, one."""
-    directions = network.arms[arm].directions
-    passed = {0, *(directions.index(sign) + 1 for sign in (1, -1) if sign in directions)}
-    return [i for i in own if network.locations[i].arm == arm and network.locations[i].element.channel in passed]
+    loop: Index
+    arm: Index
+    channel: Index
+    in_line: NDArray[np.bool_]
 
+    @classmethod
+    def of(cls, network: PipeNetwork) -> _Elements:
+        """The elements of a network, which are in the order of its loops."""
+        places = network.locations
+        arm = np.array([place.arm for place in places], dtype=np.intp)
+        channel = np.array([place.element.channel for place in places], dtype=np.intp)
+        passed = np.zeros((len(network.arms) + 1, 1 + max(len(path.directions) for path in network.arms)), bool)
+        for number, path in enumerate(network.arms):
+            passed[number, [0, *(path.directions.index(sign) + 1 for sign in (1, -1) if sign in path.directions)]] = (
+                True
+            )
+        return cls(np.array([place.loop for place in places], dtype=np.intp), arm, channel, passed[arm, channel])
 
-def _element_flows(network: PipeNetwork, flows: LoopFlows, loop_kg_s: Array) -> Array:
-    """Flow of each element, (E) kg/s."""
-    flow_kg_s = np.empty(len(network.locations))
-    for i, place in enumerate(network.locations):
-        if place.arm < 0:
-            flow_kg_s[i] = loop_kg_s[place.loop]
-            continue
-        channel = place.element.channel
-        share = flows.channel_share[place.arm][channel - 1] if channel > 0 else 1.0
-        flow_kg_s[i] = flows.arm_kg_s[place.arm] * share
-    return flow_kg_s
+    def flow_kg_s(self, flows: LoopFlows, loop_kg_s: Array) -> Array:
+        """Flow of each element, (E)."""
+        share = np.ones((len(flows.channel_share), 1 + max(own.size for own in flows.channel_share)))
+        for number, own in enumerate(flows.channel_share):
+            share[number, 1 : 1 + own.size] = own
+        in_arm = flows.arm_kg_s[self.arm] * share[self.arm, self.channel]
+        return np.where(self.arm < 0, loop_kg_s[self.loop], in_arm)
 
 
 def temperatures_c(network: PipeNetwork, flows: LoopFlows, loop_kg_s: Array, fluid: Fluid) -> Array:
@@ -141,7 +155,7 @@ def temperatures_c(network: PipeNetwork, flows: LoopFlows, loop_kg_s: Array, flu
         temp_c[nodes], temp_c[cells] = (part.ravel() for part in coarse_temperatures_c(heat))
     foot_c = arm_return_c
     if arm_return_c.size > loops:
-        member = (network.arm_loop[None, :] == np.arange(loops)[:, None]).astype(float)
+        member = csr_matrix((np.ones(arm_return_c.size), (network.arm_loop, np.arange(arm_return_c.size))))
         foot_c = mixed_temperature_c(fluid, member, flows.arm_kg_s[:, None], arm_return_c[:, None])[:, 0]
     ahead = tail_passed(network, loop_kg_s, flows.supply_c, fluid, "flow")
     back = tail_passed(network, loop_kg_s, foot_c, fluid, "return")
@@ -150,8 +164,8 @@ def temperatures_c(network: PipeNetwork, flows: LoopFlows, loop_kg_s: Array, flu
     for ends in (at.main_start, at.main_end):
         temp_c[ends][network.solver_index.back_links] = loop_kg_s @ back.outlet_c / loop_kg_s.sum()
     for step in (*ahead.steps, *back.steps):
-        temp_c[at.emitter_in][step.emitter] = step.inlet_c[0]
-        temp_c[at.emitter_out][step.emitter] = step.outlet_c[0]
+        temp_c[at.emitter_in][step.emitter] = step.inlet_c
+        temp_c[at.emitter_out][step.emitter] = step.outlet_c
     return temp_c
 
 

@@ -122,7 +122,7 @@ def size_system(prepared: PreparedSystem, initial_guess: SizedSystem | None = No
     temperatures at the ends of the trunks do not converge.
     """
     survey, losses, paths, fluid = prepared.survey, prepared.room_losses, prepared.paths, prepared.fluid
-    shared_pipework, duties = prepared.network.shared_pipework, _duties(survey, losses, paths)
+    shared_pipework, duties = prepared.network.shared_pipework, loop_duties(survey, losses, paths)
     trunk_losses = prepared.network.solver_index.losses
     supply_c = np.array([supply_temp_c(survey, loop) for loop in survey.loops], float)
     circuit_c = circuit_temps_c(shared_pipework, survey.project.flow_temp_c)
@@ -204,7 +204,7 @@ def balance_and_preset(prepared: PreparedSystem, sizing: LoopSizing, supply_c: A
     return SizedSystem(prepared, sizing, balanced, exact, presets, achieved, pumps)
 
 
-def _duties(survey: SurveyData, losses: Sequence[RoomLoss], paths: Sequence[LoopPath]) -> list[LoopDuty]:
+def loop_duties(survey: SurveyData, losses: Sequence[RoomLoss], paths: Sequence[LoopPath]) -> list[LoopDuty]:
     """Duty of each loop: its design drop or, by loss, the heat required from a metre of skirting in W/m."""
     drops = [survey.project.delta_t_k if loop.delta_t_k is None else loop.delta_t_k for loop in survey.loops]
     if survey.project.size_by == "drop":

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property, lru_cache
 from typing import TypeVar
 
 import numpy as np
@@ -16,6 +17,7 @@ from heatloop.hydraulics.model import ArmPath, LoopPath, Side, TailLoss
 from heatloop.hydraulics.network.build import build_network
 from heatloop.hydraulics.network.system import PipeNetwork
 from heatloop.hydraulics.sizing.loop_alone import LoopAlone, LoopFlows, loops_alone, throttled_kv
+from heatloop.hydraulics.sizing.unit_rooms import UnitRooms
 from heatloop.hydraulics.solver.convergence import TOLERANCE
 from heatloop.hydraulics.solver.operating_state import OperatingConditions, SystemState, solve_state
 from heatloop.hydraulics.solver.tail_loss import tail_passed
@@ -33,17 +35,23 @@ EXCESS_K = 20.0
 """Excess to which the convergence of trial temperatures is related where a loop is solved by itself."""
 
 
-@dataclass
+@dataclass(frozen=True)
 class FlowUnit:
-    """A unit with one flow: a whole loop, or one arm with a valve.
-
-    `share` of its flow by arm; `part`: its share of the flow of the loop.
-    """
+    """A unit with one flow: a whole loop, or one arm with a valve."""
 
     loop: int
     arms: tuple[int, ...]
-    share: Array
-    part: float
+
+
+@dataclass(frozen=True, eq=False)
+class CellArrays:
+    """The cells of all arms (M): unit, length, room temperature, output constant of the whole cell, and exponent."""
+
+    unit: NDArray[np.intp]
+    length_m: Array
+    room_c: Array
+    k_w_kn: Array
+    exponent: Array
 
 
 @dataclass
@@ -67,6 +75,7 @@ class RepeatedSolve:
 class TrialSolution:
     """All loops solved for heat at trial flows; each unit has shares of arms and channels.
 
+    `part` (U): share of each unit in the flow of its loop. `arm_share` (A): share of each arm in the flow of its unit.
     Shares are constant between two calls of `share_again`, so that the temperatures of each unit then depend only on
     its own flow.
     """
@@ -85,19 +94,49 @@ class TrialSolution:
         arms_of_loop: list[list[int]] = [[] for _ in self.network.loops]
         for a, owner in enumerate(self.network.arm_loop):
             arms_of_loop[owner].append(a)
+        part: list[float] = []
+        self.arm_share = np.ones(lengths.size)
         for loop, path in enumerate(self.network.loops):
             arms, first = arms_of_loop[loop], len(self.units)
             share = lengths[arms] / lengths[arms].sum()
             if len(arms) > 1 and arms_have_valves(path):
-                self.units += [FlowUnit(loop, (a,), np.ones(1), float(s)) for a, s in zip(arms, share, strict=True)]
+                self.units += [FlowUnit(loop, (a,)) for a in arms]
+                part += share.tolist()
             else:
-                self.units.append(FlowUnit(loop, tuple(arms), share, 1.0))
+                self.units.append(FlowUnit(loop, tuple(arms)))
+                part.append(1.0)
+                self.arm_share[arms] = share
             self.units_of_loop.append(list(range(first, len(self.units))))
+        self.part = np.array(part)
         self.channel_share = [_even(arm.directions) for arm in self.network.arms]
+        self._group_share = [np.stack([self.channel_share[a] for a in g.arms], axis=1) for g in self.network.groups]
+        self._place = {a: (g, r) for g, group in enumerate(self.network.groups) for r, a in enumerate(group.arms)}
         self.loop_of_unit = np.array([unit.loop for unit in self.units])
         self.unit_of_arm = np.zeros(lengths.size, dtype=np.intp)
         for u, unit in enumerate(self.units):
             self.unit_of_arm[list(unit.arms)] = u
+        self._by_resistance = [loop for loop in range(len(self.network.loops)) if not self._shares_by_symmetry(loop)]
+
+    @cached_property
+    def units_of_divided_loops(self) -> list[NDArray[np.intp]]:
+        """The units of the loops that have several, by their number: (loops, units) each."""
+        several = [units for units in self.units_of_loop if len(units) > 1]
+        return [
+            np.array([units for units in several if len(units) == count], dtype=np.intp)
+            for count in sorted({len(units) for units in several})
+        ]
+
+    @cached_property
+    def cells(self) -> CellArrays:
+        """The cells of all arms, arm by arm."""
+        cells = [cell for arm in self.network.arms for cell in arm.cells]
+        return CellArrays(
+            unit=np.repeat(self.unit_of_arm, [len(arm.cells) for arm in self.network.arms]),
+            length_m=np.array([cell.length_m for cell in cells]),
+            room_c=np.array([cell.room_c for cell in cells]),
+            k_w_kn=np.array([cell.characteristic.k_w_mkn * cell.factor * cell.length_m for cell in cells]),
+            exponent=np.array([cell.characteristic.exponent for cell in cells]),
+        )
 
     def start_from(self, heats: Sequence[GroupTemperatures]) -> None:
         """Start from the temperatures of groups solved before, if they have the same cells in the same rooms."""
@@ -109,10 +148,7 @@ class TrialSolution:
 
     def arm_flows(self, unit_flow: Array) -> Array:
         """Flow of each arm, kg/s."""
-        flow = np.zeros(len(self.network.arms))
-        for unit, value in zip(self.units, unit_flow, strict=True):
-            flow[list(unit.arms)] = value * unit.share
-        return flow
+        return np.asarray(unit_flow[self.unit_of_arm] * self.arm_share)
 
     def temperatures(self, unit_flow: Array) -> list[GroupTemperatures]:
         """Solve the temperatures of all groups of arms at these flows."""
@@ -129,7 +165,7 @@ class TrialSolution:
         solved = []
         for index, group in enumerate(self.network.groups):
             arms = list(group.arms)
-            flow = np.array([arm_flow[a] * self.channel_share[a] for a in arms]).T
+            flow = arm_flow[arms] * self._group_share[index]
             inlet = head_c[self.unit_of_arm[arms]]
             heat = solve(group, flow, inlet, self.fluid, self.initial_guess[index], tolerance_k=self.tolerance_k)
             self.initial_guess[index] = heat
@@ -138,7 +174,7 @@ class TrialSolution:
 
     def _whole(self, unit_flow: Array) -> Array:
         """Flow of the whole loop to which each unit belongs, from the flow of the unit."""
-        return np.asarray(unit_flow / np.array([unit.part for unit in self.units]))
+        return np.asarray(unit_flow / self.part)
 
     def _through_tail(self, unit_flow: Array, inlet_c: Array, side: Side) -> EmitterPassage:
         """Water of each unit after the flow or return tail of its loop, and after the emitters there."""
@@ -149,56 +185,45 @@ class TrialSolution:
         arm_return = np.zeros(len(self.network.arms))
         for heat in heats:
             arm_return[list(heat.group.arms)] = heat.joined_c
-        return np.array([unit.share @ arm_return[list(unit.arms)] for unit in self.units])
+        return np.bincount(self.unit_of_arm, self.arm_share * arm_return, self.part.size).astype(float)
 
     def drop_k(self, unit_flow: Array) -> Array:
         """Supply less return temperature of every unit in K, where its tails join the distribution."""
-        foot_c = self._foot_c(self.temperatures(unit_flow))
-        return np.asarray(self.supply[self.loop_of_unit] - self._through_tail(unit_flow, foot_c, "return").outlet_c)
+        return self._drop_k(self._back(unit_flow, self.temperatures(unit_flow)))
+
+    def _back(self, unit_flow: Array, heats: Iterable[GroupTemperatures]) -> EmitterPassage:
+        """Water of each unit through its return tail."""
+        return self._through_tail(unit_flow, self._foot_c(heats), "return")
+
+    def _drop_k(self, back: EmitterPassage) -> Array:
+        return np.asarray(self.supply[self.loop_of_unit] - back.outlet_c)
+
+    @cached_property
+    def rooms(self) -> UnitRooms:
+        """The rooms that each unit heats."""
+        return UnitRooms(self.network, self.unit_of_arm, self.loop_of_unit)
+
+    def drop_and_room_heat(self, unit_flow: Array) -> tuple[Array, Array]:
+        """Drop of every unit as `drop_k`, and useful heat in W of the pairs of `rooms`, less back losses."""
+        heats = self.heat(unit_flow)
+        back = self._back(unit_flow, heats)
+        ahead = self._through_tail(unit_flow, self.supply[self.loop_of_unit], "flow")
+        heat_w = self.rooms.heat_w(heats, (*ahead.steps, *back.steps), unit_flow, self.fluid)
+        return self._drop_k(back), heat_w
 
     def room_w(self, unit_flow: Array) -> list[dict[str, float]]:
         """Useful heat in W into each room from every unit, less the back loss of its skirting.
 
         Of the output of other emitters, a unit counts its part.
         """
-        heats = self.heat(unit_flow)
-        rooms = self._emitter_w(unit_flow, heats)
-        for heat in heats:
-            offsets = np.concatenate([[0], np.cumsum(heat.parts)[:-1]])
-            emitted = np.add.reduceat((heat.channels.emitted_w - heat.channels.lost_w).sum(axis=0), offsets)
-            surface = np.add.reduceat(heat.wall_c * heat.fine.length_m, offsets) / heat.group.runs.length_m
-            for r, a in enumerate(heat.group.arms):
-                cells = self.network.arms[a].cells
-                own = slice(heat.group.runs.start[r], heat.group.runs.start[r + 1])
-                into = rooms[self.unit_of_arm[a]]
-                for cell, heat_w, wall_c in zip(cells, emitted[own], surface[own], strict=True):
-                    back = cell.back_w_mk * cell.length_m * (wall_c - cell.room_c)
-                    into[cell.room] = into.get(cell.room, 0.0) + float(heat_w * cell.useful - back)
-        return rooms
-
-    def _emitter_w(self, unit_flow: Array, heats: Iterable[GroupSolution]) -> list[dict[str, float]]:
-        rooms: list[dict[str, float]] = [{} for _ in self.units]
-        emitters, network = self.network.emitters, self.network
-        if not emitters.count:
-            return rooms
-        supply = self.supply[self.loop_of_unit]
-        before = self._through_tail(unit_flow, supply, "flow").steps
-        after = self._through_tail(unit_flow, self._foot_c(heats), "return").steps
-        for at in (*before, *after):
-            room = network.locations[emitters.place[at.emitter]].element.room
-            enthalpy_drop_j_kg = self.fluid.enthalpy_j_kg(at.inlet_c) - self.fluid.enthalpy_j_kg(at.outlet_c)
-            for u, joules_kg in zip(at.rows, enthalpy_drop_j_kg, strict=True):
-                rooms[u][room] = rooms[u].get(room, 0.0) + float(unit_flow[u] * joules_kg)
-        return rooms
+        return self.rooms.by_unit(self.drop_and_room_heat(unit_flow)[1])
 
     def loops_alone(self, unit_flow: Array) -> tuple[LoopAlone, ...]:
         """Every loop by itself at the last flows (U) of `temperatures`."""
         flows = self.flows(unit_flow)
         known = loops_alone(self.network, flows, self.fluid)
-        return tuple(
-            estimate if self._shares_by_symmetry(loop) else LoopAlone.of(self.alone(loop, unit_flow))
-            for loop, estimate in enumerate(known)
-        )
+        solved = {loop: LoopAlone.of(self.alone(loop, unit_flow)) for loop in self._by_resistance}
+        return tuple(solved.get(loop, estimate) for loop, estimate in enumerate(known))
 
     def flows(self, unit_flow: Array) -> LoopFlows:
         """Flows of arms and channels at the last flows (U) of `temperatures`, with the arms solved then."""
@@ -208,7 +233,9 @@ class TrialSolution:
     def _shares_by_symmetry(self, loop: int) -> bool:
         """Whether all the water of a loop divides by symmetry, or by the valves of its arms."""
         units = [self.units[u] for u in self.units_of_loop[loop]]
-        return all(len(unit.arms) == 1 for unit in units) and all(_alike(arm) for arm in self.network.loops[loop].arms)
+        return all(len(unit.arms) == 1 for unit in units) and all(
+            channels_share_equally(arm) for arm in self.network.loops[loop].arms
+        )
 
     def alone(self, loop: int, unit_flow: Array) -> SystemState:
         """The loop by itself at its flow, solved for heat and flow together.
@@ -236,34 +263,34 @@ class TrialSolution:
 
     def share_again(self, unit_flow: Array) -> float:
         """Calculate the shares of units, arms and channels anew; return the largest change."""
-        moved = 0.0
-        for loop, path in enumerate(self.network.loops):
-            units = [self.units[u] for u in self.units_of_loop[loop]]
-            own = unit_flow[self.units_of_loop[loop]]
-            total = float(own.sum())
-            for unit, flow in zip(units, own, strict=True):
-                moved, unit.part = max(moved, abs(flow / total - unit.part)), float(flow / total)
-            if self._shares_by_symmetry(loop):
-                continue
-            arms = [a for unit in units for a in unit.arms]
-            conditions = (self.tolerance_k, float(self.supply[loop]), *own.tolist())
-            if self._shared_at.get(loop) == conditions:
-                continue
-            self._shared_at[loop] = conditions
-            alone = self.alone(loop, unit_flow)
-            link_flow = np.zeros(alone.network.graph.start.size)
-            link_flow[alone.network.elements.link] = alone.flow_kg_s
-            carried = []
-            for place, a in enumerate(arms):
-                channel = link_flow[alone.network.channel_link[place]]
-                carried.append(channel[np.asarray(path.arms[place].directions) > 0].sum())
-                share = channel / carried[-1]
-                moved = max(moved, float(np.abs(share - self.channel_share[a]).max()))
-                self.channel_share[a] = share
-            if len(units) == 1:
-                share = np.array(carried) / sum(carried)
-                moved = max(moved, float(np.abs(share - units[0].share).max()))
-                units[0].share = share
+        part = unit_flow / np.bincount(self.loop_of_unit, unit_flow)[self.loop_of_unit]
+        moved, self.part = float(np.abs(part - self.part).max()), part
+        for loop in self._by_resistance:
+            conditions = (self.tolerance_k, float(self.supply[loop]), *unit_flow[self.units_of_loop[loop]].tolist())
+            if self._shared_at.get(loop) != conditions:
+                self._shared_at[loop] = conditions
+                moved = max(moved, self._share_loop(loop, unit_flow))
+        return moved
+
+    def _share_loop(self, loop: int, unit_flow: Array) -> float:
+        """Calculate the shares of arms and channels of one loop from its hydraulics; return the largest change."""
+        moved, units = 0.0, [self.units[u] for u in self.units_of_loop[loop]]
+        arms = [a for unit in units for a in unit.arms]
+        alone = self.alone(loop, unit_flow)
+        link_flow = np.zeros(alone.network.graph.start.size)
+        link_flow[alone.network.elements.link] = alone.flow_kg_s
+        carried = []
+        for place, a in enumerate(arms):
+            channel = link_flow[alone.network.channel_link[place]]
+            carried.append(channel[np.asarray(self.network.arms[a].directions) > 0].sum())
+            share = channel / carried[-1]
+            moved = max(moved, float(np.abs(share - self.channel_share[a]).max()))
+            group, number = self._place[a]
+            self.channel_share[a], self._group_share[group][:, number] = share, share
+        if len(units) == 1:
+            share = np.array(carried) / sum(carried)
+            moved = max(moved, float(np.abs(share - self.arm_share[arms]).max()))
+            self.arm_share[arms] = share
         return moved
 
 
@@ -278,12 +305,13 @@ def arms_have_valves(path: LoopPath) -> bool:
     return all(arm.flow_valve or arm.return_valve for arm in path.arms)
 
 
-def _alike(arm: ArmPath) -> bool:
+def channels_share_equally(arm: ArmPath) -> bool:
     """Whether parallel channels share equally by symmetry: no parallel channels, or all alike and single-pass."""
     single = sum(d > 0 for d in arm.directions) == 1 and sum(d < 0 for d in arm.directions) <= 1
     return single or (all(d > 0 for d in arm.directions) and len(set(arm.ducts)) == 1)
 
 
+@lru_cache(maxsize=64)
 def _even(directions: tuple[int, ...]) -> Array:
     """Share of each channel in the flow of the arm, with equal parallel channels."""
     sign = np.asarray(directions)

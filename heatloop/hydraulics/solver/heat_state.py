@@ -88,8 +88,8 @@ class HeatState:
             return inlet_c
         passed = emitters.passed(side, np.arange(loop_kg_s.shape[0]), loop_kg_s, inlet_c, self.fluid)
         for at in passed.steps:
-            self.emitter_in_c[at.emitter] = at.inlet_c[0]
-            self.emitter_out_c[at.emitter] = at.outlet_c[0]
+            self.emitter_in_c[at.emitter] = at.inlet_c
+            self.emitter_out_c[at.emitter] = at.outlet_c
         return passed.outlet_c
 
     def write(self, temp_c: Array) -> None:

@@ -82,13 +82,13 @@ def design_checks(survey: SurveyData, frames: Mapping[str, pd.DataFrame], facts:
         *_regime_checks(frames["loops"], frames["elements"]),
         *_valve_checks(survey, frames["loops"], frames["valves"]),
         *_balance_checks(frames),
-        *_source_checks(survey, facts),
+        *source_checks(survey, facts),
         *frost_checks(survey),
         *(
             check_at_most(HEAD, pump["pump"], pump["head_kpa"], MAX_HEAD_KPA)
             for pump in frames["pumps"].to_dict("records")
         ),
-        *_survey_checks(survey),
+        *survey_checks(survey),
         *(check_at_most(RESIDUAL, name, facts[f"residual_{name}"], MAX_RESIDUAL) for name in RESIDUALS),
     ]
     ranked = sorted(rows, key=lambda row: -WORST[row.verdict])
@@ -164,7 +164,8 @@ def _balance_checks(frames: Mapping[str, pd.DataFrame]) -> Iterator[CheckResult]
         yield check_at_most(ARM_SHARE, str(name), max(share.max(), 1.0 / share.min()), MAX_ARM_SHARE)
 
 
-def _survey_checks(survey: SurveyData) -> Iterator[CheckResult]:
+def survey_checks(survey: SurveyData) -> Iterator[CheckResult]:
+    """Checks that require only the survey: estimated rooms, walls and doorways, consistency."""
     for room in survey.rooms:
         if not room.walls and room.estimated_wall_m is not None:
             yield check_at_most(QUOTED, room.name, room.estimated_wall_m, 0.0)
@@ -176,7 +177,8 @@ def _survey_checks(survey: SurveyData) -> Iterator[CheckResult]:
     yield from plausibility_checks(survey)
 
 
-def _source_checks(survey: SurveyData, facts: Mapping[str, Any]) -> Iterator[CheckResult]:
+def source_checks(survey: SurveyData, facts: Mapping[str, Any]) -> Iterator[CheckResult]:
+    """Checks of the heat source and its pump, from the key figures."""
     source = survey.source
     if source.max_flow_temp_c is not None:
         yield check_at_most(SOURCE_TEMP, source.kind, facts["flow_temp_c"], source.max_flow_temp_c)

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
+from typing import Any
 
 import pandas as pd
 
 from heatloop.findings.limits import TOUCH, TOUCH_C, CheckResult, Limit, check_at_least, check_at_most
+from heatloop.survey.building import Room
+from heatloop.survey.profiles import Profile
 from heatloop.survey.survey import SurveyData
 
 MIN_COVERAGE = 1.0
@@ -102,7 +105,7 @@ def heat_checks(survey: SurveyData, frames: Mapping[str, pd.DataFrame]) -> Itera
     yield from _u_checks(frames["heat_loss_parts"])
     yield from _rating_checks(frames["profile_ratings"])
     yield from _link_checks(survey, frames["output_range"])
-    yield from _glazing_checks(frames["glazing_comfort"])
+    yield from glazing_checks(frames["glazing_comfort"].to_dict("records"))
 
 
 def _room_checks(
@@ -143,23 +146,37 @@ def floor_section_checks(survey: SurveyData, along: pd.DataFrame, elements: pd.D
     hottest = along.groupby("label")["surface_temp_c"].max()
     sections = elements[elements["kind"] == "floor section"].drop_duplicates("label")
     for row in sections.to_dict("records"):
-        rating = survey.catalogue.profile(survey.loop(row["loop"]).profile).floor_section
-        room = survey.room(row["room"])
-        if rating is None:
-            continue
-        surface_c = room.indoor_c + rating.surface_share * (hottest[row["label"]] - room.indoor_c)
-        bound_c, limit = EDGE_ZONE_C, UNDERFOOT
-        if room.use == "bathroom":
-            bound_c = room.indoor_c + BATHROOM_ABOVE_K
-        if rating.max_surface_c is not None and rating.max_surface_c <= bound_c:
-            bound_c, limit = rating.max_surface_c, UNDERFOOT_STATED
-        yield check_at_most(limit, row["label"], surface_c, bound_c)
+        profile = survey.catalogue.profile(survey.loop(row["loop"]).profile)
+        yield from floor_section_check(profile, survey.room(row["room"]), row["label"], hottest[row["label"]])
+
+
+def floor_section_check(profile: Profile, room: Room, label: str, hottest_c: float) -> Iterator[CheckResult]:
+    """The check of one floor section of this profile, whose metal is at most at `hottest_c`."""
+    rating = profile.floor_section
+    if rating is None:
+        return
+    surface_c = room.indoor_c + rating.surface_share * (hottest_c - room.indoor_c)
+    bound_c, limit = EDGE_ZONE_C, UNDERFOOT
+    if room.use == "bathroom":
+        bound_c = room.indoor_c + BATHROOM_ABOVE_K
+    if rating.max_surface_c is not None and rating.max_surface_c <= bound_c:
+        bound_c, limit = rating.max_surface_c, UNDERFOOT_STATED
+    yield check_at_most(limit, label, surface_c, bound_c)
 
 
 def _rating_checks(ratings: pd.DataFrame) -> Iterator[CheckResult]:
     for row in ratings.to_dict("records"):
-        yield check_at_least(TEST_FLOW, row["profile"], row["test_reynolds"], TURBULENT_TEST_RE)
-        yield check_at_least(PLATE, row["profile"], row["output_w_m"], row["flat_plate_w_m"])
+        yield from rating_checks(row["profile"], row["test_reynolds"], row["output_w_m"], row["flat_plate_w_m"])
+
+
+def rating_checks(
+    profile: str, test_reynolds: float, output_w_m: float, flat_plate_w_m: float
+) -> tuple[CheckResult, CheckResult]:
+    """Flow in the rating test of a profile, and its rated output against that of a flat plate."""
+    return (
+        check_at_least(TEST_FLOW, profile, test_reynolds, TURBULENT_TEST_RE),
+        check_at_least(PLATE, profile, output_w_m, flat_plate_w_m),
+    )
 
 
 def _link_checks(survey: SurveyData, band: pd.DataFrame) -> Iterator[CheckResult]:
@@ -170,9 +187,9 @@ def _link_checks(survey: SurveyData, band: pd.DataFrame) -> Iterator[CheckResult
             yield check_at_most(LINK, profile.name, links["change_percent"].abs().max(), 0.0)
 
 
-def _glazing_checks(glazing: pd.DataFrame) -> Iterator[CheckResult]:
+def glazing_checks(rows: Iterable[Mapping[Any, Any]]) -> Iterator[CheckResult]:
     """Draught, where the skirting does not cover the loss of the pane and ISO 7730 applies; asymmetry at every pane."""
-    for row in glazing.to_dict("records"):
+    for row in rows:
         subject = f"{row['room']}, {row['opening']}"
         if row["covered_share"] < 1.0 and not math.isnan(row["draught_rate_percent"]):
             yield check_at_most(DRAUGHT, subject, row["draught_rate_percent"], MAX_DRAUGHT_PERCENT)

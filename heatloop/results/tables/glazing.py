@@ -6,6 +6,9 @@ an upper bound where skirting is fitted, since no published rule states its effe
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
+from typing import Any
+
 import numpy as np
 import pandas as pd
 
@@ -22,6 +25,7 @@ from heatloop.physics.comfort import (
     pane_view_factor,
     radiant_asymmetry_k,
 )
+from heatloop.survey.building import Room
 from heatloop.survey.survey import SurveyData
 from heatloop.text.column import TableDescription, count_column, number_column, share_column, text_column
 from heatloop.text.table_set import table_frame
@@ -102,26 +106,39 @@ DRAUGHT_AIR_C = (20.0, 26.0)
 
 def glazing_table(survey: SurveyData, layout: Layout, state: SystemState) -> pd.DataFrame:
     """One row for each glazed opening with a colder side, rooms in the order of the survey."""
-    output_w_m = _piece_w_m(layout, state)
-    rows = [_row(survey, layout, glazed, output_w_m) for glazed in glazed_openings(survey)]
-    return table_frame(GLAZING, rows)
+    return table_frame(GLAZING, glazing_rows(survey, layout, _piece_heat_w(state)))
 
 
-def _piece_w_m(layout: Layout, state: SystemState) -> dict[str, float]:
-    """Heat to the room per metre of wall along each piece, by its label."""
+def glazing_rows(survey: SurveyData, layout: Layout, piece_heat_w: Mapping[str, float]) -> list[tuple[Any, ...]]:
+    """The rows of the table from the heat of each piece to its room in W, by the label of the piece."""
+    pieces = [piece for loop in layout.loops for piece in loop.pieces]
+    output_w_m = {piece.label: piece_heat_w.get(piece.label, 0.0) / piece.tape_m for piece in pieces}
+    in_room: dict[str, list[Piece]] = {}
+    for piece in pieces:
+        in_room.setdefault(piece.room, []).append(piece)
+    return [
+        _row(survey.room(glazed.room), glazed, in_room.get(glazed.room, ()), output_w_m)
+        for glazed in glazed_openings(survey)
+    ]
+
+
+def _piece_heat_w(state: SystemState) -> dict[str, float]:
+    """Heat of each piece to its room, by its label."""
     heat_w: dict[str, float] = {}
     for path, heat in zip(state.network.arms, state.arms, strict=True):
         for cell, cell_w in zip(path.cells, heat.emitted_w.sum(axis=0) - heat.lost_w, strict=True):
             if cell.skirting:
                 heat_w[cell.label] = heat_w.get(cell.label, 0.0) + float(cell_w)
-    pieces = [piece for loop in layout.loops for piece in loop.pieces]
-    return {piece.label: heat_w.get(piece.label, 0.0) / piece.tape_m for piece in pieces}
+    return heat_w
 
 
-def _row(survey: SurveyData, layout: Layout, glazed: GlazedOpening, output_w_m: dict[str, float]) -> tuple[object, ...]:
-    room, opening = survey.room(glazed.room), glazed.opening
+def _row(
+    room: Room, glazed: GlazedOpening, pieces: Sequence[Piece], output_w_m: Mapping[str, float]
+) -> tuple[Any, ...]:
+    """The row of an opening of a room with these pieces."""
+    opening = glazed.opening
     glass_c = glass_inner_c(room.indoor_c, glazed.beyond_c, glazed.u_w_m2k)
-    before = _before(survey, layout, glazed)
+    before = _before(room, glazed, pieces)
     covered_m = sum(metres for _, metres in before)
     skirting_w_m = sum(metres * output_w_m[piece.label] for piece, metres in before) / opening.width_m
     loss_w_m = glazing_loss_w_m(glazed.u_w_m2k, opening.height_m, room.indoor_c - glazed.beyond_c)
@@ -145,17 +162,17 @@ def _draught_percent(air_c: float, velocity_m_s: float) -> float:
     return draught_rate_percent(air_c, velocity_m_s) if min_c <= air_c <= max_c else np.nan
 
 
-def _before(survey: SurveyData, layout: Layout, opening: GlazedOpening) -> list[tuple[Piece, float]]:
+def _before(room: Room, opening: GlazedOpening, pieces: Sequence[Piece]) -> list[tuple[Piece, float]]:
     """The pieces below an opening, each with the width of the opening that it covers, m."""
-    pieces = []
-    for piece in (piece for loop in layout.loops for piece in loop.pieces):
-        if piece.room != opening.room or not piece.wall:
+    below = []
+    for piece in pieces:
+        if not piece.wall:
             continue
-        for wall, from_m, to_m in wall_parts(survey.room(piece.room), piece.wall, piece.from_m, piece.to_m):
+        for wall, from_m, to_m in wall_parts(room, piece.wall, piece.from_m, piece.to_m):
             metres = min(to_m, opening.opening.end_m) - max(from_m, opening.opening.start_m)
             if wall == opening.wall and metres > 0.0:
-                pieces.append((piece, metres))
-    return pieces
+                below.append((piece, metres))
+    return below
 
 
 def _words(pieces: list[Piece]) -> str:

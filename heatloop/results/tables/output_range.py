@@ -7,6 +7,7 @@ The range of a room is the minimum and maximum of these; combined deviations in 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 
 import pandas as pd
 
@@ -15,6 +16,7 @@ from heatloop.hydraulics.heat.profile_rating import TEST_ROOM_C, rating_test, re
 from heatloop.hydraulics.loop_paths import ProfileCharacteristics
 from heatloop.physics.emitters import BRIGHT_EMISSIVITY, PAINTED_EMISSIVITY, RATED_EXCESS_K, plate_output_w_m
 from heatloop.physics.water import plain_water
+from heatloop.survey.profiles import Profile
 from heatloop.survey.survey import SurveyData
 from heatloop.text.column import TableDescription, change_column, flag_column, number_column, text_column
 from heatloop.text.table_set import table_frame
@@ -94,15 +96,31 @@ def ratings_table(survey: SurveyData, characteristics: ProfileCharacteristics) -
     rows = []
     for profile in survey.profiles:
         name, characteristic = profile.name, characteristics[profile.name][False]
-        test = rating_test(profile, plain_water())
-        emissivity = PAINTED_EMISSIVITY if profile.painted else BRIGHT_EMISSIVITY
-        plate_w_m = plate_output_w_m(profile.height_mm / 1000.0, RATED_EXCESS_K, TEST_ROOM_C, emissivity)
+        tested = rated_output(profile)
         rows.append(
-            (name, test.output_w_m, characteristic.exponent, characteristic.k_w_mkn, characteristic.link_w_mk,
-             profile.link is not None, profile.rating.arrangement, test.drop_k, reynolds_of_test(test, plain_water()),
-             rating_band_percent(profile), plate_w_m)
+            (name, tested.output_w_m, characteristic.exponent, characteristic.k_w_mkn, characteristic.link_w_mk,
+             profile.link is not None, profile.rating.arrangement, tested.drop_k, tested.test_reynolds,
+             rating_band_percent(profile), tested.flat_plate_w_m)
         )  # fmt: skip
     return table_frame(RATINGS, rows)
+
+
+@dataclass(frozen=True)
+class RatedOutput:
+    """Rated output of a profile in W/m, drop and Reynolds number of its test, and the output of a flat plate in W/m."""
+
+    output_w_m: float
+    drop_k: float
+    test_reynolds: float
+    flat_plate_w_m: float
+
+
+def rated_output(profile: Profile) -> RatedOutput:
+    """The rating of a profile at 50 K without heating effect, and one side of a flat plate of its height."""
+    test = rating_test(profile, plain_water())
+    emissivity = PAINTED_EMISSIVITY if profile.painted else BRIGHT_EMISSIVITY
+    plate_w_m = plate_output_w_m(profile.height_mm / 1000.0, RATED_EXCESS_K, TEST_ROOM_C, emissivity)
+    return RatedOutput(test.output_w_m, test.drop_k, reynolds_of_test(test, plain_water()), plate_w_m)
 
 
 def output_range_table(outputs: Sequence[VariantOutput]) -> pd.DataFrame:

@@ -92,7 +92,7 @@ def summary_figures(
         "index_loop": network.loops[balanced.index].loop.name,
         "water_content_l": system_water_l(survey, network),
         "always_open_water_l": open_water_l(survey, network),
-        "always_open_flow_l_h": _open_flow_l_h(system),
+        "always_open_flow_l_h": open_flow_l_h(system),
         "residual_mass": state.residual_mass,
         "residual_head": state.residual_head,
         "residual_energy": state.residual_energy,
@@ -103,7 +103,7 @@ def summary_figures(
     }
 
 
-def _open_flow_l_h(system: SizedSystem) -> float:
+def open_flow_l_h(system: SizedSystem) -> float:
     """Flow with all thermostatic valves closed, l/h: design flow of loops without a thermostatic valve and of open
     bypasses, and flow of differential bypasses at the shut-off head of the pump."""
     survey, state = system.survey, system.state

@@ -8,7 +8,7 @@ import pytest
 
 import heatloop as hl
 from heatloop.hydraulics.sizing import flows
-from heatloop.hydraulics.sizing.size_system import _duties, _loop_names, prepare_system, size_system
+from heatloop.hydraulics.sizing.size_system import _loop_names, loop_duties, prepare_system, size_system
 from heatloop.hydraulics.sizing.trial_solution import effective_length_m
 from tests.helpers.random_systems import random_survey
 from tests.helpers.survey_parts import with_project
@@ -93,7 +93,7 @@ def test_by_loss_each_metre_owes_its_part_of_what_the_room_loses(mill_annexe: hl
         for path in prepared.paths
     )
     owed_w: dict[str, float] = {}
-    for duty, path in zip(_duties(survey, prepared.room_losses, paths), paths, strict=True):
+    for duty, path in zip(loop_duties(survey, prepared.room_losses, paths), paths, strict=True):
         assert duty.required_w_m is not None
         for room, metres in effective_length_m(path.arms).items():
             owed_w[room] = owed_w.get(room, 0.0) + duty.required_w_m[room] * metres

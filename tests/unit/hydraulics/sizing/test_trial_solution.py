@@ -20,9 +20,9 @@ from heatloop.hydraulics.sizing.flows import (
 )
 from heatloop.hydraulics.sizing.trial_solution import (
     TrialSolution,
-    _alike,
     _even,
     arms_have_valves,
+    channels_share_equally,
     effective_length_m,
     loops_network,
 )
@@ -57,7 +57,7 @@ def arm(directions: tuple[int, ...], *ducts: object) -> ArmPath:
 def test_parallel_channels_share_by_symmetry_where_they_are_alike_and_one_way(
     directions: tuple[int, ...], ducts: tuple[object, ...], alike: bool
 ) -> None:
-    assert _alike(arm(directions, *ducts)) is alike
+    assert channels_share_equally(arm(directions, *ducts)) is alike
 
 
 def test_even_parts_add_up_to_one_each_way() -> None:
@@ -148,7 +148,7 @@ def test_units_are_arms_with_valves_or_whole_loops() -> None:
     trial = TrialSolution(
         loops_network([replace(path, arms=(valved, longer)), path]), np.array([50.0, 50.0]), plain_water()
     )
-    assert [(unit.loop, unit.arms, unit.part) for unit in trial.units] == [
+    assert [(unit.loop, unit.arms, part) for unit, part in zip(trial.units, trial.part, strict=True)] == [
         (0, (0,), pytest.approx(1.0 / 3.0)),
         (0, (1,), pytest.approx(2.0 / 3.0)),
         (1, (2,), 1.0),

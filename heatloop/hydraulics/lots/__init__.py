@@ -1,0 +1,1 @@
+"""Lots of dwellings, sized side by side as one set of loops."""

@@ -1,0 +1,1 @@
+"""Results of many dwellings: lean tables and checks as arrays."""

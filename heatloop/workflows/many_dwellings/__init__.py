@@ -1,0 +1,1 @@
+"""Many dwellings sized in lots."""
