@@ -79,7 +79,7 @@ def pressure_steps(pack: CommissioningResult) -> tuple[PressureStep, ...]:
     return (
         PressureStep(
             1, "Precharge of the vessel, isolated, its water side drained and open", pressures.precharge_kpa,
-            in_bar(accepted.precharge), f"from: {site_source(EN_12828)}; to: {PRACTICE}",
+            in_bar(accepted.precharge), f"from: {EN_12828}; to: {PRACTICE}",
         ),
         PressureStep(
             2, f"Strength test before floors are closed, after a wait of {test.settle_minutes:g} min",
@@ -99,13 +99,6 @@ def pressure_steps(pack: CommissioningResult) -> tuple[PressureStep, ...]:
             5, "Running, water warm", running_kpa, in_bar(accepted.running), f"steps 1 and 4: {BOYLE}",
         ),
     )  # fmt: skip
-
-
-def site_source(source: str) -> str:
-    """A source as a site form states it: the remarks of the documentation in words that need no list of terms."""
-    for remark in (", from memory", ", as quoted by others"):
-        source = source.replace(remark, " (not compared with its text)")
-    return source
 
 
 def isolated_for_test(pack: CommissioningResult) -> str:

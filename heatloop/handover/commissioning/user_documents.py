@@ -120,10 +120,10 @@ def _settings(
         yield f"flow temperature at {outdoor_c:g} °C outdoors", source, float(flow_c), "degC", ""
     for trunk in survey.trunks:
         if trunk.mixed_to_c is not None:
-            yield "mixed flow temperature", f'trunk "{trunk.name}"', trunk.mixed_to_c, "degC", ""
+            yield "temperature of mixing valve", f'trunk "{trunk.name}"', trunk.mixed_to_c, "degC", ""
     for loop in survey.loops:
         if loop.flow_temp_c is not None:
-            yield "mixed flow temperature", f'loop "{loop.name}"', loop.flow_temp_c, "degC", ""
+            yield "temperature of mixing valve", f'loop "{loop.name}"', loop.flow_temp_c, "degC", ""
     mixed = [(place, circuit) for place, circuit in enumerate(system.state.network.circuits) if circuit.mixed_to_c]
     where = "pump at the heat source" if mixed else "pump"
     yield _pump_setting(system.pumps[0], duty.head_kpa, where)

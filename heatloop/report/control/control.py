@@ -103,7 +103,7 @@ class DocumentControl:
         """
         if not self.reason or not self.headline or self.state == "not ready":
             return self.headline
-        finding = self.headline.partition(": ")[2]
+        finding = self.headline.partition(": ")[2] or self.headline
         return f"{finding[:1].upper()}{finding[1:]} Not released for construction: {self.reason}."
 
     def identification(self, code: str, number: int = 1) -> str:

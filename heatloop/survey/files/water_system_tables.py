@@ -114,7 +114,7 @@ class TrunkTable(FileTable):
     zeta: Zeta = Field(
         default=kept.Trunk.zeta, description="loss coefficient of the fittings, in each of the two pipes"
     )
-    pump: PumpTable | None = Field(default=None, description="pump of a mixed trunk")
+    pump: PumpTable | None = Field(default=None, description="pump of a trunk with a mixing valve")
     reverse_return: YesNo = Field(
         default=kept.Trunk.reverse_return,
         description="true for reverse return: the water in the return pipe runs in the same direction as in the flow "

@@ -134,7 +134,7 @@ def test_settings_as_left_hold_what_every_mixing_valve_is_set_to(harbour_loft: h
         for i, loop in enumerate(harbour_loft.survey.loops)
     ]
     table = with_survey(harbour_loft, loops=tuple(loops)).commissioning().tables["settings_as_left"]
-    mixed = table[table["item"] == "mixed flow temperature"]
+    mixed = table[table["item"] == "temperature of mixing valve"]
     assert dict(zip(mixed["where"], mixed["designed"], strict=True)) == {
         'trunk "cabins"': 45.0,
         'loop "Saloon"': 41.5,

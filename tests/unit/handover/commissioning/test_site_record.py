@@ -37,7 +37,7 @@ def test_pressures_are_read_from_the_empty_vessel_to_the_warm_system(pack: Commi
         "1.48 to 1.93 bar",
     ]
     assert [step.source for step in steps] == [
-        "from: EN 12828 annex D (not compared with its text); to: common practice",
+        "from: EN 12828 annex D, from memory; to: common practice",
         "",
         "",
         "common practice; range of the vessel: 0.97 to 1.90 bar",

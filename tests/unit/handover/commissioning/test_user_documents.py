@@ -76,7 +76,7 @@ def test_settings_are_those_of_the_design(alder_lodge: hl.Design) -> None:
     for outdoor_c, days in pack.part_load.groupby("outdoor_c"):
         item = f"flow temperature at {outdoor_c:g} °C outdoors"
         assert rows[item, "heat pump"] == (days["flow_temp_c"].max(), "degC")
-    assert rows["mixed flow temperature", 'trunk "nursery"'] == (43.0, "degC")
+    assert rows["temperature of mixing valve", 'trunk "nursery"'] == (43.0, "degC")
     required = f"(required: {pack.facts['pump_head_kpa']:.1f})"
     assert rows[f"constant head {required}", "pump at the heat source"] == (
         alder_lodge.survey.source.pump.constant_kpa,

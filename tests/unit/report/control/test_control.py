@@ -75,10 +75,10 @@ def test_a_document_that_is_not_released_does_not_call_the_design_ready(survey: 
     assert _control(_signed(survey)).standing == READY.headline
     found = "All limits are met. Not released for construction: not checked by a second person."
     assert _control(survey).standing == found
-    cautions = "Ready with cautions: no check fails, 4 cautions to resolve before installation."
+    cautions = "No check fails; resolve 4 cautions before installation."
     careful = _control(survey, Verdict("ready with cautions", cautions, (), (), ("design",)))
     assert careful.standing == (
-        "No check fails, 4 cautions to resolve before installation. Not released for construction: not checked by a "
+        "No check fails; resolve 4 cautions before installation. Not released for construction: not checked by a "
         "second person."
     )
     assert _control(survey, SHORT).standing == SHORT.headline

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from heatloop.findings.safety import DEFERENCE, notices_for
-from heatloop.handover.commissioning.site_record import isolated_for_test, site_source
+from heatloop.handover.commissioning.site_record import isolated_for_test
 from heatloop.report.documents.commissioning_sheet import (
     HAZARDS,
     NOT_READY,
@@ -59,7 +59,7 @@ def test_parts_that_open_below_the_test_pressure_are_named_before_the_record(nin
     pack = nine_rooms.commissioning
     text = HtmlPage(sheet(nine_rooms)).text
     assert text.index(isolated_for_test(pack)) < text.index("Strength test before floors are closed")
-    assert f"Test pressure: {site_source(pack.pressures.test_source)}." in text
+    assert f"Test pressure: {pack.pressures.test_source}." in text
 
 
 def test_a_mixed_loop_has_its_flow_temperature_its_valve_and_its_pump(nine_rooms: Handed, one_room: Handed) -> None:
