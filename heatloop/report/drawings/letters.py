@@ -1,4 +1,4 @@
-"""Letters of the font of drawings, measured from the tables of its file (OpenType specification, ISO/IEC 14496-22).
+"""Letters of the font of drawings, measured from the tables of its TrueType file.
 
 The file comes with matplotlib, which is not imported, because it is slow to import. Lengths are at a size of 1000.
 Outlines are measured as matplotlib draws them, in steps of 1/64 at a size of 100.
