@@ -101,12 +101,12 @@ def documents(release: Release, audience: Audience | None) -> Iterator[tuple[str
         ("client", "client summary", _client_summary),
         ("client", "quotation", _quotation),
         ("client", "user guide", _user_guide),
+        ("check" if audience == "check" else "client", "interactive plan", _interactive_plan(audience)),
         ("fitter", "first fix", _first_fix),
         ("fitter", "second fix and labels", _second_fix),
         ("fitter", "commissioning sheet", _commissioning),
         ("fitter", "fitter pack", _fitter_pack),
         ("order", "order and cut list", _order),
-        ("check", "interactive plan", _interactive_plan),
         ("check", "workbook", _workbook),
     )
     for reader, words, maker in makers:
@@ -148,14 +148,19 @@ def _user_guide(release: Release, writer: Writer) -> None:
     writer.page("UG", "client", user_guide(release.pack, release.control))
 
 
-def _interactive_plan(release: Release, writer: Writer) -> None:
-    """The plan states pressure drops and arms, so it is for the engineer, not for the client."""
-    if release.plan is None:
-        writer.leave_out("PL", "no room has been surveyed")
-        return
-    from heatloop.report.documents.interactive_plan.page import interactive_plan
+def _interactive_plan(audience: Audience | None) -> Callable[[Release, Writer], None]:
+    """The plan is for the client and the engineer: an issue for the engineer alone has it among his documents."""
 
-    writer.page("PL", "check", interactive_plan(release.design, release.plan, release.control), paper=False)
+    def write(release: Release, writer: Writer) -> None:
+        if release.plan is None:
+            writer.leave_out("PL", "no room has been surveyed")
+            return
+        from heatloop.report.documents.interactive_plan.page import interactive_plan
+
+        folder = "check" if audience == "check" else "client"
+        writer.page("PL", folder, interactive_plan(release.design, release.plan, release.control), paper=False)
+
+    return write
 
 
 def _first_fix(release: Release, writer: Writer) -> None:

@@ -175,7 +175,7 @@ def _release(survey_path: Path, prices: Path | None, audience: Audience | None) 
     design = size_survey(survey_path)
     control = document_control(design.survey, design.verdict, prices=prices)
     parts = parts_list(design) if audience in (None, "fitter", "order", "check") or prices is not None else None
-    plan = plan_contents(design, parts) if audience in (None, "check") else None
+    plan = plan_contents(design, parts) if audience in (None, "client", "check") else None
     return Release(
         design,
         control,
