@@ -39,7 +39,7 @@ SHOWN = DWELLINGS.headed(
     {
         "dwelling": "Dwelling",
         "sizing": "Sizing",
-        "verdict": "Verdict",
+        "verdict": "Checks made",
         "short_rooms": "Short rooms",
         "heat_loss_w": "Heat loss",
         "heat_to_rooms_w": "Heat to rooms",
@@ -145,7 +145,7 @@ class SizedDwellings(TableSet):
         return cls(frames)
 
     def summary_block(self) -> Summary:
-        """Numbers of dwellings, the first of them, and faults, as printed and shown in a notebook.
+        """Numbers of dwellings, the first rows of dwellings, and faults, as printed and shown in a notebook.
 
         Examples
         --------
@@ -157,6 +157,7 @@ class SizedDwellings(TableSet):
         sentences = (
             f"Sized in lots: {number(facts['in_lots'])}; by themselves: {number(facts['by_themselves'])}; "
             f"not sized: {number(facts['not_sized'])}.",
+            "Not all checks of a design are made: size a dwelling by itself before you order its parts.",
             f"Dwellings with failed checks: {number(facts['failed'])}; with cautions only: {number(facts['caution'])}.",
         )
         listed = dwellings.head(MAX_SHOWN).to_dict("records")
