@@ -91,11 +91,7 @@ LOOPS = TableDescription(
         number_column("temperature_drop_k", "Temperature drop", "K", 1, "flow temperature minus return temperature"),
         *LOOP_HEAT,
         number_column(
-            "pressure_drop_kpa",
-            "Pressure drop, valve fully open",
-            "kPa",
-            2,
-            "includes the fully open valve; do not add the pressure drop of the preset valve",
+            "pressure_drop_kpa", "Pressure drop, valve fully open", "kPa", 2, "with this valve: do not add it again"
         ),
         number_column(
             "pressure_drop_laminar_kpa",
