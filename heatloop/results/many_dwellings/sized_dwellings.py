@@ -58,8 +58,9 @@ class SizedDwellings(TableSet):
     Attributes
     ----------
     dwellings : pandas.DataFrame
-        One row for each dwelling, in the order in which they were given: how it was sized, numbers of failed checks and
-        cautions, heat, temperatures, and duty of the pump.
+        One row for each dwelling, in the order in which they were given: how it was sized, outcome of the checks made
+        (all met, caution or fail), numbers of failed checks and cautions, heat, temperatures, and duty of the pump at
+        the heat source.
     rooms : pandas.DataFrame
         Heat loss, heat to the room and margin of each room.
     loops : pandas.DataFrame

@@ -141,8 +141,8 @@ def _pressure_alt_text(design: DesignResult, loop: str) -> str:
     valve = f"the balancing valve of arm {arms[0]}" if arms and arms[0] else "its balancing valve"
     return (
         f"Loop {loop} has {number(row['available_pressure_kpa'], 1)} kPa between its flow and return; "
-        f"{number(row['valve_pressure_drop_kpa'], 1)} kPa of it is taken by {valve}. "
-        f"With fully open valves the loop has a pressure drop of {number(row['pressure_drop_kpa'], 1)} kPa."
+        f"{number(row['valve_pressure_drop_kpa'], 1)} kPa of it is taken by {valve} as set; "
+        f"with fully open valves the loop takes {number(row['pressure_drop_kpa'], 1)} kPa."
     )
 
 
