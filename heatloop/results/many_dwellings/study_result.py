@@ -1,0 +1,227 @@
+"""The result of a study: rows of all dwellings, read from its folder when they are first used."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from typing import Any
+
+import pandas as pd
+
+from heatloop.results.many_dwellings.sized_dwellings import DTYPES, NOT_SIZED
+from heatloop.results.many_dwellings.tables import DWELLING, DWELLINGS, FAULTS, LOT_LOOPS, LOT_ROOMS, UNMET
+from heatloop.text.column import Column, TableDescription, count_column, number_column, share_column, text_column
+from heatloop.text.formatting import number, plural, short_listing
+from heatloop.text.summary import BulletList, Summary, grid
+from heatloop.text.table_set import Table, TableSet, TablesOnDemand, table_frame
+
+SURVEY = text_column("survey", "Survey", "file of the survey, or the name of its project")
+
+STUDY_DWELLINGS = replace(
+    DWELLINGS,
+    about="One row for each dwelling, also for one that cannot be sized: its figures are then empty, with its fault.",
+    columns=(
+        DWELLING,
+        SURVEY,
+        text_column("changes", "Changes", "values that differ from the survey"),
+        *DWELLINGS.columns[1:],
+        text_column("fault", "Fault", "first fault of a dwelling that cannot be sized"),
+    ),
+)
+
+STORED: tuple[TableDescription, ...] = (STUDY_DWELLINGS, LOT_ROOMS, LOT_LOOPS, UNMET, FAULTS)
+"""Tables that the folder of a study has, the dwellings first."""
+
+BY_FLOW_TEMP = TableDescription(
+    "by_flow_temp",
+    "By flow temperature",
+    "One row for each flow temperature studied, to 0.1 °C. The last row, without a temperature, has the dwellings "
+    "whose survey cannot be read.",
+    (
+        number_column("flow_temp_c", "Flow temperature at the source", "°C", 1),
+        count_column("dwellings", "Dwellings"),
+        count_column("ready", "Ready", "no failed check"),
+        count_column("caution", "Of these with cautions"),
+        count_column("failed", "With failed checks"),
+        count_column("not_sized", "Not sized", "dwellings with faults"),
+        share_column("ready_share", "Ready", "share of the dwellings of this row"),
+    ),
+)
+
+NOT_READY = TableDescription(
+    "not_ready",
+    "Dwellings that are not ready",
+    "One row for each dwelling with a failed check or a fault, those with the least shortfall first.",
+    (
+        DWELLING,
+        SURVEY,
+        number_column("flow_temp_c", "Flow temperature at the source", "°C", 1),
+        count_column("short_rooms", "Rooms short of heat"),
+        number_column("shortfall_w", "Shortfall of these rooms", "W", 0),
+        text_column("coldest_room", "Room with the largest shortfall"),
+        number_column("max_shortfall_w", "Its shortfall", "W", 0),
+        text_column("failed_checks", "Failed checks"),
+        text_column("fault", "Fault"),
+    ),
+)
+
+CHECK_COUNTS = TableDescription(
+    "check_counts",
+    "Checks by number of dwellings",
+    "One row for each check that a dwelling does not meet, those that most dwellings fail first.",
+    (
+        text_column("check", "Check"),
+        count_column("failed", "Dwellings that fail it"),
+        count_column("caution", "Dwellings with a caution only"),
+    ),
+)
+
+SUMMARY: tuple[Column, ...] = (
+    count_column("dwellings", "Dwellings"),
+    count_column("ready", "Ready without cautions"),
+    count_column("caution", "Ready with cautions"),
+    count_column("failed", "With failed checks"),
+    count_column("not_sized", "Not sized", "dwellings with faults"),
+)
+
+MAX_SHOWN = 20
+"""Rows and faults that the printed summary lists."""
+
+Read = Callable[[str], pd.DataFrame]
+"""Reads a stored table of the study by its name."""
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class StudyResult(TableSet):
+    """The tables of a study, each read when it is first used.
+
+    `folder`: where the results are. `complete`: whether all dwellings have been sized.
+    """
+
+    frames: Mapping[str, pd.DataFrame]
+    folder: str
+    complete: bool
+
+    summary_columns = SUMMARY
+    dwellings = Table(STUDY_DWELLINGS)
+    rooms = Table(LOT_ROOMS)
+    loops = Table(LOT_LOOPS)
+    unmet_checks = Table(UNMET)
+    faults = Table(FAULTS)
+    by_flow_temp = Table(BY_FLOW_TEMP)
+    not_ready = Table(NOT_READY)
+    check_counts = Table(CHECK_COUNTS)
+
+    @property
+    def facts(self) -> dict[str, Any]:  # type: ignore[override]
+        """The key figures by name."""
+        counts = outcomes(self.frames["dwellings"]).value_counts()
+        figures = {name: int(counts.get(name, 0)) for name in ("ready", "caution", "failed", "not_sized")}
+        return {"dwellings": len(self.frames["dwellings"]), **figures}
+
+    def summary_block(self) -> Summary:
+        """Numbers of dwellings, by flow temperature, the checks that most fail, and faults."""
+        facts, faults = self.facts, self.frames["faults"]
+        sentences = [
+            f"Ready without cautions: {number(facts['ready'])}; ready with cautions: {number(facts['caution'])}; "
+            f"with failed checks: {number(facts['failed'])}; not sized: {number(facts['not_sized'])}.",
+            f"Results: {self.folder}.",
+        ]
+        if not self.complete:
+            sentences.insert(0, "Not complete: the same study with this folder continues it.")
+        grids = [
+            grid(description.title, frame.head(MAX_SHOWN).to_dict("records"), description.columns)
+            for description in (BY_FLOW_TEMP, CHECK_COUNTS)
+            if len(frame := self.frames[description.name])
+        ]
+        points = tuple(f"{row['dwelling']}: {row['fault']}" for row in faults.head(MAX_SHOWN).to_dict("records"))
+        title = f"Study of {plural(facts['dwellings'], 'dwelling')}"
+        return Summary(title, tuple(sentences), tuple(grids), (BulletList("Faults", points),) if points else ())
+
+    def __repr__(self) -> str:
+        return f"<{type(self).__name__}: {plural(len(self.frames['dwellings']), 'dwelling')} in {self.folder}>"
+
+
+def study_frames(read: Read) -> TablesOnDemand:
+    """The tables of a study, from its stored tables."""
+
+    def stored(name: str) -> Callable[[TablesOnDemand], pd.DataFrame]:
+        return lambda _: read(name)
+
+    frames: TablesOnDemand
+    makers: dict[str, Callable[[Any], pd.DataFrame]] = {description.name: stored(description.name)
+                                                        for description in STORED}  # fmt: skip
+    makers[BY_FLOW_TEMP.name] = lambda _: _by_flow_temp(frames["dwellings"])
+    makers[NOT_READY.name] = lambda _: _not_ready(frames["dwellings"], frames["rooms"], frames["unmet_checks"])
+    makers[CHECK_COUNTS.name] = lambda _: _check_counts(frames["unmet_checks"])
+    frames = TablesOnDemand(None, makers)
+    return frames
+
+
+def outcomes(dwellings: pd.DataFrame) -> pd.Series[str]:
+    """For each dwelling `ready`, `caution`, `failed` or `not_sized`."""
+    words = dwellings["verdict"].map({"pass": "ready", "caution": "caution", "fail": "failed"})
+    return words.mask(dwellings["sizing"] == NOT_SIZED, "not_sized").astype(object)
+
+
+def _by_flow_temp(dwellings: pd.DataFrame) -> pd.DataFrame:
+    held = pd.DataFrame({"flow_temp_c": dwellings["flow_temp_c"].round(1), "outcome": outcomes(dwellings)})
+    rows = []
+    for temp, group in held.groupby("flow_temp_c", dropna=False):
+        counts = group["outcome"].value_counts()
+        caution, good = int(counts.get("caution", 0)), int(counts.get("ready", 0))
+        rows.append(
+            {
+                "flow_temp_c": float(temp),  # type: ignore[arg-type]
+                "dwellings": len(group),
+                "ready": good + caution,
+                "caution": caution,
+                "failed": int(counts.get("failed", 0)),
+                "not_sized": int(counts.get("not_sized", 0)),
+                "ready_share": (good + caution) / len(group),
+            }
+        )
+    return typed(BY_FLOW_TEMP, table_frame(BY_FLOW_TEMP, rows))
+
+
+def _not_ready(dwellings: pd.DataFrame, rooms: pd.DataFrame, unmet: pd.DataFrame) -> pd.DataFrame:
+    held = dwellings[outcomes(dwellings).isin(["failed", "not_sized"])]
+    short = rooms[(rooms["margin_w"] < 0.0) & rooms["dwelling"].isin(held["dwelling"])].sort_values("margin_w")
+    by_dwelling = short.groupby("dwelling")
+    total, coldest = by_dwelling["margin_w"].sum(), short.drop_duplicates("dwelling").set_index("dwelling")
+    failed = unmet[unmet["verdict"] == "fail"].groupby("dwelling")["check"].agg(_checks_in_words)
+    names = held["dwelling"]
+    frame = pd.DataFrame(
+        {
+            "dwelling": names,
+            "survey": held["survey"],
+            "flow_temp_c": held["flow_temp_c"],
+            "short_rooms": held["short_rooms"],
+            "shortfall_w": names.map(-total),
+            "coldest_room": names.map(coldest["room"]).fillna(""),
+            "max_shortfall_w": names.map(-coldest["margin_w"]),
+            "failed_checks": names.map(failed).fillna(""),
+            "fault": held["fault"],
+        }
+    )
+    sized = frame.assign(_fault=frame["fault"] != "", _short_w=frame["shortfall_w"].fillna(0.0))
+    order = sized.sort_values(["_fault", "_short_w"], kind="stable").index
+    return typed(NOT_READY, frame.loc[order].reset_index(drop=True))
+
+
+def _checks_in_words(checks: pd.Series[str]) -> str:
+    return short_listing(dict.fromkeys(checks))
+
+
+def _check_counts(unmet: pd.DataFrame) -> pd.DataFrame:
+    worst = unmet.assign(fails=unmet["verdict"] == "fail").groupby(["check", "dwelling"])["fails"].any().reset_index()
+    counts = worst.groupby("check")["fails"].agg(failed="sum", every="count").reset_index()
+    counts["caution"] = counts["every"] - counts["failed"]
+    counts = counts.sort_values(["failed", "caution", "check"], ascending=[False, False, True])
+    return typed(CHECK_COUNTS, counts[CHECK_COUNTS.names].reset_index(drop=True))
+
+
+def typed(description: TableDescription, frame: pd.DataFrame) -> pd.DataFrame:
+    """A table with the types of its description, so that tables without rows have them too."""
+    types = {column.name: DTYPES[column.kind] for column in description.columns}
+    return frame.reindex(columns=description.names).astype(types)
