@@ -84,6 +84,21 @@ SUMMARY: tuple[Column, ...] = (
     count_column("not_sized", "Not sized", "dwellings with faults"),
 )
 
+SHOWN = {
+    BY_FLOW_TEMP.name: BY_FLOW_TEMP.headed(
+        {
+            "flow_temp_c": "Flow temp.",
+            "dwellings": "Dwellings",
+            "ready": "Ready",
+            "caution": "With cautions",
+            "failed": "Failed",
+            "not_sized": "Not sized",
+            "ready_share": "Ready",
+        }
+    ),
+    CHECK_COUNTS.name: CHECK_COUNTS.headed({"check": "Check", "failed": "Fail", "caution": "Caution only"}),
+}
+"""Columns of the printed summary, with short headings."""
 MAX_SHOWN = 20
 """Rows and faults that the printed summary lists."""
 
@@ -103,6 +118,7 @@ class StudyResult(TableSet):
     complete: bool
 
     summary_columns = SUMMARY
+    _internal = frozenset({"title"})
     dwellings = Table(STUDY_DWELLINGS)
     rooms = Table(LOT_ROOMS)
     loops = Table(LOT_LOOPS)
@@ -119,6 +135,12 @@ class StudyResult(TableSet):
         figures = {name: int(counts.get(name, 0)) for name in ("ready", "caution", "failed", "not_sized")}
         return {"dwellings": len(self.frames["dwellings"]), **figures}
 
+    @property
+    def title(self) -> str:
+        """How many dwellings, and of how many surveys where there are fewer."""
+        count, surveys = len(self.frames["dwellings"]), self.frames["dwellings"]["survey"].nunique()
+        return f"Study of {plural(count, 'dwelling')}" + (f" from {plural(surveys, 'survey')}" * (surveys < count))
+
     def summary_block(self) -> Summary:
         """Numbers of dwellings, by flow temperature, the checks that most fail, and faults."""
         facts, faults = self.facts, self.frames["faults"]
@@ -130,13 +152,12 @@ class StudyResult(TableSet):
         if not self.complete:
             sentences.insert(0, "Not complete: the same study with this folder continues it.")
         grids = [
-            grid(description.title, frame.head(MAX_SHOWN).to_dict("records"), description.columns)
+            grid(description.title, frame.head(MAX_SHOWN).to_dict("records"), SHOWN[description.name])
             for description in (BY_FLOW_TEMP, CHECK_COUNTS)
             if len(frame := self.frames[description.name])
         ]
         points = tuple(f"{row['dwelling']}: {row['fault']}" for row in faults.head(MAX_SHOWN).to_dict("records"))
-        title = f"Study of {plural(facts['dwellings'], 'dwelling')}"
-        return Summary(title, tuple(sentences), tuple(grids), (BulletList("Faults", points),) if points else ())
+        return Summary(self.title, tuple(sentences), tuple(grids), (BulletList("Faults", points),) if points else ())
 
     def __repr__(self) -> str:
         return f"<{type(self).__name__}: {plural(len(self.frames['dwellings']), 'dwelling')} in {self.folder}>"

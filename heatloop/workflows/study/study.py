@@ -11,9 +11,11 @@ from dataclasses import dataclass, replace
 from functools import cache
 from importlib import metadata
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from heatloop.findings.input_errors import InputError, InputIssue, check_given, quoted_value
 from heatloop.report.files.export import ReportError
+from heatloop.report.files.marked import write_own
 from heatloop.results.many_dwellings.study_result import StudyResult, study_frames
 from heatloop.survey.editing import Survey
 from heatloop.survey.survey import SurveyData
@@ -27,6 +29,12 @@ from heatloop.workflows.study.executors import default_processes, run_here, run_
 from heatloop.workflows.study.folder import MANIFEST, Manifest, done_tasks, opened, read_manifest, read_table
 from heatloop.workflows.study.kinds import named_files
 from heatloop.workflows.study.task import TASK_SIZE, Task
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+    from heatloop.report.plots.figure import Figure
+    from heatloop.report.plots.palette import Style
 
 KEPT = "the results so far are kept, and the same study continues with them"
 
@@ -63,6 +71,49 @@ class Study(StudyResult):
     ...     found.by_flow_temp["ready"].tolist()
     [0, 1]
     """
+
+    def html(self) -> str:
+        """The study as one self-contained HTML page: dwellings that are ready, and what the others lack.
+
+        Returns
+        -------
+        str
+
+        Examples
+        --------
+        >>> import heatloop as hl, tempfile
+        >>> with tempfile.TemporaryDirectory() as folder:
+        ...     hl.study(["data/mill-annexe/survey.toml"], folder).html()[:15]
+        '<!doctype html>'
+        """
+        from heatloop.report.study.page import study_page  # here, as workers draw nothing
+
+        return study_page(self)
+
+    def plot(self, ax: Axes | None = None, style: Style = "report") -> Figure:
+        """Share of the dwellings that are ready by flow temperature; at one temperature, dwellings by outcome.
+
+        Parameters
+        ----------
+        ax : matplotlib.axes.Axes, optional
+            Axes to draw into; default: a new figure.
+        style : {"report", "own"}, default "report"
+            Settings of matplotlib: those of the report, or the caller's own.
+
+        Returns
+        -------
+        Figure
+
+        Examples
+        --------
+        >>> import heatloop as hl, tempfile
+        >>> with tempfile.TemporaryDirectory() as folder:
+        ...     hl.study("data/mill-annexe/survey.toml", folder, flow_temps_c=[45.0, 70.0]).plot().alt_text
+        'Share of the dwellings that are ready by flow temperature. 45.0 °C: 0 %; 70.0 °C: 100 %.'
+        """
+        from heatloop.report.plots.readiness import readiness_plot  # here, as workers draw nothing
+
+        return readiness_plot(self, ax, style)
 
 
 def study(
@@ -145,10 +196,15 @@ def study(
     try:
         with opened(results, manifest) as missing:
             _run(cases, missing, results, executor, task_size, say)
+            found = read_study(results)
+            say("writing the page")
+            from heatloop.report.study.page import MARKER, PAGE  # here, as pictures are drawn only at the end
+
+            write_own(results, {PAGE: found.html()}, MARKER)
     except BaseException as error:
         error.add_note(KEPT)
         raise
-    return read_study(results)
+    return found
 
 
 def read_study(folder: str | Path) -> Study:
