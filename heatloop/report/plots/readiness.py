@@ -66,9 +66,8 @@ def _by_flow_temp(rows: pd.DataFrame, ax: Axes, in_style: Style) -> Figure:
     ax.grid(axis="y")
     ax.set_xlabel("Flow temperature at the source, °C")
     ax.set_ylabel("Dwellings that are ready, %")
-    whole = rows.loc[rows["ready"] == rows["dwellings"], "flow_temp_c"]
-    lowest, low_share = float(temps.iloc[0]), float(percent.iloc[0])
-    words = f"{number(low_share)} % of the dwellings are ready at {number(lowest, 1)} °C"
-    ax.set_title(f"{words}, all at {number(whole.iloc[0], 1)} °C" if len(whole) and low_share < 100.0 else words)
+    ends = (f"{number(percent.iloc[i])} % {words} {number(temps.iloc[i], 1)} °C"
+            for i, words in ((0, "of the dwellings are ready at"), (-1, "at")))  # fmt: skip
+    ax.set_title(", ".join(ends))
     points = (f"{number(temp, 1)} °C: {number(share)} %" for temp, share in zip(temps, percent, strict=True))
     return Figure(ax, f"Share of the dwellings that are ready by flow temperature. {'; '.join(points)}.", in_style)

@@ -62,7 +62,7 @@ def test_a_page_of_one_temperature_has_the_outcomes_as_picture(own_temps: hl.Stu
 def test_the_picture_of_a_sweep_has_the_share_at_each_temperature(sweep: hl.Study) -> None:
     figure = sweep.plot()
     assert figure.alt_text.endswith("45.0 °C: 0 %; 60.0 °C: 0 %; 70.0 °C: 75 %.")
-    assert figure.axes.get_title(loc="left") == "0 % of the dwellings are ready at 45.0 °C"
+    assert figure.axes.get_title(loc="left") == "0 % of the dwellings are ready at 45.0 °C, 75 % at 70.0 °C"
     assert [text.get_text() for text in figure.axes.texts] == ["0 %", "0 %", "75 %"]
 
 
