@@ -142,12 +142,20 @@ def _improvement(figures: dict[str, Any]) -> Iterator[str]:
     yield f"with all combinations that are not dearer, {figures['sized']} were sized."
 
 
+def _study(figures: dict[str, Any]) -> Iterator[str]:
+    yield f"A study of {figures['dwellings']} dwellings on two processes was killed at {figures['kills']} random moments"
+    yield f"(seed {figures['seed']}), and each time continued with the same command. What stood after a kill was right"
+    yield f"({figures['found']} rows of dwellings in total) and was not done again. No process was left. Each study in the"
+    yield "end had the same rows and files as an undisturbed one."
+
+
 SECTIONS = {
     "mutation": ("Mutation tests", _mutation),
     "references": ("Reference libraries", _references),
     "diagnosis": ("Diagnosis", _diagnosis),
     "fuzz": ("Corrupted input files", _fuzz),
     "kills": ("Interrupted reports", _kills),
+    "study": ("Interrupted studies", _study),
     "order": ("Another order of the tests", _order),
     "systems": ("Random surveys", _systems),
     "improvement": ("Least costly surveys", _improvement),

@@ -13,7 +13,7 @@ from heatloop.workflows.study.case_table import table_cases
 from tests.helpers.paths import DATA
 
 ROWS = [
-    ["survey", "name", "project.flow_temp_c", "project.delta_t_k", "room.Annexe.indoor_c", "room.Annexe.walls.2.length_m"],
+    ["survey", "name", "project.flow_temp_c", "project.delta_t_k", "room.Annexe.indoor_c", "room.Annexe.use"],
     ["annexe/survey.toml", "", 70, 15, None, None],
     ["annexe/survey.toml", "cold room", 70, None, 18, None],
     ["annexe/survey.toml", "", 60, "", "", ""],
