@@ -42,15 +42,20 @@ def children(process: int) -> set[int]:
 def survives_kills(houses: Path, undisturbed: hl.Study, folder: Path, kills: int, seed: int) -> int:
     """Kill the study at `kills` random moments, each in a folder that grows; the number of dwellings found done.
 
-    Asserted: whatever stands after a kill can be read and is right, none of it is done again, no process is left, and
-    the study in the end has the same rows and files as the undisturbed one. When it is whole, another folder is begun.
+    Every second time it is at a random moment after some more tasks are done. Asserted: whatever stands after a kill can
+    be read and is right, none of it is done again, no process is left, and the study in the end has the same rows and
+    files as the undisturbed one. When it is whole, another folder is begun.
     """
     rng = np.random.default_rng(seed)
     results, number, seen = folder / "0", 0, 0
-    for _ in range(kills):
+    for kill in range(kills):
         before = parts(results)
         process = started(houses, results)
-        time.sleep(float(rng.uniform(0.2, 6.0)))
+        if kill % 2:  # after some more tasks, which may be those of the end
+            _await_parts(process, results, len(before) + int(rng.integers(1, 5)))
+            time.sleep(float(rng.uniform(0.0, 0.5)))
+        else:
+            time.sleep(float(rng.uniform(0.2, 8.0)))
         begun = children(process.pid)
         process.send_signal(signal.SIGKILL)
         process.wait()
@@ -69,6 +74,13 @@ def survives_kills(houses: Path, undisturbed: hl.Study, folder: Path, kills: int
                 results = folder / str(number)
     _assert_whole(houses, results, undisturbed)
     return seen
+
+
+def _await_parts(process: subprocess.Popen[bytes], results: Path, count: int) -> None:
+    until = time.monotonic() + SURELY_S
+    while len(parts(results)) < count and process.poll() is None:
+        assert time.monotonic() < until
+        time.sleep(0.01)
 
 
 def parts(results: Path) -> dict[str, int]:

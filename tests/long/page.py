@@ -144,9 +144,9 @@ def _improvement(figures: dict[str, Any]) -> Iterator[str]:
 
 def _study(figures: dict[str, Any]) -> Iterator[str]:
     yield f"A study of {figures['dwellings']} dwellings on two processes was killed at {figures['kills']} random"
-    yield f"moments (seed {figures['seed']}), and each time continued with the same command. What stood after a kill was"
-    yield f"right ({figures['found']} rows of dwellings in total) and was not done again. No process was left. Each study"
-    yield "in the end had the same rows and files as an undisturbed one."
+    yield f"moments (seed {figures['seed']}), and each time continued with the same command. What stood after a kill"
+    yield f"was right ({figures['found']} rows of dwellings in total) and was not done again. No process was left. Each"
+    yield "study in the end had the same rows and files as an undisturbed one."
 
 
 SECTIONS = {

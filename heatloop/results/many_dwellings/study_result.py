@@ -142,7 +142,16 @@ class StudyResult(TableSet):
         return f"Study of {plural(count, 'dwelling')}" + (f" from {plural(surveys, 'survey')}" * (surveys < count))
 
     def summary_block(self) -> Summary:
-        """Numbers of dwellings, by flow temperature, the checks that most fail, and faults."""
+        """Numbers of dwellings, by flow temperature, the checks that most fail, and faults.
+
+        Examples
+        --------
+        >>> import heatloop as hl
+        >>> import tempfile
+        >>> with tempfile.TemporaryDirectory() as folder:
+        ...     hl.study(["data/mill-annexe/survey.toml"], folder).summary_block().title
+        'Study of 1 dwelling'
+        """
         facts, faults = self.facts, self.frames["faults"]
         sentences = [
             f"Ready without cautions: {number(facts['ready'])}; ready with cautions: {number(facts['caution'])}; "

@@ -174,13 +174,13 @@ def _require_empty(folder: Path) -> None:
                               "empty folder, a new one, or that of the same study")  # fmt: skip
 
 
-def _difference(held: Manifest, wanted: Manifest) -> str:
-    """How the study in a folder differs from the one that is wanted."""
-    if held.version != wanted.version:
+def _difference(held: Manifest, new: Manifest) -> str:
+    """How the study in a folder differs from the new one."""
+    if held.version != new.version:
         return f"a study by version {single_line(str(held.version))} of heatloop"
-    if (held.cases, held.cases_hash) != (wanted.cases, wanted.cases_hash):
+    if (held.cases, held.cases_hash) != (new.cases, new.cases_hash):
         return "a study of other cases"
-    if held.files_hash != wanted.files_hash:
+    if held.files_hash != new.files_hash:
         return "a study of the same cases before their surveys or catalogues were changed"
     return f"a study in tasks of {held.task_size} dwellings"
 

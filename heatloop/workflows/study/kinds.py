@@ -77,11 +77,11 @@ def _sheet_titles(path: Path) -> set[str]:
             SHEET_NAME.findall(part)}  # fmt: skip
 
 
-def _parts(path: Path, wanted: re.Pattern[str]) -> list[str]:
+def _parts(path: Path, names_of_parts: re.Pattern[str]) -> list[str]:
     """The parts of a workbook with these names; none of a damaged one."""
     try:
         with zipfile.ZipFile(path) as book:
-            inside = [part for part in book.infolist() if wanted.fullmatch(part.filename)]
+            inside = [part for part in book.infolist() if names_of_parts.fullmatch(part.filename)]
             if sum(part.file_size for part in inside) > UNPACKED_BYTES:
                 return []
             return [book.read(part).decode("utf-8", errors="replace") for part in inside]

@@ -65,7 +65,8 @@ class Study(StudyResult):
 
     Examples
     --------
-    >>> import heatloop as hl, tempfile
+    >>> import heatloop as hl
+    >>> import tempfile
     >>> with tempfile.TemporaryDirectory() as folder:
     ...     found = hl.study(["data/mill-annexe/survey.toml"], folder, flow_temps_c=[45.0, 70.0])
     ...     found.by_flow_temp["ready"].tolist()
@@ -81,7 +82,8 @@ class Study(StudyResult):
 
         Examples
         --------
-        >>> import heatloop as hl, tempfile
+        >>> import heatloop as hl
+        >>> import tempfile
         >>> with tempfile.TemporaryDirectory() as folder:
         ...     hl.study(["data/mill-annexe/survey.toml"], folder).html()[:15]
         '<!doctype html>'
@@ -106,7 +108,8 @@ class Study(StudyResult):
 
         Examples
         --------
-        >>> import heatloop as hl, tempfile
+        >>> import heatloop as hl
+        >>> import tempfile
         >>> with tempfile.TemporaryDirectory() as folder:
         ...     hl.study("data/mill-annexe/survey.toml", folder, flow_temps_c=[45.0, 70.0]).plot().alt_text
         'Share of the dwellings that are ready by flow temperature. 45.0 °C: 0 %; 70.0 °C: 100 %.'
@@ -170,7 +173,8 @@ def study(
 
     Examples
     --------
-    >>> import heatloop as hl, tempfile
+    >>> import heatloop as hl
+    >>> import tempfile
     >>> with tempfile.TemporaryDirectory() as folder:
     ...     found = hl.study("data/mill-annexe", folder, flow_temps_c=[45.0, 55.0, 70.0])
     ...     found.dwellings[["dwelling", "verdict", "short_rooms"]].values.tolist()
@@ -230,7 +234,8 @@ def read_study(folder: str | Path) -> Study:
 
     Examples
     --------
-    >>> import heatloop as hl, tempfile
+    >>> import heatloop as hl
+    >>> import tempfile
     >>> with tempfile.TemporaryDirectory() as folder:
     ...     _ = hl.study(["data/mill-annexe/survey.toml"], folder)
     ...     hl.read_study(folder).summary["dwellings"]
