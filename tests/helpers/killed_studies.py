@@ -42,9 +42,9 @@ def children(process: int) -> set[int]:
 def survives_kills(houses: Path, undisturbed: hl.Study, folder: Path, kills: int, seed: int) -> int:
     """Kill the study at `kills` random moments, each in a folder that grows; the number of dwellings found done.
 
-    Every second time it is at a random moment after some more tasks are done. Asserted: whatever stands after a kill can
-    be read and is right, none of it is done again, no process is left, and the study in the end has the same rows and
-    files as the undisturbed one. When it is whole, another folder is begun.
+    Every second time it is at a random moment after some more tasks are done. Asserted: whatever stands after a kill
+    can be read and is right, none of it is done again, no process is left, and the study in the end has the same rows
+    and files as the undisturbed one. When it is whole, another folder is begun.
     """
     rng = np.random.default_rng(seed)
     results, number, seen = folder / "0", 0, 0
