@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -13,7 +13,7 @@ from heatloop.results.many_dwellings.tables import DWELLING, DWELLINGS, FAULTS, 
 from heatloop.text.column import Column, TableDescription, count_column, number_column, share_column, text_column
 from heatloop.text.formatting import number, plural, short_listing
 from heatloop.text.summary import BulletList, Summary, grid
-from heatloop.text.table_set import Table, TableSet, TablesOnDemand, table_frame
+from heatloop.text.table_set import Table, TableSet, table_frame
 
 SURVEY = text_column("survey", "Survey", "file of the survey, or the name of its project")
 
@@ -102,9 +102,6 @@ SHOWN = {
 MAX_SHOWN = 20
 """Rows and faults that the printed summary lists."""
 
-Read = Callable[[str], pd.DataFrame]
-"""Reads a stored table of the study by its name."""
-
 
 @dataclass(frozen=True, eq=False, repr=False)
 class StudyResult(TableSet):
@@ -172,20 +169,26 @@ class StudyResult(TableSet):
         return f"<{type(self).__name__}: {plural(len(self.frames['dwellings']), 'dwelling')} in {self.folder}>"
 
 
-def study_frames(read: Read) -> TablesOnDemand:
-    """The tables of a study, from its stored tables."""
+class StudyTables(Mapping[str, pd.DataFrame]):
+    """The tables of a study by name: those that are stored, by a function that reads one, and those made of them.
 
-    def stored(name: str) -> Callable[[TablesOnDemand], pd.DataFrame]:
-        return lambda _: read(name)
+    Each is read or made when it is first used, and kept.
+    """
 
-    frames: TablesOnDemand
-    makers: dict[str, Callable[[Any], pd.DataFrame]] = {description.name: stored(description.name)
-                                                        for description in STORED}  # fmt: skip
-    makers[BY_FLOW_TEMP.name] = lambda _: _by_flow_temp(frames["dwellings"])
-    makers[NOT_READY.name] = lambda _: _not_ready(frames["dwellings"], frames["rooms"], frames["unmet_checks"])
-    makers[CHECK_COUNTS.name] = lambda _: _check_counts(frames["unmet_checks"])
-    frames = TablesOnDemand(None, makers)
-    return frames
+    def __init__(self, read: Callable[[str], pd.DataFrame]) -> None:
+        self._read, self._held = read, dict[str, pd.DataFrame]()
+
+    def __getitem__(self, name: str) -> pd.DataFrame:
+        if name not in self._held:
+            self._held[name] = MADE[name](self) if name in MADE else self._read(name)
+        return self._held[name]
+
+    def __iter__(self) -> Iterator[str]:
+        yield from (description.name for description in STORED)
+        yield from MADE
+
+    def __len__(self) -> int:
+        return len(STORED) + len(MADE)
 
 
 def outcomes(dwellings: pd.DataFrame) -> pd.Series[str]:
@@ -194,7 +197,8 @@ def outcomes(dwellings: pd.DataFrame) -> pd.Series[str]:
     return words.mask(dwellings["sizing"] == NOT_SIZED, "not_sized").astype(object)
 
 
-def _by_flow_temp(dwellings: pd.DataFrame) -> pd.DataFrame:
+def _by_flow_temp(tables: Mapping[str, pd.DataFrame]) -> pd.DataFrame:
+    dwellings = tables["dwellings"]
     held = pd.DataFrame({"flow_temp_c": dwellings["flow_temp_c"].round(1), "outcome": outcomes(dwellings)})
     rows = []
     for temp, group in held.groupby("flow_temp_c", dropna=False):
@@ -214,7 +218,8 @@ def _by_flow_temp(dwellings: pd.DataFrame) -> pd.DataFrame:
     return typed(BY_FLOW_TEMP, table_frame(BY_FLOW_TEMP, rows))
 
 
-def _not_ready(dwellings: pd.DataFrame, rooms: pd.DataFrame, unmet: pd.DataFrame) -> pd.DataFrame:
+def _not_ready(tables: Mapping[str, pd.DataFrame]) -> pd.DataFrame:
+    dwellings, rooms, unmet = (tables[name] for name in ("dwellings", "rooms", "unmet_checks"))
     held = dwellings[outcomes(dwellings).isin(["failed", "not_sized"])]
     short = rooms[(rooms["margin_w"] < 0.0) & rooms["dwelling"].isin(held["dwelling"])].sort_values("margin_w")
     by_dwelling = short.groupby("dwelling")
@@ -243,12 +248,21 @@ def _checks_in_words(checks: pd.Series[str]) -> str:
     return short_listing(dict.fromkeys(checks))
 
 
-def _check_counts(unmet: pd.DataFrame) -> pd.DataFrame:
+def _check_counts(tables: Mapping[str, pd.DataFrame]) -> pd.DataFrame:
+    unmet = tables["unmet_checks"]
     worst = unmet.assign(fails=unmet["verdict"] == "fail").groupby(["check", "dwelling"])["fails"].any().reset_index()
     counts = worst.groupby("check")["fails"].agg(failed="sum", every="count").reset_index()
     counts["caution"] = counts["every"] - counts["failed"]
     counts = counts.sort_values(["failed", "caution", "check"], ascending=[False, False, True])
     return typed(CHECK_COUNTS, counts[CHECK_COUNTS.names].reset_index(drop=True))
+
+
+MADE: Mapping[str, Callable[[Mapping[str, pd.DataFrame]], pd.DataFrame]] = {
+    BY_FLOW_TEMP.name: _by_flow_temp,
+    NOT_READY.name: _not_ready,
+    CHECK_COUNTS.name: _check_counts,
+}
+"""Tables that are made of the stored ones."""
 
 
 def typed(description: TableDescription, frame: pd.DataFrame) -> pd.DataFrame:

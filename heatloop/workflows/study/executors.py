@@ -40,8 +40,8 @@ def run_in_processes(tasks: Iterable[Task], processes: int) -> Iterator[int]:
             yield from run_on(executor, tasks)
         except BrokenProcessPool:
             raise ReportError(
-                "study: a process that sized dwellings ended early, perhaps for lack of memory; required: the same "
-                "study again, which continues, with fewer processes"
+                "study: found that a process ended early; required: fewer processes if memory is short, and in a "
+                'script the call below if __name__ == "__main__". The same study continues with what is done'
             ) from None
 
 

@@ -134,7 +134,7 @@ def write_task(folder: Path, number: int, frames: Mapping[str, pd.DataFrame]) ->
             part.unlink(missing_ok=True)
 
 
-def read_table(folder: Path, name: str, tasks: Sequence[int]) -> pd.DataFrame:
+def read_table(folder: Path, tasks: Sequence[int], name: str) -> pd.DataFrame:
     """The rows of a stored table of these tasks, in the order of the cases."""
     import pyarrow as pa
     import pyarrow.parquet as pq

@@ -8,7 +8,7 @@ import uuid
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass, replace
-from functools import cache
+from functools import cache, partial
 from importlib import metadata
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING
 from heatloop.findings.input_errors import InputError, InputIssue, check_given, quoted_value
 from heatloop.report.files.export import ReportError
 from heatloop.report.files.marked import write_own
-from heatloop.results.many_dwellings.study_result import StudyResult, study_frames
+from heatloop.results.many_dwellings.study_result import StudyResult, StudyTables
 from heatloop.survey.editing import Survey
 from heatloop.survey.survey import SurveyData
 from heatloop.text.files import UnusableFile, file_bytes
@@ -197,17 +197,17 @@ def study(
     say("listing the surveys")
     cases = at_flow_temps(_cases(surveys, results), flow_temps_c)
     manifest = _manifest(cases, task_size)
-    try:
-        with opened(results, manifest) as missing:
+    with opened(results, manifest) as missing:
+        try:
             _run(cases, missing, results, executor, task_size, say)
-            found = read_study(results)
-            say("writing the page")
-            from heatloop.report.study.page import MARKER, PAGE  # here, as pictures are drawn only at the end
+        except BaseException as error:
+            error.add_note(KEPT)
+            raise
+        found = read_study(results)
+        say("writing the page")
+        from heatloop.report.study.page import MARKER, PAGE  # here, as pictures are drawn only at the end
 
-            write_own(results, {PAGE: found.html()}, MARKER)
-    except BaseException as error:
-        error.add_note(KEPT)
-        raise
+        write_own(results, {PAGE: found.html()}, MARKER)
     return found
 
 
@@ -247,8 +247,7 @@ def read_study(folder: str | Path) -> Study:
     if manifest is None:
         raise ReportError(f"{single_line(str(place))}: found no {MANIFEST}; required: the folder of a study")
     done = sorted(number for number in done_tasks(place) if number < manifest.tasks)
-    frames = study_frames(lambda name: read_table(place, name, done))
-    return Study(frames, str(place), len(done) == manifest.tasks)
+    return Study(StudyTables(partial(read_table, place, done)), str(place), len(done) == manifest.tasks)
 
 
 def _run(

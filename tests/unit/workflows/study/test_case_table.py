@@ -83,7 +83,7 @@ def test_loops_above_a_changed_flow_temperature_are_lowered_to_it(folder: Path) 
 FAULTY = [
     ["survey", "name", "project.flow_temp_c", "project.delta_t_k", "project.flow_c", "project.size_by", "room.Hall"],
     ["annexe/survey.toml", "one", 200, 5, 1, "drop", 1],
-    ["nowhere.toml", "one", "warm", -5, 1, "dorp", 1],
+    ["nowhere.toml", "one", "warm", -5, 1, "drops", 1],
     ["", "two", 45, 5, 1, "drop", 1],
 ]
 FAULTS = [

@@ -1,6 +1,8 @@
 """A study: rows of all dwellings, in whichever process they are sized, once each, also after a stop."""
 
 import json
+import multiprocessing
+import pickle
 import shutil
 from concurrent.futures import ThreadPoolExecutor
 
@@ -61,6 +63,7 @@ def test_surveys_held_in_python_are_sized_as_files_are(tmp_path):
     for survey in surveys:
         assert max(deviations(found, survey.project.name, hl.size(survey)).values()) < CLOSE
     assert len(hl.study(surveys, tmp_path, executor=1).rooms) == len(found.rooms)  # the same study
+    assert len(pickle.loads(pickle.dumps(found)).by_flow_temp) == 3
     with pytest.raises(ReportError, match="before their surveys or catalogues were changed"):
         hl.study([*surveys[:2], surveys[2].with_outdoor(-9.5)], tmp_path, executor=1)
 
@@ -68,6 +71,22 @@ def test_surveys_held_in_python_are_sized_as_files_are(tmp_path):
 @pytest.mark.parametrize("processes", [2, None])
 def test_processes_give_the_same_rows(houses, undisturbed, tmp_path, processes):
     assert_same(hl.study(houses, tmp_path, task_size=5, executor=processes), undisturbed)
+
+
+def test_a_process_that_ends_early_is_one_line_and_the_study_continues(houses, undisturbed, tmp_path):
+    killed = []
+
+    def kill_one(_):
+        if not killed and (begun := multiprocessing.active_children()):
+            killed.append(begun[0])
+            begun[0].kill()
+
+    with pytest.raises(ReportError, match="a process ended early") as found:
+        hl.study(houses, tmp_path, task_size=1, executor=2, progress=kill_one)
+    assert killed
+    assert len(str(found.value).splitlines()) == 1
+    assert found.value.__notes__ == ["the results so far are kept, and the same study continues with them"]
+    assert_same(hl.study(houses, tmp_path, task_size=1, executor=1), undisturbed)
 
 
 def test_any_executor_gives_the_same_rows(houses, undisturbed, tmp_path):
@@ -95,7 +114,7 @@ def test_only_missing_tasks_are_done_again_and_what_was_being_written_is_removed
     kept = {name for name, time in times(folder).items() if time == before.get(name)}
     done_again = {name for name in times(folder) if name.endswith(("000001.parquet", "000003.parquet"))}
     assert kept == set(times(folder)) - done_again
-    assert said[1:] == ["8 of 12 dwellings", "10 of 12 dwellings", "12 of 12 dwellings"]
+    assert said[1:] == ["8 of 12 dwellings", "10 of 12 dwellings", "12 of 12 dwellings", "writing the page"]
 
 
 def test_a_whole_study_is_not_done_again(houses, undisturbed, tmp_path):
@@ -150,6 +169,13 @@ def test_a_folder_in_use_is_refused(houses, tmp_path):
         fcntl.flock(file, fcntl.LOCK_EX)
         with pytest.raises(ReportError, match="in use by another run"):
             hl.study(houses, tmp_path / "results", executor=1)
+
+
+def test_surveys_held_in_python_at_other_flow_temperatures(tmp_path):
+    survey = lodges(1)[0]
+    found = hl.study([survey], tmp_path, flow_temps_c=[54], executor=1)
+    design = hl.size(survey.with_flow_temp(54.0))
+    assert max(deviations(found, "Dwelling 0 at 54 °C", design).values()) < CLOSE
 
 
 def test_a_case_that_fails_is_a_row_with_its_fault(tmp_path):
