@@ -99,7 +99,7 @@ def _map(ax: Axes, cases: list[Case], title: str, labels_w_mk: float) -> None:
 def performance(_design: hl.Design) -> Figure:
     """Cost of a solve by the number of loops, over one solve of twelve; figures of tests/benchmarks/curve.py."""
     times = pd.read_csv(HERE / "times.csv").set_index("what")
-    unit = float(times.loc["one solve"].set_index("loops")["process_ms"][12])
+    unit = float(times.loc["one solve"].set_index("count")["process_ms"][12])
     with style.applied():
         figure, ax = plt.subplots(figsize=(style.PAGE_WIDTH_IN, 3.6), layout="constrained")
         figure.suptitle(
@@ -109,7 +109,7 @@ def performance(_design: hl.Design) -> Figure:
         for what, look in (("one solve", style.FLOW), ("a scenario among many", style.RETURN)):
             own = times.loc[what]
             share = own["process_ms"] / unit
-            ax.plot(own["loops"], share, look.line, color=look.colour, marker=look.marker, label=what)
+            ax.plot(own["count"], share, look.line, color=look.colour, marker=look.marker, label=what)
         for what, marker in (("pandapipes", "D"), ("EPANET, flow alone", "^")):
             loops, ms = times.loc[what]
             ax.plot(loops, ms / unit, marker, color=style.INK, label=what)
@@ -123,6 +123,33 @@ def performance(_design: hl.Design) -> Figure:
         ax.set_xlabel("Loops")
         ax.set_ylabel("Time over one solve of 12 loops")
         ax.legend(loc="lower right")
+    return figure
+
+
+def by_size(_design: hl.Design) -> Figure:
+    """Time of a design by its rooms, and of a dwelling by the number that are sized together, over a design of nine."""
+    times = pd.read_csv(HERE / "times.csv").set_index("what")
+    unit = float(times.loc["a design"].set_index("count")["process_ms"][9])
+    panels = (
+        ("a design", style.FLOW, "Rooms of the house", "Time over a design of nine rooms"),
+        ("a dwelling among many", style.RETURN, "Dwellings sized together", "Time of a dwelling over that of a design"),
+    )
+    with style.applied():
+        figure, both = plt.subplots(1, 2, figsize=(style.PAGE_WIDTH_IN, 3.2), layout="constrained")
+        figure.suptitle(
+            "Forty rooms take little more time than nine; dwellings sized together a fraction of it",
+            x=0.005, ha="left", fontsize=10.0, fontweight="bold",
+        )  # fmt: skip
+        for ax, (what, look, across, up) in zip(both, panels, strict=True):
+            own = times.loc[what].sort_values("count")
+            ax.plot(own["count"], own["process_ms"] / unit, look.line, color=look.colour, marker=look.marker)
+            ax.set_xscale("log")
+            counts = [1, 2, 5, 10, 20, 40] if what == "a design" else [1, 10, 100, 1000]
+            ax.set_xticks(counts, [f"{count:,}" for count in counts])
+            ax.minorticks_off()
+            ax.set_ylim(bottom=0.0)
+            ax.set_xlabel(across)
+            ax.set_ylabel(up)
     return figure
 
 
@@ -225,6 +252,7 @@ PICTURES: dict[str, tuple[Picture, Path]] = {
     "walk.png": (walk, WALK),
     "shortcut.png": (shortcut, LODGE),
     "performance.png": (performance, LODGE),
+    "performance-by-size.png": (by_size, LODGE),
 }
 """Every picture by its file name: what draws it, and the survey it is drawn from."""
 

@@ -21,8 +21,8 @@ def lowest_flow_arguments(parser: argparse.ArgumentParser) -> None:
         "--presettings",
         choices=("resized", "kept"),
         default="resized",
-        help="resized: each flow temperature is a separate design with its own flows and valve settings; kept: the "
-        "valves stay as set in the design, for an installed system (default: resized)",
+        help="resized: valves set anew, so each flow temperature is a separate design with its own flows; kept: valves "
+        "kept as set in the design, for an installed system (default: resized)",
     )
     parser.add_argument(
         "--min-flow-temp", metavar="C", type=float, default=25.0, help="lower limit of the search, °C (default: 25)"

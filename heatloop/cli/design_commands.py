@@ -113,7 +113,7 @@ def simulate_arguments(parser: argparse.ArgumentParser) -> None:
         "--pump-speed",
         metavar="SHARE",
         type=float,
-        help="speed of the pump at the source, from 0 to 1; 1 is full speed (default: as in the design)",
+        help="speed of the pump at the heat source, from 0 to 1; 1 is full speed (default: as in the design)",
     )
     pump.add_argument(
         "--pump-head",

@@ -56,7 +56,7 @@ EXIT_STATUSES = """\
          study                             a check of a dwelling fails, or a dwelling cannot be sized
          compare                           a check of the AFTER design fails
          plan                              the survey has input errors
-         estimate                          at every flow temperature, a room has too little wall
+         estimate                          at each flow temperature, at least one room has too little wall
          simulate                          a room is below its temperature
          diagnose                          a fault is likely, or the readings do not identify a single fault
   2    not completed: an input is invalid, or a file cannot be read or written;
@@ -175,10 +175,10 @@ COMMANDS: tuple[Command, ...] = (
     ),
     Command(
         "improve",
-        "list remedies for failed checks and for cautions about draught, glazing or hot surfaces; apply them",
+        "list remedies for failed checks and for cautions about draught, cold glass or hot surfaces; apply them",
         (
             "heatloop improve survey.toml --prices prices.csv",
-            "heatloop improve survey.toml --apply 2 -o better.toml",
+            "heatloop improve survey.toml --apply 1 -o better.toml",
         ),
         improve_arguments,
         run_improve,

@@ -123,7 +123,7 @@ REHEAT_W_M2: Mapping[int, tuple[float, float, float]] = {
 }
 REHEAT_SOURCE = "EN 12831:2003 table D.10b, heavy building, setback to 8 h, from memory"
 
-STATED_SOURCE = "meaning of a stated loss in a survey"
+STATED_SOURCE = "definition of heat_loss_w in the survey format"
 SURVEY_SOURCE = "not stated in the survey"
 
 # EN 12831:2003 clause 1: the method holds for rooms up to 5 m high

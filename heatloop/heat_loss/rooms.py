@@ -183,7 +183,8 @@ def _bridge_notes(building: Building, bridges: list[LossPart]) -> tuple[Assumpti
     words = (BRIDGES_OVERALL_W_M2K if overall else BRIDGES_W_M2K).get(supplement)
     if not bridges or words is None:
         return ()
-    text = f"thermal bridges {supplement:g} W/(m2 K), {words}"
+    origin = "not stated in the survey" if building.thermal_bridge_w_m2k is None else "as stated in the survey"
+    text = f"thermal bridges {supplement:g} W/(m2 K), {origin}; the source gives this value for {words}"
     if used == "inside":
         text += "; a value for outside dimensions, applied to inside dimensions"
     return (Assumption(text, BRIDGES_OVERALL_SOURCE if overall else BRIDGES_SOURCE),)

@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 from heatloop.layout.model import Layout, Piece, PlacedCrossing, RunElement
@@ -136,6 +136,22 @@ def room_plan(room: Room, layout: Layout, offset_m: float = 0.06) -> RoomPlan:
         tuple(_on_wall(room, geometry, i + 1, o) for i, w in enumerate(room.walls) for o in w.openings),
         tuple(_on_wall(room, geometry, i + 1, o) for i, w in enumerate(room.walls) for o in w.obstacles),
         tuple(drawn),
+    )
+
+
+def translated(plan: RoomPlan, shift: Point) -> RoomPlan:
+    """The same plan somewhere else."""
+
+    def move(points: Sequence[Point]) -> tuple[Point, ...]:
+        return tuple((x + shift[0], y + shift[1]) for x, y in points)
+
+    return RoomPlan(
+        plan.room,
+        move(plan.outline_m),
+        move(plan.wall_middles_m),
+        tuple(replace(o, points_m=move(o.points_m)) for o in plan.openings),
+        tuple(replace(o, points_m=move(o.points_m)) for o in plan.obstacles),
+        tuple(replace(d, points_m=move(d.points_m)) for d in plan.drawn),
     )
 
 

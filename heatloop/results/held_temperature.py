@@ -8,7 +8,9 @@ from __future__ import annotations
 import math
 
 import pandas as pd
-from scipy.optimize import brentq
+
+CLOSENESS_C = 1e-7
+"""Width in °C of the bounds within which a temperature is found."""
 
 
 def held_temperature_c(
@@ -24,8 +26,11 @@ def held_temperature_c(
         excess = max(water_c - room_c, 0.0) / (water_c - indoor_c)
         return float(output_w * excess**exponent - loss_w + conductance_w_k * (indoor_c - room_c))
 
-    coldest_c = indoor_c - loss_w / conductance_w_k
-    return float(brentq(surplus_w, min(coldest_c, indoor_c), water_c, xtol=1e-6))
+    low_c, high_c = min(indoor_c - loss_w / conductance_w_k, indoor_c), water_c
+    while high_c - low_c > CLOSENESS_C:  # the surplus falls as the room becomes warmer
+        middle_c = (low_c + high_c) / 2.0
+        low_c, high_c = (middle_c, high_c) if surplus_w(middle_c) > 0.0 else (low_c, middle_c)
+    return (low_c + high_c) / 2.0
 
 
 def held_temperatures(

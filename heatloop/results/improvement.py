@@ -28,7 +28,7 @@ REMEDIES = TableDescription(
     "Remedies",
     "Each change of the survey that was tried, the best first for each check that is not met.",
     (
-        count_column("number", "No.", "number of the remedy, by which it is applied"),
+        count_column("number", "No.", "number of the remedy, by which it is applied; the same with and without prices"),
         text_column("check", "Check", "the check that it is for"),
         text_column("location", "Location", "of the check"),
         text_column("kind", "Kind"),
@@ -40,7 +40,7 @@ REMEDIES = TableDescription(
         Column("unit", "Unit", kind="unit"),
         count_column("checks_failed", "Checks failed", "with the change, of the whole design"),
         count_column("checks_caution", "Cautions", "with the change, of the whole design"),
-        text_column("coldest_room", "Coldest room", "the room with the smallest margin with the change"),
+        text_column("coldest_room", "Smallest margin in", "the room with the smallest margin with the change"),
         change_column("coldest_margin_w", "Smallest margin", "W", 0, "margin of this room"),
         number_column("removed_w_k", "Heat loss removed", "W/K", 1, "of the whole house, per kelvin to outdoors"),
         change_column("profile_added_m", "Profile added", "m", 2),
@@ -108,10 +108,10 @@ IMPROVEMENT_SUMMARY: tuple[Column, ...] = (
     text_column("headline", "Verdict of the present survey"),
     count_column("checks_failed", "Checks failed", "of the present survey"),
     count_column(
-        "shortcomings", "Checks with remedies", "failed checks, and cautions about draught, glazing and hot surfaces"
+        "shortcomings", "Checks with remedies", "failed checks, and cautions about draught, cold glass and hot surfaces"
     ),
     count_column("remedies", "Remedies"),
-    count_column("resolving", "Remedies that resolve their check"),
+    count_column("resolving", "Remedies sufficient by themselves", "each resolves its check"),
     count_column("tried", "Designs calculated"),
     text_column("currency", "Currency", "blank without a price file"),
     text_column("year", "Year", "name of the year file; blank without one"),
@@ -155,22 +155,31 @@ class ImprovementResult(TableSet):
         facts = self.facts
         if not facts["shortcomings"]:
             return [
-                "No check fails, and there is no caution about draught, glazing or hot surfaces: no remedy is required."
+                "No check fails, and there is no caution about draught, cold glass or hot surfaces: no remedy is "
+                "required."
             ]
         count, resolving = facts["remedies"], facts["resolving"]
-        resolve = "resolves its" if resolving == 1 else "resolve their"
+        sufficient = "is sufficient by itself for its" if resolving == 1 else "are sufficient by themselves for their"
+        by_cost = "by price" if facts["currency"] else "by profile added, because no prices are given"
         sentences = [
             f"{plural(count, 'remedy', 'remedies')}. Each is the smallest change found that resolves its check; where "
-            f"none does, the largest possible change. {resolving} {resolve} check alone. "
+            f"none does, the largest possible change. {resolving} {sufficient} check. "
             f"{plural(facts['tried'], 'design was', 'designs were')} calculated.",
             "Order: resolved first; then by the number of failed checks; then those with a known cost first; then, "
-            f"where the room remains short of heat, by its margin; then by {facts['measure']}.",
+            f"where the room remains short of heat, by its margin; then {by_cost}; then by the number of "
+            "cautions; then by the kind of remedy. A remedy has the same number in every order.",
         ]
+        if (self.frames[REMEDIES.name]["unit"] == "W").any():
+            sentences.append(
+                "Heat to a room: the figures are margins in W; the check itself compares the coverage with 1."
+            )
         if facts["currency"]:
             sentences.append(
-                f"Price: change in the price of the fitted parts, {facts['currency']}. Not included: waste, the rest "
-                "of packs, labour. A dash: the cost is not in the parts list."
+                f"Price: change in the price of the fitted parts, {facts['currency']}. Not included: waste, "
+                "unused parts of packs, labour. A dash: the cost is not in the parts list."
             )
+        else:
+            sentences.append("Profile added: a dash where the remedy adds none.")
         if len(by_temp := self.frames[BY_FLOW_TEMP.name]):
             sentences += self._search_sentences(by_temp)
         if facts["missing_prices"]:
@@ -207,9 +216,10 @@ class ImprovementResult(TableSet):
         for (check, location), group in self.frames[REMEDIES.name].groupby(["check", "location"], sort=False):
             rows = group.to_dict("records")
             shown = [{**row, "number": str(row["number"]), "outcome": _outcome(row)} for row in rows]
-            shown = [row | ({"price_change": math.nan} if row["other_work"] else {}) for row in shown]
+            shown = [row | _without_figure(row) for row in shown]
             before, limit = (_value(rows[0][side], rows[0]["unit"]) for side in ("before", "limit"))
-            grids.append(grid(f"{location} – {check}: {before}, limit {limit}", shown, columns))
+            margin_of = "margin " if rows[0]["unit"] == "W" else ""
+            grids.append(grid(f"{location} – {check}: {margin_of}{before}, limit {limit}", shown, columns))
         if len(by_temp := self.frames[BY_FLOW_TEMP.name]):
             grids.append(self._cheapest_grid(by_temp, cost))
         return grids
@@ -238,6 +248,13 @@ class ImprovementResult(TableSet):
 
     def __repr__(self) -> str:
         return f"<Improvement of {self.facts['project']!r}: {plural(self.facts['remedies'], 'remedy', 'remedies')}>"
+
+
+def _without_figure(row: Mapping[Any, Any]) -> dict[str, float]:
+    """Costs that have no figure in the remedies as shown: of work outside the parts list, and of no profile."""
+    other_work = {"price_change": math.nan} if row["other_work"] else {}
+    none_added = {"profile_added_m": math.nan} if abs(row["profile_added_m"]) < 0.005 else {}
+    return other_work | none_added
 
 
 def _outcome(row: Mapping[Any, Any]) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -47,7 +48,7 @@ class OperatingPoint(TableSet):
     layout: Layout
     room_losses: tuple[RoomLoss, ...]
     operation: SystemState
-    frames: dict[str, pd.DataFrame]
+    frames: Mapping[str, pd.DataFrame]
     facts: dict[str, Any]
 
     summary_columns = RATING_SUMMARY

@@ -76,8 +76,8 @@ MARGIN_NOTE = (
 )
 ROOMS_NOTE = f"{MARGIN_NOTE} Free wall: wall that is suitable for skirting but has none."
 LOOPS_NOTE = (
-    "Pressure drop, valve open: of the loop, with its balancing valve fully open. "
-    "Presetting: position of the balancing valve, on its own scale."
+    "Pressure drop, valve open: pressure drop of the loop with its balancing valve fully open. "
+    "Presetting: setting of the balancing valve, on its own scale."
 )
 RATED_LOOPS_NOTE = (
     "Throttled: partly closed by its thermostatic valve. "
@@ -107,12 +107,12 @@ def design_summary(facts: Mapping[str, Any], frames: Mapping[str, pd.DataFrame],
 
 
 def mixed_words(facts: Mapping[str, Any], loops: pd.DataFrame) -> str:
-    """Why the pump at the source circulates less than all loops together; empty where it does not."""
+    """Why the pump at the heat source circulates less than all loops together; empty where it does not."""
     total_l_h, pump_l_h = float(loops["flow_l_h"].sum()), float(facts["pump_flow_l_h"])
     if total_l_h < pump_l_h + 1.0:
         return ""
     return (
-        f"Flow rates of all loops: {number(total_l_h)} l/h. The pump at the source circulates only "
+        f"Flow rates of all loops: {number(total_l_h)} l/h. The pump at the heat source circulates only "
         f"{number(pump_l_h)} l/h, because a mixing valve adds return water to the flow of a loop or trunk."
     )
 
@@ -268,9 +268,9 @@ def _heat_words(summary: Mapping[str, Any]) -> str:
 
 
 def _pump_words(summary: Mapping[str, Any]) -> str:
-    """Water temperatures and pump at the source: head required, setting, and maximum head at the flow rate."""
+    """Water temperatures and pump at the heat source: head required, setting, and available head at the flow rate."""
     head = summary["pump_head_available_kpa"]
-    limit = "" if head is None or head != head else f"; maximum head at this flow rate: {number(head, 1)} kPa"
+    limit = "" if head is None or head != head else f"; available head at this flow rate: {number(head, 1)} kPa"
     return (
         f"Water at the source: flow temperature {number(summary['flow_temp_c'], 1)} °C, return temperature "
         f"{number(summary['return_temp_c'], 1)} °C. Pump: {number(summary['pump_flow_l_h'])} l/h; required head: "
@@ -309,7 +309,7 @@ def _source_words(summary: Mapping[str, Any], heat_w: int) -> str:
     if maximum is None or maximum != maximum:
         return f"Heat from the source with all thermostatic valves open: {number(heat_w)} W"
     if heat_w <= 1000.0 * maximum:
-        full = f" (maximum output {number(maximum, 1)} kW)"
+        full = f" (source output {number(maximum, 1)} kW)"
         return f"Heat from the source{full} with all thermostatic valves open: {number(heat_w)} W"
     words = source_draw_words(summary)
     return f"{words[:1].upper()}{words[1:]}. Heat drawn: {number(heat_w)} W"

@@ -12,7 +12,7 @@ from heatloop.text.column import Column
 JOINERS = "\u200c\u200d"
 """Join or part two letters, or the pictures of an emoji: part of a name, though not visible by themselves."""
 
-VERDICT_WORDS = {"pass": "within limit", "caution": "caution", "fail": "fails"}
+VERDICT_WORDS = {"pass": "pass", "caution": "caution", "fail": "fail"}
 PRINTED_UNITS = {"-": "", "degC": "°C", "yes/no": "1 = yes"}
 AREA_OR_VOLUME, HYPHEN_AS_MINUS = re.compile(r"\b(m?m)([23])\b"), re.compile(r"(?<![^\s(])-(?=\d)")
 VERDICT_MARKS = {"pass": "✓", "caution": "▲", "fail": "✗"}
@@ -103,7 +103,8 @@ def escape_control_characters(text: object) -> str:
     >>> escape_control_characters("Kitchen\\x1b[31m\\n")
     'Kitchen [31m '
     """
-    return "".join(" " if _hides(c) else c for c in str(text))
+    words = str(text)
+    return words if words.isprintable() else "".join(" " if _hides(c) else c for c in words)
 
 
 def _hides(c: str) -> bool:

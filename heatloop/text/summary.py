@@ -33,7 +33,7 @@ NARROWEST = 8
 MAX_WORD = 20
 """Characters of a word that a column keeps together."""
 
-FOLDS = 5
+FOLDS = 12
 """Lines that a text in a cell may take."""
 
 GAP = "  "
@@ -120,8 +120,8 @@ def as_text(summary: Summary) -> str:
 def grid_lines(table: SummaryTable) -> list[str]:
     """A grid as aligned lines, with a rule under the headings.
 
-    Where it does not fit the line, headings and texts are folded; a text longer than five lines is cut. A grid that is
-    still too wide is divided into parts, one below another, each with the first column.
+    Where it does not fit the line, headings and texts are folded; a text longer than twelve lines is cut. A grid that
+    is still too wide is divided into parts, one below another, each with the first column.
     """
     if not table.rows:
         return [f"{GAP}none"]
@@ -186,7 +186,7 @@ def _part_lines(table: SummaryTable, rows: list[list[str]], widths: Sequence[int
 
 
 def _folded(text: str, width: int) -> list[str]:
-    """A text in lines of a width, at most five; the whole text where it fits one."""
+    """A text in lines of a width, at most twelve; the whole text where it fits one."""
     if len(text) <= width:
         return [text]
     lines = textwrap.wrap(text, width, break_on_hyphens=False)

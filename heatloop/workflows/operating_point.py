@@ -5,15 +5,18 @@ Rooms are at their temperatures. A thermostatic valve passes the flow that its r
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass, replace
+from functools import cached_property
 from pathlib import Path
+from typing import Any
 
 import numpy as np
+import pandas as pd
 
 from heatloop.heat_loss.model import RoomLoss
 from heatloop.heat_loss.rooms import room_losses
-from heatloop.hydraulics.analysis.thermostat_control import ThermostaticValves, apply_thermostats
+from heatloop.hydraulics.analysis.thermostat_control import SensorDemand, ThermostaticValves, apply_thermostats
 from heatloop.hydraulics.from_survey import fluid_from, network_from, pumps_from, sensor_demands_from, supply_temp_c
 from heatloop.hydraulics.loop_paths import loop_paths
 from heatloop.hydraulics.network.system import PipeNetwork
@@ -31,6 +34,7 @@ from heatloop.results.tables import loops_and_rooms, operating_point
 from heatloop.results.tables.pumps import pumps_table
 from heatloop.survey.editing import Survey
 from heatloop.survey.survey import SurveyData
+from heatloop.text.table_set import TablesOnDemand
 from heatloop.workflows.operating_conditions import (
     RequestedConditions,
     Settings,
@@ -193,18 +197,79 @@ def _pumps(
 
 
 def _operating_point(design: DesignResult, solved: SolvedConditions) -> OperatingPoint:
-    survey, losses, state = solved.survey, solved.losses, solved.state
-    density = [float(rho) for rho in solved.fluid.density_kg_m3(state.circuit_c)]
-    rooms = loops_and_rooms.rooms_table(design.layout, losses, state)
-    demands = sensor_demands_from(survey, losses)
-    frames = {
-        "loops": operating_point.operating_loops_table(state, design.operation, demands),
-        "rooms": operating_point.add_sensor_rooms(rooms, state, demands),
-        "elements": loops_and_rooms.elements_table(state),
-        "valves": operating_point.operating_valves_table(survey, state),
-        "pumps": pumps_table(survey, state, solved.pumps, density),
-        "temperature_profile": loops_and_rooms.temperature_profile_table(state),
-    }
-    facts = operating_point.operating_summary(survey, losses, state, frames, density[0])
-    frames["checks"] = operating_checks(survey, frames, facts)
-    return OperatingPoint(survey, design.layout, losses, state, frames, facts)
+    figures = _OperatingFigures(design, solved)
+    return OperatingPoint(solved.survey, design.layout, solved.losses, solved.state, figures.frames, figures.facts)
+
+
+@dataclass(frozen=True, eq=False)
+class _OperatingFigures:
+    """Tables and summary of solved conditions of a design, each calculated when first used."""
+
+    design: DesignResult
+    solved: SolvedConditions
+
+    @cached_property
+    def frames(self) -> TablesOnDemand:
+        """The tables by name."""
+        return TablesOnDemand(self, TABLES)
+
+    @cached_property
+    def facts(self) -> dict[str, Any]:
+        """The key figures."""
+        solved = self.solved
+        return operating_point.operating_summary(
+            solved.survey, solved.losses, solved.state, self.frames, self.pump_densities_kg_m3[0]
+        )
+
+    @cached_property
+    def demands(self) -> dict[int, SensorDemand]:
+        """The room of the sensor of each controlled loop, by the index of the loop."""
+        return sensor_demands_from(self.solved.survey, self.solved.losses)
+
+    @cached_property
+    def pump_densities_kg_m3(self) -> list[float]:
+        """Density of the water at the pump of each circuit, (P)."""
+        return [float(rho) for rho in self.solved.fluid.density_kg_m3(self.solved.state.circuit_c)]
+
+
+def _loops(figures: _OperatingFigures) -> pd.DataFrame:
+    return operating_point.operating_loops_table(figures.solved.state, figures.design.operation, figures.demands)
+
+
+def _rooms(figures: _OperatingFigures) -> pd.DataFrame:
+    solved = figures.solved
+    rooms = loops_and_rooms.rooms_table(figures.design.layout, solved.losses, solved.state)
+    return operating_point.add_sensor_rooms(rooms, solved.state, figures.demands)
+
+
+def _elements(figures: _OperatingFigures) -> pd.DataFrame:
+    return loops_and_rooms.elements_table(figures.solved.state)
+
+
+def _valves(figures: _OperatingFigures) -> pd.DataFrame:
+    return operating_point.operating_valves_table(figures.solved.survey, figures.solved.state)
+
+
+def _pumps_table(figures: _OperatingFigures) -> pd.DataFrame:
+    solved = figures.solved
+    return pumps_table(solved.survey, solved.state, solved.pumps, figures.pump_densities_kg_m3)
+
+
+def _temperature_profile(figures: _OperatingFigures) -> pd.DataFrame:
+    return loops_and_rooms.temperature_profile_table(figures.solved.state)
+
+
+def _checks(figures: _OperatingFigures) -> pd.DataFrame:
+    return operating_checks(figures.solved.survey, figures.frames, figures.facts)
+
+
+TABLES: dict[str, Callable[[_OperatingFigures], pd.DataFrame]] = {
+    "loops": _loops,
+    "rooms": _rooms,
+    "elements": _elements,
+    "valves": _valves,
+    "pumps": _pumps_table,
+    "temperature_profile": _temperature_profile,
+    "checks": _checks,
+}
+"""How each table of an operating point is made, in the order of its tables."""

@@ -66,7 +66,7 @@ def _headline(rooms: pd.DataFrame, fails: Sequence[CheckResult], cautions: int) 
     if fails:
         return f"Not ready for installation: {_reason(rooms, fails)}."
     if cautions:
-        return f"Ready with cautions: no check fails, {plural(cautions, 'caution')} to resolve before installation."
+        return f"No check fails; resolve {plural(cautions, 'caution')} before installation."
     return "Ready for installation: all limits are met."
 
 

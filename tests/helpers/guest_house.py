@@ -153,7 +153,7 @@ def _loop(level: int, west: RowRoom, east: RowRoom, row: str) -> str:
     first, second = (west, east) if row == "north" else (east, west)
     route = [
         f'{{ room = "{first.name}", walls = {"[1, 2]" if row == "north" else "[3, 4]"} }}',
-        '{ pipe = "copper 15 lagged", length_m = 0.40 }',
+        '{ pipe = "copper 15", length_m = 0.40 }',
         f'{{ room = "{second.name}", walls = {"[2, 3]" if row == "north" else "[4, 1]"} }}',
     ]
     return _written(level, f"{west.name} and {east.name}", first.name, route)
@@ -163,8 +163,8 @@ def _written(level: int, name: str, sensor: str, route: list[str]) -> str:
     listed = ",\n  ".join(route)
     return (
         f'[[loop]]\nname = "{name}"\nprofile = "two-channel 140"\narrangement = "there-and-back"\n'
-        f'trunk = "{LEVELS[level]}"\ntails = {{ pipe = "copper 15 lagged", length_m = 4.0 }}\n'
-        'crossing = { pipe = "copper 15 lagged", depth_m = 0.15 }\n'
+        f'trunk = "{LEVELS[level]}"\ntails = {{ pipe = "copper 15", length_m = 4.0 }}\n'
+        'crossing = { pipe = "copper 15", depth_m = 0.15 }\n'
         'valves = { flow = "thermostatic 15", return = "lockshield 15" }\n'
         f'sensor_room = "{sensor}"\nroute = [\n  {listed},\n]\n'
     )

@@ -8,19 +8,20 @@ from tests.helpers.random_systems import random_survey
 
 
 def lot_survey(seed: int, size_by: str | None = None) -> SurveyData:
-    """The survey of a seed without bypasses, tees and buoyancy, its water divided by valves and symmetry only.
+    """The survey of a seed without tees, its water divided by valves and symmetry only.
 
-    Trunks, mixed circuits and mixed loops, other emitters, antifreeze and both kinds of sizing remain.
+    Trunks, bypasses, mixed circuits and mixed loops, other emitters, buoyancy, antifreeze and both kinds of sizing
+    remain.
     """
     survey = random_survey(seed)
-    project = replace(survey.project, buoyancy=False, tees=False, size_by=size_by or survey.project.size_by)
+    project = replace(survey.project, tees=False, size_by=size_by or survey.project.size_by)
     loops = tuple(_loop(loop) for loop in survey.loops)
-    used = {loop.trunk for loop in loops}
+    used = {*(loop.trunk for loop in loops), *(bypass.trunk for bypass in survey.bypasses)}
     for trunk in reversed(survey.trunks):
         if trunk.name in used:
             used.add(trunk.from_trunk)
     trunks = tuple(trunk for trunk in survey.trunks if trunk.name in used)
-    return replace(survey, project=project, loops=loops, trunks=trunks, bypasses=())
+    return replace(survey, project=project, loops=loops, trunks=trunks)
 
 
 def _loop(loop: Loop) -> Loop:

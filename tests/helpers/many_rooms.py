@@ -24,7 +24,7 @@ def house_of_twenty_rooms() -> SurveyData:
         walls = RouteWalls(name, (4, 1) if row == 0 else (2, 3), direction="clockwise")
         loops.append(
             Loop(f"Loop {index + 1}", "two-channel 140", "there-and-back", ((walls,),),
-                 Tails("copper 15 lagged", 3.0, 3.0), crossing=CrossingRule("copper 15 lagged", 0.15))
+                 Tails("copper 15", 3.0, 3.0), crossing=CrossingRule("copper 15", 0.15))
         )  # fmt: skip
     project = Project("Twenty Rooms", -3.0, 50.0, "")
     return SurveyData(project, Building(), (), (), tuple(rooms), Source(), (), tuple(loops), catalogue())

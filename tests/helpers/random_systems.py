@@ -15,7 +15,7 @@ from heatloop.survey.survey import Project, SurveyData
 from heatloop.survey.water_system import Antifreeze, Bypass, PumpCurve, Source, Trunk
 from tests.helpers.paths import DATA, ROOT
 
-PIPES = ("copper 15 lagged", "copper 22", "copper 28")
+PIPES = ("copper 15", "copper 22", "copper 28")
 PUMP = PumpCurve((0.0, 1.0, 2.0, 4.0), (90.0, 80.0, 60.0, 10.0))
 LEVELS_M = (0.0, 2.7, 5.4)
 VALVES = (

@@ -20,7 +20,7 @@ from heatloop.workflows.improve.search import Cheapest, cheapest, passes
 from heatloop.workflows.improve.trial import Trial, Trials
 from tests.helpers.random_systems import catalogue
 
-PIPE = "copper 15 lagged"
+PIPE = "copper 15"
 PUMP = PumpCurve((0.0, 1.0, 2.0, 4.0), (90.0, 80.0, 60.0, 10.0))
 ROOMS = 3
 

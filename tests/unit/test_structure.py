@@ -119,7 +119,7 @@ def test_the_survey_is_read_from_values_upwards(files):
 
 SOLVERS = {
     "solve_state", "solve_heat_and_flow", "solve_scenarios", "apply_thermostats", "heat_at_fixed_flows",
-    "variant_outputs", "isolate_loops", "isolate_each_loop", "system_curve", "pump_curves", "size_loops",
+    "variant_outputs", "isolate_loops", "isolate_each_loop", "system_curve", "pump_curves", "size_loops", "size_lot",
     "prepare_system", "size_system", "balance_and_preset",
 }  # fmt: skip
 """Functions that solve a system: workflows call them, and hand what they find to tables and pages."""

@@ -15,6 +15,7 @@ from heatloop.handover.first_fix.plan import plan_first_fix
 from heatloop.report.columns.registry import RESULTS, TABLES
 from heatloop.report.files.design_schema import DESIGN_SCHEMA, design_schema, write_design_schema
 from heatloop.report.files.write_all import design_json
+from heatloop.results.many_dwellings.sized_dwellings import SizedDwellings
 from heatloop.results.operating_point import OperatingPoint
 from heatloop.text.column import TableDescription, number_column, text_column
 from heatloop.text.formatting import cell_text, spreadsheet_format
@@ -25,7 +26,7 @@ from tests.helpers.paths import DATA
 
 ROOT = Path(__file__).resolve().parents[2]
 DEMOS = ("alder-lodge", "mill-annexe")
-ALL = (*RESULTS, OperatingPoint, Diagnosis)
+ALL = (*RESULTS, OperatingPoint, Diagnosis, SizedDwellings)
 WITHOUT_UNIT_IN_NAME = {"per_cent"}
 
 

@@ -13,13 +13,14 @@ from typing import Literal
 
 import pandas as pd
 
+from heatloop.handover.commissioning.pressure_checks import accepted_pressures, in_kpa
 from heatloop.handover.commissioning.pressures import Pressures
 from heatloop.handover.commissioning.purging import PurgeResult
 from heatloop.layout.model import Arm, Layout, PlacedEnd
 from heatloop.survey.loops import Loop
 from heatloop.survey.survey import SurveyData
 from heatloop.text.column import TableDescription, box_column, count_column, number_column, text_column
-from heatloop.text.formatting import listing
+from heatloop.text.formatting import listing, number
 from heatloop.text.table_set import table_frame
 
 FILL_AND_VENT = TableDescription(
@@ -71,7 +72,9 @@ class RemoteEnd:
         return f"{self.end.room}, wall {self.end.wall}, {self.end.at_m:.2f} m from its left-hand end"
 
 
-Stage = Literal["prepare", "fill", "vent", "pressurise", "strength test", "warm up", "drain"]
+Stage = Literal[
+    "prepare", "strength test", "water treatment", "fill", "vent", "pressurise", "warm up", "set", "refit", "drain"
+]
 
 
 @dataclass(frozen=True)
@@ -140,13 +143,14 @@ def _prepare(survey: SurveyData, system_pressures: Pressures) -> Iterator[Fillin
     yield FillingStep(
         "prepare",
         f"With the vessel isolated, its water side drained and open, set its precharge to "
-        f"{system_pressures.precharge_kpa:.0f} kPa.",
+        f"{number(system_pressures.precharge_kpa, 1)} kPa or slightly more (accepted: "
+        f"{in_kpa(accepted_pressures(system_pressures).precharge)}).",
         (PRESSURE,),
     )
     yield FillingStep(
         "prepare",
-        "Switch off source and pump. Remove thermostatic heads and covers, open every valve fully, close vents and "
-        "drains, keep every joint visible. Fill only through an approved backflow preventer.",
+        "Switch off source and pump. Remove thermostatic heads and skirting covers, open every valve fully, close "
+        "vents and drains, keep every joint visible. Fill only through an approved backflow preventer.",
         (ELECTRICITY, FUEL, CHEMICALS),
     )
     yield FillingStep(
@@ -156,6 +160,11 @@ def _prepare(survey: SurveyData, system_pressures: Pressures) -> Iterator[Fillin
         f"{water_system.test.settle_minutes:g} min, raise it again and hold it for {water_system.test.minutes:g} min: "
         "the pressure does not fall and no joint leaks. Release the pressure; open the isolated parts.",
         (PRESSURE,),
+    )
+    yield FillingStep(
+        "water treatment",
+        "Clean and flush the system, then fit the filter element (water treatment).",
+        (CHEMICALS,),
     )
 
 
@@ -223,13 +232,16 @@ def _pressurise(system_pressures: Pressures) -> Iterator[FillingStep]:
     yield FillingStep(
         "pressurise",
         f"Bring the cold system to {system_pressures.fill_kpa:.0f} kPa (accepted: "
-        f"{system_pressures.min_fill_kpa:.0f} to {system_pressures.max_fill_kpa:.0f} kPa) and disconnect the hose.",
+        f"{in_kpa(accepted_pressures(system_pressures).fill)}) and disconnect the hose.",
         (PRESSURE,),
     )
     yield FillingStep(
         "pressurise",
         "Run the pump for half an hour with cold water. Stop it, vent every loop again and top up.",
         (LEAKS,),
+    )
+    yield FillingStep(
+        "water treatment", "Protect the water: add the inhibitor and test a sample (water treatment).", (CHEMICALS,)
     )
     yield FillingStep(
         "warm up",
@@ -239,11 +251,12 @@ def _pressurise(system_pressures: Pressures) -> Iterator[FillingStep]:
         (SCALDING, LEAKS, FUEL),
     )
     yield FillingStep(
-        "warm up",
-        "Set every valve to its setting; the heads stay removed. After an hour of steady running read the flow "
-        "and return temperature of each loop and compare them with the expected values (part C). After balancing fit "
-        "the covers, then the thermostatic heads.",
+        "set",
+        "Clean the filter. Set the pump and the mixing valves, then every balancing valve to its setting; the "
+        "thermostatic heads stay removed. After an hour of steady running read the flow and return temperature of each "
+        "loop and compare them with the expected values.",
     )
+    yield FillingStep("refit", "Fit the skirting covers, then the thermostatic heads.")
 
 
 def _drain(ends: Sequence[RemoteEnd]) -> Iterator[FillingStep]:
@@ -267,11 +280,11 @@ def _drain(ends: Sequence[RemoteEnd]) -> Iterator[FillingStep]:
 def fill_and_vent_table(steps: Sequence[FillingStep]) -> pd.DataFrame:
     """One row for each step; `done` is an empty box to tick."""
     rows = []
-    for number, step in enumerate(steps, start=1):
+    for place, step in enumerate(steps, start=1):
         at = step.at
         rows.append(
             {
-                "step": number,
+                "step": place,
                 "stage": step.stage,
                 "loop": at.loop if at else "",
                 "arm": at.arm if at else pd.NA,

@@ -153,7 +153,7 @@ class CommissioningResult(TableSet):
 SHOWN = {
     "loop": "Loop",
     "valve": "Balancing valve",
-    "set_to": "Set to",
+    "set_to": "Nearest setting",
     "flow_heads_removed_l_h": "Flow, heads removed",
     "min_flow_l_h": "Accept from",
     "max_flow_l_h": "Accept to",

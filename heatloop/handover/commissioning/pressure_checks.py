@@ -1,8 +1,11 @@
-"""Checks of the closed system: vessel, precharge, hot pressure, and the strength test against every part."""
+"""Checks of the closed system: vessel, precharge, hot pressure, and the strength test against every part.
+
+The ranges of pressure that are accepted on site are here as well: none of them accepts what a check refuses."""
 
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 
 from heatloop.findings.limits import CheckResult, Limit, check_at_least, check_at_most
 from heatloop.handover.commissioning.pressures import BOYLE, EN_12828, PRACTICE, Pressures
@@ -57,3 +60,97 @@ def pressure_checks(found: Pressures) -> list[CheckResult]:
             rows.append(check_at_least(WEAKEST, part.words, part.max_pressure_kpa, found.relief_kpa + found.below_kpa))
             rows.append(check_at_least(TEST, part.words, part.max_pressure_kpa, found.test_kpa))
     return rows
+
+
+SETTING_TOLERANCE_KPA = 10.0
+"""By how much a pressure that is set or read on a gauge may differ; common practice."""
+
+Range = tuple[float, float]
+
+
+@dataclass(frozen=True)
+class AcceptedPressures:
+    """Gauge pressures in kPa that are accepted on site, each from and to; NaN where there is no fill pressure.
+
+    - `precharge`: never below that required, and so that the vessel works at the cold fill pressure of the design
+    - `fill`: within the range of the vessel at every accepted precharge
+    - `running`: that of a cold fill and a precharge within their ranges, and the tolerance of the gauge
+    """
+
+    precharge: Range
+    fill: Range
+    running: Range
+
+
+def accepted_pressures(found: Pressures, running_kpa: float = math.nan) -> AcceptedPressures:
+    """Accepted ranges, one from another: a reading within its range leaves the next within its own.
+
+    `running_kpa`: pressure expected with warm water, at the precharge and cold fill of the design. A precharge stated
+    below that required, which a check reports, is accepted as stated. Source: Boyle's law, the checks of this module,
+    and a tolerance of common practice.
+    """
+    stated_kpa, fill_kpa = found.precharge_kpa, found.fill_kpa
+    required_kpa = pressurisation.precharge_for_head_kpa(found.static_kpa, found.margin_kpa)
+    low_kpa = min(max(required_kpa, stated_kpa - SETTING_TOLERANCE_KPA), stated_kpa)
+    high_kpa = stated_kpa + SETTING_TOLERANCE_KPA
+    if math.isnan(fill_kpa):
+        return AcceptedPressures((low_kpa, high_kpa), (math.nan, math.nan), (math.nan, math.nan))
+    air_kpa = pressurisation.ATMOSPHERE_KPA
+    # at the minimum fill the vessel holds its reserve: both rise in proportion
+    per_precharge = (found.min_fill_kpa + air_kpa) / (stated_kpa + air_kpa)
+    high_kpa = min(high_kpa, (fill_kpa + air_kpa) / per_precharge - air_kpa)
+    low_kpa = max(low_kpa, _lowest_precharge_kpa(found))
+    fill = (
+        max(fill_kpa - SETTING_TOLERANCE_KPA, (high_kpa + air_kpa) * per_precharge - air_kpa),
+        min(fill_kpa + SETTING_TOLERANCE_KPA, _max_fill_kpa(found, low_kpa)),
+    )
+    gas_kpa_l = found.vessel_l * (stated_kpa + air_kpa)
+    grown_l = gas_kpa_l / (fill_kpa + air_kpa) - gas_kpa_l / (running_kpa + air_kpa)
+    running = (
+        _running_kpa(found, grown_l, high_kpa, fill[0]) - SETTING_TOLERANCE_KPA,
+        min(_running_kpa(found, grown_l, low_kpa, fill[1]) + SETTING_TOLERANCE_KPA, found.final_kpa),
+    )
+    return AcceptedPressures((low_kpa, high_kpa), fill, running)
+
+
+def _lowest_precharge_kpa(found: Pressures) -> float:
+    """Precharge at which the cold fill of the design reaches the maximum working pressure when hot."""
+    air_kpa = pressurisation.ATMOSPHERE_KPA
+    cold_kpa, hot_kpa = found.fill_kpa + air_kpa, found.final_kpa + air_kpa
+    return min(found.expansion_l * cold_kpa * hot_kpa / (hot_kpa - cold_kpa) / found.vessel_l - air_kpa,
+               found.precharge_kpa)  # fmt: skip
+
+
+def _max_fill_kpa(found: Pressures, precharge_kpa: float) -> float:
+    """Cold fill at which the maximum working pressure is reached when hot, at that precharge."""
+    air_kpa = pressurisation.ATMOSPHERE_KPA
+    gas_kpa_l = found.vessel_l * (precharge_kpa + air_kpa)
+    return gas_kpa_l / (gas_kpa_l / (found.final_kpa + air_kpa) + found.expansion_l) - air_kpa
+
+
+def _running_kpa(found: Pressures, grown_l: float, precharge_kpa: float, fill_kpa: float) -> float:
+    """Pressure after the water has grown by that volume in litres."""
+    if math.isnan(grown_l):
+        return math.nan
+    return pressurisation.hot_pressure_kpa(found.vessel_l, grown_l, precharge_kpa, fill_kpa)
+
+
+def in_bar(accepted: Range) -> str:
+    """A range in bar, both ends rounded inwards to the hundredth that a gauge shows.
+
+    >>> in_bar((57.35, 67.35)), in_bar((math.nan, math.nan))
+    ('0.58 to 0.67 bar', '–')
+    """
+    low_kpa, high_kpa = accepted
+    if math.isnan(low_kpa) or math.isnan(high_kpa):
+        return "\N{EN DASH}"
+    return f"{math.ceil(low_kpa - 1e-9) / 100.0:.2f} to {math.floor(high_kpa + 1e-9) / 100.0:.2f} bar"
+
+
+def in_kpa(accepted: Range) -> str:
+    """A range in kPa, both ends rounded inwards to whole ones.
+
+    >>> in_kpa((57.35, 67.35))
+    '58 to 67 kPa'
+    """
+    return f"{math.ceil(accepted[0] - 1e-9):d} to {math.floor(accepted[1] + 1e-9):d} kPa"

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from typing import Any
 
 import pandas as pd
 
 from heatloop.handover.commissioning.pack import CommissioningResult
+from heatloop.handover.commissioning.pressure_checks import accepted_pressures, in_bar
 from heatloop.handover.commissioning.pressures import BOYLE, EN_12828, PRACTICE
 from heatloop.text.formatting import listing
 
@@ -17,7 +18,8 @@ DROP_TOLERANCE = 0.15
 """Share by which a temperature drop may differ where no flow can be read; judgement of this program: at 7 K a pair of
 probes alone can err by 0.5 K."""
 
-PRECHARGE_TOLERANCE_KPA, TEST_TOLERANCE_KPA, RUNNING_TOLERANCE_KPA = 10.0, 5.0, 20.0
+TEST_TOLERANCE_KPA = 5.0
+"""Fall of the pressure that is accepted in a strength test while the temperature of the water changes."""
 WATER_COLUMN_KPA_M = 9.80665
 """Pressure of one metre of water at 4 °C; pumps are marked in metres of it."""
 ISOLATED: Mapping[str, str] = {"source": "heat source", "vessel": "expansion vessel"}
@@ -70,14 +72,14 @@ class BalancingStep:
 def pressure_steps(pack: CommissioningResult) -> tuple[PressureStep, ...]:
     """Pressures in the order in which they are read."""
     pressures = pack.pressures
-    min_bar, max_bar = pressures.min_fill_kpa / 100.0, pressures.max_fill_kpa / 100.0
-    filled = "–" if math.isnan(min_bar) else f"{min_bar:.2f} to {max_bar:.2f} bar"
     running_kpa = float(pack.facts["running_kpa"])
+    accepted = accepted_pressures(pressures, running_kpa)
     test = pack.system.survey.system.test
+    vessel = in_bar((pressures.min_fill_kpa, pressures.max_fill_kpa))
     return (
         PressureStep(
             1, "Precharge of the vessel, isolated, its water side drained and open", pressures.precharge_kpa,
-            f"± {PRECHARGE_TOLERANCE_KPA / 100.0:.2f} bar", PRACTICE,
+            in_bar(accepted.precharge), f"from: {EN_12828}; to: {PRACTICE}",
         ),
         PressureStep(
             2, f"Strength test before floors are closed, after a wait of {test.settle_minutes:g} min",
@@ -89,18 +91,14 @@ def pressure_steps(pack: CommissioningResult) -> tuple[PressureStep, ...]:
             3, f"Strength test of the whole system, after a wait of {test.settle_minutes:g} min", pressures.test_kpa,
             "as step 2", "",
         ),
-        PressureStep(4, "Cold fill, pump off, system vented", pressures.fill_kpa, filled, site_source(EN_12828)),
         PressureStep(
-            5, "Running, water warm", running_kpa, f"± {RUNNING_TOLERANCE_KPA / 100.0:.2f} bar", BOYLE
+            4, "Cold fill, pump off, system vented", pressures.fill_kpa, in_bar(accepted.fill),
+            f"{PRACTICE}; range of the vessel: {vessel}",
+        ),
+        PressureStep(
+            5, "Running, water warm", running_kpa, in_bar(accepted.running), f"steps 1 and 4: {BOYLE}",
         ),
     )  # fmt: skip
-
-
-def site_source(source: str) -> str:
-    """A source as a site form states it: the remarks of the documentation in words that need no list of terms."""
-    for remark in (", from memory", ", as quoted by others"):
-        source = source.replace(remark, " (not compared with its text)")
-    return source
 
 
 def isolated_for_test(pack: CommissioningResult) -> str:
@@ -213,25 +211,69 @@ FILL_LOOPS = "Fill, purge and vent loop by loop, as in the table below."
 """The work that a table of the sheet has in detail, at its place among the other work."""
 
 
-def work_steps(pack: CommissioningResult) -> tuple[str, ...]:
-    """Work on the whole system in order, without draining; the strength test and the work loop by loop are only
-    named."""
+OLD_SYSTEM, CLEANING, LATER = (
+    ("old system",),
+    ("metals", "flush", "clean", "antifreeze", "refill"),
+    ("label", "afterwards"),
+)
+"""Stages of the water treatment: before the new skirting is connected, after balancing, and before filling.
+
+The filter is fitted before the strength test; every other stage follows the filling."""
+
+
+@dataclass(frozen=True)
+class WorkBlock:
+    """Work under one heading of the sheet, in order; `first`: number of its first step."""
+
+    title: str
+    first: int
+    steps: tuple[str, ...]
+
+
+def work_blocks(pack: CommissioningResult) -> tuple[WorkBlock, ...]:
+    """Work on the whole system in its order, up to the warm system; draining is not part of it.
+
+    The water is treated before the system is warmed up and balanced. The strength test and the work loop by loop are
+    only named, because tables of the sheet have them in detail.
+    """
     steps = pack.frames["fill_and_vent"]
-    shown = steps[(steps["loop"] == "") & ~steps["stage"].isin(["strength test", "drain"])]
-    prepared, filled = shown["stage"] == "prepare", shown["stage"] == "fill"
-    return (
-        *shown["action"][prepared],
-        STRENGTH_TEST,
-        *shown["action"][filled],
-        FILL_LOOPS,
-        *shown["action"][~(prepared | filled)],
-    )
+    whole = steps[steps["loop"] == ""]
+
+    def work(*stages: str) -> tuple[str, ...]:
+        return tuple(whole["action"][whole["stage"].isin(stages)])
+
+    blocks = {
+        "Old system, before the new skirting is connected": _treatment(pack, OLD_SYSTEM),
+        "Prepare and test": (*work("prepare"), *_treatment(pack, ("filter",)), STRENGTH_TEST),
+        "Clean and flush": _treatment(pack, CLEANING),
+        "Fill and vent": (*work("fill"), FILL_LOOPS, *work("vent", "pressurise")),
+        "Protect the water": _other_treatment(pack),
+        "Warm up and set": work("warm up"),
+    }
+    first, numbered = 1, []
+    for title, words in blocks.items():
+        if words:
+            numbered.append(WorkBlock(title, first, words))
+            first += len(words)
+    return tuple(numbered)
 
 
-def treatment_steps(pack: CommissioningResult) -> tuple[str, ...]:
-    """Water treatment in order: action and quantity."""
+def work_after_balancing(pack: CommissioningResult) -> tuple[str, ...]:
+    """What is fitted again, labelled and tested when the loops are balanced."""
+    steps = pack.frames["fill_and_vent"]
+    return (*steps["action"][steps["stage"] == "refit"], *_treatment(pack, LATER))
+
+
+def _treatment(pack: CommissioningResult, stages: Collection[str]) -> tuple[str, ...]:
+    """Water treatment of some stages in order: action and quantity."""
     rows = pack.frames["treatment"].to_dict("records")
-    return tuple(f"{row['what']}{_litres(row['quantity_l'])}" for row in rows)
+    return tuple(f"{row['what']}{_litres(row['quantity_l'])}" for row in rows if row["stage"] in stages)
+
+
+def _other_treatment(pack: CommissioningResult) -> tuple[str, ...]:
+    """Water treatment of all stages that have no other place."""
+    placed = {*OLD_SYSTEM, *CLEANING, *LATER, "filter"}
+    return _treatment(pack, set(pack.frames["treatment"]["stage"]) - placed)
 
 
 def _litres(quantity_l: float) -> str:

@@ -61,7 +61,7 @@ COMMISSIONING = TableDescription(
         number_column(
             "calculated_setting", "Calculated setting", "", 1, "setting that would give the target flow exactly"
         ),
-        count_column("set_to", "Set to", "the nearest whole setting of the valve"),
+        count_column("set_to", "Nearest setting", "whole setting to which the valve is set"),
         text_column("other_settings", "Other valves"),
         number_column(
             "target_flow_l_h",
@@ -198,7 +198,7 @@ def commissioning_table(
 
 def _set_at(valve: SizedValve) -> str:
     place = f", arm {valve.arm}" if valve.arm else ""
-    return f"{valve.name} on the {valve.side}{place}: position {valve.nearest.setting:d}"
+    return f"{valve.name} on the {valve.side}{place}: setting {valve.nearest.setting:d}"
 
 
 def measured_flow_l_h(state: SystemState, loop: int, arm: int) -> float:

@@ -7,13 +7,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
 import pandas as pd
 
 from heatloop.findings.limits import TOUCH, TOUCH_C
 from heatloop.handover.commissioning.filling import remote_ends
+from heatloop.handover.commissioning.pressure_checks import accepted_pressures, in_kpa
 from heatloop.handover.commissioning.pressures import EN_12828, Pressures
 from heatloop.handover.commissioning.water_treatment import BS_7593, PRACTICE, TreatmentInputs
 from heatloop.handover.first_fix.hidden_pipes import hidden_pipes, route_is_unknown
@@ -21,8 +22,10 @@ from heatloop.hydraulics import pumps
 from heatloop.hydraulics.analysis.room_output import hottest_surface_c
 from heatloop.hydraulics.loop_paths import rooms_of
 from heatloop.hydraulics.sizing.sized_system import SizedSystem
+from heatloop.survey.loops import Loop
+from heatloop.survey.survey import SurveyData
 from heatloop.text.column import Column, TableDescription, box_column, figure_column, text_column
-from heatloop.text.formatting import listing
+from heatloop.text.formatting import listing, short_listing
 from heatloop.text.table_set import table_frame
 
 SETTINGS_AS_LEFT = TableDescription(
@@ -78,6 +81,9 @@ YEARLY_CHECKS = TableDescription(
     ),
 )
 
+MOST_LOOPS = 4
+"""Loops that the advice on a leak names."""
+
 OWNER, FITTER, ELECTRICIAN, LICENSED = "owner or fitter", "heating fitter", "electrician", "licensed person"
 
 UserRow = tuple[str, str, str]
@@ -85,22 +91,18 @@ UserRow = tuple[str, str, str]
 
 CARE: tuple[UserRow, ...] = (
     ("Valves",
-        "Adjust thermostatic heads as required. Do not change lockshield valves (with a cap) or the "
+        "Do not change lockshield valves (with a cap) or the "
         "presettings under thermostatic heads: they balance the loops.", ""),
     ("Away in winter",
         "Turn the heating down, not off. A loop freezes and bursts in an unheated house.", "Freezing and leaks"),
     ("Cleaning and painting",
         "Clean the skirting when cold, with a damp cloth and no abrasive. Use only paint for warm metal; thick paint "
         "reduces the heat.", "Hot surfaces"),
-    ("A leak",
-        "Switch off the heat source, close the valves of that loop and collect the water. Do not touch wet electrical "
-        "parts. Call the fitter. The water is treated: do not swallow it; keep it out of rainwater drains and ponds.",
-        "Chemicals; Electricity; Scalding"),
     ("Who may do which work?",
         "Heat source, fuel, flue and refrigerant: a licensed person. Wiring and bonding: an electrician. Filling, "
         "venting, water treatment: a heating fitter.", "Gas, oil, refrigerant and flues; Electricity"),
 )  # fmt: skip
-"""Topics of every system: valves, winter, cleaning, leaks, and who may work on it."""
+"""Topics of every system: valves, winter, cleaning, and who may work on it."""
 
 
 def settings_table(system: SizedSystem, system_pressures: Pressures, outdoor_steps: pd.DataFrame) -> pd.DataFrame:
@@ -118,12 +120,17 @@ def _settings(
         yield f"flow temperature at {outdoor_c:g} °C outdoors", source, float(flow_c), "degC", ""
     for trunk in survey.trunks:
         if trunk.mixed_to_c is not None:
-            yield "mixed flow temperature", f'trunk "{trunk.name}"', trunk.mixed_to_c, "degC", ""
+            yield "temperature of mixing valve", f'trunk "{trunk.name}"', trunk.mixed_to_c, "degC", ""
     for loop in survey.loops:
         if loop.flow_temp_c is not None:
-            yield "mixed flow temperature", f'loop "{loop.name}"', loop.flow_temp_c, "degC", ""
-    yield _pump_setting(system.pumps[0], duty.head_kpa)
-    yield "flow rate", "pump", duty.flow_l_h, "l/h", ""
+            yield "temperature of mixing valve", f'loop "{loop.name}"', loop.flow_temp_c, "degC", ""
+    mixed = [(place, circuit) for place, circuit in enumerate(system.state.network.circuits) if circuit.mixed_to_c]
+    where = "pump at the heat source" if mixed else "pump"
+    yield _pump_setting(system.pumps[0], duty.head_kpa, where)
+    yield "flow rate", where, duty.flow_l_h, "l/h", ""
+    for place, circuit in mixed:
+        head_kpa = float(system.state.circuit_head_pa[place]) / 1000.0
+        yield _pump_setting(system.pumps[place], head_kpa, f'pump of trunk "{circuit.name}"')
     yield "precharge", "vessel", system_pressures.precharge_kpa, "kPa", ""
     yield "cold fill pressure", "gauge", system_pressures.fill_kpa, "kPa", ""
     yield "relief valve", "source", system_pressures.relief_kpa, "kPa", ""
@@ -133,20 +140,22 @@ def _settings(
         yield f"setting of {valve.name}", where, float(valve.nearest.setting), "setting", ""
 
 
-def _pump_setting(pump: pumps.PumpCharacteristic, required_kpa: float) -> tuple[str, str, float, str, str]:
-    """Setting of the pump at the source by its kind of control, with the head that the design requires."""
+def _pump_setting(
+    pump: pumps.PumpCharacteristic, required_kpa: float, where: str = "pump"
+) -> tuple[str, str, float, str, str]:
+    """Setting of a pump by its kind of control, with the head that the design requires."""
     required = f"(required: {required_kpa:.1f})"
     match pump:
         case pumps.LimitedByCurve():
-            return _pump_setting(pump.required, required_kpa)
+            return _pump_setting(pump.required, required_kpa, where)
         case pumps.PumpCurveAtSpeed():
-            return "speed", "pump", 100.0 * pump.speed, "%", ""
+            return "speed", where, 100.0 * pump.speed, "%", ""
         case pumps.ProportionalHead():
             item = f"proportional head at {pump.at_m3_s * 3.6e6:.0f} l/h {required}"
-            return item, "pump", pump.at_pa / 1000.0, "kPa", ""
+            return item, where, pump.at_pa / 1000.0, "kPa", ""
         case pumps.ConstantHead():
-            return f"constant head {required}", "pump", float(np.max(pump.value_pa)) / 1000.0, "kPa", ""
-    return "required head", "pump", required_kpa, "kPa", ""
+            return f"constant head {required}", where, float(np.max(pump.value_pa)) / 1000.0, "kPa", ""
+    return "required head", where, required_kpa, "kPa", ""
 
 
 def water_record_table(facts: TreatmentInputs) -> pd.DataFrame:
@@ -183,7 +192,11 @@ def _litres(value: float) -> str:
 
 def user_table(system: SizedSystem, system_pressures: Pressures, outdoor_steps: pd.DataFrame) -> pd.DataFrame:
     """Page for the user: topic and text, with the titles of the relevant safety notices."""
-    rows = (*_running(system, outdoor_steps), _gauge(system_pressures), *_hot(system), *_untouched(system), *CARE)
+    *care, workers = CARE
+    rows = (
+        *_running(system, outdoor_steps), _gauge(system_pressures), *_hot(system), *_untouched(system), *care,
+        _leak(system.survey), workers,
+    )  # fmt: skip
     return table_frame(USER_PAGE, rows)
 
 
@@ -191,8 +204,9 @@ def _running(system: SizedSystem, outdoor_steps: pd.DataFrame) -> Iterator[UserR
     """How the system heats, and what sets its temperatures."""
     yield (
         "Heating and thermostats",
-        "The skirting warms the room slowly and evenly. Leave the thermostat at a constant setting: after "
-        "a lower night setting a room needs several hours to warm up. A higher thermostat setting is not quicker.",
+        "The skirting warms the room slowly and evenly. Set each thermostat and thermostatic head to the temperature "
+        "you like and leave it there: after a lower night setting a room needs several hours to warm up. A higher "
+        "setting is not quicker.",
         "",
     )
     warmest = outdoor_steps.groupby("outdoor_c")["flow_temp_c"].max()
@@ -262,6 +276,30 @@ def _hot(system: SizedSystem) -> Iterator[UserRow]:
             )
 
 
+def _leak(survey: SurveyData) -> UserRow:
+    """What to close when there is a leak, and the loops that cannot be closed on both sides."""
+    one_sided = [loop.name for loop in survey.loops if not _closes_on_both_sides(loop)]
+    loops = f"loop{'s' if len(one_sided) > 1 else ''} {short_listing(one_sided, MOST_LOOPS)}"
+    runs_on = f"{loops} cannot be closed on both sides: water runs on until the fitter drains the system."
+    return (
+        "A leak",
+        "Switch off the heat source and call the fitter. Close every valve of that loop, a lockshield valve only in "
+        f"this case: count its turns. {f'{_sentence(runs_on)} ' if one_sided else ''}Collect the water; do not touch "
+        "wet electrical parts. The water is treated: do not swallow it; keep it out of rainwater drains and ponds.",
+        "Chemicals; Electricity; Scalding",
+    )
+
+
+def _closes_on_both_sides(loop: Loop) -> bool:
+    """Whether there is a valve on the flow and on the return, of the loop or of each of its arms."""
+
+    def closes(side: Literal["flow", "return_"]) -> bool:
+        arms = [getattr(pair, side) is not None for pair in loop.arm_valves]
+        return getattr(loop.valves, side) is not None or (bool(arms) and all(arms))
+
+    return closes("flow") and closes("return_")
+
+
 def _untouched(system: SizedSystem) -> Iterator[UserRow]:
     """Surfaces that must not be covered or drilled, and the places of hidden pipes."""
     yield (
@@ -313,7 +351,7 @@ def annual_checks_table(system: SizedSystem, system_pressures: Pressures, facts:
 def _yearly(system: SizedSystem, system_pressures: Pressures, facts: TreatmentInputs) -> Iterator[Mapping[str, Any]]:
     vents = [end.place for end in remote_ends(system.survey, system.layout) if end.vent]
     ends = [place.removesuffix(" from its left-hand end") for place in vents]
-    cold = _range_words(system_pressures)
+    cold, precharge = _range_words(system_pressures), in_kpa(accepted_pressures(system_pressures).precharge)
     ph = f"{facts.ph[0]:g} to {facts.ph[1]:g}"
     air = "no loop has a vent at its far end: vent at the source"
     if ends:
@@ -321,49 +359,22 @@ def _yearly(system: SizedSystem, system_pressures: Pressures, facts: TreatmentIn
     safe = f"at most {TOUCH_C:g} °C, or guarded"
     rows = (
         ("cold pressure", cold, OWNER, "Pressure", PRACTICE),
-        (
-            "precharge of the vessel",
-            f"{system_pressures.precharge_kpa:.0f} kPa, water side empty",
-            FITTER,
-            "Pressure",
-            EN_12828,
-        ),
-        (
-            "relief valve",
-            f"{system_pressures.relief_kpa:.0f} kPa; dry; discharge pipe ends in a safe place",
-            FITTER,
-            "Pressure; Scalding",
-            PRACTICE,
-        ),
+        ("precharge of the vessel", f"{precharge}, water side empty", FITTER, "Pressure", EN_12828),
+        ("relief valve", f"{system_pressures.relief_kpa:.0f} kPa; dry; discharge pipe ends in a safe place", FITTER,
+            "Pressure; Scalding", PRACTICE),
         ("filter", "clean its element and magnet", FITTER, "Scalding; Chemicals", BS_7593),
-        (
-            "inhibitor and pH",
-            f"strength as on the label; pH {ph}; fill in the record",
-            FITTER,
-            "Chemicals",
-            BS_7593,
-        ),
+        ("inhibitor and pH", f"strength as on the label; pH {ph}; fill in the record", FITTER, "Chemicals", BS_7593),
         ("inhibitor dose", "renew after five years, or after any large loss of water", FITTER, "Chemicals", BS_7593),
         ("air", air, FITTER, "Scalding", PRACTICE),
         ("joints, corners, crossings", "dry, no green or white crust, covers firmly in place", OWNER, "", PRACTICE),
         ("thermostatic valves", "each head opens and closes its valve; its pin moves freely", OWNER, "", PRACTICE),
-        (
-            "flow and return temperature",
-            "near the expected values at this outdoor temperature",
-            FITTER,
-            "Hot surfaces",
-            PRACTICE,
-        ),
+        ("flow and return temperature", "near the expected values at this outdoor temperature", FITTER,
+            "Hot surfaces", PRACTICE),
         ("surfaces where vulnerable people live", safe, OWNER, "Hot surfaces", TOUCH.source),
-        (
-            "source, fuel, flue, refrigerant",
-            "as the maker requires",
-            LICENSED,
-            "Gas, oil, refrigerant and flues",
-            PRACTICE,
-        ),
+        ("source, fuel, flue, refrigerant", "as the maker requires", LICENSED, "Gas, oil, refrigerant and flues",
+            PRACTICE),
         ("bonding and wiring", "at the intervals of the wiring rules", ELECTRICIAN, "Electricity", PRACTICE),
-    )
+    )  # fmt: skip
     for check, look_for, by, caution, source in rows:
         yield {"check": check, "criterion": look_for, "responsible": by, "safety_notices": caution, "source": source}
 

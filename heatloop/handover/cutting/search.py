@@ -203,10 +203,9 @@ def _relax(
 ) -> Relaxation:
     """Linear relaxation by column generation; prices are damped towards those of the best bound so far.
 
-    The first prices are proportional to length, which gives the bound by material alone.
+    The first prices are proportional to length, which gives the bound by material alone; it remains where no time is
+    left.
     """
-    from scipy.optimize import linprog  # here, because it is slow to import and not needed to size
-
     scale = max(kind.goal for kind in problem.kinds)
     cost = [kind.goal / scale for kind in problem.kinds]
     demand = np.array(problem.demand, dtype=np.float64)
@@ -215,6 +214,10 @@ def _relax(
     columns = list(dict.fromkeys(pool))
     dearest = max(c / kind.capacity for c, kind in zip(cost, problem.kinds, strict=True))
     best = _price(problem, np.array(problem.weights) * dearest, cost)
+    if time.monotonic() >= deadline:
+        return Relaxation(tuple(best.prices.tolist()), best.values, best.bound * scale, tuple(columns), scale)
+    from scipy.optimize import linprog  # here, because it is slow to import and not needed to size
+
     while True:
         counts, offcuts = _content(problem, columns)
         rules = _stack(-counts, offcuts)
@@ -333,7 +336,8 @@ def _choose(
 def _tidy(problem: CutProblem, relaxed: Relaxation, plan: list[Pattern], deadline: float) -> list[Pattern]:
     """Of the plans with the same goal: one with the least new stock, then least waste, then fewest bars.
 
-    Exact where all patterns can be listed; else the best of those listed, for small jobs only.
+    Exact where all patterns can be listed; else the best of those listed, for small jobs only. No plan has fewer bars
+    than the material alone requires, so that a plan of so few is not improved further.
     """
     goal = problem.goal(plan)
     unit = math.gcd(*(kind.goal for kind in problem.kinds))
@@ -343,15 +347,18 @@ def _tidy(problem: CutProblem, relaxed: Relaxation, plan: list[Pattern], deadlin
             return plan
         columns = _promising(problem, relaxed, goal, plan, LISTED_TIES // 2, deadline)
     rows: list[Row] = [(_each(columns, lambda p: problem.kinds[p[0]].goal // unit), 0, goal // unit)]
-    measures: list[Callable[[Pattern], int]] = [problem.waste, lambda p: 1]
+    material = sum(weight * count for weight, count in zip(problem.weights, problem.demand, strict=True))
+    fewest = -(-material // max(kind.capacity for kind in problem.kinds))
+    measures: list[tuple[Callable[[Pattern], int], int]] = [(problem.waste, 0), (lambda p: 1, fewest)]
     if any(kind.goal != kind.stock for kind in problem.kinds):
-        measures.insert(0, lambda p: problem.kinds[p[0]].stock)
-    for measure in measures:
+        measures.insert(0, (lambda p: problem.kinds[p[0]].stock, 0))
+    for measure, least in measures:
         if time.monotonic() > deadline:
             break
-        cost = _each(columns, measure)
-        better: Row = (cost, 0, sum(map(measure, plan)) - 1)
-        chosen, _ = _choose(problem, columns, cost, [*rows, better], True, Effort(0.0, deadline, TIE_NODES))
-        plan = chosen or plan
+        cost, so_far = _each(columns, measure), sum(map(measure, plan))
+        if so_far > least:
+            better: Row = (cost, 0, so_far - 1)
+            chosen, _ = _choose(problem, columns, cost, [*rows, better], True, Effort(0.0, deadline, TIE_NODES))
+            plan = chosen or plan
         rows.append((cost, 0, sum(map(measure, plan))))
     return plan

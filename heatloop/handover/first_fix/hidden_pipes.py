@@ -9,7 +9,13 @@ from heatloop.handover.first_fix.model import FirstFixOptions
 from heatloop.handover.first_fix.positions import pipe_position, pipe_risers
 from heatloop.layout.model import Layout, Piece, PlacedCrossing, RunElement
 from heatloop.layout.piece_ends import placed_pieces
+from heatloop.layout.walls import wall_parts
+from heatloop.survey.building import Room
 from heatloop.survey.survey import SurveyData
+from heatloop.text.formatting import listing
+
+Stretch = tuple[int, float, float]
+"""A stretch of a wall: its number, and from where to where in m from its left-hand end."""
 
 DRILL_CLEAR_M = 0.1
 """Length beside rising pipes, at each end of a crossing or tail, in which there must be no holes either."""
@@ -45,9 +51,9 @@ def hidden_pipes(survey: SurveyData, layout: Layout) -> Iterator[HiddenPipe]:
             for place, element in enumerate(arm.elements):
                 if isinstance(element, PlacedCrossing):
                     beside = _pieces_beside(arm.elements, place)
-                    yield HiddenPipe(element.room, loop.loop, _along(element, beside))
+                    yield HiddenPipe(element.room, loop.loop, _along(survey, element, beside))
                     if None in (element.wall, element.from_m, element.to_m):
-                        yield from _other_sides(element, loop.loop, beside)
+                        yield from _other_sides(survey, element, loop.loop, beside)
             for piece in arm.pieces:
                 if piece.floor_section is not None:
                     words = f"skirting in the floor in front of {piece.floor_section}"
@@ -75,7 +81,11 @@ def route_is_unknown(survey: SurveyData) -> bool:
 
 
 def _tails(survey: SurveyData, layout: Layout) -> Iterator[HiddenPipe]:
-    """Pipes to the heat source at the end of the skirting; those that a crossing continues are there as a crossing."""
+    """Pipes to the heat source at the ends of the skirting, one place for each loop and room.
+
+    Those that a crossing continues are there as a crossing.
+    """
+    places: dict[tuple[str, str], list[Stretch]] = {}
     for placed in placed_pieces(survey, layout):
         for rise in pipe_risers(layout, placed):
             if rise.crossing is not None:
@@ -84,17 +94,64 @@ def _tails(survey: SurveyData, layout: Layout) -> Iterator[HiddenPipe]:
                 words = "pipes to the heat source, at a place that is not surveyed yet"
                 yield HiddenPipe(placed.piece.room, placed.loop, words)
                 continue
-            position = pipe_position(survey, FirstFixOptions(), 0, rise)
-            walls = dict.fromkeys(end.wall for end in position.pipes)
-            at = " and ".join(
-                _stretch(wall, [end.at_m for end in position.pipes if end.wall == wall]) for wall in walls
+            pipes = pipe_position(survey, FirstFixOptions(), 0, rise).pipes
+            spread_m = pipes[-1].from_left_corner_m - pipes[0].from_left_corner_m
+            room = survey.room(placed.piece.room)
+            places.setdefault((room.name, placed.loop), []).extend(
+                _kept_clear(room, pipes[0].wall, pipes[0].at_m, pipes[0].at_m + spread_m)
             )
-            yield HiddenPipe(placed.piece.room, placed.loop, f"{at}, to source")
+    for (room_name, loop), stretches in places.items():
+        yield HiddenPipe(room_name, loop, f"{_in_words(_joined(stretches))}, to source")
 
 
-def _stretch(wall: int, at_m: Sequence[float]) -> str:
-    """The stretch of a wall with pipes at those positions, and what is to be kept clear beside them."""
-    return f"wall {wall}, {max(min(at_m) - DRILL_CLEAR_M, 0.0):.2f} to {max(at_m) + DRILL_CLEAR_M:.2f} m"
+def _kept_clear(room: Room, wall: int, from_m: float, to_m: float) -> tuple[Stretch, ...]:
+    """The stretch between two positions with what is to be kept clear beside them, wall by wall.
+
+    Both are in m from the left-hand end of `wall`; what is beyond an end of it is on the next wall, round the corner.
+    """
+    low_m, high_m = from_m - DRILL_CLEAR_M, to_m + DRILL_CLEAR_M
+    while low_m < 0.0:
+        wall = (wall - 2) % len(room.walls) + 1
+        low_m, high_m = low_m + room.walls[wall - 1].length_m, high_m + room.walls[wall - 1].length_m
+    return wall_parts(room, wall, low_m, high_m)
+
+
+def _joined(stretches: Sequence[Stretch]) -> list[Stretch]:
+    """The stretches with those of a wall that overlap as one."""
+    joined: list[Stretch] = []
+    for wall in dict.fromkeys(wall for wall, _, _ in stretches):
+        for _, from_m, to_m in sorted(stretch for stretch in stretches if stretch[0] == wall):
+            if joined and joined[-1][0] == wall and from_m <= joined[-1][2]:
+                joined[-1] = (wall, joined[-1][1], max(joined[-1][2], to_m))
+            else:
+                joined.append((wall, from_m, to_m))
+    return joined
+
+
+def _in_words(stretches: Sequence[Stretch]) -> str:
+    """Stretches as "wall 8, 0.60 to 0.80 m", without those shorter than can be read there."""
+    return listing(
+        f"wall {wall}, {from_m:.2f} to {to_m:.2f} m"
+        for wall, from_m, to_m in stretches
+        if f"{from_m:.2f}" != f"{to_m:.2f}"
+    )
+
+
+def _round_corners(room: Room, crossing: PlacedCrossing) -> tuple[int, float, float]:
+    """Left-hand wall of a crossing, and its ends in m from the left-hand end of that wall.
+
+    A crossing that ends on another wall passes one or more corners, the shorter way round the room.
+    """
+    wall, to_wall = crossing.wall or 0, crossing.to_wall or crossing.wall or 0
+    from_m, to_m = crossing.from_m or 0.0, crossing.to_m or 0.0
+    if wall == to_wall:
+        return wall, min(from_m, to_m), max(from_m, to_m)
+    ways = []
+    for left, start_m, right, end_m in ((wall, from_m, to_wall, to_m), (to_wall, to_m, wall, from_m)):
+        count = (right - left) % len(room.walls)
+        passed_m = sum(room.walls[(left - 1 + step) % len(room.walls)].length_m for step in range(count))
+        ways.append((left, start_m, passed_m + end_m))
+    return min(ways, key=lambda way: way[2] - way[1])
 
 
 def _pieces_beside(elements: Sequence[RunElement], place: int) -> tuple[tuple[Piece, float], ...]:
@@ -111,21 +168,26 @@ def _pieces_beside(elements: Sequence[RunElement], place: int) -> tuple[tuple[Pi
     return tuple((piece, at_m) for piece, at_m in (*before[-1:], *after[:1]) if piece.wall)
 
 
-def _other_sides(crossing: PlacedCrossing, loop: str, beside: Sequence[tuple[Piece, float]]) -> Iterator[HiddenPipe]:
+def _other_sides(
+    survey: SurveyData, crossing: PlacedCrossing, loop: str, beside: Sequence[tuple[Piece, float]]
+) -> Iterator[HiddenPipe]:
     """The ends of a crossing, given by its length, in rooms other than its own."""
     for piece, at_m in beside:
         if piece.room != crossing.room:
-            yield HiddenPipe(piece.room, loop, f"{_stretch(piece.wall, (at_m,))}, to {crossing.room}")
+            yield HiddenPipe(piece.room, loop, f"{_beside(survey, piece, at_m)}, to {crossing.room}")
 
 
-def _along(crossing: PlacedCrossing, beside: Sequence[tuple[Piece, float]] = ()) -> str:
+def _beside(survey: SurveyData, piece: Piece, at_m: float) -> str:
+    """The stretch of wall at the end of a piece."""
+    return _in_words(_kept_clear(survey.room(piece.room), piece.wall, at_m, at_m))
+
+
+def _along(survey: SurveyData, crossing: PlacedCrossing, beside: Sequence[tuple[Piece, float]] = ()) -> str:
     """Where a crossing is; `beside`: the pieces at its ends, each with the position of that end on its wall, m."""
     if crossing.wall is None or crossing.from_m is None or crossing.to_m is None:
-        ends = [_stretch(piece.wall, (at_m,)) if piece.room == crossing.room else piece.room for piece, at_m in beside]
+        ends = [_beside(survey, piece, at_m) if piece.room == crossing.room else piece.room for piece, at_m in beside]
         pipe = f"{crossing.length_m:.1f} m of pipe"
         return f"{', to '.join(ends)}: {pipe}" if ends else pipe
-    low, high = sorted((crossing.from_m, crossing.to_m))
-    at = f"{'in the floor at' if crossing.depth_m else 'at'} {crossing.reason}"
-    if crossing.to_wall not in (None, crossing.wall):
-        return f"from wall {crossing.wall} round the corner to wall {crossing.to_wall}, {at}"
-    return f"{_stretch(crossing.wall, (low, high))}, {at}"
+    at = f"{'in the floor past' if crossing.depth_m else 'past'} {crossing.reason}"
+    room = survey.room(crossing.room)
+    return f"{_in_words(_kept_clear(room, *_round_corners(room, crossing)))}, {at}"

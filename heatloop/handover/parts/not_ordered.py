@@ -25,11 +25,20 @@ class Required(NamedTuple):
 def not_ordered(survey: SurveyData, parts: Iterable[Part]) -> tuple[str, ...]:
     """Parts that the design requires and that the parts list does not hold, or not in that number.
 
-    Pumps, mixing valves, parts of the closed system, thermostatic heads and additives. An item counts, with its order
-    quantity, where its name has the word of the kind; the heat source itself is not considered.
+    Pumps, mixing valves, parts of the closed system, other parts with water such as a buffer, thermostatic heads and
+    additives. An item counts, with its order quantity, where its name has the word of the kind; the heat source itself
+    is not considered.
     """
     ordered = [(part.item.lower(), part.order_quantity) for part in parts]
-    return tuple(words for kind in _required(survey) for words in _missing(kind, ordered))
+    volumes = [
+        Required(other.name.lower(), (f"{other.name}, {other.water_l:g} l of water",), 1)
+        for other in survey.system.additional_volume
+    ]
+    rest = [(name, quantity) for name, quantity in ordered if not any(volume.word in name for volume in volumes)]
+    return (
+        *(words for kind in _required(survey) for words in _missing(kind, rest)),
+        *(words for volume in volumes for words in _missing(volume, ordered)),
+    )
 
 
 def _missing(kind: Required, ordered: Iterable[tuple[str, float]]) -> Iterator[str]:

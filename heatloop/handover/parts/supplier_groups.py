@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from heatloop.handover.parts.model import ItemKind, Part
 
 SKIRTING, VALVES, PIPES, WATER = (
-    "Skirting and covers",
+    "Skirting, covers and emitters",
     "Valves and controls",
     "Pipe and insulation",
     "Water treatment",

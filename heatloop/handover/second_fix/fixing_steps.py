@@ -52,8 +52,12 @@ class FixingStep:
     @property
     def wall_words(self) -> str:
         """Its wall, or the walls that it covers from left to right, in words."""
-        walls = self.walls or (self.wall,)
-        return f"wall{'s' if len(walls) > 1 else ''} {' + '.join(map(str, walls))}"
+        return f"wall{'s' if len(self.walls) > 1 else ''} {self.wall_numbers}"
+
+    @property
+    def wall_numbers(self) -> str:
+        """The number of its wall, or of the walls that it covers from left to right."""
+        return " + ".join(map(str, self.walls or (self.wall,)))
 
     @property
     def first(self) -> str:

@@ -53,15 +53,12 @@ class LotDwelling:
     def alone_because(self) -> str | None:
         """Why this dwelling is sized by itself; None where it can be sized in a lot."""
         survey = self.survey
-        if survey.bypasses:
-            return "bypass"
-        if survey.project.buoyancy:
-            return "buoyancy"
         if survey.project.tees and self.shared_pipework.branching():
             return "tees"
         if not (self.shared_pipework.on_link.any(axis=1).all() and self.shared_pipework.of_circuit.any(axis=1).all()):
             return "trunk without loops"
-        if len(self.paths) > 1 and not all(map(self._has_balancing_valve, self.paths)):
+        may_have_surplus = len(self.paths) > 1 or survey.project.buoyancy
+        if may_have_surplus and not all(map(self._has_balancing_valve, self.paths)):
             return "loop without balancing valve"
         if any(len(path.arms) > 1 and not arms_have_valves(path) for path in self.paths):
             return "arms without valves"
@@ -79,4 +76,4 @@ class LotDwelling:
         mixed = len(self.shared_pipework.circuits) > 1 or any(
             loop.flow_temp_c is not None for loop in self.survey.loops
         )
-        return project.antifreeze, project.size_by, mixed
+        return project.antifreeze, project.size_by, mixed, bool(self.survey.bypasses)

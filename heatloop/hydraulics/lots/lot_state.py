@@ -68,13 +68,17 @@ class PumpStates:
 
 @dataclass(frozen=True, eq=False)
 class SourceStates:
-    """Heat sources, one for each dwelling (K): flow, density at the flow temperature, return, head and heat."""
+    """Heat sources, one for each dwelling (K): flow, density at the flow temperature, return, head and heat.
+
+    bypass_kg_s: flow of all bypasses. index_loop: the loop that determines the head.
+    """
 
     flow_kg_s: Array
     density_kg_m3: Array
     return_c: Array
     head_pa: Array
     heat_w: Array
+    bypass_kg_s: Array
     index_loop: Index
 
 
@@ -162,6 +166,7 @@ def _of_system(system: SizedSystem) -> LotState:
             return_c=np.array([state.source_return_c]),
             head_pa=balance.heads_pa[:1],
             heat_w=np.array([state.given_w]),
+            bypass_kg_s=np.array([state.bypass_kg_s.sum()]),
             index_loop=one + balance.index,
         ),
     )

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,6 +17,7 @@ from heatloop.hydraulics.from_survey import has_presetting, supply_temp_c
 from heatloop.hydraulics.heat.arm_results import GroupArmResults
 from heatloop.hydraulics.heat.arm_states import ArmStates
 from heatloop.hydraulics.heat.channel_heat import solve_group
+from heatloop.hydraulics.lots.balance import LotBalance, SizedFlows
 from heatloop.hydraulics.lots.dwelling import LotDwelling
 from heatloop.hydraulics.lots.lot_state import (
     ElementStates,
@@ -26,11 +28,11 @@ from heatloop.hydraulics.lots.lot_state import (
     TrunkStates,
 )
 from heatloop.hydraulics.lots.trunk_arrays import lot_trunks
-from heatloop.hydraulics.lots.trunks import LotTrunks, TrunkPasses, TrunkState
+from heatloop.hydraulics.lots.trunks import LotTrunks, TrunkPasses
 from heatloop.hydraulics.model import PathElement
-from heatloop.hydraulics.network.build import build_network
+from heatloop.hydraulics.network.build import Levels, build_network, rises_m
 from heatloop.hydraulics.network.system import PipeNetwork
-from heatloop.hydraulics.sizing.balancing import STARTING_SHARE, balancing_among
+from heatloop.hydraulics.sizing.balancing import balancing_among
 from heatloop.hydraulics.sizing.flow_iteration import TemperatureDropNotReachable
 from heatloop.hydraulics.sizing.flows import LoopSizing, sized_loops
 from heatloop.hydraulics.sizing.loop_alone import LoopFlows, temperatures_c, throttled_kv
@@ -39,17 +41,18 @@ from heatloop.hydraulics.sizing.trial_solution import FINE_K
 from heatloop.hydraulics.solver.operating_state import circuit_temps_c
 from heatloop.hydraulics.solver.tail_loss import tail_loss_w
 from heatloop.physics.friction import NO_CURVES, FrictionTable
+from heatloop.survey.water_system import Bypass
 
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]
 
 
 class DwellingsNotSized(Exception):
-    """Dwellings of a lot, by their numbers, with loops that cannot reach their temperature drop."""
+    """Dwellings of a lot, by their numbers, that cannot be sized in it, and the reason."""
 
-    def __init__(self, dwellings: Iterable[int]) -> None:
-        self.dwellings = frozenset(dwellings)
-        super().__init__(f"dwellings of the lot that cannot be sized: {sorted(self.dwellings)}")
+    def __init__(self, dwellings: Iterable[int], reason: str) -> None:
+        self.dwellings, self.reason = frozenset(dwellings), reason
+        super().__init__(f"dwellings that cannot be sized in the lot: {sorted(self.dwellings)}, {reason}")
 
 
 @dataclass(frozen=True, eq=False)
@@ -62,6 +65,7 @@ class _Lot:
     loop_dwelling: Index
     max_c: Array
     circuit_c: Array
+    bypasses: tuple[Bypass, ...]
 
     @classmethod
     def of(cls, dwellings: Sequence[LotDwelling], friction: FrictionTable) -> _Lot:
@@ -81,7 +85,28 @@ class _Lot:
             np.repeat(np.arange(len(dwellings)), [len(dwelling.paths) for dwelling in dwellings]),
             np.array(supply_c, float),
             np.concatenate(circuit_c),
+            tuple(bypass for dwelling in dwellings for bypass in dwelling.survey.bypasses),
         )
+
+    @cached_property
+    def element_loop(self) -> Index:
+        """Loop of each element, (E)."""
+        return np.array([place.loop for place in self.network.locations], dtype=np.intp)
+
+    @cached_property
+    def rise_m(self) -> Array:
+        """Rise of the water at each element, (E); 0 where buoyancy is not included."""
+        rise, loops = np.zeros(self.element_loop.size), np.arange(len(self.dwellings) + 1)
+        first_loop = np.searchsorted(self.loop_dwelling, loops)
+        first = np.searchsorted(self.element_loop, first_loop)
+        for k, dwelling in enumerate(self.dwellings):
+            survey = dwelling.survey
+            if survey.project.buoyancy:
+                levels = Levels({room.name: room.level_m for room in survey.rooms}, survey.source.level_m)
+                own = slice(first[k], first[k + 1])
+                paths = self.network.loops[first_loop[k] : first_loop[k + 1]]
+                rise[own] = rises_m(self.network.locations[own], paths, levels)
+        return rise
 
 
 def size_lot(dwellings: Sequence[LotDwelling], friction: FrictionTable = NO_CURVES) -> LotState:
@@ -91,15 +116,14 @@ def size_lot(dwellings: Sequence[LotDwelling], friction: FrictionTable = NO_CURV
     reach their temperature drop, ArithmeticError where the flows of any of them do not converge.
     """
     lot = _Lot.of(dwellings, friction)
-    sizing, trunks = _sized(lot)
-    return _Balanced(lot, sizing, trunks).state()
+    return _Sized(lot, *_sized(lot)).state()
 
 
-def _sized(lot: _Lot) -> tuple[LoopSizing, TrunkState]:
-    """Loops and trunks; sized again until the temperature at the ends of the trunks is that of the sizing.
+def _sized(lot: _Lot) -> tuple[LoopSizing, SizedFlows, LotBalance]:
+    """Loops, trunks and heads; sized again until the temperature at the ends of the trunks is that of the sizing.
 
     The draw of mixed circuits depends on the return temperatures. While loops are sized, these follow from the design
-    drops, later from the drops of the sizing before.
+    drops, later from the drops of the sizing before. Bypasses have the flow of the balance before, at first none.
     """
     fluid, trunks = lot.dwellings[0].fluid, lot.trunks
     duties = [duty for d in lot.dwellings for duty in loop_duties(d.survey, d.room_losses, d.paths)]
@@ -113,43 +137,34 @@ def _sized(lot: _Lot) -> tuple[LoopSizing, TrunkState]:
         try:
             sized = sized_loops(lot.network, duties, lot.max_c, fluid, arriving if trunks.loses else None, sized)
         except TemperatureDropNotReachable as error:
-            raise DwellingsNotSized(int(loop.partition(" ")[0]) for loop in error.loops) from error
-        flow_kg_s = np.array([loop.flow_kg_s for loop in sized.loops])
-        sized_c = np.array([loop.alone.supply_c for loop in sized.loops])
-        drop_k = sized_c - np.array([loop.alone.return_c for loop in sized.loops])
-        state = passes.solve(flow_kg_s, drop_k)
-        if min(np.abs(state.supply_c - sized_c).max(), np.abs(before_c - sized_c).max()) < ARRIVED_K:
-            return sized, state
+            numbers = (int(loop.partition(" ")[0]) for loop in error.loops)
+            raise DwellingsNotSized(numbers, "temperature drop not reached in its lot") from error
+        flows = SizedFlows.of(sized.loops, lot.element_loop, lot.rise_m)
+        drop_k, sized_c = flows.drop_k, flows.supply_c
+        balance = LotBalance.of(passes, flows, lot.bypasses)
+        if balance.undriven.any():
+            circuits = trunks.bypass_circuit[balance.undriven]
+            raise DwellingsNotSized(trunks.circuit_dwelling[circuits].tolist(), "no pressure across a bypass")
+        if min(np.abs(balance.trunks.supply_c - sized_c).max(), np.abs(before_c - sized_c).max()) < ARRIVED_K:
+            return sized, flows, balance
         before_c = sized_c
     raise ArithmeticError(f"the temperatures at the ends of the trunks did not converge in {MAX_SIZINGS} sizings")
 
 
-class _Balanced:
-    """Heads, index loops, valve settings and the state of a sized lot."""
+class _Sized:
+    """Valve settings and the state of a sized lot."""
 
-    def __init__(self, lot: _Lot, sizing: LoopSizing, trunks: TrunkState) -> None:
-        self.lot, self.sizing, self.trunk_state, self.fluid = lot, sizing, trunks, lot.dwellings[0].fluid
-        loops, shared = sizing.loops, lot.trunks
-        self.flow_kg_s = np.array([loop.flow_kg_s for loop in loops])
-        self.supply_c = np.array([loop.alone.supply_c for loop in loops])
-        self.open_head_pa = np.array([loop.alone.head_pa for loop in loops])
-        self.element_kg_s = np.concatenate([loop.alone.flow_kg_s for loop in loops])
-        self.density = np.concatenate([loop.alone.density_kg_m3 for loop in loops])
-        own_drop = trunks.stream_drop_pa[: shared.loops]
-        self.need_pa = self.open_head_pa + own_drop
-        self.heads_pa = np.zeros(shared.parent.size)
-        np.maximum.at(self.heads_pa, shared.loop_circuit, np.maximum(self.need_pa, STARTING_SHARE * self.need_pa))
-        mixed = np.flatnonzero(shared.parent >= 0)
-        np.maximum.at(self.heads_pa, shared.parent[mixed], trunks.stream_drop_pa[shared.draw_of[mixed]])
-        self.available_pa = self.heads_pa[shared.loop_circuit] - own_drop
+    def __init__(self, lot: _Lot, sizing: LoopSizing, flows: SizedFlows, balance: LotBalance) -> None:
+        self.lot, self.sizing, self.flows, self.balance = lot, sizing, flows, balance
+        self.fluid = lot.dwellings[0].fluid
 
     def state(self) -> LotState:
         """The lot as sized."""
-        lot, flow_kg_s, supply_c = self.lot, self.flow_kg_s, self.supply_c
+        lot, flow_kg_s, supply_c = self.lot, self.flows.flow_kg_s, self.flows.supply_c
         network, index = lot.network, lot.network.temperatures
         arm_kg_s = np.array([flow for loop in self.sizing.loops for flow in loop.arm_flow_kg_s])
-        flows = LoopFlows(supply_c, arm_kg_s, (), self.sizing.heats)
-        temp_c = temperatures_c(network, flows, flow_kg_s, self.fluid)
+        arms_flow = LoopFlows(supply_c, arm_kg_s, (), self.sizing.heats)
+        temp_c = temperatures_c(network, arms_flow, flow_kg_s, self.fluid)
         inlet_c, outlet_c = temp_c[network.element_temps.inlet], temp_c[network.element_temps.outlet]
         solved = [
             solve_group(group, heat.flow_kg_s, heat.inlet_c, self.fluid, heat, FINE_K)
@@ -177,8 +192,8 @@ class _Balanced:
                 flow_kg_s=flow_kg_s,
                 supply_c=supply_c,
                 return_c=return_c,
-                open_head_pa=self.open_head_pa,
-                available_pa=self.available_pa,
+                open_head_pa=self.flows.open_head_pa,
+                available_pa=self._available_pa(),
                 is_index=np.isin(np.arange(flow_kg_s.size), self._index_loops()),
                 tail_loss_w=tails_w,
             ),
@@ -186,14 +201,19 @@ class _Balanced:
             arms=arms,
             emitter_w=emitter_w,
             trunks=self._trunks(),
-            pumps=PumpStates(lot.trunks.circuit_dwelling, lot.trunks.circuit_name, self.heads_pa),
+            pumps=PumpStates(lot.trunks.circuit_dwelling, lot.trunks.circuit_name, self.balance.heads_pa),
             sources=self._sources(heat_w),
         )
+
+    def _available_pa(self) -> Array:
+        """Pressure between flow and return where each loop joins, (L)."""
+        shared, balance = self.lot.trunks, self.balance
+        return np.asarray(balance.heads_pa[shared.loop_circuit] - balance.trunks.stream_drop_pa[: shared.loops])
 
     def _index_loops(self) -> Index:
         """The loop of each circuit that requires the highest head, in the order of the circuits that have loops."""
         circuit = self.lot.trunks.loop_circuit
-        order = np.lexsort((np.arange(circuit.size), -self.need_pa, circuit))
+        order = np.lexsort((np.arange(circuit.size), -self.balance.need_pa, circuit))
         return order[np.unique(circuit[order], return_index=True)[1]]
 
     def _elements(self, temp_c: Array, inlet_c: Array) -> ElementStates:
@@ -201,14 +221,15 @@ class _Balanced:
         kv, balancing = self._settings()
         _, viscosity = self.fluid.density_and_viscosity(network.element_temps.mean @ temp_c)
         elements = replace(network.elements, kv_m3_h=kv)
-        drop, _, reynolds = elements.drop(self.element_kg_s, self.density, viscosity)
-        return ElementStates(self.element_kg_s, self.density, drop, reynolds, inlet_c, kv, balancing)
+        flow_kg_s, density = self.flows.element_kg_s, self.flows.element_density_kg_m3
+        drop, _, reynolds = elements.drop(flow_kg_s, density, viscosity)
+        return ElementStates(flow_kg_s, density, drop, reynolds, inlet_c, kv, balancing)
 
     def _settings(self) -> tuple[Array, NDArray[np.bool_]]:
         """Kv of every element (inf: no valve), with the balancing valves set, and which elements these are."""
-        lot, locations = self.lot, self.lot.network.locations
-        kv = np.concatenate([loop.alone.kv_m3_h for loop in self.sizing.loops])
-        surplus_pa = np.maximum(self.heads_pa[lot.trunks.loop_circuit] - self.need_pa, 0.0)
+        lot, locations, flows, balance = self.lot, self.lot.network.locations, self.flows, self.balance
+        kv = flows.kv_m3_h.copy()
+        surplus_pa = np.maximum(balance.heads_pa[lot.trunks.loop_circuit] - balance.need_pa, 0.0)
         valves: list[dict[int, PathElement]] = [{} for _ in lot.network.loops]
         for i, place in enumerate(locations):
             if place.element.kind == "valve":
@@ -219,13 +240,12 @@ class _Balanced:
             arms = len(lot.network.loops[loop].arms)
             for i in balancing_among(own, arms, in_body[lot.loop_dwelling[loop]]):
                 balancing[i] = True
-                kv[i] = throttled_kv(
-                    float(kv[i]), float(self.element_kg_s[i]), float(surplus_pa[loop]), float(self.density[i])
-                )
+                flow_kg_s, density = float(flows.element_kg_s[i]), float(flows.element_density_kg_m3[i])
+                kv[i] = throttled_kv(float(kv[i]), flow_kg_s, float(surplus_pa[loop]), density)
         return kv, balancing
 
     def _trunks(self) -> TrunkStates:
-        shared, state = self.lot.trunks, self.trunk_state
+        shared, state = self.lot.trunks, self.balance.trunks
         if shared.elements is None:
             return TrunkStates(shared.link_dwelling, (), np.zeros(0), np.zeros(0))
         return TrunkStates(
@@ -236,7 +256,7 @@ class _Balanced:
         )
 
     def _sources(self, loop_heat_w: Array) -> SourceStates:
-        lot, shared, state = self.lot, self.lot.trunks, self.trunk_state
+        lot, shared, state = self.lot, self.lot.trunks, self.balance.trunks
         count, root = len(lot.dwellings), np.flatnonzero(shared.parent < 0)
         heat_w = np.bincount(lot.loop_dwelling, loop_heat_w, count).astype(float)
         heat_w += np.bincount(shared.link_dwelling, state.loss_w, count)
@@ -245,7 +265,10 @@ class _Balanced:
             flow_kg_s=state.circuit_flow_kg_s[root],
             density_kg_m3=self.fluid.density_kg_m3(lot.circuit_c[root]),
             return_c=state.circuit_return_c[root],
-            head_pa=self.heads_pa[root],
+            head_pa=self.balance.heads_pa[root],
             heat_w=heat_w,
+            bypass_kg_s=np.bincount(
+                shared.circuit_dwelling[shared.bypass_circuit], self.balance.bypass_kg_s, count
+            ).astype(float),
             index_loop=index[np.unique(lot.loop_dwelling[index], return_index=True)[1]],
         )

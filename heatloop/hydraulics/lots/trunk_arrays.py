@@ -23,11 +23,14 @@ def lot_trunks(parts: Sequence[SharedPipework], friction: FrictionTable) -> LotT
     number = _Numbers(parts)
     links = [(k, link) for k, part in enumerate(parts) for link in part.links]
     circuits = [(k, place, circuit) for k, part in enumerate(parts) for place, circuit in enumerate(part.circuits)]
-    joins = [
-        (number.nodes[k] + part.join[trunk][0], number.circuits[k] + part.circuit_of[trunk])
-        for k, part in enumerate(parts)
-        for trunk in part.stream_trunks[part.loop_streams]
-    ]
+    joins, leaves = (
+        [
+            (number.nodes[k] + part.join[trunk][0], number.circuits[k] + part.circuit_of[trunk])
+            for k, part in enumerate(parts)
+            for trunk in part.stream_trunks[part.bypass_streams if bypasses else part.loop_streams]
+        ]
+        for bypasses in (False, True)
+    )
     pipes = [link.element for _, link in links]
     levels, mixed = _levels(parts, number)
     return LotTrunks(
@@ -48,6 +51,8 @@ def lot_trunks(parts: Sequence[SharedPipework], friction: FrictionTable) -> LotT
         draw_of=_index(number.draws[k] + place - 1 for k, place, _ in circuits),
         loop_node=_index(node for node, _ in joins),
         loop_circuit=_index(circuit for _, circuit in joins),
+        bypass_node=_index(node for node, _ in leaves),
+        bypass_circuit=_index(circuit for _, circuit in leaves),
         node_circuit=_index(number.circuits[k] for k, part in enumerate(parts) for _ in range(part.nodes)),
         levels=levels,
         mixed=mixed,
@@ -60,14 +65,19 @@ class _Numbers:
 
     def __init__(self, parts: Sequence[SharedPipework]) -> None:
         loops, draws = [part.loop_streams.stop for part in parts], [len(part.circuits) - 1 for part in parts]
+        bypasses = [len(part.bypasses) for part in parts]
         returns = [sum(not link.is_flow for link in part.links) for part in parts]
         self.circuit_count = sum(len(part.circuits) for part in parts)
-        self.link_count, self.stream_count = sum(len(part.links) for part in parts), sum(loops) + sum(draws)
+        self.link_count, self.stream_count = (
+            sum(len(part.links) for part in parts),
+            sum(loops) + sum(bypasses) + sum(draws),
+        )
         self.member_count = self.circuit_count + sum(returns)
         self.nodes = _first_numbers([part.nodes for part in parts])
         self.circuits = _first_numbers([len(part.circuits) for part in parts])
         self.links = _first_numbers([len(part.links) for part in parts])
-        self.loops, self.draws = _first_numbers(loops), sum(loops) + _first_numbers(draws)
+        self.loops, self.bypasses = _first_numbers(loops), sum(loops) + _first_numbers(bypasses)
+        self.draws = sum(loops) + sum(bypasses) + _first_numbers(draws)
         self.returns = self.circuit_count + _first_numbers(returns)
 
 
@@ -80,7 +90,13 @@ def _matrices(parts: Sequence[SharedPipework], number: _Numbers) -> dict[str, cs
         circuits.append(number.circuits[k] + own)
         links.append(number.links[k] + np.arange(len(part.links)))
         streams.append(
-            np.concatenate([number.loops[k] + np.arange(part.loop_streams.stop), number.draws[k] + own[:-1]])
+            np.concatenate(
+                [
+                    number.loops[k] + np.arange(part.loop_streams.stop),
+                    number.bypasses[k] + np.arange(len(part.bypasses)),
+                    number.draws[k] + own[:-1],
+                ]
+            )
         )
         members.append(np.concatenate([circuits[-1], number.returns[k] + returns]))
         loss = TrunkLoss.of(part)

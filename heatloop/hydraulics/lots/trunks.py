@@ -27,9 +27,9 @@ Index = NDArray[np.intp]
 class TrunkState:
     """Trunks at sized flows.
 
-    Of links (K): flow_kg_s, inlet_c, outlet_c, density_kg_m3, drop_pa, loss_w. Of streams (N), loops first, then the
-    draws of mixed circuits: stream_kg_s and stream_drop_pa, the drop of all trunks on the way out and back. Of circuits
-    (P): flow at the pump, and mixed return temperature. supply_c (L): of the water that reaches each loop.
+    Of links (M): flow_kg_s, inlet_c, outlet_c, density_kg_m3, drop_pa, loss_w. Of streams (N), as in `LotTrunks`:
+    stream_kg_s, and stream_drop_pa, the drop of all trunks on the way out and back. Of circuits (P): flow at the pump,
+    and mixed return temperature. supply_c (L) and bypass_c (B): of the water that reaches each loop and each bypass.
     """
 
     flow_kg_s: Array
@@ -43,16 +43,18 @@ class TrunkState:
     circuit_flow_kg_s: Array
     circuit_return_c: Array
     supply_c: Array
+    bypass_c: Array
 
 
 @dataclass(frozen=True, eq=False)
 class LotTrunks:
-    """Shared pipework of many dwellings, without bypasses.
+    """Shared pipework of many dwellings.
 
-    Dwellings (K) have loops (L), links (M), circuits (P) and nodes, numbered one dwelling after the other. Streams (N)
-    are the loops, then the draws (D) of mixed circuits. on_link (M, N), of_circuit (P, N) and less as in
-    `SharedPipework` and `TrunkLoss`. levels: links on the flow side by their distance from the source, each with the
-    mixed circuits that begin there. mixed: mixed circuits by level of mixing, those farthest from the source first.
+    Dwellings (K) have loops (L), bypasses (B), links (M), circuits (P) and nodes, numbered one dwelling after the
+    other. Streams (N) are the loops, then the bypasses, then the draws (D) of mixed circuits. on_link (M, N),
+    of_circuit (P, N) and less as in `SharedPipework` and `TrunkLoss`. levels: links on the flow side by their distance
+    from the source, each with the mixed circuits that begin there. mixed: mixed circuits by level of mixing, those
+    farthest from the source first.
     """
 
     link_dwelling: Index
@@ -72,6 +74,8 @@ class LotTrunks:
     draw_of: Index
     loop_node: Index
     loop_circuit: Index
+    bypass_node: Index
+    bypass_circuit: Index
     node_circuit: Index
     levels: tuple[tuple[Index, Index], ...]
     mixed: tuple[Index, ...]
@@ -83,6 +87,11 @@ class LotTrunks:
     def loops(self) -> int:
         """Number of loops."""
         return int(self.loop_node.size)
+
+    @property
+    def bypasses(self) -> slice:
+        """The bypasses among the streams."""
+        return slice(self.loops, self.loops + int(self.bypass_node.size))
 
     @property
     def loses(self) -> bool:
@@ -112,13 +121,14 @@ class LotTrunks:
 class TrunkPasses:
     """Passes of the water from the sources to the loops and back, repeated until nothing moves.
 
-    circuit_c (P) and max_c (L): maximum temperature of each circuit, and at each loop. Every solution starts from the
-    one before.
+    circuit_c (P) and max_c (L): maximum temperature of each circuit, and at each loop. bypass_kg_s (B): flow of the
+    bypasses. Every solution starts from the one before.
     """
 
     def __init__(self, trunks: LotTrunks, circuit_c: Array, max_c: Array, fluid: Fluid) -> None:
         self.trunks, self.fluid, self.max_circuit_c, self.max_c = trunks, fluid, circuit_c[:, None], max_c[:, None]
-        count = trunks.loops + int((trunks.parent >= 0).sum())
+        count = trunks.bypasses.stop + int((trunks.parent >= 0).sum())
+        self.bypass_kg_s = np.zeros(trunks.bypass_node.size)
         self.streams, self.back = np.zeros((count, 1)), np.zeros((count, 1))
         self.inlet = circuit_c[trunks.link_circuit][:, None].copy()
         self.outlet = self.inlet.copy()
@@ -136,7 +146,7 @@ class TrunkPasses:
         if trunks.mixed or self.mixes:
             self.solve(loop_kg_s, drop_k)
         else:
-            flow = (trunks.on_link @ loop_kg_s)[:, None]
+            flow = (trunks.on_link @ np.concatenate([loop_kg_s, self.bypass_kg_s]))[:, None]
             for _ in range(PASSES):
                 before_c = self.outlet
                 self.node_c, _, self.outlet = trunks.ahead(flow, self.max_circuit_c, before_c, self.fluid)
@@ -172,6 +182,8 @@ class TrunkPasses:
         self.back[:loops] = supply_c - drop_k
         share = loop_draw_share(fluid, self.node_c[trunks.loop_node], supply_c, self.back[:loops])
         self.streams[:loops] = loop_kg_s * share
+        self.streams[trunks.bypasses, 0] = self.bypass_kg_s
+        self.back[trunks.bypasses] = self.node_c[trunks.bypass_node]
         for circuits in trunks.mixed:
             self._draw(circuits, circuit_c)
         self.mixed_c = mixed_temperature_c(fluid, self.members, self.streams, self.back, less_w=self.less_w)
@@ -222,4 +234,5 @@ class TrunkPasses:
             circuit_flow_kg_s=np.asarray(trunks.of_circuit @ streams),
             circuit_return_c=self.mixed_c[:circuits, 0],
             supply_c=self._supply_c()[:, 0],
+            bypass_c=self.node_c[trunks.bypass_node, 0],
         )

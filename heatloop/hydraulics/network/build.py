@@ -220,7 +220,7 @@ class _Builder:
             loop_nodes=np.array([shared_pipework.join[name] for name in joins], dtype=np.intp),
             loop_circuit=np.array([shared_pipework.circuit_of[name] for name in joins], dtype=np.intp),
             tees=self._tees(locations),
-            rise_m=_rises(locations, self.loops, levels),
+            rise_m=rises_m(locations, self.loops, levels),
             temperatures=temperatures,
             element_temps=ElementTemperatures.of(locations, arms, temperatures),
             emitters=Emitters.of(locations),
@@ -271,7 +271,7 @@ def _in_order(arm: ArmPath) -> list[PathElement]:
     return [*arm.flow_valve, *out, *back, *arm.return_valve]
 
 
-def _rises(locations: Sequence[ElementLocation], loops: Sequence[LoopPath], levels: Levels) -> Array:
+def rises_m(locations: Sequence[ElementLocation], loops: Sequence[LoopPath], levels: Levels) -> Array:
     """Rise of the water at each element in metres.
 
     Water rises in the flow tail to the first room of the first arm, then from room to room, and falls in the return

@@ -17,7 +17,7 @@ from heatloop.hydraulics.sizing.unit_rooms import RoomNeeds
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
 
-TOLERANCE_K, TOLERANCE_W, SHARE_TOLERANCE = 1e-9, 1e-6, 1e-10
+TOLERANCE_K, TOLERANCE_W, SHARE_TOLERANCE = 1e-9, 1e-6, 5e-10
 """Sizing ends when every drop (or shortfall, by loss) is met within this and the shares no longer change."""
 
 

@@ -58,11 +58,13 @@ class LoopSizing:
     """The sized loops, and start values for another sizing.
 
     A unit (U) is a loop, or an arm with its own valve. Of units: the design drop, the mean excess of the water over the
-    rooms, and the flows with their targets. Also the groups of arms solved at the end.
+    rooms, and the flows with their targets. Also the maximum supply temperature of the loops (L), and the groups of
+    arms solved at the end.
     """
 
     loops: tuple[SizedLoop, ...]
     duties: tuple[LoopDuty, ...]
+    max_supply_c: Array
     drop_k: Array
     excess_k: Array
     met: FlowAims
@@ -165,6 +167,7 @@ def sized_loops(
     return LoopSizing(
         loops=tuple(sized),
         duties=tuple(duties),
+        max_supply_c=supply_c,
         drop_k=drop_k,
         excess_k=_mean_excess_k(trial, drop_k),
         met=replace(aim, flow_kg_s=flows, slope_k=slope_k),
@@ -222,6 +225,9 @@ def _first_flows(trial: TrialSolution, duties: Sequence[LoopDuty], initial_guess
     if not by_loss.any() and (quick := _quick_flows(trial, duties)) is not None:
         none = np.zeros(by_loss.size, bool)
         return FlowAims(quick[0], _slowest_kg_s(trial), by_loss, none, ~none, np.diag(quick[1]))
+    if initial_guess is not None and _is_same(trial, duties, initial_guess):
+        trial.start_from(initial_guess.heats)
+        return initial_guess.met
     minimum, maximum = _range(trial, duties)
     fixed, warm = np.zeros(by_loss.size, bool), np.ones(by_loss.size, bool)
     if by_loss.any():
@@ -239,6 +245,20 @@ def _first_flows(trial: TrialSolution, duties: Sequence[LoopDuty], initial_guess
     if not fixed.all():
         flows = _root(misses_of_aims(trial, duties, by_loss), minimum, maximum, ~fixed, flows)
     return FlowAims(flows, _slowest_kg_s(trial), by_loss, fixed, warm)
+
+
+def _is_same(trial: TrialSolution, duties: Sequence[LoopDuty], initial_guess: LoopSizing) -> bool:
+    """Whether the same loops were sized for the same duties with the same maximum temperatures.
+
+    The targets of their units, which follow from these, are then the same, whatever water arrived.
+    """
+    groups = [heat.group for heat in initial_guess.heats]
+    return (
+        len(groups) == len(trial.network.groups)
+        and all(before is group for before, group in zip(groups, trial.network.groups, strict=True))
+        and np.array_equal(initial_guess.max_supply_c, trial.supply)
+        and initial_guess.duties == tuple(duties)
+    )
 
 
 def _is_near(trial: TrialSolution, duties: Sequence[LoopDuty], initial_guess: LoopSizing) -> bool:

@@ -91,12 +91,20 @@ class DocumentControl:
 
     @property
     def warning(self) -> str:
-        """Sentence on every document that is not for construction; empty otherwise.
-
-        A missing signature does not contradict a verdict that all limits are met: it is required in addition.
-        """
+        """Sentence on every document that is not for construction; empty otherwise."""
         words = NOT_SIGNED.get(self.reason, self.reason)
         return f"{NOT_FOR_CONSTRUCTION}: {words}" if words else ""
+
+    @property
+    def standing(self) -> str:
+        """The verdict as documents print it: what was calculated and, where no check fails, whether it is released.
+
+        A document that is not for construction does not call the design ready for installation.
+        """
+        if not self.reason or not self.headline or self.state == "not ready":
+            return self.headline
+        finding = self.headline.partition(": ")[2] or self.headline
+        return f"{finding[:1].upper()}{finding[1:]} Not released for construction: {self.reason}."
 
     def identification(self, code: str, number: int = 1) -> str:
         """Identification of a document by its type and number; KeyError for an unknown type."""

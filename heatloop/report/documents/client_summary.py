@@ -11,6 +11,7 @@ from heatloop.findings.verdict import Verdict
 from heatloop.handover.commissioning.pack import CommissioningResult
 from heatloop.report.control.control import DocumentControl
 from heatloop.report.documents.document import DocumentContent, DocumentPaper, document_page
+from heatloop.report.documents.quotation import new_emitters
 from heatloop.report.plans.level_svg import fitted_scale, floor_key, level_plans
 from heatloop.results.checks.heat_checks import COLD_PANE, DRAUGHT, ROOM_WARM
 from heatloop.results.checks.limits import QUIET_SHUT, QUOTED, SENSED
@@ -89,6 +90,7 @@ def client_summary(design: DesignResult, pack: CommissioningResult, control: Doc
                 "many": many,
                 "rooms": lines,
                 "decisions": list(_decisions(design.verdict))[:MAX_DECISIONS],
+                "emitters": new_emitters(design.survey),
                 "exclusions": terms.exclusions,
                 "outdoor_c": design.facts["outdoor_c"],
                 "flow_c": design.facts["flow_temp_c"],

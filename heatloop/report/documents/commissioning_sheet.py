@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from math import fsum
+import math
 
+import pandas as pd
 from markupsafe import Markup
 
 from heatloop.findings.safety import DEFERENCE, notices_for
@@ -16,15 +17,15 @@ from heatloop.handover.commissioning.site_record import (
     isolated_for_test,
     pressure_steps,
     purge_steps,
-    site_source,
     tested_flow_l_h,
-    treatment_steps,
-    work_steps,
+    work_after_balancing,
+    work_blocks,
 )
 from heatloop.handover.commissioning.tables import FLOW_TOLERANCE, measured_flow_l_h
 from heatloop.report.control.control import DocumentControl
 from heatloop.report.documents.document import DocumentContent, DocumentPaper, document_body, whole_page
 from heatloop.report.pages.html_tables import HtmlFragment
+from heatloop.results.summaries import mixed_words
 from heatloop.results.tables.pumps import pump_control_text
 
 COMMISSIONING_SHEET = DocumentPaper("CS", landscape=True)
@@ -43,6 +44,7 @@ DROP_SOURCE = "assumption of this program: a temperature drop determines the flo
 def commissioning_body(pack: CommissioningResult, control: DocumentControl, alone: bool = True) -> HtmlFragment:
     """The body of the sheet; `alone` prints its safety notices, which a pack of several documents prints once."""
     facts, steps = pack.facts, balancing_steps(pack)
+    flows_l_h = [measured_flow_l_h(pack.system.state, i, 0) for i in range(len(pack.system.survey.loops))]
     return document_body(
         COMMISSIONING_SHEET,
         control,
@@ -53,17 +55,17 @@ def commissioning_body(pack: CommissioningResult, control: DocumentControl, alon
                 "facts": facts,
                 "pressures": pressure_steps(pack),
                 "purges": purge_steps(pack),
-                "work": work_steps(pack),
-                "test_source": site_source(pack.pressures.test_source),
+                "work": work_blocks(pack),
+                "after": work_after_balancing(pack),
+                "test_source": pack.pressures.test_source,
                 "isolated": isolated_for_test(pack),
                 "mixing": mixing_steps(pack),
-                "treatment": treatment_steps(pack),
                 "steps": steps,
-                "design_l_h": fsum(
-                    measured_flow_l_h(pack.system.state, i, 0) for i in range(len(pack.system.survey.loops))
-                ),
+                "design_l_h": math.fsum(flows_l_h),
                 "tested_l_h": tested_flow_l_h(steps),
                 "pump_control": pump_control_text(pack.system.pumps[0]),
+                "which_pump": " at the heat source" if len(pack.system.pumps) > 1 else "",
+                "flows": mixed_words(facts, pd.DataFrame({"flow_l_h": flows_l_h})),
                 "head_m": head_m(float(facts["pump_head_kpa"])),
                 "flow_band": 100 * FLOW_TOLERANCE,
                 "drop_band": 100 * DROP_TOLERANCE,
@@ -95,11 +97,9 @@ def mixing_steps(pack: CommissioningResult) -> tuple[str, ...]:
             continue
         flow_m3_s = float(state.circuit_flow_kg_s[place]) / float(system.fluid.density_kg_m3(state.circuit_c[place]))
         head_kpa = float(state.circuit_head_pa[place]) / 1000.0
-        control = pump_control_text(system.pumps[place])
-        own = f", set to {control}" if control else ""
         steps.append(
-            f'Mixing valve of trunk "{circuit.name}": set to {circuit.mixed_to_c:.1f} °C. Its own pump{own}: required '
-            f"head {head_kpa:.2f} kPa ({head_m(head_kpa):.1f} m of water) at {flow_m3_s * 3.6e6:.0f} l/h."
+            f'Mixing valve of trunk "{circuit.name}": set to {circuit.mixed_to_c:.1f} °C. '
+            f"{_own_pump(pump_control_text(system.pumps[place]), head_kpa, flow_m3_s * 3.6e6)}"
         )
     steps += [
         f'Mixing valve of loop "{loop.name}": set to {loop.flow_temp_c:.1f} °C.'
@@ -107,3 +107,17 @@ def mixing_steps(pack: CommissioningResult) -> tuple[str, ...]:
         if loop.flow_temp_c is not None
     ]
     return tuple(steps)
+
+
+def _own_pump(control: str, head_kpa: float, flow_l_h: float) -> str:
+    """Setting of the pump of a mixing valve; one set to no more than the required head is rounded up to a tenth."""
+    if control in ("", f"constant, {head_kpa:.3g} kPa"):
+        least_kpa = math.ceil(round(10.0 * head_kpa, 6)) / 10.0
+        return (
+            f"Its own pump: constant head of at least {least_kpa:.1f} kPa ({head_m(least_kpa):.1f} m of water) at "
+            f"{flow_l_h:.0f} l/h; this head has no reserve."
+        )
+    return (
+        f"Its own pump, {control}: required head {head_kpa:.1f} kPa ({head_m(head_kpa):.1f} m of water) at "
+        f"{flow_l_h:.0f} l/h."
+    )

@@ -177,12 +177,12 @@ def _plant(design: DesignResult, pack: CommissioningResult, brief: bool) -> Iter
     yield "Flow temp., return temp.", temps, limit("flow ≤", source.max_flow_temp_c, "°C", 0)
     yield (
         f"Pump head required at {printed(float(facts['pump_flow_l_h']))} l/h"
-        + ("" if brief else "; limit: at full speed"),
+        + ("" if brief else "; limit: available head"),
         f"{printed(float(facts['pump_head_kpa']), 1)} kPa",
         limit("≤", facts["pump_head_available_kpa"], "kPa"),
     )
     if facts["pump_control"] and not brief:
-        yield "Pump set to", str(facts["pump_control"]), ""
+        yield "Pump setting", str(facts["pump_control"]), ""
     fill = f"{bar_text(pressures.min_fill_kpa)} to {bar_text(pressures.max_fill_kpa)} bar"
     yield "Cold fill pressure", f"{bar_text(pressures.fill_kpa)} bar", fill
     yield (

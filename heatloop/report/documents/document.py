@@ -117,17 +117,17 @@ def document_body(
         numbers=numbers,
         bar=bar_text,
         number=printed,
-        standing=verdict_line(verdict, content.warning),
+        standing=verdict_line(verdict, control, content.warning),
     )
     whole = str(title_block_html(control, DocumentSheet(paper.code, of=0))) + body
     return HtmlFragment(numbers.resolved(whole) if own else whole)
 
 
-def verdict_line(verdict: Verdict | None, warning: str = "") -> Markup:
-    """The headline of a verdict in its frame, with the warning where the design is not ready."""
+def verdict_line(verdict: Verdict | None, control: DocumentControl, warning: str = "") -> Markup:
+    """The verdict in its frame as documents print it, with the warning where the design is not ready."""
     if verdict is None:
         return Markup("")
-    words = f"{verdict.headline} {warning}" if warning and verdict.fails else verdict.headline
+    words = f"{control.standing} {warning}" if warning and verdict.fails else control.standing
     return Markup('<p class="standing {}">{} {}</p>').format(verdict.outcome, VERDICT_MARKS[verdict.outcome], words)
 
 

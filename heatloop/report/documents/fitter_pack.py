@@ -32,7 +32,7 @@ DRAWING_CSS = """\
 WHAT_FOR = {
     "FF": "position of every pipe, before the floors are closed",
     "SF": "place of every piece, end to fix first, gap to leave",
-    "CS": "pressure test, filling, settings, readings, signatures",
+    "CS": "strength test, filling, settings, readings, signatures",
     "LB": "one label for each piece, stuck on in the workshop",
 }
 

@@ -77,7 +77,7 @@ def order_and_cut_list(parts: PartsListResult, control: DocumentControl, quotati
         DocumentContent(
             "order.html",
             {
-                "headline": control.headline,
+                "verdict": control.standing,
                 "state": control.state,
                 "groups": groups,
                 "priced": quotation is not None,

@@ -8,7 +8,6 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
-from scipy.optimize import isotonic_regression
 
 from heatloop.handover.first_fix.model import PipePosition
 from heatloop.layout.build import piece_letters
@@ -190,5 +189,7 @@ def _strip(name: str, walls: tuple[int, ...], positions: Sequence[PipePosition])
 
 def _spread(wished: Sequence[float], widths: Sequence[float]) -> list[float]:
     """Middles of groups as near as can be to where they are wished, none over another (least squares)."""
+    from scipy.optimize import isotonic_regression  # here, because it is slow to import and needed for first fix only
+
     starts = np.concatenate([[0.0], np.cumsum([(a + b) / 2.0 for a, b in pairwise(widths)])])
     return [float(start_mm) for start_mm in isotonic_regression(np.asarray(wished) - starts).x + starts]

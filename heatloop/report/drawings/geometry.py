@@ -9,14 +9,10 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from functools import cache, cached_property, lru_cache
+from functools import cached_property
 from typing import Literal
 
-import numpy as np
-from matplotlib.font_manager import FontProperties, findfont, get_font
-from matplotlib.path import Path
-from matplotlib.textpath import text_to_path
-from reportlab.pdfbase.ttfonts import TTFont
+from heatloop.report.drawings.letters import MEASURED_SIZE, Ink, ink_of
 
 Point = tuple[float, float]
 
@@ -27,14 +23,10 @@ Dash = Literal["solid", "dashed", "dotted", "chain"]
 SMALL_MM, MIDDLE_MM, LARGE_MM = 2.5, 3.5, 5.0
 """Heights of capitals."""
 
-FAMILY = "DejaVu Sans"
-
 CAPITAL_SHARE = 0.729
 """Height of a capital in the size of the font (font's own tables)."""
 
 POINT_MM = 25.4 / 72.0
-
-MEASURED_SIZE = 1000.0
 
 
 @dataclass(frozen=True)
@@ -99,20 +91,6 @@ class Words:
 
 
 Primitive = Line | Ring | Words
-
-
-@dataclass(frozen=True)
-class Ink:
-    """Extent of letters: left, right, low and top from the start on the base line."""
-
-    left: float
-    right: float
-    low: float
-    top: float
-
-    def scaled(self, scale: float) -> Ink:
-        """The extent in another unit."""
-        return Ink(self.left * scale, self.right * scale, self.low * scale, self.top * scale)
 
 
 @dataclass(frozen=True)
@@ -280,51 +258,6 @@ def wrapped(text: str, width_mm: float, height_mm: float = SMALL_MM, bold: bool 
         else:
             lines.append(fitting(word, width_mm, height_mm, bold))
     return lines
-
-
-@lru_cache(maxsize=4096)
-def ink_of(text: str, bold: bool) -> Ink:
-    """Extent of a text at a size of 1000, by the outlines of its letters without kerning; a blank has none."""
-    pen, marks = 0.0, []
-    for letter in text:
-        if (ink := _ink_of_letter(letter, bold)) is not None:
-            marks.append((pen + ink.left, pen + ink.right, ink.low, ink.top))
-        pen += letter_advance(letter, bold)
-    if not marks:
-        return Ink(0.0, 0.0, 0.0, 0.0)
-    lefts, rights, lows, tops = zip(*marks, strict=True)
-    return Ink(min(lefts), max(rights), min(lows), max(tops))
-
-
-def letter_advance(letter: str, bold: bool) -> float:
-    """Distance from one letter to the next at a size of 1000."""
-    face = embedded_font(bold).face
-    return float(face.charWidths.get(ord(letter), face.defaultWidth))
-
-
-@cache
-def embedded_font(bold: bool) -> TTFont:
-    """The font in which sheets are measured and printed; it comes with matplotlib."""
-    weight = "bold" if bold else "normal"
-    return TTFont(f"{FAMILY} {weight}", findfont(FontProperties(family=FAMILY, weight=weight)))
-
-
-@cache
-def _ink_of_letter(letter: str, bold: bool) -> Ink | None:
-    """Extent of one letter at a size of 1000, from where the pen begins; None for a blank."""
-    face = embedded_font(bold).face
-    if ord(letter) not in face.charWidths:  # printed as the frame that the font has for what it lacks
-        return Ink(0.0, face.defaultWidth, face.descent, face.ascent)
-    font = get_font(face.filename)
-    font.set_size(text_to_path.FONT_SCALE, text_to_path.DPI)  # matplotlib changes the size of the same font as it draws
-    pens, outlines, _ = text_to_path.get_glyphs_with_font(font, letter)
-    points, codes = outlines[pens[0][0]]
-    if np.size(points) == 0:
-        return None
-    extents = Path(points, codes).get_extents()
-    return Ink(float(extents.x0), float(extents.x1), float(extents.y0), float(extents.y1)).scaled(
-        MEASURED_SIZE / text_to_path.FONT_SCALE
-    )
 
 
 def _turned(origin: Point, by: Point, angle: float) -> Point:

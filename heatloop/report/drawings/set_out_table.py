@@ -31,7 +31,7 @@ COLUMNS = (
     _Column("left", ("From", "left"), True),
     _Column("right", ("(to", "right)"), True),
     _Column("bare", ("Bare", "left"), True),
-    _Column("height", ("Height", ""), True),
+    _Column("height", ("Height", "of end"), True),
     _Column("off", ("Off", "wall"), True),
     _Column("opening", ("Opening", "⌀")),
     _Column("drop", ("Depth", "in floor"), True),

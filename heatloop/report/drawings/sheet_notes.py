@@ -100,8 +100,8 @@ def _notes(first_fix: FirstFixResult, positions: Sequence[PipePosition], remarks
         where = _which(slots, len(positions))
         yield f"{where}: less than {SLOT_WEB_MM:g} mm between openings; one slot may replace them."
     yield (
-        "Locate cables, water and gas first. Notch or bore joists only as the structural rules allow. Pressure-test "
-        "the pipes before the floor is closed; record it on the commissioning sheet."
+        "Locate cables, water and gas first. Notch or bore joists only as the structural rules allow. Do the "
+        "strength test before the floor is closed; record it on the commissioning sheet."
     )
     if remarks.crowded:
         rooms = listing(map(escape_control_characters, remarks.crowded))

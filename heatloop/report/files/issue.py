@@ -1,41 +1,31 @@
-"""The files of an issue in their folders: the documents for each reader, and the reasons for those not written."""
+"""The files of an issue in their folders: the documents for each reader, and the reasons for those not written.
+
+Each document is imported where it is written, because documents and drawings are slow to import and an issue for one
+reader contains few of them.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Literal, get_args
+from typing import TYPE_CHECKING, Literal, get_args
 
-from heatloop.handover.commissioning.pack import CommissioningResult
-from heatloop.handover.first_fix.plan import FirstFixResult
-from heatloop.handover.offer import offer_from
-from heatloop.handover.parts.parts_list import PartsListResult
-from heatloop.handover.quotation import Quotation
 from heatloop.report.columns.registry import table_description
 from heatloop.report.control.control import DocumentControl
 from heatloop.report.control.document_types import DOCUMENT_TYPES
 from heatloop.report.control.register import RegisteredFile, write_register
 from heatloop.report.control.title_block import DocumentSheet, running_line
-from heatloop.report.documents.client_summary import client_summary
-from heatloop.report.documents.commissioning_sheet import commissioning_sheet
-from heatloop.report.documents.fitter_pack import fitter_pack
 from heatloop.report.documents.index_page import IssuedFile, index_page
-from heatloop.report.documents.interactive_plan.page import PlanContents, interactive_plan
-from heatloop.report.documents.labels import label_sheet
-from heatloop.report.documents.order import order_and_cut_list
-from heatloop.report.documents.quotation import quotation_document
-from heatloop.report.documents.second_fix import second_fix
-from heatloop.report.documents.user_guide import user_guide
-from heatloop.report.drawings.first_fix_sheets import first_fix_sheets
-from heatloop.report.drawings.writers.sheet_svg import sheet_svg
 from heatloop.report.files.export import JSON, write_csv, write_json
-from heatloop.report.files.first_fix_drawings import write_first_fix
-from heatloop.report.files.pdf import print_pdf
-from heatloop.report.files.write_all import all_tables, design_json
-from heatloop.report.pages.html_tables import HtmlFragment
-from heatloop.report.workbook.book import HandedOver, write_workbook
 from heatloop.results.design import DesignResult
+
+if TYPE_CHECKING:
+    from heatloop.handover.commissioning.pack import CommissioningResult
+    from heatloop.handover.first_fix.plan import FirstFixResult
+    from heatloop.handover.parts.parts_list import PartsListResult
+    from heatloop.handover.quotation import Quotation
+    from heatloop.report.documents.interactive_plan.page import PlanContents
 
 Audience = Literal["client", "fitter", "order", "check"]
 
@@ -81,6 +71,8 @@ class Writer:
         title = DOCUMENT_TYPES[code].title + (", with prices" if priced_words else "")
         self.add(f"{audience}/{name}", title, self.control.identification(code))
         if self.pdf and paper:
+            from heatloop.report.files.pdf import print_pdf
+
             printed = print_pdf(path, path.with_suffix(".pdf"))
             self.add(f"{audience}/{printed.name}", f"{title}, PDF", self.control.identification(code))
         return path
@@ -134,6 +126,8 @@ def finish(release: Release, writer: Writer) -> None:
 
 
 def _client_summary(release: Release, writer: Writer) -> None:
+    from heatloop.report.documents.client_summary import client_summary
+
     writer.page("CL", "client", client_summary(release.design, release.pack, release.control))
 
 
@@ -141,11 +135,16 @@ def _quotation(release: Release, writer: Writer) -> None:
     if release.quotation is None:
         writer.leave_out("QU", NO_PRICES)
         return
+    from heatloop.handover.offer import offer_from
+    from heatloop.report.documents.quotation import quotation_document
+
     offer = offer_from(release.quotation, release.design.survey.quotation, release.control.issued_on)
     writer.page("QU", "client", quotation_document(release.design, offer, release.control))
 
 
 def _user_guide(release: Release, writer: Writer) -> None:
+    from heatloop.report.documents.user_guide import user_guide
+
     writer.page("UG", "client", user_guide(release.pack, release.control))
 
 
@@ -156,6 +155,8 @@ def _interactive_plan(audience: Audience | None) -> Callable[[Release, Writer], 
         if release.plan is None:
             writer.leave_out("PL", "no room has been surveyed")
             return
+        from heatloop.report.documents.interactive_plan.page import interactive_plan
+
         folder = "check" if audience == "check" else "client"
         writer.page("PL", folder, interactive_plan(release.design, release.plan, release.control), paper=False)
 
@@ -163,6 +164,8 @@ def _interactive_plan(audience: Audience | None) -> Callable[[Release, Writer], 
 
 
 def _first_fix(release: Release, writer: Writer) -> None:
+    from heatloop.report.files.first_fix_drawings import write_first_fix
+
     place = writer.folder / "fitter"
     place.mkdir(exist_ok=True)
     written = () if release.first_fix is None else write_first_fix(release.first_fix, release.control, place)
@@ -179,17 +182,27 @@ def _second_fix(release: Release, writer: Writer) -> None:
         writer.leave_out("SF", NO_PIECES)
         writer.leave_out("LB", NO_PIECES)
         return
+    from heatloop.report.documents.labels import label_sheet
+    from heatloop.report.documents.second_fix import second_fix
+
     writer.page("SF", "fitter", second_fix(release.design, release.parts, release.control))
     writer.page("LB", "fitter", label_sheet(release.parts, release.control))
 
 
 def _commissioning(release: Release, writer: Writer) -> None:
+    from heatloop.report.documents.commissioning_sheet import commissioning_sheet
+
     writer.page("CS", "fitter", commissioning_sheet(release.pack, release.control))
 
 
 def _fitter_pack(release: Release, writer: Writer) -> None:
     if release.parts is None:
         return
+    from heatloop.report.documents.fitter_pack import fitter_pack
+    from heatloop.report.drawings.first_fix_sheets import first_fix_sheets
+    from heatloop.report.drawings.writers.sheet_svg import sheet_svg
+    from heatloop.report.pages.html_tables import HtmlFragment
+
     sheets = () if release.first_fix is None else first_fix_sheets(release.first_fix, release.control)
     drawings = [HtmlFragment(sheet_svg(sheet)) for sheet in sheets]
     writer.page("FP", "fitter", fitter_pack(release.design, release.parts, release.pack, drawings, release.control))
@@ -198,6 +211,8 @@ def _fitter_pack(release: Release, writer: Writer) -> None:
 def _order(release: Release, writer: Writer) -> None:
     if release.parts is None:
         return
+    from heatloop.report.documents.order import order_and_cut_list
+
     writer.page("OL", "order", order_and_cut_list(release.parts, release.control))
     if release.quotation is not None:
         priced = order_and_cut_list(release.parts, release.control, release.quotation)
@@ -208,6 +223,8 @@ def _order(release: Release, writer: Writer) -> None:
 
 
 def _workbook(release: Release, writer: Writer) -> None:
+    from heatloop.report.workbook.book import HandedOver, write_workbook
+
     name = release.control.file_name("WB", "xlsx")
     (writer.folder / "check").mkdir(exist_ok=True)
     write_workbook(
@@ -218,6 +235,8 @@ def _workbook(release: Release, writer: Writer) -> None:
 
 
 def _data(release: Release, writer: Writer) -> None:
+    from heatloop.report.files.write_all import all_tables, design_json
+
     place = writer.folder / "data"
     place.mkdir(exist_ok=True)
     control = release.control

@@ -1,8 +1,9 @@
-"""Interface of a runner of notebook cells, and the error of a cell."""
+"""Interface of a runner of notebook cells, the error of a cell, and what a cell assigns."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import ast
+from collections.abc import Callable, Container
 from contextlib import AbstractContextManager
 from pathlib import Path
 
@@ -18,6 +19,26 @@ class CellFailed(Exception):
     def __init__(self, name: str, value: str) -> None:
         super().__init__(f"{name}: {value}")
         self.name, self.value = name, value
+
+
+RESULTS_TAG = "results"
+"""Tag of the cell that calculates what the others show."""
+
+
+def assigned(statement: ast.stmt) -> list[str]:
+    """Names that a statement assigns."""
+    targets = statement.targets if isinstance(statement, ast.Assign) else [getattr(statement, "target", None)]
+    return [target.id for target in targets if isinstance(target, ast.Name)]
+
+
+def without_results(cell: NotebookNode, known: Container[str]) -> str:
+    """Source of a cell; of the tagged one, without the assignments of results that are known already."""
+    source: str = cell.source
+    if RESULTS_TAG not in cell.metadata.get("tags", []):
+        return source
+    statements = ast.parse(source).body
+    kept = [one for one in statements if not (names := assigned(one)) or any(name not in known for name in names)]
+    return "\n".join(map(ast.unparse, kept))
 
 
 Cells = Callable[[NotebookNode, int], None]

@@ -59,7 +59,8 @@ def page_html(
         exclude_anchor_links=True,
         config=Config(TagRemovePreprocessor={"enabled": True, "remove_cell_tags": {NOTEBOOK_ONLY_TAG}}),
     )
-    shown = _results_only(notebook)
+    pictures: list[str] = []
+    shown = _results_only(notebook, pictures)
     kinds = WidgetsDataTypeFilter(notebook_metadata=shown.metadata, parent=exporter)  # type: ignore[no-untyped-call]
     exporter.register_filter("filter_data_type", kinds)  # type: ignore[no-untyped-call]
     exporter.register_filter("highlight_code", escape)  # type: ignore[no-untyped-call]
@@ -74,7 +75,7 @@ def page_html(
         body += str(heading + list_of_captions(numbers))
     first = HtmlFragment("") if front is None else HtmlFragment(numbers.resolved(front.body.markup))
     css = resources.files("heatloop.report.pages").joinpath("page.css").read_text(encoding="utf-8")
-    return part(
+    page = part(
         "page.html",
         css=Markup(css if front is None else css + front.css),
         front=first,
@@ -85,6 +86,7 @@ def page_html(
         body=Markup(body),
         version=version,
     ).markup
+    return PLACE_OF_PICTURE.sub(lambda place: pictures[int(place[1])], page)
 
 
 @dataclass(frozen=True)
@@ -95,12 +97,28 @@ class PageSection:
     words: Markup
 
 
-def _results_only(notebook: NotebookNode) -> NotebookNode:
-    """A copy without what was written to the streams: warnings are for whoever runs the notebook."""
+PICTURE = re.compile(r'(?<= src=")data:[^"]*(?=")')
+PLACE_OF_PICTURE = re.compile(r'(?<= src=")picture-([0-9]+)(?=")')
+"""A picture within its tag, and what stands for it while the page is made: pictures are nearly all of its length."""
+
+
+def _results_only(notebook: NotebookNode, pictures: list[str]) -> NotebookNode:
+    """A copy without what was written to the streams: warnings are for whoever runs the notebook.
+
+    `pictures` receives the pictures, each of which is represented by its place in this list.
+    """
+
+    def kept(picture: re.Match[str]) -> str:
+        pictures.append(picture[0])
+        return f"picture-{len(pictures) - 1}"
+
     copy = nbformat.from_dict(notebook)  # type: ignore[no-untyped-call]
     for cell in copy.cells:
         if cell.cell_type == "code":
             cell.outputs = [o for o in cell.outputs if o.output_type in ("display_data", "execute_result")]
+            for output in cell.outputs:
+                if "text/html" in output.data:
+                    output.data["text/html"] = PICTURE.sub(kept, output.data["text/html"])
     return copy  # type: ignore[no-any-return]
 
 

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import ast
 from collections.abc import Callable, Mapping
+from functools import partial
 from importlib import metadata
 from pathlib import Path
 from typing import Any
 
 from heatloop.findings.input_errors import InputError
 from heatloop.report.files.export import NotebookError, ReportError
-from heatloop.report.notebook.cells import PACKAGE_PARENT, CellFailed, Cells, Runner
+from heatloop.report.notebook.cells import PACKAGE_PARENT, CellFailed, Cells, Runner, assigned
 from heatloop.report.notebook.jupyter import NotebookNode, nbformat
 
 Progress = Callable[[int, int, str], None]
@@ -44,7 +45,8 @@ def with_parameters(notebook: NotebookNode, values: Mapping[str, object]) -> Not
     tagged = [i for i, cell in enumerate(notebook.cells) if PARAMETERS_TAG in cell.metadata.get("tags", [])]
     if len(tagged) != 1:
         raise ReportError(f"notebook: found {len(tagged)} cells tagged {PARAMETERS_TAG!r}; required: one")
-    known = _assigned(notebook.cells[tagged[0]].source)
+    statements = ast.parse(notebook.cells[tagged[0]].source).body
+    known = [name for statement in statements for name in assigned(statement)]
     unknown = [name for name in values if name not in known]
     if unknown:
         raise ReportError(f"notebook: unknown parameter {', '.join(unknown)}; it has {', '.join(known)}")
@@ -55,21 +57,15 @@ def with_parameters(notebook: NotebookNode, values: Mapping[str, object]) -> Not
     return copy  # type: ignore[no-any-return]
 
 
-def _assigned(source: str) -> list[str]:
-    """Names that a cell sets at its top level."""
-    names = []
-    for node in ast.parse(source).body:
-        targets = node.targets if isinstance(node, ast.Assign) else [getattr(node, "target", None)]
-        names += [target.id for target in targets if isinstance(target, ast.Name)]
-    return names
+def usual_runner(results: Mapping[str, object] | None = None) -> Runner:
+    """The cells run in this process; where it runs a shell already, as inside a notebook, in a kernel of their own.
 
-
-def usual_runner() -> Runner:
-    """The cells run in this process; where it runs a shell already, as inside a notebook, in a kernel of their own."""
+    `results`: known results by name, which are then not calculated again in this process.
+    """
     from heatloop.report.notebook.shell import in_this_process, shell_is_free
 
     if shell_is_free():
-        return in_this_process
+        return partial(in_this_process, results=results)
     from heatloop.report.notebook.kernel import in_a_kernel
 
     return in_a_kernel

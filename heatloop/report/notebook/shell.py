@@ -17,7 +17,7 @@ from traitlets import Type
 from traitlets.config import Config
 
 from heatloop.report.files.private_folder import private_folder
-from heatloop.report.notebook.cells import CellFailed, Cells
+from heatloop.report.notebook.cells import CellFailed, Cells, without_results
 from heatloop.report.notebook.jupyter import NotebookNode, nbformat
 
 SHELL_FOLDER = "heatloop-shell-"
@@ -53,9 +53,10 @@ def shell_is_free() -> bool:
 
 
 @contextmanager
-def in_this_process(notebook: NotebookNode) -> Iterator[Cells]:
+def in_this_process(notebook: NotebookNode, results: Mapping[str, object] | None = None) -> Iterator[Cells]:
     """Run the cells of a notebook one after the other in a fresh namespace; the shell ends with the block.
 
+    `results`: values by name that are known already; the cell tagged for results does not calculate these again.
     Pictures are drawn without a window. The shell keeps no history and leaves no file behind.
     """
     backend = os.environ.get("MPLBACKEND")
@@ -67,8 +68,10 @@ def in_this_process(notebook: NotebookNode) -> Iterator[Cells]:
         shell = _CapturingShell.instance(
             config=config, ipython_dir=str(folder), user_module=types.ModuleType(NAMESPACE)
         )
+        known = dict(results or {})
+        shell.user_ns.update(known)
         try:
-            yield lambda cell, index: _run_cell(shell, cell)
+            yield lambda cell, index: _run_cell(shell, cell, without_results(cell, known))
         finally:
             _CapturingShell.clear_instance()
             sys.modules.pop(NAMESPACE, None)
@@ -79,16 +82,16 @@ def in_this_process(notebook: NotebookNode) -> Iterator[Cells]:
                 os.environ["MPLBACKEND"] = backend
 
 
-def _run_cell(shell: Any, cell: NotebookNode) -> None:
-    """Run one cell and store its outputs in it; CellFailed for an error of the cell, interruptions as they are."""
+def _run_cell(shell: Any, cell: NotebookNode, source: str) -> None:
+    """Run the source of a cell and store the outputs in it; CellFailed for an error in it, else what stops it."""
     shown = shell.display_pub.outputs
     shown.clear()
     cell.execution_count = shell.execution_count
     with capture_output(display=False) as captured:
-        result = shell.run_cell(cell.source, store_history=True)
+        result = shell.run_cell(source, store_history=True)
     streams = (("stdout", captured.stdout), ("stderr", captured.stderr))
     cell.outputs = [
-        *(nbformat.v4.new_output("stream", name=name, text=text) for name, text in streams if text),  # type: ignore[no-untyped-call]
+        *(nbformat.from_dict({"output_type": "stream", "name": name, "text": text}) for name, text in streams if text),  # type: ignore[no-untyped-call]
         *(_output(output, cell.execution_count) for output in shown),
     ]
     error = result.error_before_exec or result.error_in_exec
@@ -102,5 +105,5 @@ def _output(shown: Mapping[str, Any], count: int) -> NotebookNode:
     """Output of a cell in the notebook format."""
     kind = shown.get("output_type", "display_data")
     more = {"execution_count": count} if kind == "execute_result" else {}
-    output = nbformat.v4.new_output(kind, data=shown["data"], metadata=shown["metadata"] or {}, **more)  # type: ignore[no-untyped-call]
-    return output  # type: ignore[no-any-return]
+    output = {"output_type": kind, "data": shown["data"], "metadata": shown["metadata"] or {}, **more}
+    return nbformat.from_dict(output)  # type: ignore[no-any-return, no-untyped-call]

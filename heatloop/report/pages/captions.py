@@ -168,7 +168,7 @@ def sensors_caption(sensors: pd.DataFrame) -> str:
         return "Rooms controlled by a sensor in another room: not calculated, because the iteration did not converge"
     if short.empty:
         return (
-            "Rooms controlled by a sensor in another room: warm while the valve throttles, without heat when it closes"
+            "Rooms controlled by a sensor in another room: warm while the valve throttles, no heat while it is closed"
         )
     shortages = [f"{row['room']} by {number(-row['margin_w'])} W" for row in short.to_dict("records")]
     return f"Short of heat when a sensor in another room throttles the valve: {listing(shortages)}"

@@ -94,7 +94,7 @@ def html_table(
 
 def _figure(value: float) -> str:
     """A calculated value or a limit: three significant digits; a residual as a power of ten."""
-    return f"{value:.1e}" if 0.0 < abs(value) < MIN_WRITTEN_OUT else significant(value)
+    return f"{value:.1e}".replace("-", "\N{MINUS SIGN}") if 0.0 < abs(value) < MIN_WRITTEN_OUT else significant(value)
 
 
 def _range(values: pd.Series) -> str:

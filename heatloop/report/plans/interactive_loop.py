@@ -20,9 +20,9 @@ from matplotlib.image import imsave
 from matplotlib.lines import Line2D
 
 from heatloop.layout.model import Piece, PlacedCrossing
-from heatloop.layout.plan_coordinates import Point, RoomPlan, room_plan, rooms_by_storey
+from heatloop.layout.plan_coordinates import Point, RoomPlan, room_plan, rooms_by_storey, translated
 from heatloop.report.plans.room_key import RETURN_DASHES
-from heatloop.report.plans.room_outline import FLOW_MM, RETURN_MM, draw_room_outline, scale_bar, set_frame, translated
+from heatloop.report.plans.room_outline import FLOW_MM, RETURN_MM, draw_room_outline, scale_bar, set_frame
 from heatloop.report.plots import style
 from heatloop.results.single_loop import SingleLoopData, SingleLoopResult
 from heatloop.text.formatting import escape_control_characters, number, truncated

@@ -8,9 +8,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from heatloop.layout.model import Piece, PlacedCrossing
-from heatloop.layout.plan_coordinates import Point, RoomPlan, room_plan, rooms_by_storey
+from heatloop.layout.plan_coordinates import Point, RoomPlan, room_plan, rooms_by_storey, translated
 from heatloop.report.pages.html_tables import HtmlFragment
-from heatloop.report.plans.room_outline import translated
 from heatloop.results.design import DesignResult
 from heatloop.results.summaries import room_state
 from heatloop.text.formatting import number, plural

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import replace
 
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure as Canvas
@@ -134,22 +133,6 @@ def scale_bar(ax: Axes, bounds: tuple[float, float, float, float], mm: float) ->
         ha="center",
         fontsize=7.5,
         arrowprops={"arrowstyle": "<-", "color": style.INK, "shrinkA": 0, "shrinkB": 0},
-    )
-
-
-def translated(plan: RoomPlan, shift: Point) -> RoomPlan:
-    """The same plan somewhere else."""
-
-    def move(points: Sequence[Point]) -> tuple[Point, ...]:
-        return tuple((x + shift[0], y + shift[1]) for x, y in points)
-
-    return RoomPlan(
-        plan.room,
-        move(plan.outline_m),
-        move(plan.wall_middles_m),
-        tuple(replace(o, points_m=move(o.points_m)) for o in plan.openings),
-        tuple(replace(o, points_m=move(o.points_m)) for o in plan.obstacles),
-        tuple(replace(d, points_m=move(d.points_m)) for d in plan.drawn),
     )
 
 

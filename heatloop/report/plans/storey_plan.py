@@ -9,7 +9,7 @@ from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 
 from heatloop.layout.model import Piece, PlacedCrossing, PlacedEnd
-from heatloop.layout.plan_coordinates import Point, RoomPlan, room_plan
+from heatloop.layout.plan_coordinates import Point, RoomPlan, room_plan, translated
 from heatloop.report.plans.emitters import NOT_SURVEYED, draw_emitters, emitters_in
 from heatloop.report.plans.room_outline import (
     FLOW_MM,
@@ -20,7 +20,6 @@ from heatloop.report.plans.room_outline import (
     scale_bar,
     set_frame,
     set_title,
-    translated,
 )
 from heatloop.report.plots import style
 from heatloop.report.plots.figure import Figure

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 
 from heatloop.handover.first_fix.hidden_pipes import pipe_places
 from heatloop.layout.model import Layout
-from heatloop.layout.plan_coordinates import Point, RoomPlan, plan_points, room_plan, rooms_by_storey
+from heatloop.layout.plan_coordinates import Point, RoomPlan, plan_points, room_plan, rooms_by_storey, translated
 from heatloop.report.pages.html_tables import HtmlFragment
 from heatloop.report.plans.level_svg import (
     EDGE_MM,
@@ -21,7 +21,6 @@ from heatloop.report.plans.level_svg import (
     room_labels,
     room_lines,
 )
-from heatloop.report.plans.room_outline import translated
 from heatloop.survey.survey import SurveyData
 from heatloop.text.formatting import number
 from heatloop.text.html import rendered

@@ -25,14 +25,14 @@ MAX_DRAUGHT_PERCENT, MAX_COOL_WALL_K = 20.0, 10.0
 UNLIKELY_U_W_M2K = 6.0
 
 ROOM_WARM = Limit(
-    "heat to the room", "-", "design heat loss at the design outdoor temperature",
+    "heat to the room", "-", "coverage: heat to the room over heat loss and back loss, design conditions",
     "raise the flow temperature or reduce the temperature drop, add another emitter, or reduce the room's heat loss",
 )  # fmt: skip
 
 MAX_OUTPUT_SHARE = 2.0
 
 OVERSIZED = Limit(
-    "output against heat loss", "-", "common practice: at most twice the heat loss of the room",
+    "output against heat loss", "-", "common practice: at most twice the heat loss, without back loss",
     "fit less skirting, lower the flow temperature of this loop, or fit a smaller emitter: without a valve that "
     "throttles, the room overheats", "caution",
 )  # fmt: skip
@@ -45,7 +45,7 @@ UNHEATED = Limit(
 WALL_TO_SPARE = replace(ROOM_WARM, remedy=f"fit skirting on the free wall, {ROOM_WARM.remedy}")
 
 UNLIKELY_U = Limit(
-    "plausible U-value", "W/(m2 K)", "common practice: single glazing has about 5.7, the highest in use",
+    "plausible U-value", "W/(m2 K)", "highest U-value of the room; single glazing, the highest in use, has about 5.7",
     "check the layers and their thickness, or the stated U-value", "caution",
 )  # fmt: skip
 

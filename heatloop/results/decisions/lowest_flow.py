@@ -37,10 +37,10 @@ LOWEST_SUMMARY: tuple[Column, ...] = (
 )  # fmt: skip
 
 HOW = {
-    RESIZED: "Presettings: resized. Each flow temperature that was tried is a separate design with its own flows and "
-    "valve settings.",
-    KEPT: "Presettings: kept. Valves stay at their nearest settings in the design, thermostatic valves open, the pump "
-    "as commissioned; the flows are those that result.",
+    RESIZED: "Valves set anew (presettings: resized). Each flow temperature that was tried is a separate design "
+    "with its own flows and valve settings.",
+    KEPT: "Valves kept (presettings: kept). They stay at their nearest settings in the design, thermostatic valves "
+    "open, the pump as commissioned; the flows are those that result.",
 }
 
 

@@ -30,11 +30,11 @@ YEAR_BINS = TableDescription(
         number_column("pipe_loss_w", "Pipe loss", "W", 0, "of pipes and trunks, and below floor sections"),
         number_column("source_heat_w", "Heat from source", "W", 0),
         number_column("efficiency", "Efficiency", "", 2, "heat over energy of the source, at part load", "EN 14825"),
-        share_column("load_ratio", "Load", "heat from the source over its capacity"),
+        share_column("load_ratio", "Load", "heat from the source over the source output"),
         number_column("source_heat_kwh", "Heat", "kWh", 0, "that the system takes from source and backup"),
         number_column("energy_kwh", "Energy", "kWh", 0, "for the source"),
         number_column("backup_energy_kwh", "Backup", "kWh", 0, "energy for the backup"),
-        number_column("uncovered_heat_kwh", "Not covered", "kWh", 0, "heat beyond the capacity, without backup"),
+        number_column("uncovered_heat_kwh", "Not covered", "kWh", 0, "heat beyond the source output, without backup"),
         number_column("cost", "Cost", "", 2, "in the currency of the year file"),
     ),
 )  # fmt: skip
@@ -51,7 +51,7 @@ YEAR_SUMMARY: tuple[Column, ...] = (
     number_column("energy_kwh", "Energy", "kWh", 0, "for the source while it heats"),
     number_column("backup_energy_kwh", "Backup", "kWh", 0, "energy for the backup"),
     number_column("standby_energy_kwh", "Standby", "kWh", 0, "energy for the source in hours without heating"),
-    number_column("uncovered_heat_kwh", "Not covered", "kWh", 0, "heat beyond the capacity, without backup"),
+    number_column("uncovered_heat_kwh", "Not covered", "kWh", 0, "heat beyond the source output, without backup"),
     number_column("cost", "Cost", "", 2),
     number_column("seasonal_performance", "Seasonal performance", "", 2, "heat over all energy", "EN 14825"),
     number_column("mean_flow_temp_c", "Mean flow temperature", "°C", 1, "weighted by heat"),
@@ -59,8 +59,8 @@ YEAR_SUMMARY: tuple[Column, ...] = (
     number_column("full_load_hours", "Full-load hours", "h", 0, "heat over the heat from the source at the coldest "
                   "temperature of the year file"),
     number_column("degree_days", "Degree days", "K d", 0, "below the base temperature, or below the mean of the rooms"),
-    number_column("bivalent_c", "Bivalent point", "°C", 1, "outdoor temperature below which the capacity is short; "
-                  "blank where it is enough"),
+    number_column("bivalent_c", "Bivalent point", "°C", 1, "outdoor temperature below which the source output is too "
+                  "small; blank where it is enough"),
 )  # fmt: skip
 
 NOTABLE_SHORTAGE = 0.02
@@ -122,7 +122,7 @@ class YearlyEnergy(TableSet):
             rest = "the backup gives the rest" if facts["uncovered_heat_kwh"] == 0.0 else (
                 f"{number(facts['uncovered_heat_kwh'])} kWh are not covered: rooms stay colder"
             )  # fmt: skip
-            sentences.append(f"The capacity of the source is short below {number(at_c, 1)} °C outdoors; {rest}.")
+            sentences.append(f"The source output is too small below {number(at_c, 1)} °C outdoors; {rest}.")
         rows = self.frames[YEAR_BINS.name]
         worst = max(rows.to_dict("records"), key=lambda row: row["shortage_w"])
         if worst["shortage_w"] > NOTABLE_SHORTAGE * worst["heat_required_w"]:

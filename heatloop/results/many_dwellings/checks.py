@@ -18,6 +18,7 @@ from heatloop.heat_loss.building_load import building_load_w
 from heatloop.hydraulics.analysis.water_content import closing_valves, open_water_of_l
 from heatloop.hydraulics.lots.lot_state import LotState
 from heatloop.hydraulics.lots.room_heat import PieceHeat, hottest_surfaces
+from heatloop.hydraulics.pumps import pump_as_commissioned
 from heatloop.layout.model import floor_areas_m2
 from heatloop.results.checks.design_checks import source_checks, survey_checks
 from heatloop.results.checks.frost_checks import frost_checks
@@ -92,15 +93,27 @@ def lot_checks(state: LotState, rooms: Columns, loops: Columns, pieces: PieceHea
 
 
 def open_flows_l_h(state: LotState) -> Array:
-    """Flow of each dwelling with all thermostatic valves closed, (K): of the loops without one, where no bypass is."""
-    flow_kg_s, loop = np.zeros(state.count), 0
+    """Flow of each dwelling with all thermostatic valves closed, (K): of loops without one and of open bypasses, and of
+    differential bypasses at the head of the pump without flow."""
+    flow_kg_s, loop, opening = state.sources.bypass_kg_s.copy(), 0, np.zeros(state.count)
     for k, dwelling in enumerate(state.dwellings):
-        closing = closing_valves(dwelling.survey)
-        for owned in dwelling.survey.loops:
+        survey, closing = dwelling.survey, closing_valves(dwelling.survey)
+        for owned in survey.loops:
             if owned.valves.flow not in closing and owned.valves.return_ not in closing:
                 flow_kg_s[k] += state.loops.flow_kg_s[loop]
             loop += 1
-    return np.asarray(flow_kg_s / state.sources.density_kg_m3 * 3.6e6)
+        opening_kpa = [(bypass, bypass.opens_at_kpa) for bypass in survey.bypasses if bypass.opens_at_kpa is not None]
+        if opening_kpa:
+            head_kpa = _shutoff_head_kpa(state, k)
+            opening[k] = sum(b.kv_m3_h * np.sqrt(max(head_kpa - opens, 0.0) / 100.0) for b, opens in opening_kpa)
+    return np.asarray(flow_kg_s / state.sources.density_kg_m3 * 3.6e6 + 1000.0 * opening)
+
+
+def _shutoff_head_kpa(state: LotState, k: int) -> float:
+    """Head of the pump of a source without flow, as set for its duty."""
+    sources, pump = state.sources, state.dwellings[k].survey.source.pump
+    flow_m3_s = float(sources.flow_kg_s[k] / sources.density_kg_m3[k])
+    return float(pump_as_commissioned(pump, flow_m3_s, float(sources.head_pa[k])).head_pa(np.zeros(1))[0][0]) / 1000.0
 
 
 def _room_checks(outcomes: Outcomes, state: LotState, rooms: Columns) -> None:

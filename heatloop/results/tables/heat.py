@@ -61,7 +61,9 @@ SOURCE_HEAT = TableDescription(
         text_column("destination", "Destination"),
         number_column("heat_w", "Heat", "W", 1),
         number_column("share_percent", "Share of the total", "%", 1),
-        flag_column("counts_as_output", "Counts as output", "included in the heat to rooms"),
+        flag_column(
+            "counts_as_output", "Counts as output", "included in the heat to rooms, before back loss is deducted"
+        ),
     ),
 )
 

@@ -36,12 +36,13 @@ PUMPS = TableDescription(
         number_column("head_kpa", "Required head", "kPa", 2),
         number_column(
             "available_head_kpa",
-            "Largest head available",
+            "Available head",
             "kPa",
             2,
-            "at this flow rate, at full speed or at the stated speed; 0 if the pump cannot deliver this flow rate",
+            "maximum of the pump at this flow rate, at full speed or at the stated speed; 0 if it cannot deliver this "
+            "flow rate",
         ),
-        text_column("control", "Set to", "control mode and setting"),
+        text_column("control", "Setting", "control mode and set value"),
         number_column("speed", "Speed", "", 2, "share of full speed"),
         number_column(
             "electric_power_w", "Power", "W", 1, "electric power, if the survey states the efficiency of the pump"

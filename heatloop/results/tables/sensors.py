@@ -37,8 +37,8 @@ SENSORS = TableDescription(
             0,
             "heat to the room when the thermostatic valves control, minus back loss",
         ),
-        change_column("margin_w", "Margin", "W", 0, "controlled heat minus heat loss"),
-        share_column("coverage", "Coverage", "controlled heat divided by heat loss"),
+        change_column("margin_w", "Margin", "W", 0, "controlled heat, minus back loss, minus heat loss"),
+        share_column("coverage", "Net heat", "controlled heat, minus back loss, as a share of the heat loss"),
     ),
 )
 

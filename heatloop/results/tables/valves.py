@@ -16,7 +16,7 @@ ACHIEVED = (
         "Target flow",
         "l/h",
         0,
-        "flow rate of the design, at the water temperature of the valve; the same as the flow rate",
+        "flow rate of the design, as a volume at the water temperature of the valve",
     ),
     number_column(
         "achieved_flow_l_h",
@@ -96,7 +96,7 @@ SHUT = TableDescription(
             "Pump head",
             "kPa",
             2,
-            "0: other pumps alone give more flow in its circuit than this pump would",
+            "0: the other pumps alone drive more water through its circuit than this pump could",
         ),
         number_column("closing_pressure_kpa", "Closing pressure", "kPa", 2, "pressure across the closed valve"),
     ),

@@ -109,7 +109,7 @@ def loop(name: str, profile: str, tails: Tails, *items: RouteItem | Room, **keys
     Examples
     --------
     >>> import heatloop as hl
-    >>> tails = hl.build.tails("copper 15 lagged", 3.0)
+    >>> tails = hl.build.tails("copper 15", 3.0)
     >>> hl.build.loop("Study", "two-channel 140", tails, hl.build.route("Study", 1, 2)).arrangement
     'there-and-back'
     """

@@ -76,7 +76,7 @@ def survey(
     >>> import heatloop as hl
     >>> B = hl.build
     >>> den = B.rectangle("Den", 20.0, 4.0, 3.5, heat_loss_w=500.0)
-    >>> loop = B.loop("Den", "two-channel 140", B.tails("copper 15 lagged", 3.0), B.route("Den", 1, 2, 3))
+    >>> loop = B.loop("Den", "two-channel 140", B.tails("copper 15", 3.0), B.route("Den", 1, 2, 3))
     >>> survey = B.survey("Small job", -3.0, 50.0, [den], [loop], "data/alder-lodge/catalogue.toml")
     >>> hl.size(survey).rooms["room"].tolist()
     ['Den']

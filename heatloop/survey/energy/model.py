@@ -15,7 +15,7 @@ class WeatherBin:
 
 @dataclass(frozen=True)
 class SourcePerformance:
-    """Efficiency (or coefficient of performance) and capacity of the source at an outdoor and a flow temperature."""
+    """Efficiency (or coefficient of performance) and output of the source at an outdoor and a flow temperature."""
 
     outdoor_c: float
     flow_temp_c: float
@@ -36,13 +36,13 @@ class Year:
     bins : tuple of WeatherBin
         Hours of the year at each outdoor temperature.
     performance : tuple of SourcePerformance
-        Efficiency and capacity of the source by outdoor and flow temperature.
+        Efficiency and output of the source by outdoor and flow temperature.
     base_c : float or None
         Outdoor temperature in °C at which sun and people cover the heat loss; None: they are left out.
     degradation : float
         Degradation coefficient at part load; 1: no loss at part load.
     backup_efficiency : float or None
-        Efficiency of the backup that gives what the capacity does not cover; None: there is no backup.
+        Efficiency of the backup that gives what the source output does not cover; None: there is no backup.
     backup_price_per_kwh : float or None
         Price of a kWh of energy for the backup; None: the price of the source.
     standby_w : float

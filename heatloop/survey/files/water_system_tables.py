@@ -81,9 +81,10 @@ class SourceTable(FileTable):
         description="minimum open water volume: water that still circulates when all thermostatic valves are closed",
     )
     water_volume_l: Annotated[float, NumberField("litres", minimum=0, maximum=1e5)] = Field(
-        default=kept.Source.water_volume_l, description="water content of the source and its buffer vessel"
+        default=kept.Source.water_volume_l,
+        description="water content of the source, without a buffer vessel (see additional_volume of [system])",
     )
-    pump: PumpTable | None = Field(default=None, description="curve and control of the pump at the source")
+    pump: PumpTable | None = Field(default=None, description="curve and control of the pump at the heat source")
     max_pressure_kpa: Pressure | None = Field(default=None, description="maximum working pressure of the source")
     level_m: Annotated[float, NumberField("metres", minimum=-30, maximum=300)] = Field(
         default=kept.Source.level_m, description="level on the same scale as the rooms, for buoyancy"
@@ -113,7 +114,7 @@ class TrunkTable(FileTable):
     zeta: Zeta = Field(
         default=kept.Trunk.zeta, description="loss coefficient of the fittings, in each of the two pipes"
     )
-    pump: PumpTable | None = Field(default=None, description="pump of a mixed trunk")
+    pump: PumpTable | None = Field(default=None, description="pump of a trunk with a mixing valve")
     reverse_return: YesNo = Field(
         default=kept.Trunk.reverse_return,
         description="true for reverse return: the water in the return pipe runs in the same direction as in the flow "

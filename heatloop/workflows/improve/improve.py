@@ -25,7 +25,7 @@ from heatloop.workflows.improve.by_flow_temp import at_flow_temps, flow_temp_row
 from heatloop.workflows.improve.remedy import Remedy, are_compatible, with_remedies
 from heatloop.workflows.improve.remedy_list import tried_families
 from heatloop.workflows.improve.rows import Measure, Outcome, part_rows, ranked, remedy_row, room_rows
-from heatloop.workflows.improve.shortcomings import shortcomings
+from heatloop.workflows.improve.shortcomings import Shortcoming, shortcomings
 from heatloop.workflows.improve.trial import Trial, Trials
 
 if TYPE_CHECKING:
@@ -273,11 +273,8 @@ def improve(
     measure = Measure(trials.present, stock)
     missed = shortcomings(trials.present.verdict)
     tried = list(tried_families(trials, missed))
-    outcomes = [
-        outcome
-        for shortcoming in missed
-        for outcome in ranked([one.outcome for one in tried if one.shortcoming is shortcoming], measure)
-    ]
+    plain = _in_order(missed, [one.outcome for one in tried], Measure(trials.present, None))
+    outcomes = [(plain.index(outcome) + 1, outcome) for outcome in _in_order(missed, plain, measure)]
     searched = list(at_flow_temps(trials, lambda present: Measure(present, stock), temps_c, max_tries))
     frames = _frames(outcomes, measure)
     rows = [
@@ -301,7 +298,16 @@ def improve(
         "missing_prices": "; ".join(measure.missing),
     }
     found = {at.flow_temp_c: at.found.trial.survey for at in searched if at.found.trial is not None}
-    return Improvement(frames, facts, held, tuple(outcome.remedy for outcome in outcomes), found)
+    return Improvement(frames, facts, held, tuple(outcome.remedy for outcome in plain), found)
+
+
+def _in_order(missed: Sequence[Shortcoming], outcomes: Sequence[Outcome], measure: Measure) -> list[Outcome]:
+    """The remedies of each shortcoming, the best first; their order without prices numbers them."""
+    return [
+        outcome
+        for shortcoming in missed
+        for outcome in ranked([one for one in outcomes if one.shortcoming is shortcoming], measure)
+    ]
 
 
 def _checked_temps_c(survey: Survey, flow_temps_c: Sequence[float] | None, max_tries: int) -> list[float]:
@@ -320,9 +326,8 @@ def _checked_temps_c(survey: Survey, flow_temps_c: Sequence[float] | None, max_t
     return sorted(dict.fromkeys(map(float, temps_c)))
 
 
-def _frames(outcomes: Sequence[Outcome], measure: Measure) -> dict[str, pd.DataFrame]:
-    """The tables of remedies."""
-    numbered = list(enumerate(outcomes, start=1))
+def _frames(numbered: Sequence[tuple[int, Outcome]], measure: Measure) -> dict[str, pd.DataFrame]:
+    """The tables of remedies, each remedy with its number."""
     sized = [(number, outcome.trial) for number, outcome in numbered if isinstance(outcome.trial, Trial)]
     rooms = (row for number, trial in sized for row in room_rows(number, trial, measure.present))
     parts = (row for number, trial in sized for row in part_rows(number, trial, measure))

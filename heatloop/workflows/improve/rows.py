@@ -41,7 +41,7 @@ class Measure:
     @property
     def words(self) -> str:
         """The measure in a phrase."""
-        return "price" if self.prices else "profile added, without prices"
+        return "price" if self.prices else "profile added"
 
     @property
     def missing(self) -> tuple[str, ...]:

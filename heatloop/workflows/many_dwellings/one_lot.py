@@ -30,7 +30,7 @@ FAULTS = (InputError, ArithmeticError, np.linalg.LinAlgError)
 MAX_CURVES = 100
 """Friction curves that are kept from one lot to the next."""
 
-DID_NOT_CONVERGE, NOT_REACHED = "its lot did not converge", "temperature drop not reached in its lot"
+DID_NOT_CONVERGE = "its lot did not converge"
 
 
 @dataclass(frozen=True, eq=False)
@@ -90,7 +90,7 @@ class LotSizer:
             try:
                 state = size_lot([prepared.dwelling for prepared in left], self.friction)
             except DwellingsNotSized as error:
-                alone += [(prepared, NOT_REACHED) for k, prepared in enumerate(left) if k in error.dwellings]
+                alone += [(prepared, error.reason) for k, prepared in enumerate(left) if k in error.dwellings]
                 left = [prepared for k, prepared in enumerate(left) if k not in error.dwellings]
                 continue
             except (ArithmeticError, np.linalg.LinAlgError):

@@ -50,9 +50,9 @@ def size_many(
 
     Notes
     -----
-    The dwellings of a lot are solved together. Those with bypasses, tees, buoyancy, loops without a balancing valve, or
-    water that divides by resistance are sized one after the other; the column `sizing` states this. The figures are
-    those of :func:`size`. Checks that require other states of the system are left out.
+    The dwellings of a lot are solved together. Those with tees, loops without a balancing valve, or water that divides
+    by resistance are sized one after the other; the column `sizing` states this. The figures are those of
+    :func:`size`, to about a millionth. Checks that require other states of the system are left out.
 
     Examples
     --------

@@ -32,7 +32,7 @@ states."""
 OUTDOOR_STEP_K, COLDER_STEPS, MILDER_STEPS = 3.0, 2, 5
 
 
-PIECES_ALONE = PartsOptions(cutting=CuttingOptions(time_limit_s=0.01))
+PIECES_ALONE = PartsOptions(cutting=CuttingOptions(time_limit_s=1e-6))
 """Options for the pieces without a search for a cutting plan."""
 
 

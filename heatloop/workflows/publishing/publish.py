@@ -192,7 +192,7 @@ def _design_report(release: Release, writer: Writer, survey_path: Path, more: in
     from heatloop.report.documents.design_report import DESIGN_REPORT, FEW_ROOMS, front_css, front_page
     from heatloop.report.documents.document import Numbering
     from heatloop.report.notebook.notebook_page import FrontPage, page_html
-    from heatloop.report.notebook.run_notebook import find_notebook, run_notebook
+    from heatloop.report.notebook.run_notebook import find_notebook, run_notebook, usual_runner
 
     counted = [0]
 
@@ -201,7 +201,8 @@ def _design_report(release: Release, writer: Writer, survey_path: Path, more: in
         if progress and done < total:
             progress(done, total + more, label)
 
-    notebook = run_notebook(find_notebook(NOTEBOOK), {"survey_path": str(survey_path), "export_folder": ""}, tell)
+    values = {"survey_path": str(survey_path), "export_folder": ""}
+    notebook = run_notebook(find_notebook(NOTEBOOK), values, tell, usual_runner(_results(release)))
     control, numbers = release.control, Numbering()
     body = front_page(release.design, release.pack, control, numbers)
     rooms = len(release.design.frames["rooms"])
@@ -209,6 +210,18 @@ def _design_report(release: Release, writer: Writer, survey_path: Path, more: in
     title = escape_control_characters(control.project)
     writer.page("DR", "check", page_html(notebook, title, control.version, control.made_on, front, numbers))
     return counted[0]
+
+
+def _results(release: Release) -> dict[str, object]:
+    """The results of a release by their names in the notebook of the design report."""
+    from heatloop.workflows.design import Design  # here, because the other documents do without
+    from heatloop.workflows.handed_over import Commissioning, PartsList
+
+    results: dict[str, object] = {
+        "design": Design.of(release.design),
+        "commissioning": Commissioning.of(release.pack),
+    }
+    return results if release.parts is None else {**results, "parts": PartsList.of(release.parts)}
 
 
 def _published(target: Path, release: Release, writer: Writer) -> PublishedReport:

@@ -19,7 +19,7 @@ def test_lowest_flow_temperature_prints_the_temperature_and_the_curve(capsys, mi
     told = capsys.readouterr()
     lowest = hl.lowest_flow_temperature(mill_annexe, presettings="kept")
     assert f"{lowest.flow_temp_c:.1f} °C (rounded up to 0.1 °C), determined by Annexe" in told.out
-    assert "Presettings: kept." in told.out
+    assert "Valves kept (presettings: kept)." in told.out
     assert "Mill Annexe, weather curve" in told.out
     assert told.err == ""
 

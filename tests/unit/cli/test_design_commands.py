@@ -9,6 +9,7 @@ import pytest
 
 import heatloop as hl
 from heatloop import __main__ as cli
+from heatloop.report.control.control import document_control
 from heatloop.survey.starter_files import start_files
 from tests.helpers.paths import DATA
 
@@ -47,11 +48,13 @@ def test_all_commands_print_one_verdict_and_end_with_one_status(
         status = cli.main(command)
         printed = " ".join(capsys.readouterr().out.split())
         assert (command[0], status, printed.count(verdict.headline)) == (command[0], expected, 1)
+    printed = document_control(hl.read_survey(survey), verdict).standing
+    assert (printed == verdict.headline) == (verdict.state == "not ready"), "its documents are not released"
     pages = [tmp_path / "site" / "commissioning.html", *(tmp_path / "report").rglob("*.html")]
     assert len(pages) > 8
     for page in pages:
         site_only = "_user-guide." in page.name or "_labels." in page.name  # they are for a house that is built
-        assert site_only or verdict.headline in html.unescape(page.read_text(encoding="utf-8")), page
+        assert site_only or printed in html.unescape(page.read_text(encoding="utf-8")), page
     written = tmp_path / "report" / "data" / "design.json"
     assert cli.main(["compare", str(survey), str(written)]) == expected
     assert verdict.headline in " ".join(capsys.readouterr().out.split())

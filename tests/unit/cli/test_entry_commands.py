@@ -67,7 +67,7 @@ def test_faults_of_a_catalogue_are_told_at_its_cells(folder, capsys):
     book = load_workbook(folder / "catalogue.xlsx")
     book["Pipes"]["B3"] = "wide"
     book.save(folder / "catalogue.xlsx")
-    with pytest.raises(hl.InputError, match=r"catalogue.xlsx: Pipes!B3 \(pipe \"copper 15 lagged\", bore_mm\): found"):
+    with pytest.raises(hl.InputError, match=r"catalogue.xlsx: Pipes!B3 \(pipe \"copper 15\", bore_mm\): found"):
         read_catalogue(folder / "catalogue.xlsx")
 
 

@@ -106,8 +106,8 @@ walls = [
 name = "Study"
 profile = "two-channel 140"
 arrangement = "there-and-back"
-tails = { pipe = "copper 15 lagged", length_m = 2.0 }
-crossing = { pipe = "copper 15 lagged", depth_m = 0.2 }
+tails = { pipe = "copper 15", length_m = 2.0 }
+crossing = { pipe = "copper 15", depth_m = 0.2 }
 route = [ { room = "Study", walls = [1, 2] } ]
 """
 

@@ -27,4 +27,5 @@ def test_what_a_supplement_for_bridges_stands_for_is_told_where_it_counts(
     told = [note.text for note in loss.assumptions if note.text.startswith("thermal bridges")]
     assert len(told) == (words is not None)
     if words is not None:
-        assert f"thermal bridges {supplement:g} W/(m2 K), {words}" in told[0]
+        stated = f"thermal bridges {supplement:g} W/(m2 K), as stated in the survey"
+        assert f"{stated}; the source gives this value for {words}" in told[0]

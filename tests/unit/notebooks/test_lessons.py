@@ -167,9 +167,9 @@ PROSE = {
     "06-checked-against-print": ("Here {inside} of {checked} figures are within", "{seen} of {checked}; the others"),
     "07-what-to-change": (
         "the large flow rate makes {drop_fails} other checks fail",
-        "the lowest flow temperature is {resized_c:.1f} °C resized and {kept_c:.1f} °C kept",
+        "temperature is {resized_c:.1f} °C if the valves are set anew and {kept_c:.1f} °C if they are kept",
         "at 5 °C outdoors {mild_c:.1f} °C is enough",
-        "costs {saved:.0f} EUR a year less",
+        "costs about {saved:.0f} EUR a year less",
         "The room is warm in {warm:.0f} % of the samples",
         "it causes {first:.0f} % of the variance of the margin",
         "By {insulated[0]:.1f} W/K; the margin is then {insulated[1]:.0f} W",

@@ -64,8 +64,8 @@ def test_a_survey_built_from_nothing_is_sized(tmp_path):
         floor=B.surface("ground", "deck"), ceiling=B.surface("outdoors", "roof"),
     )  # fmt: skip
     loop = B.loop(
-        "Studio", "two-channel 140", B.tails("copper 15 lagged", 2.0), B.route("Studio", 1, 2, 3), trunk="main",
-        crossing=B.crossing("copper 15 lagged"), valves=B.valves("thermostatic 15", "lockshield 15"),
+        "Studio", "two-channel 140", B.tails("copper 15", 2.0), B.route("Studio", 1, 2, 3), trunk="main",
+        crossing=B.crossing("copper 15"), valves=B.valves("thermostatic 15", "lockshield 15"),
     )  # fmt: skip
     survey = B.survey(
         "Studio", -3.0, 55.0, [room], [loop], DATA / "alder-lodge" / "catalogue.toml",

@@ -23,7 +23,7 @@ from heatloop.text.formatting import cell_text
         (Column("a", "A", kind="residual"), 1.26e-13, "1.3e-13"),
         (Column("a", "A", kind="flag"), np.bool_(True), "yes"),
         (Column("a", "A", kind="flag"), False, ""),
-        (Column("a", "A", kind="verdict"), "fail", "✗ fails"),
+        (Column("a", "A", kind="verdict"), "fail", "✗ fail"),
         (Column("a", "A", kind="unit"), "degC", "°C"),
         (Column("a", "A"), "bell\x07and\x1b[31mred", "bell and [31mred"),
     ],

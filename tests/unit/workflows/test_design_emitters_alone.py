@@ -116,7 +116,7 @@ def test_rating_band_moves_other_emitters_too(design):
 
 def test_the_summary_says_where_the_heat_goes_in_watts_that_add_up(design):
     words = (
-        r"source \(maximum output 8.0 kW\) with all thermostatic valves open: (\d+) W, "
+        r"source \(source output 8.0 kW\) with all thermostatic valves open: (\d+) W, "
         r"of which (\d+) W to the rooms and (\d+) W lost from pipes\."
     )
     text = " ".join(str(design.summary_block()).split())

@@ -133,8 +133,8 @@ def test_the_margins_are_those_of_the_design_and_the_presettings_are_said(lowest
     for row in lowest.margins.itertuples():
         assert row.margin_w == pytest.approx(rooms.loc[row.room, "margin_w"])
     assert lowest.room == lowest.margins["room"].iloc[0]
-    assert "Presettings: resized." in str(lowest)
-    assert "Presettings: kept." in str(kept)
+    assert "Valves set anew (presettings: resized)." in str(lowest)
+    assert "Valves kept (presettings: kept)." in str(kept)
     assert f"{kept.flow_temp_c:.1f} °C (rounded up to 0.1 °C), determined by {kept.room}" in str(kept)
 
 

@@ -39,7 +39,7 @@ FAST, WATCHED = result("water velocity", "fail"), result("a", "caution")
          "Not ready for installation: water velocity, Hall: 2 m/s, required at most 1 m/s."),
         (ROOMS[1:2], [FAST, FAST], "not ready", "Not ready for installation: 2 limits are not met."),
         (ROOMS[1:2], [WATCHED], "ready with cautions",
-         "Ready with cautions: no check fails, 1 caution to resolve before installation."),
+         "No check fails; resolve 1 caution before installation."),
         (ROOMS[1:2], [result("a", "pass")], "ready", "Ready for installation: all limits are met."),
     ],
 )  # fmt: skip

@@ -15,6 +15,7 @@ from heatloop.handover.first_fix.plan import FirstFixResult
 from heatloop.handover.second_fix.fixing_steps import FixingStep
 from heatloop.layout.model import Piece
 from heatloop.report.documents.document import printed
+from heatloop.report.drawings.set_out_table import straight_text
 from heatloop.results.design import DesignResult
 from heatloop.results.operating_point import OperatingPoint
 from heatloop.results.state_grid import RoomHeat
@@ -136,13 +137,20 @@ def piece_items(steps: Sequence[FixingStep], point: OperatingPoint) -> Kind:
     for step in steps:
         back = "return" in water.get(step.label, {})
         words = (
-            f"Skirting {step.label}, wall {step.wall}, loop {step.loop}: cut length {printed(step.cut_length_mm)} mm, "
+            f"Skirting {step.label}, {step.wall_words}, loop {step.loop}: cut length {printed(step.cut_length_mm)} mm, "
             f"left: {step.left_end}, right: {step.right_end}. {step.gap_words.rstrip('.')}. Water: flow "
         )
         sentence = sentence_of(words, 0, " °C", *((", return ", 1, " °C") if back else ()))
-        cells = (step.loop, str(step.wall), printed(step.cut_length_mm), step.left_end, step.right_end, step.gap_words)
+        cells = (
+            step.loop,
+            step.wall_numbers,
+            printed(step.cut_length_mm),
+            step.left_end,
+            step.right_end,
+            step.gap_words,
+        )
         items.append(Item(step.label, sentence, cells, step.loop))
-    columns = (("Piece", False), ("Loop", False), ("Wall", True), ("Cut length, mm", True), ("Left end", False),
+    columns = (("Piece", False), ("Loop", False), ("Wall", False), ("Cut length, mm", True), ("Left end", False),
                ("Right end", False), ("Gap", False), ("Flow, in → out, °C", True),
                ("Return, in → out, °C", True))  # fmt: skip
     caption = (
@@ -173,9 +181,11 @@ def pipe_items(marks: Sequence[PipePosition]) -> Kind:
     """The pipe positions of first fix, by their numbers."""
     items = []
     for mark in marks:
-        place = f"{mark.room}, wall {mark.wall}"
+        walls = mark.straight
+        place = f"{mark.room}, wall{'s' if len(walls) > 1 else ''} {straight_text(walls)}"
         use = mark.past if mark.use == "crossing" else "tails of the loop"
-        pipes = listing(f"{pipe.direction} {_from_left(pipe)} mm" for pipe in mark.pipes)
+        on_wall = {pipe.mark: _on_its_wall(mark, pipe) for pipe in mark.pipes}
+        pipes = listing(f"{pipe.direction} {_from_left(pipe)} mm{on_wall[pipe.mark]}" for pipe in mark.pipes)
         opening = f"{mark.word} {number(mark.opening_m * 1000.0)}"
         words = (
             f"Pipe position {mark.number}, {place}, loop {mark.loop}, {use}: {pipes} from the left-hand corner, "
@@ -184,12 +194,15 @@ def pipe_items(marks: Sequence[PipePosition]) -> Kind:
         ways = enumerate(_ways(mark))
         water = (part for n, way in ways for part in (f"{',' if n else ''} {way} ", WAYS.index(way), " °C"))
         sentence = sentence_of(words, *water)
-        figures = ", ".join(f"{_from_left(pipe)} {pipe.direction}" for pipe in mark.pipes)
+        figures = ", ".join(f"{_from_left(pipe)} {pipe.direction}{on_wall[pipe.mark]}" for pipe in mark.pipes)
         items.append(Item(f"Position {mark.number}", sentence, (place, mark.loop, use, figures, opening), mark.loop))
-    columns = (("Position", False), ("Room, wall", False), ("Loop", False), ("Use", False),
+    columns = (("Position", False), ("Room, walls", False), ("Loop", False), ("Use", False),
                ("From the left-hand corner, mm", False), ("Opening, mm", False), ("Flow, in → out, °C", True),
                ("Return, in → out, °C", True))  # fmt: skip
-    caption = "Pipes: positions as numbered on the first-fix drawings"
+    caption = (
+        "Pipes: positions as numbered on the first-fix drawings; distances from the left-hand corner of the wall line, "
+        "in brackets from the left-hand end of the pipe's own wall"
+    )
     return Kind("pipe", "Pipes", caption, columns, tuple(items))
 
 
@@ -282,6 +295,11 @@ def _through(row: Row | None) -> str:
 
 def _from_left(pipe: PipeEnd) -> str:
     return number(pipe.from_left_corner_m * 1000.0)
+
+
+def _on_its_wall(mark: PipePosition, pipe: PipeEnd) -> str:
+    """Where a pipe is on its own wall, where that is not the first of a line of walls."""
+    return "" if pipe.wall == mark.straight[0] else f" (wall {pipe.wall}: {number(pipe.at_m * 1000.0)})"
 
 
 def _short(temp_c: float) -> str:

@@ -53,7 +53,7 @@ def interactive_plan(design: DesignResult, contents: PlanContents, control: Docu
         data=data_block(design, states, data),
         title=f"{control.project}: {DOCUMENT_TYPES[CODE].title[0].lower()}{DOCUMENT_TYPES[CODE].title[1:]}",
         block=title_block_html(control, DocumentSheet(CODE)),
-        standing=verdict_line(design.verdict),
+        standing=verdict_line(design.verdict, control),
         foot=running_line(control, DocumentSheet(CODE)),
         version=control.version,
         see=references(control, CODE),

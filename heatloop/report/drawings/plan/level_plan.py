@@ -13,9 +13,8 @@ from itertools import pairwise
 from heatloop.handover.first_fix.model import PipePosition
 from heatloop.handover.first_fix.plan import FirstFixResult
 from heatloop.layout.model import Piece, PlacedCrossing
-from heatloop.layout.plan_coordinates import RoomPlan, bounds_m, plan_points, room_plan
+from heatloop.layout.plan_coordinates import RoomPlan, bounds_m, plan_points, room_plan, translated
 from heatloop.report.drawings.geometry import Dash, Hole, Line, PlanWindow, Point, Primitive
-from heatloop.report.plans.room_outline import translated
 
 SKIRTING_MM = 1.5
 """Skirting and crossing on paper, off the wall."""

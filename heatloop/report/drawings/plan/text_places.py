@@ -64,19 +64,13 @@ class Ground:
 
     def stands_clear(self, placed: Placed) -> bool:
         """Whether boxes touch no wall and nothing solid: what is there before anything is written."""
-        for box in placed.boxes:
-            if any(box.is_cut_by(a, b) for a, b in self.walls) or any(box.touches(other) for other in self.solid):
-                return False
-        return True
+        return not any(_is_cut(box, self.walls) or _touches(box, self.solid) for box in placed.boxes)
 
     def is_free(self, placed: Placed) -> bool:
         """Whether boxes touch nothing that is written, no leader cuts them, and their leaders cut nothing written."""
-        for box in placed.boxes:
-            if any(box.touches(other) for other in self.boxes):
-                return False
-            if any(box.is_cut_by(a, b) for a, b in self.leaders):
-                return False
-        return not any(box.is_cut_by(a, b) for a, b in placed.leaders for box in self.boxes)
+        if any(_touches(box, self.boxes) or _is_cut(box, self.leaders) for box in placed.boxes):
+            return False
+        return not any(_is_cut(box, placed.leaders) for box in self.boxes)
 
     def crossings(self, placed: Placed) -> int:
         """Dimension lines under the boxes, and leaders and walls that its leaders cross."""
@@ -84,6 +78,32 @@ class Ground:
         across = sum(_cross(leader, other) for leader in placed.leaders for other in self.leaders)
         through = sum(_cross(leader, other) for leader in placed.leaders for other in self.walls)
         return under + across + WALL_CROSSED * through
+
+
+def _touches(box: Box, others: Iterable[Box]) -> bool:
+    """Whether a box touches any of others; those beyond its edges are passed over first, because most are."""
+    west, south, east, north = box.bounds
+    for other in others:
+        left, low, right, top = other.bounds
+        if left < east and right > west and low < north and top > south and box.touches(other):
+            return True
+    return False
+
+
+def _is_cut(box: Box, lines: Iterable[tuple[Point, Point]]) -> bool:
+    """Whether any of some lines comes into a box; those beyond its edges are passed over first, because most are."""
+    west, south, east, north = box.bounds
+    for a, b in lines:
+        (ax, ay), (bx, by) = a, b
+        beside = (ax <= west and bx <= west) or (ax >= east and bx >= east)
+        if (
+            not beside
+            and not (ay <= south and by <= south)
+            and not (ay >= north and by >= north)
+            and box.is_cut_by(a, b)
+        ):
+            return True
+    return False
 
 
 def ground_of(rooms: Iterable[RoomOnPaper]) -> Ground:
@@ -129,14 +149,21 @@ def _last_mm(straight: StraightOnPaper) -> float:
 
 def mark_places(straight: StraightOnPaper, mark: MarkOnPaper) -> Iterator[tuple[float, Placed]]:
     """Places for the figures and the ring of a position with their costs, cheapest first."""
-    tries = []
+    for cost, aside, out, turned, side in MARK_TRIES:
+        make = _beside if turned else _outwards
+        yield cost, make(straight, mark, aside, out, side)
+
+
+def _mark_tries() -> Iterator[tuple[float, float, float, bool, float]]:
+    """Places of figures: cost, distance sideways and outwards, whether along the wall, and to which side then."""
     for aside, out in product(SIDEWAYS_MM, OUTWARDS_MM):
         for turned in (False, True):
             for side in (1.0, -1.0) if turned else (1.0,):
-                tries.append((0.6 * abs(aside) + 0.5 * out + 2.0 * turned, aside, out, turned, side))
-    for cost, aside, out, turned, side in sorted(tries, key=lambda attempt: attempt[0]):
-        make = _beside if turned else _outwards
-        yield cost, make(straight, mark, aside, out, side)
+                yield 0.6 * abs(aside) + 0.5 * out + 2.0 * turned, aside, out, turned, side
+
+
+MARK_TRIES = tuple(sorted(_mark_tries(), key=lambda attempt: attempt[0]))
+"""Places of the figures of a position that are tried, cheapest first."""
 
 
 def _outwards(straight: StraightOnPaper, mark: MarkOnPaper, aside: float, out: float, side: float) -> Placed:

@@ -215,7 +215,7 @@ def _name(ground: Ground, alone: Ground, paper: RoomOnPaper, room: DraftRoom) ->
 
 def _detail(room: DraftRoom) -> tuple[str, str]:
     if room.closes:
-        return f"{number(room.floor_area_m2, 1)} m²", f"gap in outline: {round(room.gap_m * 1000.0)} mm"
+        return f"{number(room.floor_area_m2, 1)} m²", f"closes within tolerance ({round(room.gap_m * 1000.0)} mm)"
     return f"{round(room.gap_m * 1000.0)} mm open", f"allowed {round(room.tolerance_m * 1000.0)} mm"
 
 

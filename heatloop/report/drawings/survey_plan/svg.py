@@ -10,7 +10,8 @@ from collections.abc import Callable, Iterator, Sequence
 from xml.sax.saxutils import escape, quoteattr
 
 from heatloop.layout.plan_coordinates import DrawnWallItem
-from heatloop.report.drawings.geometry import CAPITAL_SHARE, FAMILY, Point, Words
+from heatloop.report.drawings.geometry import CAPITAL_SHARE, Point, Words
+from heatloop.report.drawings.letters import FAMILY
 from heatloop.report.drawings.survey_plan.level import DISC_MM, LevelPicture, RoomPicture
 from heatloop.report.drawings.survey_plan.remarks import Remark
 from heatloop.text.formatting import escape_control_characters, number

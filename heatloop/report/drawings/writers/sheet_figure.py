@@ -9,7 +9,8 @@ from matplotlib.collections import LineCollection
 from matplotlib.figure import Figure as Canvas
 from matplotlib.patches import Circle
 
-from heatloop.report.drawings.geometry import FAMILY, POINT_MM, DrawingSheet, Line, Ring, Words
+from heatloop.report.drawings.geometry import POINT_MM, DrawingSheet, Line, Ring, Words
+from heatloop.report.drawings.letters import FAMILY
 from heatloop.report.drawings.writers.sheet_svg import ON_PLAN
 
 INCH_MM = 25.4

@@ -5,12 +5,15 @@ from __future__ import annotations
 import datetime as dt
 import math
 from collections.abc import Sequence
+from functools import cache
 from pathlib import Path
 
 from reportlab.pdfbase import pdfmetrics
+from reportlab.pdfbase.ttfonts import TTFont
 from reportlab.pdfgen.canvas import Canvas
 
-from heatloop.report.drawings.geometry import POINT_MM, DrawingSheet, Line, Ring, Words, embedded_font
+from heatloop.report.drawings.geometry import POINT_MM, DrawingSheet, Line, Ring, Words
+from heatloop.report.drawings.letters import FAMILY, font_path
 from heatloop.report.drawings.writers.sheet_svg import ON_PLAN
 
 DASHES = {"solid": (), "dashed": (6.0, 3.0), "dotted": (1.5, 2.0), "chain": (8.0, 2.0, 2.0, 2.0)}
@@ -36,6 +39,12 @@ def write_sheets_pdf(path: Path, sheets: Sequence[DrawingSheet], title: str, iss
         canvas.showPage()
     canvas.save()
     return path
+
+
+@cache
+def embedded_font(bold: bool) -> TTFont:
+    """The font in which sheets are printed."""
+    return TTFont(f"{FAMILY} {'bold' if bold else 'normal'}", str(font_path(bold)))
 
 
 def _draw(canvas: Canvas, sheet: DrawingSheet) -> None:

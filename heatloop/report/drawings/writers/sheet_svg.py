@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from xml.sax.saxutils import escape, quoteattr
 
-from heatloop.report.drawings.geometry import CAPITAL_SHARE, FAMILY, DrawingSheet, Line, Ring, Words
+from heatloop.report.drawings.geometry import CAPITAL_SHARE, DrawingSheet, Line, Ring, Words
+from heatloop.report.drawings.letters import FAMILY
 
 DASHES = {"solid": "", "dashed": "2 1", "dotted": "0.5 0.7", "chain": "4 1 0.6 1"}
 

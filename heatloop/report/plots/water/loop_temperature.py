@@ -120,9 +120,11 @@ def _alt_text(design: DesignResult, loop: str) -> str:
     """Text alternative of the figure."""
     along = design.temperature_profile[design.temperature_profile["loop"] == loop]
     row = loop_row(design, loop)
+    longest = "at most " if along["arm"].nunique() > 1 else ""
+    over = f"{longest}{number(along['distance_m'].max(), 1)} m {'of each arm' if longest else 'of water path'}"
     return (
         f"The water of loop {loop} cools in the skirting from {number(along['water_temp_c'].max(), 1)} to "
-        f"{number(along['water_temp_c'].min(), 1)} °C over {number(along['distance_m'].max(), 1)} m of water path, "
+        f"{number(along['water_temp_c'].min(), 1)} °C over {over}, "
         f"through {listing(along['room'].unique())}; in the whole loop with its tails from "
         f"{number(row['flow_temp_c'], 1)} to {number(row['return_temp_c'], 1)} °C."
     )

@@ -141,7 +141,7 @@ def _rows(design: DesignResult) -> Iterator[SchematicRow]:
     )
     count += 1
     yield SchematicRow(
-        "head", 0, -1, _short(source.kind), words + (f", set to {pump['control']}" if pump["control"] else "")
+        "head", 0, -1, _short(source.kind), words + (f", setting: {pump['control']}" if pump["control"] else "")
     )
     yield from below(None, 1, 0)
 
@@ -192,7 +192,9 @@ def _trunk_words(design: DesignResult, name: str) -> tuple[str, str]:
     if trunk.mixed_to_c is not None:
         pump = pumps[pumps["pump"] == name].iloc[0]
         words += f"; own pump {number(pump['head_kpa'], 1)} kPa"
-    kind = "mixed trunk" if trunk.mixed_to_c is not None else "reverse return" if trunk.reverse_return else "trunk"
+    kind = (
+        "with mixing valve" if trunk.mixed_to_c is not None else "reverse return" if trunk.reverse_return else "trunk"
+    )
     return f"{_short(name)}  ({kind})", words
 
 

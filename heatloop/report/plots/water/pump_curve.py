@@ -71,15 +71,15 @@ def _alt_text(design: DesignResult, pump: str = "source") -> str:
     points, row = _points(design, pump)
     owner = "the source" if pump == "source" else pump
     words = f"The pump of {owner}: required head {number(row['head_kpa'], 1)} kPa at {number(row['flow_l_h'])} l/h"
-    words += f"; set to: {row['control']}" if row["control"] else ""
+    words += f"; setting: {row['control']}" if row["control"] else ""
     if (points["curve"] == "pump at full speed").any():
-        words += f"; head available at full speed at this flow: {number(row['available_head_kpa'], 1)} kPa"
+        words += f"; available head at this flow rate: {number(row['available_head_kpa'], 1)} kPa"
     return f"{words}. The system curve rises roughly with the square of the flow."
 
 
 def _title(pump: str, row: Any) -> str:
     name = "The pump" if pump == "source" else f"The pump of {truncated(escape_control_characters(pump), NAME_WIDTH)}"
-    control = f"; set to: {row['control']}" if row["control"] else ""
+    control = f"; setting: {row['control']}" if row["control"] else ""
     return f"{name}: required {number(row['head_kpa'], 1)} kPa at {number(row['flow_l_h'])} l/h{control}"
 
 

@@ -177,7 +177,9 @@ def on_other_trunks(survey: SurveyData, loop: Loop) -> Iterator[Family]:
     for name in names:
         if name == loop.trunk or (name is None and not survey.trunks):
             continue
-        target = "at the source" if name is None else f"on trunk {name}"
+        target = "at the source" if name is None else f"to trunk {name}"
+        present = "at the source" if loop.trunk is None else f"to trunk {loop.trunk}"
         assumed = f"tails as long as before, {number(loop.tails.flow_m, 1)} m: {MEASURE}"
+        words = f"loop {loop.name} connected {target}, not {present}"
         edit = loop_edit(loop, trunk=name)
-        yield (Remedy("another trunk", f"loop {loop.name}", f"loop {loop.name} {target}", (edit,), assumed),)
+        yield (Remedy("another trunk", f"loop {loop.name}", words, (edit,), assumed),)

@@ -28,7 +28,7 @@ def heated_by(loop: Loop) -> set[str]:
 
 
 def hotter_water(survey: SurveyData, loop: Loop) -> Iterator[Family]:
-    """Hotter water for a loop: at the source or, where it has cooler water, at its mixing valve or mixed trunk."""
+    """Hotter water for a loop: at the source or, where it has cooler water, at the mixing valve of loop or trunk."""
     project_c = survey.project.flow_temp_c
     mixed = next((trunk for trunk in trunks_of(survey, loop) if trunk.mixed_to_c is not None), None)
     if loop.flow_temp_c is not None and loop.flow_temp_c < project_c:

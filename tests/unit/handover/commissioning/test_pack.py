@@ -134,7 +134,7 @@ def test_settings_as_left_hold_what_every_mixing_valve_is_set_to(harbour_loft: h
         for i, loop in enumerate(harbour_loft.survey.loops)
     ]
     table = with_survey(harbour_loft, loops=tuple(loops)).commissioning().tables["settings_as_left"]
-    mixed = table[table["item"] == "mixed flow temperature"]
+    mixed = table[table["item"] == "temperature of mixing valve"]
     assert dict(zip(mixed["where"], mixed["designed"], strict=True)) == {
         'trunk "cabins"': 45.0,
         'loop "Saloon"': 41.5,
@@ -163,7 +163,7 @@ def test_the_user_is_reported_what_this_house_needs(pack: CommissioningResult) -
     words = dict(zip(table["topic"], table["text"], strict=True))
     assert "reaches 49 °C, more than the 43 °C" in words["Nursery"]
     assert "Main bedroom also controls Landing and Box room" in words["One thermostat, several rooms"]
-    assert "in the floor at dining door" in words["Hidden pipes: Kitchen-diner"]
+    assert "in the floor past dining door" in words["Hidden pipes: Kitchen-diner"]
     assert "skirting in the floor in front of garden doors" in words["Hidden pipes: Kitchen-diner"]
     assert "Screws and nails: do not drill" in words
     assert "Furniture and curtains: do not cover" in words

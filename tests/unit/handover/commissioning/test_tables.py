@@ -295,7 +295,7 @@ def test_checks_of_the_treatment_state_yes_or_no_and_the_last_pipe(
     line = by["pipe size at the filter"]
     assert (line.location, line.calculated, line.limit) == ("last pipe before the source, copper 28", 28.0, 22.0)
     (narrow,) = (r for r in treatment_checks(treatment_inputs(of(mill_annexe.survey), 50.0)) if "filter" in r.check)
-    assert (narrow.location, narrow.verdict) == ("last pipe before the source, copper 15 lagged", "caution")
+    assert (narrow.location, narrow.verdict) == ("last pipe before the source, copper 15", "caution")
     plain = {row.check for row in treatment_checks(treatment_inputs(of(alder_lodge.survey), 50.0))}
     assert plain == {"inhibitor suitable for mixed metals", "pipe size at the filter"}
     named = of(alder_lodge.survey, inhibitor=Additive("I", per_cent=1.0, mixed_metals=True))

@@ -133,7 +133,7 @@ def test_each_arm_with_a_valve_has_a_row_and_they_share_the_loop(lodge: hl.Desig
     arms = table[table["loop"] == "Living room"]
     assert list(arms["arm"]) == [1, 2]
     assert (arms["valve"] == "lockshield 15").all()
-    assert (arms["other_settings"] == "thermostatic 15 on the flow: position 6").all()
+    assert (arms["other_settings"] == "thermostatic 15 on the flow: setting 6").all()
     flow = lodge.loops.set_index("loop")["flow_l_h"]["Living room"]
     # measured at the arms' return, cooler and denser than at the flow tail
     assert arms["target_flow_l_h"].sum() == pytest.approx(flow, rel=0.005)

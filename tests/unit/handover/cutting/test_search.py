@@ -9,6 +9,7 @@ import time
 from collections.abc import Sequence
 from dataclasses import replace
 from itertools import count
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -117,13 +118,27 @@ def test_bounds_on_the_way_are_in_units_of_the_problem_from_that_by_material_on(
     assert bounds[0] >= 60 + 60 + 26 - 31 - 1e-9, "the material, less the offcut"
 
 
-def test_the_relaxation_ends_when_the_bound_is_near_enough_or_time_is_up() -> None:
+def test_the_relaxation_ends_when_the_bound_is_near_enough_or_time_is_up(monkeypatch: pytest.MonkeyPatch) -> None:
     asked: list[float] = []
     problem = CutProblem((29, 23, 17, 11), (7, 5, 6, 8), (LONG, SHORT), 0, 0)
     searching._relax(problem, first_fit(problem), LATER, lambda bound: asked.append(bound) or True)
     assert len(asked) == 1
-    searching._relax(problem, first_fit(problem), -math.inf, lambda bound: asked.append(bound) or False)
+    clock = iter(range(10))
+    monkeypatch.setattr(searching, "time", SimpleNamespace(monotonic=lambda: float(next(clock))))
+    searching._relax(problem, first_fit(problem), 0.5, lambda bound: asked.append(bound) or False)
     assert len(asked) == 2
+
+
+def test_without_time_the_bound_is_that_by_material() -> None:
+    problem = CutProblem((29, 23, 17, 11), (7, 5, 6, 8), (LONG, SHORT), 0, 0)
+    plan = first_fit(problem)
+    relaxed = searching._relax(problem, plan, -math.inf, lambda bound: pytest.fail("no program is solved"))
+    material = sum(weight * count for weight, count in zip(problem.weights, problem.demand, strict=True))
+    dearest = max(kind.goal / kind.capacity for kind in problem.kinds)
+    assert 0.0 < relaxed.bound <= material * dearest
+    assert set(relaxed.columns) == set(plan)
+    solved = searching._relax(problem, plan, LATER, lambda bound: False)
+    assert relaxed.bound <= solved.bound
 
 
 def gaps(found: searching.Relaxation, problem: CutProblem = PROBLEM) -> dict[Pattern, float]:
@@ -214,6 +229,29 @@ def test_ties_among_too_many_patterns_are_broken_in_small_jobs_alone(
     monkeypatch.setattr(searching, "SMALL", small)
     monkeypatch.setattr(searching, "_within", lambda *_: None)
     assert len(searching._tidy(problem, found, loose, time.monotonic() + 60.0)) == bars
+
+
+@pytest.mark.parametrize(
+    ("weight", "plan", "programs"),
+    [
+        (30, [(0, (2,))], 0),  # one bar, filled
+        (31, [(0, (1,)), (0, (1,))], 0),  # two bars, because both pieces are longer than one
+        (20, [(0, (1,)), (0, (1,))], 1),  # two bars for what one holds
+    ],
+)
+def test_fewer_bars_than_the_material_requires_are_not_searched_for(
+    weight: int, plan: list[Pattern], programs: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    problem, costs = CutProblem((weight,), (2,), (LONG,), 0, 0), list[float]()
+    found = searching._relax(problem, plan, LATER, lambda bound: False)
+
+    def choose(problem: CutProblem, columns: Sequence[Pattern], cost: np.ndarray, *_: object) -> object:
+        costs.append(float(cost.sum()))
+        return [], math.inf
+
+    monkeypatch.setattr(searching, "_choose", choose)
+    assert searching._tidy(problem, found, plan, LATER) == plan
+    assert len(costs) == programs
 
 
 def hard_job() -> tuple[list[CutPiece], list[Stock], list[Offcut], CuttingOptions]:

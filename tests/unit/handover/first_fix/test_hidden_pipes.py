@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import re
 
 import pytest
 
@@ -23,26 +24,50 @@ def crossing_of(design: hl.Design) -> PlacedCrossing:
 
 def test_a_crossing_without_a_wall_is_told_by_its_length(alder_lodge: hl.Design) -> None:
     crossing = crossing_of(alder_lodge)
-    bare = dataclasses.replace(crossing, wall=None, from_m=None, to_m=None, length_m=2.345)
-    assert hidden_pipes._along(bare) == "2.3 m of pipe"
-    back = dataclasses.replace(crossing, wall=2, to_wall=2, from_m=3.0, to_m=1.5, reason="a door")
-    assert hidden_pipes._along(back) == "wall 2, 1.40 to 3.10 m, in the floor at a door"
+    bare = dataclasses.replace(crossing, room="Kitchen-diner", wall=None, from_m=None, to_m=None, length_m=2.345)
+    assert hidden_pipes._along(alder_lodge.survey, bare) == "2.3 m of pipe"
+    back = dataclasses.replace(bare, wall=1, to_wall=1, from_m=3.0, to_m=1.5, reason="a door")
+    assert hidden_pipes._along(alder_lodge.survey, back) == "wall 1, 1.40 to 3.10 m, in the floor past a door"
     shallow = dataclasses.replace(back, depth_m=0.0)
-    assert hidden_pipes._along(shallow) == "wall 2, 1.40 to 3.10 m, at a door"
+    assert hidden_pipes._along(alder_lodge.survey, shallow) == "wall 1, 1.40 to 3.10 m, past a door"
+
+
+@pytest.mark.parametrize("house", ["alder_lodge", "mill_annexe", "harbour_loft"])
+def test_no_place_is_beyond_the_end_of_its_wall(house: str, request: pytest.FixtureRequest) -> None:
+    design: hl.Design = request.getfixturevalue(house)
+    found = 0
+    for pipe in hidden_pipes.hidden_pipes(design.survey, design.layout):
+        walls = design.survey.room(pipe.room).walls
+        for wall, from_m, to_m in re.findall(r"wall (\d+), (\d+\.\d\d) to (\d+\.\d\d) m", pipe.place):
+            found += 1
+            assert 0.0 <= float(from_m) < float(to_m) <= walls[int(wall) - 1].length_m + 0.005, pipe
+    assert found
+
+
+def test_a_stretch_past_a_corner_is_on_both_walls(alder_lodge: hl.Design) -> None:
+    found = {(pipe.room, pipe.place) for pipe in hidden_pipes.hidden_pipes(alder_lodge.survey, alder_lodge.layout)}
+    # two tails beside one corner (pipes at 703 and 767 mm on wall 8, 33 and 97 mm on wall 9): one stretch on each wall
+    assert ("Living room", "wall 8, 0.60 to 0.80 m and wall 9, 0.00 to 0.20 m, to source") in found
+    # a crossing from wall 1 to the wall before it
+    corner = "wall 5, 0.09 to 1.05 m and wall 1, 0.00 to 0.10 m"
+    assert ("Landing", f"{corner}, in the floor past 0.10 m of wall and nursery door") in found
 
 
 def test_holes_are_kept_off_to_the_end_of_the_wall_where_pipes_rise_near_it(alder_lodge: hl.Design) -> None:
-    near = dataclasses.replace(crossing_of(alder_lodge), wall=2, to_wall=2, from_m=0.04, to_m=0.9, reason="a door")
-    assert hidden_pipes._along(near).startswith("wall 2, 0.00 to 1.00 m, ")
+    crossing = dataclasses.replace(crossing_of(alder_lodge), room="Kitchen-diner", reason="a door")
+    near = dataclasses.replace(crossing, wall=2, to_wall=2, from_m=0.04, to_m=0.9)
+    assert hidden_pipes._along(alder_lodge.survey, near).startswith(
+        "wall 1, 7.54 to 7.60 m and wall 2, 0.00 to 1.00 m, "
+    )
     off = dataclasses.replace(near, from_m=0.35)
-    assert hidden_pipes._along(off).startswith("wall 2, 0.25 to 1.00 m, ")
+    assert hidden_pipes._along(alder_lodge.survey, off).startswith("wall 2, 0.25 to 1.00 m, ")
 
 
 @pytest.mark.parametrize("missing", ["wall", "from_m", "to_m"])
 def test_a_crossing_whose_place_is_not_whole_is_stated_by_its_length(alder_lodge: hl.Design, missing: str) -> None:
     whole = dataclasses.replace(crossing_of(alder_lodge), wall=2, from_m=1.0, to_m=2.0, length_m=2.345)
     part = dataclasses.replace(whole, **{missing: None})
-    assert hidden_pipes._along(part) == "2.3 m of pipe"
+    assert hidden_pipes._along(alder_lodge.survey, part) == "2.3 m of pipe"
 
 
 def test_the_ends_of_hidden_pipe_are_those_of_the_pieces_next_to_it(alder_lodge: hl.Design) -> None:
@@ -72,7 +97,7 @@ def test_every_position_of_the_first_fix_has_its_place(alder_lodge: hl.Design) -
 def test_a_pipe_through_a_wall_is_listed_in_both_rooms(alder_lodge: hl.Design) -> None:
     found = [(pipe.room, pipe.place) for pipe in hidden_pipes.hidden_pipes(alder_lodge.survey, alder_lodge.layout)]
     assert ("Hall", "wall 4, 1.05 to 1.25 m, to Study: 1.8 m of pipe") in found
-    assert ("Study", "wall 4, 2.71 to 2.91 m, to Hall") in found
+    assert ("Study", "wall 4, 2.71 to 2.81 m and wall 1, 0.00 to 0.10 m, to Hall") in found
 
 
 def test_no_holes_beside_either_end_of_a_pipe_through_a_wall(alder_lodge: hl.Design) -> None:
@@ -80,8 +105,11 @@ def test_no_holes_beside_either_end_of_a_pipe_through_a_wall(alder_lodge: hl.Des
     arm = next(arm for loop in alder_lodge.layout.loops for arm in loop.arms if all(piece.wall for piece in arm.pieces))
     piece = dataclasses.replace(arm.pieces[0], room="Study", wall=3)
     crossing = dataclasses.replace(crossing_of(alder_lodge), room="Hall", wall=None)
-    for at_m, clear in ((1.0, "0.90 to 1.10"), (0.04, "0.00 to 0.14")):
-        (found,) = hidden_pipes._other_sides(crossing, "Upstairs", [(piece, at_m)])
-        assert found == hidden_pipes.HiddenPipe("Study", "Upstairs", f"wall 3, {clear} m, to Hall")
-        own = dataclasses.replace(piece, room="Hall")
-        assert hidden_pipes._along(crossing, [(own, at_m), (piece, 2.0)]).startswith(f"wall 3, {clear} m, to Study: ")
+    before_m = alder_lodge.survey.room("Study").walls[1].length_m
+    corner = f"wall 2, {before_m - 0.06:.2f} to {before_m:.2f} m and wall 3, 0.00 to 0.14"
+    for at_m, clear in ((1.0, "wall 3, 0.90 to 1.10"), (0.04, corner)):
+        (found,) = hidden_pipes._other_sides(alder_lodge.survey, crossing, "Upstairs", [(piece, at_m)])
+        assert found == hidden_pipes.HiddenPipe("Study", "Upstairs", f"{clear} m, to Hall")
+        beside = [(piece, at_m), (dataclasses.replace(piece, room="Hall"), 2.0)]
+        own = dataclasses.replace(crossing, room="Study")
+        assert hidden_pipes._along(alder_lodge.survey, own, beside).startswith(f"{clear} m, to Hall: ")

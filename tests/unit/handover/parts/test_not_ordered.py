@@ -26,6 +26,14 @@ def test_an_item_that_names_a_part_takes_it_off_the_list(alder_lodge: hl.Design)
     assert not_ordered(alder_lodge.survey, [*parts, *(ordered(part, 9.0) for part in missing)]) == ()
 
 
+def test_a_buffer_vessel_is_required_and_is_no_expansion_vessel(alder_lodge: hl.Design) -> None:
+    survey = alder_lodge.survey
+    assert not_ordered(survey, [])[-1] == "buffer vessel, 30 l of water"
+    bought = not_ordered(survey, [ordered("Buffer vessel 30 l")])
+    assert "buffer vessel, 30 l of water" not in bought
+    assert "expansion vessel" in bought
+
+
 def test_pumps_and_heads_are_counted_by_their_quantity(alder_lodge: hl.Design) -> None:
     survey = alder_lodge.survey
     pumps = ("pump at the heat source", 'pump of trunk "nursery"')

@@ -249,7 +249,7 @@ def test_ratings_come_from_the_catalogue(lodge: hl.Design) -> None:
         "profile: two-channel 140": 600.0,
         "pipe: copper 28": 450.0,
         "pipe: copper 22": 450.0,
-        "pipe: copper 15 lagged": 450.0,
+        "pipe: copper 15": 450.0,
     }
     assert case.weakest is not None
     assert case.weakest.max_pressure_kpa == 450.0

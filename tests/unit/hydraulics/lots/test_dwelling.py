@@ -6,7 +6,6 @@ import pytest
 
 from heatloop.hydraulics.lots.dwelling import LotDwelling
 from heatloop.survey.loops import Valves
-from heatloop.survey.water_system import Bypass
 from tests.helpers.lot_systems import lot_survey
 
 SURVEY = lot_survey(305)
@@ -28,8 +27,7 @@ def test_a_dwelling_of_valves_and_trunks_can_be_in_a_lot():
 @pytest.mark.parametrize(
     ("survey", "reason"),
     [
-        (replace(SURVEY, bypasses=(Bypass("Bypass", 0.3, SURVEY.loops[0].trunk, None),)), "bypass"),
-        (changed(buoyancy=True), "buoyancy"),
+        (changed(tees=True), "tees"),
         (with_loop(valves=Valves()), "loop without balancing valve"),
         (with_loop(profile="three unlike", arrangement="there-and-back"), "parallel channels that are not alike"),
     ],

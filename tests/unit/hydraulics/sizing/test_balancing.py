@@ -140,8 +140,8 @@ def test_water_stands_in_the_parts_that_the_survey_names(mill_annexe: hl.Design)
     rows = contents(mill_annexe.survey, mill_annexe.layout, mill_annexe.operation.network)
     assert [(row.part, row.loop, row.item) for row in rows] == [
         ("profile channels", "Annexe", "three-channel 175"),
-        ("tails", "Annexe", "copper 15 lagged"),
-        ("crossings", "Annexe", "copper 15 lagged"),
+        ("tails", "Annexe", "copper 15"),
+        ("crossings", "Annexe", "copper 15"),
         ("source", "", "boiler"),
     ]
     tails = rows[1]

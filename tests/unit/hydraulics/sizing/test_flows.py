@@ -8,10 +8,13 @@ from typing import Any
 import numpy as np
 import pytest
 
+from heatloop.hydraulics.from_survey import supply_temp_c
 from heatloop.hydraulics.heat.arm_groups import group_similar_arms
 from heatloop.hydraulics.heat.channel_heat import solve_group
+from heatloop.hydraulics.lots.dwelling import LotDwelling
 from heatloop.hydraulics.model import EmitterCharacteristic, LoopPath, PathElement
 from heatloop.hydraulics.network.build import build_network
+from heatloop.hydraulics.sizing import flows as sizing_flows
 from heatloop.hydraulics.sizing.flow_iteration import LoopDuty, TemperatureDropNotReachable, _corrected
 from heatloop.hydraulics.sizing.flows import (
     NEAR_K,
@@ -20,11 +23,14 @@ from heatloop.hydraulics.sizing.flows import (
     _flows_of_initial_guess,
     _quick_flows,
     size_loops,
+    sized_loops,
 )
+from heatloop.hydraulics.sizing.size_system import loop_duties
 from heatloop.hydraulics.sizing.trial_solution import ROUGH_K, TrialSolution, loops_network
 from heatloop.hydraulics.solver.operating_state import OperatingConditions, solve_state
 from heatloop.physics.water import plain_water
 from tests.helpers.dwelling import loop_path
+from tests.helpers.lot_systems import lot_survey
 
 WATER = plain_water()
 SUPPLY_C = np.array([55.0, 50.0])
@@ -179,6 +185,15 @@ def test_loops_sized_by_loss_start_from_the_flows_of_nearly_the_same_water(warme
     )
 
 
+def test_a_loop_with_one_flow_does_not_start_from_one_whose_arms_have_their_own() -> None:
+    duty = [LoopDuty(8.0, {"room": 30.0})]
+    by_arms = size_loops(loops_network([two_arms((1, -1), valves=True)]), duty, SUPPLY_C[:1], WATER)
+    assert by_arms.met.flow_kg_s.size == 2
+    network = loops_network(PATHS[:1])
+    again, fresh = (size_loops(network, duty, SUPPLY_C[:1], WATER, None, guess) for guess in (by_arms, None))
+    assert again.met.flow_kg_s == pytest.approx(fresh.met.flow_kg_s, rel=1e-8)
+
+
 @pytest.mark.parametrize("drops_k", [(4.0, 4.0), (9.0, 6.0), (14.0, 12.0)])
 def test_quick_flows_give_their_drops_and_how_these_change(drops_k: tuple[float, float]) -> None:
     """Within a thousandth; the slopes are those of differences, within a tenth."""
@@ -203,3 +218,22 @@ def test_heat_into_rooms_is_what_the_water_gives_of_skirting_and_emitters() -> N
     given_w = 0.02 * float(WATER.enthalpy_j_kg(SUPPLY_C[0]) - WATER.enthalpy_j_kg(back_c))
     assert rooms.keys() == {"room", "bath"}
     assert sum(rooms.values()) == pytest.approx(given_w, rel=1e-7)
+
+
+def test_loops_sized_again_for_the_same_water_keep_the_targets_of_their_units(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """By loss: which rooms can be warm and which flows are fixed is not searched again, and the flows are the same."""
+    survey = lot_survey(307, "loss")
+    dwelling = LotDwelling.of(survey)
+    network, duties = loops_network(dwelling.paths), loop_duties(survey, dwelling.room_losses, dwelling.paths)
+    supply_c = np.array([supply_temp_c(survey, loop) for loop in survey.loops], float)
+    first = sized_loops(network, duties, supply_c, dwelling.fluid)
+    cooler = sized_loops(network, duties, supply_c, dwelling.fluid, lambda flows: supply_c - 0.1, first)
+    fresh = sized_loops(network, duties, supply_c, dwelling.fluid, lambda flows: supply_c - 0.1)
+    np.testing.assert_allclose(cooler.met.flow_kg_s, fresh.met.flow_kg_s, rtol=1e-7)
+    monkeypatch.setattr(sizing_flows, "_range", None)
+    again = sized_loops(network, duties, supply_c, dwelling.fluid, None, first)
+    np.testing.assert_allclose(again.met.flow_kg_s, first.met.flow_kg_s, rtol=1e-8)
+    with pytest.raises(TypeError):
+        sized_loops(network, duties, supply_c + 0.5, dwelling.fluid, None, first)

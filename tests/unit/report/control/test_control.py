@@ -71,6 +71,20 @@ def _control(survey: SurveyData, verdict: Verdict | None = READY) -> DocumentCon
 # --- Signatures ------------------------------------------------------------------------------------------
 
 
+def test_a_document_that_is_not_released_does_not_call_the_design_ready(survey: SurveyData) -> None:
+    assert _control(_signed(survey)).standing == READY.headline
+    found = "All limits are met. Not released for construction: not checked by a second person."
+    assert _control(survey).standing == found
+    cautions = "No check fails; resolve 4 cautions before installation."
+    careful = _control(survey, Verdict("ready with cautions", cautions, (), (), ("design",)))
+    assert careful.standing == (
+        "No check fails; resolve 4 cautions before installation. Not released for construction: not checked by a "
+        "second person."
+    )
+    assert _control(survey, SHORT).standing == SHORT.headline
+    assert _control(survey, None).standing == ""
+
+
 def test_a_design_that_is_ready_checked_and_approved_is_for_construction(survey: SurveyData) -> None:
     control = _control(_signed(survey))
     assert (control.status, control.reason, control.warning) == ("For construction", "", "")

@@ -9,8 +9,14 @@ from pathlib import Path
 import pytest
 
 from heatloop.findings.safety import DEFERENCE, notices_for
-from heatloop.handover.commissioning.site_record import isolated_for_test, site_source
-from heatloop.report.documents.commissioning_sheet import HAZARDS, NOT_READY, commissioning_body, commissioning_sheet
+from heatloop.handover.commissioning.site_record import isolated_for_test
+from heatloop.report.documents.commissioning_sheet import (
+    HAZARDS,
+    NOT_READY,
+    _own_pump,
+    commissioning_body,
+    commissioning_sheet,
+)
 from tests.helpers.browser import Browser
 from tests.helpers.handed import Handed
 from tests.helpers.html_page import HtmlPage
@@ -43,7 +49,8 @@ def test_loops_are_balanced_from_the_least_valve_drop(nine_rooms: Handed) -> Non
 
 def test_pressures_are_in_kpa_and_bar(nine_rooms: Handed) -> None:
     text = HtmlPage(sheet(nine_rooms)).text
-    for name in ("precharge_kpa", "fill_kpa", "test_kpa", "running_kpa"):
+    assert "57.4 kPa 0.57 bar 0.58 to 0.67 bar" in text
+    for name in ("fill_kpa", "test_kpa", "running_kpa"):
         found = nine_rooms.commissioning.summary[name]
         assert f"{found:.0f} kPa {found / 100:.2f} bar" in text
 
@@ -52,21 +59,44 @@ def test_parts_that_open_below_the_test_pressure_are_named_before_the_record(nin
     pack = nine_rooms.commissioning
     text = HtmlPage(sheet(nine_rooms)).text
     assert text.index(isolated_for_test(pack)) < text.index("Strength test before floors are closed")
-    assert f"Test pressure: {site_source(pack.pressures.test_source)}." in text
+    assert f"Test pressure: {pack.pressures.test_source}." in text
 
 
 def test_a_mixed_loop_has_its_flow_temperature_its_valve_and_its_pump(nine_rooms: Handed, one_room: Handed) -> None:
     text = HtmlPage(sheet(nine_rooms)).text
     pump = nine_rooms.design.pumps.set_index("pump").loc["nursery"]
     assert (
-        f'Mixing valve of trunk "nursery": set to 43.0 °C. Its own pump, set to {pump["control"]}: required head '
-        f"{pump['head_kpa']:.2f} kPa ({pump['head_kpa'] / 9.80665:.1f} m of water) at {pump['flow_l_h']:.0f} l/h."
+        'Mixing valve of trunk "nursery": set to 43.0 °C. Its own pump: constant head of at least 6.7 kPa '
+        f"({pump['head_kpa'] / 9.80665:.1f} m of water) at {pump['flow_l_h']:.0f} l/h; this head has no reserve."
         in text
     )
     for row in nine_rooms.commissioning.commissioning.to_dict("records"):
         assert f"{row['expected_flow_temp_c']:.1f}, {row['return_temp_heads_removed_c']:.1f}" in text
     assert "43.0, 38.6" in text
     assert "Mixing valve" not in HtmlPage(sheet(one_room)).text
+
+
+def test_a_pump_with_a_setting_of_its_own_keeps_it() -> None:
+    assert _own_pump("at 80 % of full speed", 6.68, 112.3) == (
+        "Its own pump, at 80 % of full speed: required head 6.7 kPa (0.7 m of water) at 112 l/h."
+    )
+    assert "at least 6.7 kPa" in _own_pump("", 6.68, 112.3)
+
+
+def test_water_is_treated_and_pumps_are_set_before_flows_are_read(nine_rooms: Handed) -> None:
+    text = HtmlPage(sheet(nine_rooms)).text
+    said = (
+        "Remove thermostatic heads and skirting covers", "Fit an in-line filter",
+        "Strength test of the whole system: fill",
+        "flush each loop in turn", "Fit the filter element", "Bring the cold system", "Add inhibitor", "Warm up slowly",
+        "Clean the filter", "Set the pump at the heat source", "Mixing valve of trunk",
+        "Set every valve to its setting", "C Balancing", "then read the flow and return temperature of each loop",
+        "Fit the skirting covers", "D Result",
+    )  # fmt: skip
+    places = [text.index(words) for words in said]
+    assert places == sorted(places)
+    total_l_h = nine_rooms.design.loops["flow_l_h"].sum()
+    assert f"Flow rates of all loops: {total_l_h:.0f} l/h. The pump at the heat source circulates only 711 l/h" in text
 
 
 def test_a_design_that_is_not_ready_says_so_first(draft: Handed, nine_rooms: Handed) -> None:

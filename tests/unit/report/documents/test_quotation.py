@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 from heatloop.handover.offer import offer_from
-from heatloop.report.documents.quotation import quotation_document
+from heatloop.report.documents.quotation import new_emitters, quotation_document
 from heatloop.survey.documents.quotation import QuotationTerms
 from tests.helpers.altered import with_survey
 from tests.helpers.browser import Browser
@@ -38,8 +39,28 @@ def test_an_offer_has_totals_terms_and_a_place_to_sign(nine_rooms: Handed) -> No
 
 def test_required_parts_that_are_not_priced_are_named(nine_rooms: Handed) -> None:
     text = HtmlPage(quotation(nine_rooms, QuotationTerms())).text
-    assert "Not in this quotation, unless part of an item or of the heat source: pump at the heat source; pump" in text
+    assert "Required by the design, but not listed in this quotation (a part may be included in an item" in text
+    assert "or in the heat source): pump at the heat source; pump" in text
+    assert "buffer vessel, 30 l of water." in text
     assert 'mixing valve of trunk "nursery"; expansion vessel' in text
+
+
+def test_other_emitters_are_in_the_scope_unless_they_exist(nine_rooms: Handed) -> None:
+    text = HtmlPage(quotation(nine_rooms, QuotationTerms())).text
+    assert "heated skirting in 6 loops, plinth emitter 450 in Kitchen-diner, with pipework and valves." in text
+    assert "Skirting, covers and emitters" in text
+    survey = nine_rooms.design.survey
+    loops = tuple(replace(loop, emitters=tuple(replace(one, existing=True) for one in loop.emitters))
+                  for loop in survey.loops)  # fmt: skip
+    assert new_emitters(replace(survey, loops=loops)) == ()
+
+
+def test_a_quotation_binds_only_with_validity_and_terms(nine_rooms: Handed) -> None:
+    text = HtmlPage(quotation(nine_rooms, QuotationTerms())).text
+    assert "Quotation for the parts, not binding yet: validity and terms not stated" in text
+    assert "Signature" not in text
+    only_valid = HtmlPage(quotation(nine_rooms, QuotationTerms(valid_days=60))).text
+    assert "not binding yet: terms not stated" in only_valid
 
 
 def test_a_budget_names_what_is_missing_and_cannot_be_signed(one_room: Handed) -> None:

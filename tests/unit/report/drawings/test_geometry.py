@@ -9,7 +9,8 @@ from matplotlib.figure import Figure
 from matplotlib.font_manager import FontProperties, findfont
 from matplotlib.textpath import TextPath
 
-from heatloop.report.drawings.geometry import FAMILY, MEASURED_SIZE, Ink, embedded_font, ink_of
+from heatloop.report.drawings.letters import FAMILY, MEASURED_SIZE, Ink, ink_of
+from heatloop.report.drawings.writers.sheet_pdf import embedded_font
 
 
 @pytest.mark.parametrize("bold", [False, True])

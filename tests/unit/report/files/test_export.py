@@ -34,6 +34,7 @@ def test_an_earlier_json_stays_where_the_new_one_cannot_be_written(tmp_path: Pat
     path = tmp_path / "d.json"
     path.write_text("old", encoding="utf-8")
     limit = "import resource, sys; resource.setrlimit(resource.RLIMIT_FSIZE, (1000, 1000))\n"
+    limit = f"import sys; sys.dont_write_bytecode = True; {limit}"  # bytecode would be cut off after 1000 bytes too
     code = "from pathlib import Path; from heatloop.report.files.export import write_json\n"
     write = f"write_json(Path({str(path)!r}), {{'rows': ['x' * 5000]}})"
     done = subprocess.run(

@@ -14,12 +14,13 @@ from pathlib import Path
 import nbformat
 import pytest
 
+import heatloop as hl
 from heatloop.report.files.export import NotebookError, ReportError
 from heatloop.report.files.private_folder import private_folder
 from heatloop.report.notebook.cells import Runner
 from heatloop.report.notebook.kernel import KERNEL_FOLDER, in_a_kernel
 from heatloop.report.notebook.notebook_page import page_html
-from heatloop.report.notebook.run_notebook import find_notebook, run_notebook
+from heatloop.report.notebook.run_notebook import find_notebook, run_notebook, usual_runner
 from heatloop.report.notebook.shell import in_this_process
 from tests.helpers.paths import DATA, ROOT
 from tests.helpers.patience import SURELY_S
@@ -115,6 +116,25 @@ def test_cells_keep_what_they_show_in_order_as_a_kernel_does(tmp_path: Path) -> 
     assert kinds[0] == kinds[1]
     assert [kind for kind, *_ in dict(kinds[0])["c1"]] == ["stream", "display_data", "execute_result"]
     assert dict(kinds[0])["c2"] == []
+
+
+def test_known_results_are_not_calculated_again_and_everything_else_is_run(tmp_path: Path) -> None:
+    sources = ["a = 1", "import math\nb = 1 / 0\nc = a + 1", "(a, b, c, math.floor(2.5))"]
+    cells = [nbformat.v4.new_code_cell(source, id=f"c{i}") for i, source in enumerate(sources)]
+    for cell, tag in zip(cells, ("parameters", "results"), strict=False):
+        cell.metadata["tags"] = [tag]
+    path = tmp_path / "small.ipynb"
+    nbformat.write(nbformat.v4.new_notebook(cells=cells), path)
+    found = run_notebook(path, {"a": 3}, runner=usual_runner({"b": "known"}))
+    assert found.cells[-1].outputs[0]["data"]["text/plain"] == "(3, 'known', 4, 2)"
+    assert found.cells[2].source == sources[1]
+    with pytest.raises(NotebookError, match="ZeroDivisionError"):
+        run_notebook(path, {"a": 3}, runner=usual_runner())
+
+
+def test_the_report_is_the_same_whether_its_results_are_known_or_calculated(mill_annexe: hl.Design) -> None:
+    results = {"design": mill_annexe, "parts": mill_annexe.parts(), "commissioning": mill_annexe.commissioning()}
+    assert page_of(usual_runner(results)) == page_of(in_this_process)
 
 
 def test_a_cell_that_fails_names_its_error(tmp_path: Path) -> None:

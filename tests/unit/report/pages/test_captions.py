@@ -92,7 +92,7 @@ def test_the_opening_tells_of_movement_and_of_the_closed_system(design: hl.Desig
     assert movement_caption(stuck).startswith("2 straight lengths are restrained: no room for expansion;")
     assert movement_caption({**stuck, "straights": 0}) == "No room has been surveyed: there is no cut list."
     failing = pack.tables["commissioning_checks"].head(1).assign(verdict="fail")
-    assert closed_caption(failing) == f"Closed system: {failing['check'].iloc[0]} (fails)."
+    assert closed_caption(failing) == f"Closed system: {failing['check'].iloc[0]} (fail)."
     assert (
         closed_caption(failing.iloc[:0]) == "The closed system cannot be checked: its data are missing from the survey."
     )

@@ -104,7 +104,7 @@ def test_an_arm_that_strays_is_cautioned_though_its_loop_does_not(design):
 
 def test_the_setting_of_the_pump_and_the_effect_of_antifreeze_are_told(design):
     assert design.summary["pump_control"] == design.pumps["control"].iloc[0]
-    assert f"setting: {design.summary['pump_control']}; maximum head" in " ".join(str(design).split())
+    assert f"setting: {design.summary['pump_control']}; available head" in " ".join(str(design).split())
     glycol = Antifreeze("propylene glycol", percent_by_volume=25.0)
     other = hl.size(replace(design.survey, project=replace(design.survey.project, antifreeze=glycol)))
     assert f"With plain water instead of antifreeze: {design.summary['pump_flow_l_h']:.0f} l/h" in " ".join(

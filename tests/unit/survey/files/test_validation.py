@@ -18,7 +18,7 @@ ADDED = {  # keys that no demo states, beside one that it states
     "greatest_c": ("relief_kpa = 300", "relief_kpa = 300\ngreatest_c = 80"),
     "top_m": ("relief_kpa = 300", "relief_kpa = 300\ntop_m = 5.0"),
     "sweep_m_s": ("relief_kpa = 300", "relief_kpa = 300\nsweep_m_s = 0.7"),
-    "other_water": ("relief_kpa = 300", 'relief_kpa = 300\nother_water = [{ name = "buffer", water_l = 40.0 }]'),
+    "other_water": ("additional_volume = [", "other_water = ["),
 }
 
 

@@ -54,7 +54,20 @@ def test_the_best_come_first(found):
     order = [(not row["resolves"], row["checks_failed"], row["other_work"]) for row in rows if not row["not_possible"]]
     assert order == sorted(order)
     assert [bool(row["not_possible"]) for row in rows] == sorted(bool(row["not_possible"]) for row in rows)
-    assert [row["number"] for row in rows] == list(range(1, len(rows) + 1))
+    assert sorted(row["number"] for row in rows) == list(range(1, len(rows) + 1))
+
+
+def test_a_remedy_has_one_number_with_and_without_prices():
+    draft = DATA / "alder-lodge" / "draft.toml"
+    plain = hl.improve(draft, flow_temps_c=())
+    priced = hl.improve(draft, DATA / "alder-lodge" / "prices.csv", flow_temps_c=())
+    assert plain.remedies["number"].tolist() == list(range(1, len(plain.remedies) + 1))
+    assert priced.remedies["number"].tolist() != plain.remedies["number"].tolist(), "the price changes the order"
+    by_number = [found.remedies.set_index("number")["remedy"].sort_index() for found in (plain, priced)]
+    assert by_number[0].tolist() == by_number[1].tolist()
+    assert priced.with_remedies(1).loops == plain.with_remedies(1).loops
+    assert by_number[0][1].startswith("plinth emitter 450")
+    assert len(priced.with_remedies(1).loop("Kitchen").emitters) == len(priced.survey.loop("Kitchen").emitters) + 1
 
 
 def test_rooms_and_parts_are_those_of_the_two_designs(cold, found):
@@ -128,7 +141,9 @@ def test_without_prices_profile_is_the_measure_at_each_flow_temperature(cold):
     """From a temperature at which no remedy suffices to one at which none is required, in a table and a figure."""
     found = hl.improve(cold, flow_temps_c=[69.0, 30.0, 66.0])
     assert found.remedies["price_change"].isna().all()
-    assert "then by profile added, without prices." in " ".join(str(found).split())
+    assert "then by profile added, because no prices are given; then by the number of cautions" in " ".join(
+        str(found).split()
+    )
     table = found.cheapest_surveys
     assert table["flow_temp_c"].tolist() == [30.0, 66.0, 69.0]
     assert table["found"].tolist() == [False, True, True]

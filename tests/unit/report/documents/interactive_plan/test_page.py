@@ -57,7 +57,7 @@ def test_without_script_every_figure_of_the_design_is_there(lodge: PlanPage, nin
             str(row["nearest_setting"]), f"{row['flow_l_h']:.0f}", f"{row['pressure_drop_kpa']:.2f}",
         ]  # fmt: skip
     text = HtmlPage(lodge.markup).text
-    assert design.verdict.headline in text
+    assert nine_rooms.control.standing in text
     assert f"Heat from the source: {design.summary['source_heat_w']:.0f} W of 6000 W." in text
     assert "Design conditions: flow 50 °C at the source, −3 °C outdoors." in text
 
@@ -75,13 +75,23 @@ def test_pieces_and_positions_are_those_of_second_and_first_fix(lodge: PlanPage,
     for mark in lodge.contents.first_fix.positions:
         cells = _cells(lodge.markup, f"row-pipe-{mark.number}")
         assert cells[0] == f"Position {mark.number}"
-        assert [int(one) for one in re.findall(r"\d+", cells[4])] == [
+        assert [int(one) for one in re.findall(r"\d+", re.sub(r" \(.*?\)", "", cells[4]))] == [
             round(1000 * pipe.from_left_corner_m) for pipe in mark.pipes
         ]
         if mark.use == "tail":
             row = tails.loc[(mark.loop, "flow")]
             assert cells[-2] == f"{row['inlet_temp_c']:.1f} → {row['outlet_temp_c']:.1f}"
         assert "–" not in cells[-2:], "each of these positions has a flow and a return"
+
+
+def test_walls_in_one_line_are_named_together_with_the_distance_on_each(lodge: PlanPage) -> None:
+    assert _cells(lodge.markup, "row-pipe-12")[1] == "Hall, walls 4 + 5"
+    assert _cells(lodge.markup, "row-pipe-12")[4] == "2023 return (wall 5: 473), 2048 flow (wall 5: 498)"
+    assert _cells(lodge.markup, "row-pipe-24")[1] == "Landing, walls 4 + 5"
+    assert _cells(lodge.markup, "row-pipe-11")[4] == "1163 flow, 1188 return", "on the first wall of its line"
+    assert _cells(lodge.markup, "row-pipe-1")[1] == "Kitchen-diner, wall 3"
+    walls = {step.label: _cells(lodge.markup, f"row-piece-{step.number}")[2] for step in lodge.contents.steps}
+    assert (walls["Hall 4"], walls["Landing 4b"], walls["Living room 2"]) == ("4 + 5", "4 + 5", "2 + 3")
 
 
 def test_everything_on_the_plan_has_its_row_and_every_row_its_place(lodge: PlanPage, page: HtmlPage) -> None:
