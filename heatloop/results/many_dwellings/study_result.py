@@ -225,7 +225,7 @@ def _not_ready(tables: Mapping[str, pd.DataFrame]) -> pd.DataFrame:
     by_dwelling = short.groupby("dwelling")
     total, coldest = by_dwelling["margin_w"].sum(), short.drop_duplicates("dwelling").set_index("dwelling")
     failed = unmet[unmet["verdict"] == "fail"].groupby("dwelling")["check"].agg(_checks_in_words)
-    names = held["dwelling"]
+    names, rooms_of, checks_of = held["dwelling"], coldest["room"].to_dict(), failed.to_dict()
     frame = pd.DataFrame(
         {
             "dwelling": names,
@@ -233,9 +233,9 @@ def _not_ready(tables: Mapping[str, pd.DataFrame]) -> pd.DataFrame:
             "flow_temp_c": held["flow_temp_c"],
             "short_rooms": held["short_rooms"],
             "shortfall_w": names.map(-total),
-            "coldest_room": names.map(coldest["room"]).fillna(""),
+            "coldest_room": [rooms_of.get(name, "") for name in names],
             "max_shortfall_w": names.map(-coldest["margin_w"]),
-            "failed_checks": names.map(failed).fillna(""),
+            "failed_checks": [checks_of.get(name, "") for name in names],
             "fault": held["fault"],
         }
     )

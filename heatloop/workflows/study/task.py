@@ -103,11 +103,11 @@ def _fault_rows(name: str, error: Exception) -> dict[str, pd.DataFrame]:
 
 def _with_cases(dwellings: pd.DataFrame, faults: pd.DataFrame, cases: Sequence[Case]) -> pd.DataFrame:
     """The dwellings with survey, changes and first fault, and the flow temperature of those that cannot be sized."""
-    first = faults.drop_duplicates("dwelling").set_index("dwelling")["fault"]
+    first = faults.drop_duplicates("dwelling").set_index("dwelling")["fault"].to_dict()
     changed = pd.Series([case.flow_temp_c for case in cases], dwellings.index, dtype=float)
     return dwellings.assign(
         survey=[case.origin for case in cases],
         changes=[case.changes_text for case in cases],
-        fault=dwellings["dwelling"].map(first).fillna(""),
+        fault=[first.get(name, "") for name in dwellings["dwelling"]],
         flow_temp_c=dwellings["flow_temp_c"].fillna(changed),
     )

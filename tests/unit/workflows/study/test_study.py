@@ -193,6 +193,12 @@ def test_a_case_that_fails_is_a_row_with_its_fault(tmp_path):
     assert set(found.faults["dwelling"]) == {"broken", "house-01", "odd"}
     assert found.summary == {"dwellings": 5, "ready": 0, "caution": 2, "failed": 0, "not_sized": 3}
     assert found.not_ready["dwelling"].tolist() == ["broken", "house-01", "odd"]
+    by_temp = found.by_flow_temp.set_index("flow_temp_c")
+    assert by_temp.index.tolist()[0] == 70.0
+    assert np.isnan(by_temp.index[1])
+    assert by_temp[["ready", "not_sized"]].values.tolist() == [[2, 0], [0, 3]]
+    assert "Water of 70.0 °C: 2 of 2 dwellings ready (100 %)." in found.html()
+    assert "3 of the dwellings cannot be sized" in found.html()
 
 
 def test_an_error_of_the_program_in_one_dwelling_is_its_fault(monkeypatch):
