@@ -26,10 +26,10 @@ def command(houses: Path, results: Path) -> list[str]:
 
 
 def started(houses: Path, results: Path) -> subprocess.Popen[bytes]:
-    """The command as a process of its own."""
+    """The command as a process of its own; what it reports as an error is in its `stderr`."""
     environment = {**os.environ, "PYTHONPATH": str(ROOT)}
     return subprocess.Popen(
-        command(houses, results), stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, env=environment, cwd=ROOT
+        command(houses, results), stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, env=environment, cwd=ROOT
     )
 
 
@@ -58,7 +58,7 @@ def survives_kills(houses: Path, undisturbed: hl.Study, folder: Path, kills: int
             time.sleep(float(rng.uniform(0.2, 8.0)))
         begun = children(process.pid)
         process.send_signal(signal.SIGKILL)
-        process.wait()
+        process.communicate()
         _await_end(begun)
         after = parts(results)
         assert {name: after[name] for name in before} == before, "a task that was done was done again"
@@ -90,7 +90,9 @@ def parts(results: Path) -> dict[str, int]:
 
 def _assert_whole(houses: Path, results: Path, undisturbed: hl.Study) -> None:
     before = parts(results)
-    assert started(houses, results).wait(SURELY_S) in (0, 1)
+    process = started(houses, results)
+    _, said = process.communicate(timeout=SURELY_S)
+    assert process.returncode in (0, 1), said
     after = parts(results)
     assert {name: after[name] for name in before} == before
     assert_same(hl.read_study(results), undisturbed)

@@ -26,10 +26,10 @@ OUTCOMES: tuple[tuple[str, str, style.LineStyle], ...] = (
 
 
 def readiness_plot(study: StudyResult, ax: Axes | None = None, in_style: Style = "report") -> Figure:
-    """Share of the dwellings that are ready by flow temperature; at one temperature, dwellings by outcome."""
-    by_temp = study.by_flow_temp.dropna(subset=["flow_temp_c"])
+    """Of a sweep the share of the dwellings that are ready by flow temperature, otherwise dwellings by outcome."""
     with style.applied(in_style):
-        if len(by_temp) > 1:
+        if study.is_sweep:
+            by_temp = study.by_flow_temp.dropna(subset=["flow_temp_c"])
             return _by_flow_temp(by_temp, style.axes(ax, 3.0, in_style=in_style), in_style)
         return _by_outcome(study, style.axes(ax, 2.3, in_style=in_style), in_style)
 

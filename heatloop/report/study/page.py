@@ -36,9 +36,8 @@ def study_page(study: StudyResult) -> str:
     """The page as self-contained HTML: answer, picture, flow temperatures, dwellings that are not ready, checks."""
     not_ready, dwellings = study.not_ready, study.dwellings
     temps = sorted(dwellings["flow_temp_c"].dropna().round(1).unique())
-    is_sweep = 1 < len(temps) <= MAX_TEMPS and len(dwellings) > len(temps)
-    tables = [_described(BY_FLOW_TEMP, study.by_flow_temp)]
-    if is_sweep:
+    tables = [_described(BY_FLOW_TEMP, study.by_flow_temp)] if study.has_few_temps else []
+    if study.is_sweep and len(temps) <= MAX_TEMPS and len(dwellings) > len(temps):
         tables.append(_by_survey(dwellings, temps))
     tables += [_described(NOT_READY, not_ready), _described(CHECK_COUNTS, study.check_counts)]
     every = len(not_ready) == 0 and study.complete
@@ -57,9 +56,9 @@ def study_page(study: StudyResult) -> str:
 
 
 def answers(study: StudyResult) -> list[str]:
-    """How many dwellings are ready, at each flow temperature where there are only a few."""
+    """How many dwellings are ready, of a sweep at each flow temperature where there are only a few."""
     by_temp = study.by_flow_temp.dropna(subset=["flow_temp_c"])
-    if 1 <= len(by_temp) <= MAX_TEMPS:
+    if len(by_temp) == 1 or (study.is_sweep and len(by_temp) <= MAX_TEMPS):
         return [
             f"Water of {number(row['flow_temp_c'], 1)} °C: {number(row['ready'])} of "
             f"{plural(int(row['dwellings']), 'dwelling')} ready ({number(100.0 * row['ready_share'])} %)."
@@ -67,7 +66,7 @@ def answers(study: StudyResult) -> list[str]:
         ]
     facts = study.summary
     ready = facts["ready"] + facts["caution"]
-    return [f"At their own flow temperatures: {number(ready)} of {plural(facts['dwellings'], 'dwelling')} ready."]
+    return [f"Each at its flow temperature: {number(ready)} of {plural(facts['dwellings'], 'dwelling')} ready."]
 
 
 def _described(description: TableDescription, frame: pd.DataFrame) -> HtmlTable:

@@ -99,6 +99,8 @@ SHOWN = {
     CHECK_COUNTS.name: CHECK_COUNTS.headed({"check": "Check", "failed": "Fail", "caution": "Caution only"}),
 }
 """Columns of the printed summary, with short headings."""
+MAX_TEMPS = 12
+"""Flow temperatures that are listed although they are not those of a sweep."""
 MAX_SHOWN = 20
 """Rows and faults that the printed summary lists."""
 
@@ -115,7 +117,7 @@ class StudyResult(TableSet):
     complete: bool
 
     summary_columns = SUMMARY
-    _internal = frozenset({"title"})
+    _internal = frozenset({"title", "is_sweep", "has_few_temps"})
     dwellings = Table(STUDY_DWELLINGS)
     rooms = Table(LOT_ROOMS)
     loops = Table(LOT_LOOPS)
@@ -137,6 +139,18 @@ class StudyResult(TableSet):
         """How many dwellings, and of how many surveys where there are fewer."""
         count, surveys = len(self.frames["dwellings"]), self.frames["dwellings"]["survey"].nunique()
         return f"Study of {plural(count, 'dwelling')}" + (f" from {plural(surveys, 'survey')}" * (surveys < count))
+
+    @property
+    def is_sweep(self) -> bool:
+        """Whether every survey was sized at each of several flow temperatures."""
+        by_temp = self.frames[BY_FLOW_TEMP.name].dropna(subset=["flow_temp_c"])
+        surveys = self.frames["dwellings"]["survey"].nunique()
+        return len(by_temp) > 1 and bool((by_temp["dwellings"] >= surveys).all())
+
+    @property
+    def has_few_temps(self) -> bool:
+        """Whether the flow temperatures are so few, or such, that they are listed one by one."""
+        return self.is_sweep or len(self.frames[BY_FLOW_TEMP.name]) <= MAX_TEMPS
 
     def summary_block(self) -> Summary:
         """Numbers of dwellings, by flow temperature, the checks that most fail, and faults.
@@ -160,7 +174,7 @@ class StudyResult(TableSet):
         grids = [
             grid(description.title, frame.head(MAX_SHOWN).to_dict("records"), SHOWN[description.name])
             for description in (BY_FLOW_TEMP, CHECK_COUNTS)
-            if len(frame := self.frames[description.name])
+            if len(frame := self.frames[description.name]) and (description is CHECK_COUNTS or self.has_few_temps)
         ]
         points = tuple(f"{row['dwelling']}: {row['fault']}" for row in faults.head(MAX_SHOWN).to_dict("records"))
         return Summary(self.title, tuple(sentences), tuple(grids), (BulletList("Faults", points),) if points else ())

@@ -93,7 +93,7 @@ class Study(StudyResult):
         return study_page(self)
 
     def plot(self, ax: Axes | None = None, style: Style = "report") -> Figure:
-        """Share of the dwellings that are ready by flow temperature; at one temperature, dwellings by outcome.
+        """Of a sweep the share of the dwellings that are ready by flow temperature, otherwise dwellings by outcome.
 
         Parameters
         ----------

@@ -59,6 +59,21 @@ def test_a_page_of_one_temperature_has_the_outcomes_as_picture(own_temps: hl.Stu
     assert own_temps.plot().axes.get_title(loc="left") == "2 of 2 dwellings are ready"
 
 
+def test_homes_at_many_temperatures_of_their_own_are_no_sweep(tmp_path: Path) -> None:
+    houses = small_houses(tmp_path / "houses", 13)
+    for number, survey in enumerate(sorted(houses.glob("*/survey.toml"))):
+        text = survey.read_text(encoding="utf-8")
+        survey.write_text(text.replace("flow_temp_c = 70.0", f"flow_temp_c = {70.0 + 0.1 * number:.1f}"), "utf-8")
+    study = hl.study(houses, tmp_path / "results", executor=1)
+    assert len(study.by_flow_temp) == 13
+    ready = int(study.by_flow_temp["ready"].sum())
+    page = page_of(study)
+    assert f"Each at its flow temperature: {ready} of 13 dwellings ready." in page.text
+    assert "By flow temperature" not in page.text
+    assert "By flow temperature" not in str(study)
+    assert study.plot().alt_text.startswith("Dwellings by outcome.")
+
+
 def test_the_picture_of_a_sweep_has_the_share_at_each_temperature(sweep: hl.Study) -> None:
     figure = sweep.plot()
     assert figure.alt_text.endswith("45.0 °C: 0 %; 60.0 °C: 0 %; 70.0 °C: 75 %.")
