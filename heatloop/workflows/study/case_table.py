@@ -53,6 +53,9 @@ def table_cases(path: Path) -> list[Case]:
     """The cases of a table (CSV or .xlsx). InputError with all its faults, each with its row."""
     grid, issues = _workbook_grid(path) if is_workbook(path) else (_csv_grid(path), [])
     columns = list(_columns(grid, issues))
+    if len(grid.headings) == 1 and ";" in grid.headings[0]:
+        required = "commas, and a decimal point in numbers"
+        raise file_error(path, "headings", "semicolons between the columns", required)
     if SURVEY not in grid.headings:
         required = 'a column "survey" with the path of the survey file of each case, relative to the table'
         issues.append(InputIssue(grid.file, "", 'no column "survey"', required))

@@ -188,7 +188,7 @@ def study(
         executor=(executor, Executor | int | None, "an executor, or a number of processes"),
         task_size=(task_size, int, "a whole number of dwellings"),
     )
-    for name, count in (("executor", executor), ("task_size", task_size)):
+    for name, count in (("executor (--jobs)", executor), ("task_size", task_size)):
         if isinstance(count, int) and (isinstance(count, bool) or count < 1):
             raise InputError([InputIssue("study", name, quoted_value(count), "at least 1")])
     _require_pyarrow()

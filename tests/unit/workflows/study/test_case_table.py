@@ -111,6 +111,7 @@ def test_all_faults_of_a_table_are_listed_and_nothing_is_begun(folder: Path, wri
     [
         ("", "no table"),
         ("name\nx\n", 'no column "survey"'),
+        ("survey;name\nannexe/survey.toml;x\n", "semicolons between the columns; required: commas"),
         ("survey\n", "no row"),
         ("survey,survey\nannexe/survey.toml,annexe/survey.toml\n", '"survey" twice'),
         ('survey\n"annexe/survey.toml\n', "not a CSV record"),

@@ -239,7 +239,7 @@ def test_flow_temperatures_are_those_of_with_flow_temp(tmp_path):
         ({"surveys": [MILL, 5]}, "survey 2: found 5"),
         ({"surveys": 5}, "surveys: found 5"),
         ({"task_size": 0}, "task_size: found 0"),
-        ({"executor": 0}, "executor: found 0"),
+        ({"executor": 0}, r"executor \(--jobs\): found 0"),
         ({"flow_temps_c": [45.0, "warm"]}, 'flow_temps_c: found "warm"'),
         ({"flow_temps_c": [450.0]}, "from 20 to 110 °C"),
     ],
