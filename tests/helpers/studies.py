@@ -37,6 +37,17 @@ def lodges(count: int) -> list[hl.Survey]:
     return [dwelling(number) for number in range(count)]
 
 
+def portfolio_files(folder: Path, count: int) -> Path:
+    """A folder with `count` different larger houses as survey files, and their catalogue."""
+    folder.mkdir(parents=True)
+    shutil.copy(DATA / "alder-lodge" / "catalogue.toml", folder / "catalogue.toml")
+    for number in range(count):
+        text = dwelling(number).to_toml()
+        assert text.count('catalogue = "catalogue.toml"') == 1
+        (folder / f"house-{number:05d}.toml").write_text(text, encoding="utf-8")
+    return folder
+
+
 def assert_same(study: hl.Study, other: hl.Study) -> None:
     """Every table of both is the same, row by row."""
     for name in TABLES:

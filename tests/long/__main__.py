@@ -18,7 +18,7 @@ from tests.long.mutation import mutation
 from tests.long.order import order
 from tests.long.page import page
 from tests.long.runs import diagnosis, fuzz, kills, references
-from tests.long.studies import study
+from tests.long.studies import portfolio, study
 from tests.long.systems import systems
 
 COMMANDS: dict[str, Callable[[list[str]], int]] = {
@@ -39,6 +39,7 @@ COMMANDS: dict[str, Callable[[list[str]], int]] = {
     "entry": entry,
     "improvement": improvement,
     "study": study,
+    "portfolio": portfolio,
     "page": page,
 }
 """Name of each run and the function that takes its arguments and gives an exit code."""
