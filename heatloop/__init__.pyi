@@ -52,6 +52,9 @@ from heatloop.workflows.one_loop.skirting_run import SkirtingRun as SkirtingRun
 from heatloop.workflows.one_loop.skirting_run import skirting_run as skirting_run
 from heatloop.workflows.operating_point import simulate as simulate
 from heatloop.workflows.publishing.publish import publish_report as publish_report
+from heatloop.workflows.study.study import Study as Study
+from heatloop.workflows.study.study import read_study as read_study
+from heatloop.workflows.study.study import study as study
 from heatloop.workflows.surveying.form import form as form
 from heatloop.workflows.surveying.plan import plan as plan
 from heatloop.workflows.tracing.trace_plan import PlanTrace as PlanTrace
@@ -63,10 +66,10 @@ __all__ = [
     "Band", "BarSaving", "Commissioning", "CuttingOptions", "Design", "Diagnosis", "Estimate", "FirstFix",
     "FirstFixOptions", "Improvement", "InputError", "InputIssue", "InteractiveDesign", "InteractiveLoopPlan",
     "LowestFlowTemperature", "Offcut", "OperatingPoint", "PartsList", "PartsOptions", "PlanTrace", "Quotation",
-    "Reading", "Readings", "SingleLoop", "SiteFault", "SizedDwellings", "SkirtingRun", "Survey", "SurveyForms",
-    "SurveyPlan", "Uncertainty", "WeatherCurve", "Year", "YearlyEnergy", "build", "diagnose", "estimate", "form",
-    "improve", "lowest_flow_temperature", "physics", "plan", "plotting", "publish_report", "read_readings",
-    "read_survey", "read_year", "show_versions", "simulate", "simulate_readings", "size", "size_many",
-    "skirting_run", "start_project", "survey_from_frames", "survey_from_schedule", "trace_plan", "uncertainty",
-    "weather_curve", "yearly_energy",
+    "Reading", "Readings", "SingleLoop", "SiteFault", "SizedDwellings", "SkirtingRun", "Study", "Survey",
+    "SurveyForms", "SurveyPlan", "Uncertainty", "WeatherCurve", "Year", "YearlyEnergy", "build", "diagnose",
+    "estimate", "form", "improve", "lowest_flow_temperature", "physics", "plan", "plotting", "publish_report",
+    "read_readings", "read_study", "read_survey", "read_year", "show_versions", "simulate", "simulate_readings",
+    "size", "size_many", "skirting_run", "start_project", "study", "survey_from_frames", "survey_from_schedule",
+    "trace_plan", "uncertainty", "weather_curve", "yearly_energy",
 ]  # fmt: skip

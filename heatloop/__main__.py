@@ -12,7 +12,8 @@ from contextlib import contextmanager
 from typing import NoReturn
 
 INTERRUPTED = 130
-STOPPED = "heatloop: interrupted; no file was changed"
+STOPPED = "no file was changed"
+"""What an interruption means where the error has no note of its own."""
 
 
 class Interrupted(BaseException):
@@ -41,12 +42,13 @@ def main(arguments: Sequence[str] | None = None) -> int:
             from heatloop.cli import main as commands  # here, so that Ctrl-C is answered while it is imported
 
             return commands.run(arguments)
-        except (Interrupted, KeyboardInterrupt):
-            pass
+        except (Interrupted, KeyboardInterrupt) as error:
+            notes = getattr(error, "__notes__", [])
         except Exception as error:
             if not pressed:  # some code makes another error of being stopped
                 return commands.error_message(error)
-    print(STOPPED, file=sys.stderr)
+            notes = getattr(error, "__notes__", [])
+    print(f"heatloop: interrupted; {notes[-1] if notes else STOPPED}", file=sys.stderr)
     return INTERRUPTED
 
 

@@ -44,7 +44,7 @@ from heatloop.cli.site_commands import (
     run_diagnose,
     run_price,
 )
-from heatloop.cli.study_commands import improve_arguments, run_improve
+from heatloop.cli.study_commands import improve_arguments, run_improve, run_study, study_arguments
 from heatloop.text.quoting import single_line
 from heatloop.text.summary import line_width
 
@@ -53,6 +53,7 @@ EXIT_STATUSES = """\
   1    completed, with this result:
          size, report, price, commission   a check of the design fails
          improve                           a check of the design (with -o: of the new design) fails
+         study                             a check of a dwelling fails, or a dwelling cannot be sized
          compare                           a check of the AFTER design fails
          plan                              the survey has input errors
          estimate                          at each flow temperature, at least one room has too little wall
@@ -80,6 +81,7 @@ examples:
   heatloop compare survey.toml warmer.toml         compare two designs
   heatloop improve survey.toml                     list remedies for each failed check
   heatloop lowest-flow-temperature survey.toml     find the lowest flow temperature and the weather curve
+  heatloop study homes -o results --flow-temp 45   find which homes are ready for water of 45 °C
   heatloop price survey.toml --prices prices.csv   price the parts list
   heatloop commission survey.toml -o site          write the commissioning sheet and a form for readings
   heatloop diagnose survey.toml site/readings.csv  find likely faults from readings
@@ -191,6 +193,17 @@ COMMANDS: tuple[Command, ...] = (
         ),
         lowest_flow_arguments,
         run_lowest_flow,
+    ),
+    Command(
+        "study",
+        "size many dwellings, or one with many changes; list those that are ready, and what the others lack",
+        (
+            "heatloop study homes -o results --flow-temp 45",
+            "heatloop study cases.csv -o results --jobs 4",
+            "heatloop study survey.toml -o results --flow-temp 40 --flow-temp 45 --flow-temp 50",
+        ),
+        study_arguments,
+        run_study,
     ),
     Command(
         "price",

@@ -1,4 +1,4 @@
-"""Commands that study a survey: improve."""
+"""Commands that study one survey, or many: improve and study."""
 
 from __future__ import annotations
 
@@ -87,3 +87,53 @@ def run_improve(arguments: argparse.Namespace) -> int:
     print("", *(f"applied: {remedies[number]}" for number in arguments.apply), sep="\n")
     print(f"{path_words(output)}: {verdict.headline}")
     return exit_status(verdict.fails)
+
+
+def study_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the arguments of `study`."""
+    parser.add_argument(
+        "surveys",
+        metavar="SURVEYS",
+        type=Path,
+        help="a folder of survey files, a table of cases (CSV or .xlsx), or a survey file",
+    )
+    parser.add_argument(
+        "-o",
+        "--output",
+        metavar="RESULTS",
+        type=Path,
+        required=True,
+        help="folder for the results: new, empty, or that of the same study, which is then continued",
+    )
+    parser.add_argument(
+        "--flow-temp",
+        metavar="C",
+        type=float,
+        action="append",
+        default=[],
+        help="size each survey at this flow temperature, °C; for several temperatures, repeat the option",
+    )
+    parser.add_argument(
+        "--jobs", metavar="N", type=int, help="number of processes (default: as many as there are processors)"
+    )
+    parser.add_argument(
+        "--task-size", metavar="N", type=int, help="dwellings of a task, whose results are kept when it is done (160)"
+    )
+
+
+def run_study(arguments: argparse.Namespace) -> int:
+    """Run `study`."""
+    from heatloop.workflows.study.study import study
+    from heatloop.workflows.study.task import TASK_SIZE
+
+    with spinner("listing the surveys") as say:
+        found = study(
+            arguments.surveys,
+            arguments.output,
+            flow_temps_c=arguments.flow_temp,
+            executor=arguments.jobs,
+            task_size=TASK_SIZE if arguments.task_size is None else arguments.task_size,
+            progress=say,
+        )
+    print(found)
+    return exit_status(found.summary["failed"] + found.summary["not_sized"])

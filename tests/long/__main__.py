@@ -18,6 +18,7 @@ from tests.long.mutation import mutation
 from tests.long.order import order
 from tests.long.page import page
 from tests.long.runs import diagnosis, fuzz, kills, references
+from tests.long.studies import portfolio, study
 from tests.long.systems import systems
 
 COMMANDS: dict[str, Callable[[list[str]], int]] = {
@@ -37,6 +38,8 @@ COMMANDS: dict[str, Callable[[list[str]], int]] = {
     "drawings": drawings,
     "entry": entry,
     "improvement": improvement,
+    "study": study,
+    "portfolio": portfolio,
     "page": page,
 }
 """Name of each run and the function that takes its arguments and gives an exit code."""

@@ -1,9 +1,10 @@
-"""The command improve lists remedies, applies them to a new file and never writes over one."""
+"""The commands improve and study: remedies are listed and applied, many surveys are sized; no file is overwritten."""
 
 from __future__ import annotations
 
 import json
 import shutil
+import sys
 from pathlib import Path
 
 import pytest
@@ -11,6 +12,7 @@ import pytest
 import heatloop as hl
 from heatloop import __main__ as cli
 from tests.helpers.paths import DATA
+from tests.helpers.studies import small_houses
 
 
 @pytest.fixture
@@ -73,3 +75,51 @@ def test_the_tables_are_written_as_json_with_the_status_of_the_present_survey(
     assert {"remedies", "remedy_rooms", "remedy_parts", "summary"} <= set(held)
     assert held["remedies"][0]["number"] == 1
     assert held["summary"]["headline"].startswith("Not ready for installation: Annexe")
+
+
+def test_study_prints_the_counts_and_writes_the_page(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    houses = small_houses(tmp_path / "homes", 2)
+    arguments = ["study", str(houses), "-o", str(tmp_path / "results"), "--jobs", "1"]
+    assert cli.main([*arguments, "--flow-temp", "70"]) == 0
+    printed = capsys.readouterr()
+    assert "Study of 2 dwellings" in printed.out
+    assert "ready with cautions: 2; with failed checks: 0; not sized: 0." in " ".join(printed.out.split())
+    assert printed.err == ""
+    assert (tmp_path / "results" / "index.html").is_file()
+    assert cli.main(arguments) == 2
+    refused = capsys.readouterr()
+    assert refused.out == ""
+    assert refused.err.count("\n") == 1
+    assert "found a study of other cases; required: another folder" in refused.err
+
+
+@pytest.mark.parametrize(("flow_temp", "text"), [("45", "heat to the room"), ("70", "not sized: 1")])
+def test_study_exits_1_if_a_dwelling_fails_or_is_not_sized(
+    tmp_path: Path, flow_temp: str, text: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    houses = small_houses(tmp_path / "homes", 1)
+    if flow_temp == "70":
+        (houses / "broken.toml").write_text("[project")
+    assert cli.main(["study", str(houses), "-o", str(tmp_path / "r"), "--flow-temp", flow_temp, "--jobs", "1"]) == 1
+    assert text in " ".join(capsys.readouterr().out.split())
+
+
+def test_study_lists_all_faults_of_a_table(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (tmp_path / "cases.csv").write_text("survey,project.delta_t_k\nnone.toml,5\n,0\n")
+    assert cli.main(["study", str(tmp_path / "cases.csv"), "-o", str(tmp_path / "r")]) == 2
+    lines = capsys.readouterr().err.splitlines()
+    assert [line.partition("cases.csv: ")[2].partition(":")[0] for line in lines] == [
+        "line 2, survey", "line 3, survey", "line 3, project.delta_t_k",
+    ]  # fmt: skip
+
+
+def test_study_without_its_library_is_one_line(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setitem(sys.modules, "pyarrow", None)
+    monkeypatch.setitem(sys.modules, "pyarrow.parquet", None)
+    assert cli.main(["study", str(small_houses(tmp_path / "homes", 1)), "-o", str(tmp_path / "r")]) == 2
+    message = capsys.readouterr().err
+    assert message.count("\n") == 1
+    assert 'requires pyarrow, which is not installed; install heatloop with its extra "study"' in message
+    assert not (tmp_path / "r").exists()

@@ -51,7 +51,9 @@ def test_an_unknown_run_is_refused():
 
 def test_each_lowest_version_of_the_package_is_pinned_for_its_run():
     project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
-    extras = (project["optional-dependencies"][name] for name in ("notebook", "drawing", "trace", "docs"))
+    extras = (
+        project["optional-dependencies"][name] for name in ("notebook", "drawing", "trace", "cluster", "study", "docs")
+    )
     named = (one for one in itertools.chain(project["dependencies"], *extras) if not one.startswith("heatloop["))
     lowest = dict(re.match(LOWEST, one).groups() for one in named)
     pinned = dict(line.split("==") for line in OLDEST.read_text(encoding="utf-8").split("\n") if "==" in line)
