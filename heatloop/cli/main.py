@@ -58,9 +58,10 @@ EXIT_STATUSES = """\
          plan                              the survey has input errors
          estimate                          at each flow temperature, at least one room has too little wall
          simulate                          a room is below its temperature
-         diagnose                          a fault is likely, or the readings do not identify a single fault
-  2    not completed: an input is invalid, or a file cannot be read or written;
-       one line is printed for each error
+         diagnose                          a fault is likely, or several faults remain possible
+  2    an input is invalid, or a file cannot be read or written; one line is printed for each error:
+         check                             completed; the survey has input errors
+         every other command               not completed
   3    not completed: error of the program itself; please report the line printed
   130  interrupted with Ctrl-C
 """

@@ -21,14 +21,13 @@ def improve_arguments(parser: argparse.ArgumentParser) -> None:
         type=float,
         action="append",
         default=[],
-        help="also find the cheapest changed design in which no check fails, at this flow temperature, °C; for several "
-        "temperatures, repeat the option",
+        help="as --cheapest, but at this flow temperature, °C; for several temperatures, repeat the option",
     )
     parser.add_argument(
         "--cheapest",
         action="store_true",
-        help="also find the cheapest changed design in which no check fails; with -o, write its survey. If several "
-        "--flow-temp are given, -o writes the survey for the lowest of them",
+        help="also find the cheapest changed design in which no check fails, at the flow temperature of the survey or "
+        "of --flow-temp; with -o, write its survey (if several --flow-temp are given, for the lowest of them)",
     )
     parser.add_argument(
         "--year",
@@ -49,7 +48,7 @@ def improve_arguments(parser: argparse.ArgumentParser) -> None:
         "--output",
         metavar="FILE",
         type=Path,
-        help="the new survey file for --apply (TOML or .xlsx). An existing file is never overwritten",
+        help="the new survey file for --apply or --cheapest (TOML or .xlsx). An existing file is never overwritten",
     )
     json_argument(parser)
 

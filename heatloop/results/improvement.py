@@ -160,19 +160,15 @@ class ImprovementResult(TableSet):
             ]
         count, resolving = facts["remedies"], facts["resolving"]
         sufficient = "is sufficient by itself for its" if resolving == 1 else "are sufficient by themselves for their"
-        by_cost = "by price" if facts["currency"] else "by profile added, because no prices are given"
         sentences = [
-            f"{plural(count, 'remedy', 'remedies')}. Each is the smallest change found that resolves its check; where "
-            f"none does, the largest possible change. {resolving} {sufficient} check. "
+            f"{plural(count, 'remedy', 'remedies')}. For each check the best is first. Each is the smallest change "
+            "found that resolves its check. If no change of this kind resolves it, the largest possible change is "
+            f"listed. {resolving} {sufficient} check. "
             f"{plural(facts['tried'], 'design was', 'designs were')} calculated.",
-            "Order: resolved first; then by the number of failed checks; then those with a known cost first; then, "
-            f"where the room remains short of heat, by its margin; then {by_cost}; then by the number of "
-            "cautions; then by the kind of remedy. A remedy has the same number in every order.",
+            "Smallest margin: that of the room with the least margin in the whole house.",
         ]
         if (self.frames[REMEDIES.name]["unit"] == "W").any():
-            sentences.append(
-                "Heat to a room: the figures are margins in W; the check itself compares the coverage with 1."
-            )
+            sentences.append('For the check "heat to the room", Outcome states the margin in W.')
         if facts["currency"]:
             sentences.append(
                 f"Price: change in the price of the fitted parts, {facts['currency']}. Not included: waste, "
@@ -191,7 +187,11 @@ class ImprovementResult(TableSet):
     def _search_sentences(self, by_temp: pd.DataFrame) -> list[str]:
         """By what the least costly survey is chosen, and whether the least cost is proved."""
         cost = by_temp["price_change" if self.facts["currency"] else "profile_added_m"]
-        sentences = []
+        sentences = [
+            "Cheapest design: combinations keep the flow temperature of the survey, or the flow temperature requested. "
+            "A remedy that changes it, or whose cost is not in the parts list (such as work on the building), is not "
+            "part of a combination."
+        ]
         if not self.facts["currency"]:
             sentences.append("Cheapest design: without prices, the least profile added, then the fewest changes.")
         if self.facts["year"]:
@@ -201,8 +201,8 @@ class ImprovementResult(TableSet):
             )
         if (by_temp["found"] & (by_temp["bound"] < cost - 0.005)).any():
             sentences.append(
-                "Where the lower bound is below the cost, the search ended early: a combination of these remedies may "
-                "cost less, but not less than the bound."
+                "Lower bound below the cost: the search ended early, and a combination may exist that costs less, but "
+                "not less than the lower bound."
             )
         return sentences
 
@@ -234,17 +234,33 @@ class ImprovementResult(TableSet):
         if self.facts["year"]:
             heads["yearly_cost"] = "Energy of a year"
         heads |= {"bound": "Lower bound", "checks_caution": "Cautions", "tried": "Combinations calculated"}
-        return grid("Cheapest design in which no check fails", rows, BY_FLOW_TEMP.headed(heads))
+        return grid(
+            "Cheapest design in which no check fails, at a fixed flow temperature", rows, BY_FLOW_TEMP.headed(heads)
+        )
 
     def _points(self) -> list[BulletList]:
-        """What remedies assume, and why some are not possible."""
+        """What remedies assume, why some are not possible, and the order of the remedies."""
         rows = self.frames[REMEDIES.name].to_dict("records")
         lists = (("Assumed", "assumed"), ("Not possible", "not_possible"))
         points = [
             BulletList(caption, tuple(f"{row['number']}: {row[name]}." for row in rows if row[name]))
             for caption, name in lists
         ]
+        if rows:
+            points.append(BulletList("Order of the remedies for each check", self._order()))
         return [some for some in points if some.items]
+
+    def _order(self) -> tuple[str, ...]:
+        """The keys by which remedies are ordered, the first one first."""
+        return (
+            "Remedies that resolve the check are first.",
+            "Then: fewer failed checks.",
+            "Then: remedies with a known cost.",
+            "Then: in a room that remains short of heat, a greater margin.",
+            f"Then: {'lower price' if self.facts['currency'] else 'less profile added, because no prices are given'}.",
+            "Then: fewer cautions.",
+            "Then: the kind of remedy. This order depends on the prices; the numbers of the remedies do not.",
+        )
 
     def __repr__(self) -> str:
         return f"<Improvement of {self.facts['project']!r}: {plural(self.facts['remedies'], 'remedy', 'remedies')}>"

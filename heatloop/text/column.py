@@ -44,8 +44,8 @@ class Column:
 
     @property
     def explanation(self) -> str:
-        """Meaning and source in one: 'radiant, 1 m before its middle: ISO 7726'."""
-        return ": ".join(filter(None, (self.meaning, self.source)))
+        """Meaning and source in one: 'radiant, 1 m before its middle (ISO 7726)'."""
+        return f"{self.meaning} ({self.source})" if self.meaning and self.source else self.meaning or self.source
 
     @property
     def documented_heading(self) -> str:

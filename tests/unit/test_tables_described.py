@@ -63,7 +63,7 @@ def test_a_table_is_a_fresh_copy_with_its_columns_in_its_documentation(design: h
     rooms["heat_to_rooms_w"] = 0.0
     assert (design.rooms["heat_to_rooms_w"] != 0.0).any()
     assert isinstance(hl.Design.rooms, Table)
-    assert "heat_loss_w: Heat loss, W (at the outdoor temperature of the calculation: EN 12831)" in str(
+    assert "heat_loss_w: Heat loss, W (at the outdoor temperature of the table (EN 12831))" in str(
         hl.Design.rooms.__doc__
     )
 

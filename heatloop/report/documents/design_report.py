@@ -198,7 +198,7 @@ def _basis(design: DesignResult) -> Sequence[str]:
     project, facts = design.survey.project, design.facts
     return (
         heat_loss_basis(design.survey),
-        f"{printed(float(facts['outdoor_c']), 1)} °C outdoors; every room at its own temperature.",
+        f"{printed(float(facts['outdoor_c']), 1)} °C outdoors; every room at its design temperature.",
         "Steady state at design conditions, without heating-up, sun, people or appliances.",
         f"{rating_basis(design.survey)} The water leaves the source at {printed(project.flow_temp_c, 1)} °C.",
         *filter(None, (transition_statement(design.frames["elements"]),)),

@@ -7,16 +7,19 @@ from dataclasses import dataclass
 
 from heatloop.findings.verdict import Verdict
 from heatloop.report.control.control import DocumentControl
+from heatloop.report.control.document_types import DOCUMENT_TYPES
 from heatloop.report.documents.document import DocumentContent, DocumentPaper, document_body, whole_page
 
 READERS = {
-    "client": ("Client", "decision, quotation and use"),
+    "client": ("Client", "decision, quotation and use; the interactive plan also for the checking engineer"),
     "fitter": ("Fitter", "first fix, second fix, commissioning"),
     "order": ("Buyer and workshop", "order and cutting"),
     "check": ("Checking engineer", "check of the design"),
     "data": ("Data", "tables and results for the archive and for other programs"),
 }
 """Folders of an issue in order: who reads what is in them, and to do what."""
+
+FITTER_PACK_CONTENTS = " (first fix, second fix, labels and commissioning sheet in one file)"
 
 
 @dataclass(frozen=True)
@@ -32,6 +35,11 @@ class IssuedFile:
     def folder(self) -> str:
         """The folder that it is in."""
         return self.name.partition("/")[0]
+
+    @property
+    def contents(self) -> str:
+        """Other documents that it contains, in words; empty for a document by itself."""
+        return FITTER_PACK_CONTENTS if self.title.partition(",")[0] == DOCUMENT_TYPES["FP"].title else ""
 
     @property
     def kilobytes(self) -> str:

@@ -14,6 +14,9 @@ from heatloop.findings.limits import CheckResult, Limit, Outcome, is_at_least, i
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]
 
+ALL_MET = "all met"
+"""Outcome of a dwelling that meets all checks that are made of many dwellings; it is not that of a whole design."""
+
 
 @dataclass(frozen=True, eq=False)
 class Outcomes:
@@ -62,10 +65,10 @@ class Outcomes:
         return [sum(result.verdict == outcome for result in results) for results in self.unmet]
 
     @property
-    def verdicts(self) -> list[Outcome]:
-        """Worst outcome of each dwelling."""
+    def verdicts(self) -> list[str]:
+        """Worst outcome of each dwelling: fail, caution or ALL_MET."""
         return [
-            "fail" if fails else "caution" if cautions else "pass"
+            "fail" if fails else "caution" if cautions else ALL_MET
             for fails, cautions in zip(self.number("fail"), self.number("caution"), strict=True)
         ]
 

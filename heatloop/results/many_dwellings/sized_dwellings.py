@@ -39,7 +39,7 @@ SHOWN = DWELLINGS.headed(
     {
         "dwelling": "Dwelling",
         "sizing": "Sizing",
-        "verdict": "Verdict",
+        "verdict": "Checks made",
         "short_rooms": "Short rooms",
         "heat_loss_w": "Heat loss",
         "heat_to_rooms_w": "Heat to rooms",
@@ -58,8 +58,9 @@ class SizedDwellings(TableSet):
     Attributes
     ----------
     dwellings : pandas.DataFrame
-        One row for each dwelling, in the order in which they were given: how it was sized, numbers of failed checks and
-        cautions, heat, temperatures, and duty of the pump.
+        One row for each dwelling, in the order in which they were given: how it was sized, outcome of the checks made
+        (all met, caution or fail), numbers of failed checks and cautions, heat, temperatures, and duty of the pump at
+        the heat source.
     rooms : pandas.DataFrame
         Heat loss, heat to the room and margin of each room.
     loops : pandas.DataFrame
@@ -145,7 +146,7 @@ class SizedDwellings(TableSet):
         return cls(frames)
 
     def summary_block(self) -> Summary:
-        """Numbers of dwellings, the first of them, and faults, as printed and shown in a notebook.
+        """Numbers of dwellings, the first rows of dwellings, and faults, as printed and shown in a notebook.
 
         Examples
         --------
@@ -157,6 +158,7 @@ class SizedDwellings(TableSet):
         sentences = (
             f"Sized in lots: {number(facts['in_lots'])}; by themselves: {number(facts['by_themselves'])}; "
             f"not sized: {number(facts['not_sized'])}.",
+            "Not all checks of a design are made: size a dwelling by itself before you order its parts.",
             f"Dwellings with failed checks: {number(facts['failed'])}; with cautions only: {number(facts['caution'])}.",
         )
         listed = dwellings.head(MAX_SHOWN).to_dict("records")

@@ -8,6 +8,7 @@ from typing import Any
 
 import pandas as pd
 
+from heatloop.results.many_dwellings.outcomes import ALL_MET
 from heatloop.results.many_dwellings.sized_dwellings import DTYPES, NOT_SIZED
 from heatloop.results.many_dwellings.tables import DWELLING, DWELLINGS, FAULTS, LOT_LOOPS, LOT_ROOMS, UNMET
 from heatloop.text.column import Column, TableDescription, count_column, number_column, share_column, text_column
@@ -207,7 +208,7 @@ class StudyTables(Mapping[str, pd.DataFrame]):
 
 def outcomes(dwellings: pd.DataFrame) -> pd.Series[str]:
     """For each dwelling `ready`, `caution`, `failed` or `not_sized`."""
-    words = dwellings["verdict"].map({"pass": "ready", "caution": "caution", "fail": "failed"})
+    words = dwellings["verdict"].map({ALL_MET: "ready", "caution": "caution", "fail": "failed"})
     return words.mask(dwellings["sizing"] == NOT_SIZED, "not_sized").astype(object)
 
 

@@ -15,7 +15,6 @@ from heatloop.hydraulics.sizing.valve_settings import calculated_setting
 from heatloop.results.tables.loops_and_rooms import LOOPS, ROOMS
 from heatloop.text.column import (
     CHECK_COLUMNS,
-    Column,
     TableDescription,
     count_column,
     number_column,
@@ -39,7 +38,12 @@ DWELLINGS = TableDescription(
             "Sizing",
             "in a lot; by itself, and the reason; or not sized, with the faults in their own table",
         ),
-        Column("verdict", "Verdict", "", "verdict", meaning="worst outcome of the checks that were made"),
+        text_column(
+            "verdict",
+            "Checks made",
+            "all met, caution or fail: the worst outcome of the checks that are made. Others are made only by size, "
+            "which states whether a dwelling is ready for installation",
+        ),
         count_column("checks_failed", "Failed checks"),
         count_column("checks_caution", "Cautions"),
         count_column("rooms", "Rooms"),
@@ -52,9 +56,9 @@ DWELLINGS = TableDescription(
         number_column("back_loss_w", "Back loss through walls behind skirting", "W", 0),
         number_column("heat_to_rooms_w", "Heat to rooms", "W", 0),
         number_column("source_heat_w", "Heat from the source", "W", 0, "heat to rooms and all losses of pipes"),
-        number_column("pump_flow_l_h", "Pump flow", "l/h", 0),
-        number_column("pump_head_kpa", "Pump head required", "kPa", 2),
-        text_column("index_loop", "Index loop", "the loop that determines the head of the pump"),
+        number_column("pump_flow_l_h", "Pump flow", "l/h", 0, "pump at the heat source"),
+        number_column("pump_head_kpa", "Pump head required", "kPa", 2, "pump at the heat source"),
+        text_column("index_loop", "Index loop", "the loop that determines the head of the pump at the heat source"),
     ),
 )
 

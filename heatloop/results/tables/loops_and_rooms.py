@@ -91,7 +91,7 @@ LOOPS = TableDescription(
         number_column("temperature_drop_k", "Temperature drop", "K", 1, "flow temperature minus return temperature"),
         *LOOP_HEAT,
         number_column(
-            "pressure_drop_kpa", "Pressure drop, valve fully open", "kPa", 2, "with the valve open, not preset"
+            "pressure_drop_kpa", "Pressure drop, valve fully open", "kPa", 2, "with this valve: do not add it again"
         ),
         number_column(
             "pressure_drop_laminar_kpa",
@@ -135,7 +135,7 @@ ROOMS = TableDescription(
     (
         text_column("room", "Room"),
         number_column("indoor_c", "Indoor", "°C", 1, "design temperature of the room"),
-        number_column("heat_loss_w", "Heat loss", "W", 0, "at the outdoor temperature of the calculation", "EN 12831"),
+        number_column("heat_loss_w", "Heat loss", "W", 0, "at the outdoor temperature of the table", "EN 12831"),
         number_column(
             "back_loss_w", "Back loss", "W", 0, "additional heat loss through the wall behind the warm skirting"
         ),

@@ -39,7 +39,11 @@ RATINGS = TableDescription(
         ),
         number_column("exponent", "Exponent", "", 2, "exponent of the characteristic", "EN 442-2"),
         number_column(
-            "constant_w_mkn", "Constant", "W/(m Kⁿ)", 4, "value with which the channel equations give the rating"
+            "constant_w_mkn",
+            "Constant",
+            "W/(m Kⁿ)",
+            4,
+            "applies to the temperature of each channel: constant × 50ⁿ is not the rated output",
         ),
         number_column(
             "coupling_w_mk", "Channel coupling", "W/(m K)", 1, "between neighbouring channels, through the metal"

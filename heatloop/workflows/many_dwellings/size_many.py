@@ -27,8 +27,8 @@ def size_many(
     surveys : iterable of Survey, str or pathlib.Path
         Surveys, or paths of survey files (TOML or .xlsx). They are read one lot at a time.
     names : iterable of str, optional
-        A name for each dwelling; by default the path as given, or the name of the project. A name that
-        is given again has its number after it.
+        A name for each dwelling; by default the path as given, or the name of the project. If a
+        name is repeated, " (2)", " (3)" and so on is added.
     lot_size : int, default 80
         Dwellings of a lot, at least 1. It affects the time, and not the results.
 
@@ -50,9 +50,11 @@ def size_many(
 
     Notes
     -----
-    The dwellings of a lot are solved together. Those with tees, loops without a balancing valve, or water that divides
-    by resistance are sized one after the other; the column `sizing` states this. The figures are those of
-    :func:`size`, to about a millionth. Checks that require other states of the system are left out.
+    The dwellings of a lot are solved together. Those with tees, with a loop without a balancing valve, with
+    arms without valves, or with channels in parallel that differ in bore or direction are sized one after the other;
+    the column `sizing` states which, and why. The figures are those of
+    :func:`size`, to about a millionth. Checks that require other states of the system are left out,
+    so no dwelling is stated to be ready for installation.
 
     Examples
     --------

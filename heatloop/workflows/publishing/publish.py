@@ -67,7 +67,7 @@ class PublishedReport:
     left_out : tuple of tuple of str
         Documents that were not written, each with the reason.
     headline : str
-        The verdict of the design.
+        The verdict of the design, as its documents print it: also whether they are released for construction.
     is_ready : bool
         Whether the design is ready for installation.
     page, workbook, json_file : pathlib.Path or None
@@ -237,7 +237,7 @@ def _published(target: Path, release: Release, writer: Writer) -> PublishedRepor
         index=target / INDEX,
         files=(target / INDEX, target / REGISTER, *paths.values()),
         left_out=tuple(writer.left_out),
-        headline=release.design.verdict.headline,
+        headline=control.standing,
         is_ready=not release.design.verdict.fails,
         page=named("DR", "check"),
         workbook=named("WB", "check", "xlsx"),

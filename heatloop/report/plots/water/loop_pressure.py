@@ -136,9 +136,13 @@ def index_path(design: DesignResult, ax: Axes | None = None, in_style: Style = "
 def _pressure_alt_text(design: DesignResult, loop: str) -> str:
     """Text alternative of the figure."""
     row = loop_row(design, loop)
+    own = design.valves[(design.valves["loop"] == loop) & design.valves["is_balancing"]]
+    arms = own["arm"].tolist()
+    valve = f"the balancing valve of arm {arms[0]}" if arms and arms[0] else "its balancing valve"
     return (
         f"Loop {loop} has {number(row['available_pressure_kpa'], 1)} kPa between its flow and return; "
-        f"{number(row['valve_pressure_drop_kpa'], 1)} kPa of it is taken by its balancing valve."
+        f"{number(row['valve_pressure_drop_kpa'], 1)} kPa of it is taken by {valve} as set; "
+        f"with fully open valves the loop takes {number(row['pressure_drop_kpa'], 1)} kPa."
     )
 
 

@@ -120,8 +120,8 @@ def _alt_text(design: DesignResult, loop: str) -> str:
     """Text alternative of the figure."""
     along = design.temperature_profile[design.temperature_profile["loop"] == loop]
     row = loop_row(design, loop)
-    longest = "at most " if along["arm"].nunique() > 1 else ""
-    over = f"{longest}{number(along['distance_m'].max(), 1)} m {'of each arm' if longest else 'of water path'}"
+    way = "in the longer of the two arms" if along["arm"].nunique() > 1 else "of water path"
+    over = f"{number(along['distance_m'].max(), 1)} m {way}"
     return (
         f"The water of loop {loop} cools in the skirting from {number(along['water_temp_c'].max(), 1)} to "
         f"{number(along['water_temp_c'].min(), 1)} °C over {over}, "

@@ -27,7 +27,7 @@ def cooler_loops(survey: SurveyData, room: str, loops: tuple[Loop, ...]) -> Iter
         present_c = supply_temp_c(survey, loop)
         lowest_c = survey.room(room).indoor_c + MIN_EXCESS_K
         temps_c = [round(present_c - STEP_K * step, 6) for step in range(1, int((present_c - lowest_c) / STEP_K) + 1)]
-        assumed = "" if loop.flow_temp_c is not None else "a mixing valve where its tails join, which has no price"
+        assumed = "" if loop.flow_temp_c is not None else "a mixing valve in the tails of the loop, not in the price"
         yield tuple(
             Remedy("cooler water", f"loop {loop.name}",
                    f"flow temperature of loop {loop.name} from {number(present_c, 1)} to {number(c, 1)} °C",

@@ -27,7 +27,7 @@ def test_each_dwelling_has_its_number_of_outcomes_and_the_worst_of_them():
     outcomes.add(2, [check_at_least(FAIL, "here", 0.0, 1.0), check_at_least(FAIL, "there", 2.0, 1.0)])
     outcomes.add(3, [check_at_least(FAIL, "there", 2.0, 1.0)])
     assert (outcomes.number("fail"), outcomes.number("caution")) == ([0, 0, 1, 0], [0, 1, 1, 0])
-    assert outcomes.verdicts == ["pass", "caution", "fail", "pass"]
+    assert outcomes.verdicts == ["all met", "caution", "fail", "all met"]
     columns = outcomes.columns(["a", "b", "c", "d"])
     assert columns["dwelling"] == ["b", "c", "c"]
     assert columns["location"] == ["0", "2", "here"]

@@ -141,9 +141,9 @@ def test_without_prices_profile_is_the_measure_at_each_flow_temperature(cold):
     """From a temperature at which no remedy suffices to one at which none is required, in a table and a figure."""
     found = hl.improve(cold, flow_temps_c=[69.0, 30.0, 66.0])
     assert found.remedies["price_change"].isna().all()
-    assert "then by profile added, because no prices are given; then by the number of cautions" in " ".join(
-        str(found).split()
-    )
+    printed = " ".join(str(found).split())
+    assert "Then: less profile added, because no prices are given. - Then: fewer cautions." in printed
+    assert "combinations keep the flow temperature of the survey, or the flow temperature requested." in printed
     table = found.cheapest_surveys
     assert table["flow_temp_c"].tolist() == [30.0, 66.0, 69.0]
     assert table["found"].tolist() == [False, True, True]

@@ -131,6 +131,8 @@ def test_faults_are_rows_and_do_not_stop_the_others(mill, tmp_path):
     )
     facts = {"dwellings": 7, "in_lots": 2, "by_themselves": 0, "not_sized": 5}
     assert {key: sized.summary[key] for key in facts} == facts
+    assert set(sized.dwellings["verdict"]) == {"caution", "all met", ""}, "not all checks are made: nothing passes"
+    assert "pass" not in str(sized)
     assert sized.dwellings["heat_loss_w"].isna().tolist() == [False, True, True, True, True, False, True]
 
 
