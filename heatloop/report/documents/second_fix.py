@@ -8,13 +8,14 @@ from typing import Any
 from heatloop.findings.safety import DEFERENCE, notices_for
 from heatloop.handover.parts.parts_list import PartsListResult
 from heatloop.handover.second_fix.fixing_steps import SHOWN_TEMPS_C, FixingStep, fixing_steps
+from heatloop.layout.model import Piece
 from heatloop.report.control.control import DocumentControl
 from heatloop.report.documents.document import DocumentContent, DocumentPaper, document_body, whole_page
 from heatloop.report.pages.html_tables import HtmlFragment
 from heatloop.report.plans.level_svg import level_plans
 from heatloop.results.design import DesignResult
 from heatloop.survey.survey import SurveyData
-from heatloop.text.formatting import is_missing
+from heatloop.text.formatting import is_missing, number
 
 SECOND_FIX = DocumentPaper("SF", landscape=True)
 
@@ -32,6 +33,7 @@ def second_fix_body(
 ) -> HtmlFragment:
     """The body of the document; `alone` prints its safety notices, which a pack of several documents prints once."""
     steps = fixing_steps(parts)
+    ends = {placed.piece.label: placed.piece for placed in parts.standings if not placed.estimate}
     names = {step.label: step.name for step in steps}
     few = len(steps) <= FEW
     plans = level_plans(design, FEW_PLAN_MM if few else PLAN_MM, {step.label: step.number for step in steps})
@@ -52,6 +54,7 @@ def second_fix_body(
                         **row,
                         "place": _place(row),
                         "fitting": _fitting(parts.survey, row),
+                        **_wall_crossing(ends, row),
                         "between": _between(row, names),
                     }
                     for row in parts.frames["joints"].to_dict("records")
@@ -63,6 +66,23 @@ def second_fix_body(
             },
         ),
     )
+
+
+def _wall_crossing(pieces: Mapping[str, Piece], row: dict[Any, Any]) -> dict[str, Any]:
+    """Place of a crossing that is given by its length, by the ends of the pieces beside it; {} for any other row.
+
+    It begins where the piece before it ends; the end of the pipe is named where the crossing leads to another wall.
+    """
+    before, after = pieces.get(row["upstream_piece"]), pieces.get(row["downstream_piece"])
+    if row["kind"] != "crossing" or not is_missing(row["wall"]) or before is None or after is None:
+        return {}
+    begins_m = before.to_m if before.rightward else before.from_m
+    ends_m = after.from_m if after.rightward else after.to_m
+    return {
+        "place": f"{before.room}, {before.wall}",
+        "at_m": begins_m,
+        "fitting": f"crossing to {after.room}, wall {after.wall}, {number(ends_m, 2)} m",
+    }
 
 
 def _fitting(survey: SurveyData, row: dict[Any, Any]) -> str:

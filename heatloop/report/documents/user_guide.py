@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from typing import Any
 
 from heatloop.findings.safety import DEFERENCE, notices_for
+from heatloop.handover.commissioning.final_settings import SETTINGS_AS_LEFT
 from heatloop.handover.commissioning.pack import CommissioningResult
-from heatloop.handover.commissioning.user_documents import SETTINGS_AS_LEFT
 from heatloop.layout.plan_coordinates import rooms_by_storey
 from heatloop.report.control.control import DocumentControl
 from heatloop.report.documents.document import DocumentContent, DocumentPaper, document_page

@@ -13,7 +13,7 @@ import pytest
 
 import heatloop as hl
 from heatloop.findings.limits import TOUCH, TOUCH_C
-from heatloop.handover.commissioning import user_documents
+from heatloop.handover.commissioning import final_settings, user_documents
 from heatloop.handover.commissioning.filling import remote_ends
 from heatloop.handover.commissioning.pressures import Pressures, pressures
 from heatloop.handover.commissioning.water_treatment import TreatmentInputs, doses_table, treatment_inputs
@@ -189,7 +189,9 @@ def test_hidden_pipes_are_listed_room_by_room(alder_lodge: hl.Design) -> None:
             between = f"{low - 0.1:.2f} to {high + 0.1:.2f} m"
             words = f"all {element.wall}, {between}, in the floor past {element.reason}"
             assert words in said
-    corner = "Wall 5, 0.09 to 1.05 m and wall 1, 0.00 to 0.10 m, in the floor past 0.10 m of wall and nursery door"
+    corner = (
+        "Wall 5, 0.09 to 1.05 m and wall 1, 0.00 to 0.10 m, in the floor past nursery door and 0.10 m of wall beside it"
+    )
     assert corner.replace("Wall", "wall") in hidden["Hidden pipes: Landing"]
     assert "wall 4, 1.05 to 1.25 m, to Study: 1.8 m of pipe" in hidden["Hidden pipes: Hall"]
     sills = [
@@ -342,6 +344,6 @@ def test_doses_state_the_label_and_where_it_is_from(alder_lodge: hl.Design) -> N
     ],
 )
 def test_the_pump_is_set_by_its_kind_of_control(pump: PumpCharacteristic, setting: tuple[object, ...]) -> None:
-    item, where, value, *rest = user_documents._pump_setting(pump, 11.2)
+    item, where, value, *rest = final_settings._pump_setting(pump, 11.2)
     assert (item, where, *rest) == (setting[0], setting[1], *setting[3:])
     assert value == pytest.approx(setting[2])
