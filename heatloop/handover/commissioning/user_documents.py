@@ -13,7 +13,7 @@ import pandas as pd
 
 from heatloop.findings.limits import TOUCH, TOUCH_C
 from heatloop.handover.commissioning.filling import remote_ends
-from heatloop.handover.commissioning.pressure_checks import accepted_pressures, in_bar, in_kpa
+from heatloop.handover.commissioning.pressure_checks import accepted_pressures, in_bar
 from heatloop.handover.commissioning.pressures import EN_12828, Pressures
 from heatloop.handover.commissioning.water_treatment import BS_7593, PRACTICE, TreatmentInputs
 from heatloop.handover.first_fix.hidden_pipes import hidden_pipes, route_is_unknown
@@ -155,7 +155,7 @@ def _running(system: SizedSystem, outdoor_steps: pd.DataFrame) -> Iterator[UserR
     if ruled:
         yield (
             "One thermostatic head, several rooms",
-            _sentence(f"{'; '.join(ruled)}. When the room of its sensor is warm, the other rooms get no heat."),
+            _sentence(f"{'; '.join(ruled)}. When that room is warm, the others get no heat."),
             "",
         )
 
@@ -218,14 +218,13 @@ def _leak(system: SizedSystem) -> UserRow:
     ]
     several = len(one_sided) > 1
     runs_on = (
-        f"Loop{'s' if several else ''} {short_listing(one_sided, MOST_LOOPS)} cannot be closed on both sides: there "
+        f"Loop{'s' if several else ''} {short_listing(one_sided, MOST_LOOPS)} cannot be closed on both sides: "
         "water runs on until the fitter drains the system. "
     )
     return (
         "A leak",
-        "Switch off the heat source and call the fitter. Close every valve of the loop that leaks (the skirting "
-        "of one or more rooms, with its pipes and valves). This is the only case in which you may turn a lockshield "
-        "valve: count its turns, so that the fitter can open it by the same number. "
+        "Switch off the heat source and call the fitter. Close every valve of that loop. Only in this "
+        "case turn a lockshield valve, and count its turns. "
         f"{runs_on if one_sided else ''}Collect the water; do not touch "
         "wet electrical parts. The water is treated: do not swallow it; keep it out of rainwater drains and ponds.",
         "Chemicals; Electricity; Scalding",
@@ -291,7 +290,7 @@ def _ruled(system: SizedSystem) -> Iterator[str]:
     for index, loop in enumerate(system.survey.loops):
         others = [room for room in rooms_of(system.state.network.loops[index]) if room != loop.sensor_room]
         if loop.sensor_room is not None and others:
-            yield f"the thermostatic head with its sensor in {loop.sensor_room} also controls {' and '.join(others)}"
+            yield f"the thermostatic head for {loop.sensor_room} also controls {' and '.join(others)}"
 
 
 def annual_checks_table(system: SizedSystem, system_pressures: Pressures, facts: TreatmentInputs) -> pd.DataFrame:
@@ -303,7 +302,7 @@ def _yearly(system: SizedSystem, system_pressures: Pressures, facts: TreatmentIn
     vents = [end.place for end in remote_ends(system.survey, system.layout) if end.vent]
     ends = [place.removesuffix(" from its left-hand end") for place in vents]
     accepted = accepted_pressures(system_pressures).precharge
-    cold, precharge, bar = _range_words(system_pressures), in_kpa(accepted), in_bar(accepted)
+    cold, bar = _range_words(system_pressures), in_bar(accepted)
     ph = f"{facts.ph[0]:g} to {facts.ph[1]:g}"
     air = "no loop has a vent at its far end: vent at the heat source"
     if ends:
@@ -311,7 +310,7 @@ def _yearly(system: SizedSystem, system_pressures: Pressures, facts: TreatmentIn
     safe = f"at most {TOUCH_C:g} °C, or guarded"
     rows = (
         ("cold pressure", cold, OWNER, "Pressure", PRACTICE),
-        ("precharge of the vessel", f"{precharge} ({bar}), water side empty", FITTER, "Pressure", EN_12828),
+        ("precharge of the vessel", f"{bar}, water side empty", FITTER, "Pressure", EN_12828),
         ("relief valve", f"{system_pressures.relief_kpa:.0f} kPa; dry; discharge pipe ends in a safe place", FITTER,
             "Pressure; Scalding", PRACTICE),
         ("filter", "clean its element and magnet", FITTER, "Scalding; Chemicals", BS_7593),
