@@ -85,8 +85,8 @@ def pressure_steps(pack: CommissioningResult) -> tuple[PressureStep, ...]:
         PressureStep(
             2, f"Strength test before floors are closed, after a wait of {test.settle_minutes:g} min",
             pressures.test_kpa,
-            f"start at least as designed; no fall in {test.minutes:g} min; a change of up to "
-            f"{TEST_TOLERANCE_KPA / 100.0:.2f} bar is accepted only if the water temperature changed; no leak visible",
+            f"start at least as designed; no fall in {test.minutes:g} min, or ± {TEST_TOLERANCE_KPA / 100.0:.2f} bar "
+            "only if the water temperature changed; no leak visible",
             "",
         ),
         PressureStep(

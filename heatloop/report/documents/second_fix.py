@@ -15,7 +15,7 @@ from heatloop.report.pages.html_tables import HtmlFragment
 from heatloop.report.plans.level_svg import level_plans
 from heatloop.results.design import DesignResult
 from heatloop.survey.survey import SurveyData
-from heatloop.text.formatting import is_missing, number
+from heatloop.text.formatting import is_missing
 
 SECOND_FIX = DocumentPaper("SF", landscape=True)
 
@@ -69,20 +69,11 @@ def second_fix_body(
 
 
 def _wall_crossing(pieces: Mapping[str, Piece], row: dict[Any, Any]) -> dict[str, Any]:
-    """Place of a crossing that is given by its length, by the ends of the pieces beside it; {} for any other row.
-
-    It begins where the piece before it ends; the end of the pipe is named where the crossing leads to another wall.
-    """
-    before, after = pieces.get(row["upstream_piece"]), pieces.get(row["downstream_piece"])
-    if row["kind"] != "crossing" or not is_missing(row["wall"]) or before is None or after is None:
+    """Place of a crossing that is given by its length: where the piece before it ends; {} for any other row."""
+    before = pieces.get(row["upstream_piece"])
+    if row["kind"] != "crossing" or not is_missing(row["wall"]) or before is None:
         return {}
-    begins_m = before.to_m if before.rightward else before.from_m
-    ends_m = after.from_m if after.rightward else after.to_m
-    return {
-        "place": f"{before.room}, {before.wall}",
-        "at_m": begins_m,
-        "fitting": f"crossing to {after.room}, wall {after.wall}, {number(ends_m, 2)} m",
-    }
+    return {"place": f"{before.room}, {before.wall}", "at_m": before.to_m if before.rightward else before.from_m}
 
 
 def _fitting(survey: SurveyData, row: dict[Any, Any]) -> str:
