@@ -322,8 +322,8 @@ def _yearly(system: SizedSystem, system_pressures: Pressures, facts: TreatmentIn
         ("flow and return temperature", "near the expected values at this outdoor temperature", FITTER,
             "Hot surfaces", PRACTICE),
         ("surfaces where vulnerable people live", safe, OWNER, "Hot surfaces", TOUCH.source),
-        ("heat source, fuel, flue, refrigerant", "as the maker requires", LICENSED, "Gas, oil, refrigerant and flues",
-            PRACTICE),
+        ("heat source", "with fuel, flue and refrigerant: as the maker requires", LICENSED,
+            "Gas, oil, refrigerant and flues", PRACTICE),
         ("bonding and wiring", "at the intervals of the wiring rules", ELECTRICIAN, "Electricity", PRACTICE),
     )  # fmt: skip
     for check, look_for, by, caution, source in rows:

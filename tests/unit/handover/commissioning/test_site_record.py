@@ -153,7 +153,7 @@ def test_work_on_the_whole_system_in_order(pack: CommissioningResult) -> None:
     """The water is flushed and cleaned before the system is filled, and protected before it is warmed up and set."""
     blocks = {block.title: block for block in site_record.work_blocks(pack)}
     starts = {
-        "Prepare and test": ("With the vessel isolated", "Switch off source", "Fit an in-line filter",
+        "Prepare and test": ("With the vessel isolated", "Switch off the heat source", "Fit an in-line filter",
             "Strength test of the whole system"),
         "Clean and flush": ("The water is in contact", "Bare aluminium", "Do not fill or top up",
             "After the strength test flush", "Fill and vent, add cleanser", "Let it cool, drain and flush",
