@@ -83,8 +83,8 @@ SAFETY_NOTICES: tuple[SafetyNotice, ...] = (
     SafetyNotice(
         "Gas, oil, refrigerant and flues",
         "Only licensed persons work on a boiler, a heat pump's refrigerant circuit, a fuel pipe or a "
-        "flue. Do not run the heat source on a new system until it has been filled, vented and "
-        "commissioned according to the maker's instructions.",
+        "flue. Do not run the heat source on a new system until it has been filled and "
+        "vented according to the maker's instructions.",
     ),
     SafetyNotice(
         "Lifting and sharp edges",

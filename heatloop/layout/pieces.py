@@ -27,6 +27,9 @@ from heatloop.survey.survey import SurveyData
 StretchKind = Literal["wall", "floor section", "crossing", "stop"]
 
 
+OF_WALL = "of wall"
+"""Ends the name of a stretch that is too short for a piece; what it is beside is named before it."""
+
 STATED = "the survey states a straight joint here"
 
 
@@ -78,12 +81,12 @@ def run_stretches(chain: WallChain, profile: Profile) -> tuple[RunStretch, ...]:
     parts: list[RunStretch] = []
     for cell in cells:
         if cell.carries and cell.length_m < min_m - EPS_M:
-            cell = RunStretch(cell.start_along_m, cell.end_along_m, "crossing", (f"{cell.length_m:.2f} m of wall",))
+            cell = RunStretch(cell.start_along_m, cell.end_along_m, "crossing", (f"{cell.length_m:.2f} m {OF_WALL}",))
         if parts and not cell.carries and not parts[-1].carries:
             before = parts[-1]
             kind: StretchKind = "stop" if "stop" in (before.kind, cell.kind) else "crossing"
-            features = tuple(dict.fromkeys(before.what + cell.what))
-            parts[-1] = RunStretch(before.start_along_m, cell.end_along_m, kind, features)
+            features = sorted(dict.fromkeys(before.what + cell.what), key=lambda what: what.endswith(OF_WALL))
+            parts[-1] = RunStretch(before.start_along_m, cell.end_along_m, kind, tuple(features))
         else:
             parts.append(cell)
     while parts and not parts[0].carries:
@@ -378,4 +381,5 @@ def _floor_section_faults(on: LoopChain) -> list[InputIssue]:
 
 
 def _listed(names: tuple[str, ...]) -> str:
-    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
+    beside = " beside it" if len(names) > 1 and names[-1].endswith(OF_WALL) else ""
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}{beside}"

@@ -113,7 +113,7 @@ def mixed_words(facts: Mapping[str, Any], loops: pd.DataFrame) -> str:
         return ""
     return (
         f"Flow rates of all loops: {number(total_l_h)} l/h. The pump at the heat source circulates only "
-        f"{number(pump_l_h)} l/h, because a mixing valve adds return water to the flow of a loop or trunk."
+        f"{number(pump_l_h)} l/h, because part of the return water is mixed into the flow again at a mixing valve."
     )
 
 

@@ -13,7 +13,7 @@ from pathlib import Path
 import pandas as pd
 
 from heatloop.findings.limits import TOUCH_C
-from heatloop.handover.commissioning import user_documents, water_treatment
+from heatloop.handover.commissioning import final_settings, user_documents, water_treatment
 from heatloop.handover.commissioning.conditions import (
     commissioning_conditions,
     warmest_room_c,
@@ -127,7 +127,7 @@ def commission(
         "purging": purge_table(purged),
         "treatment": water_treatment.treatment_table(facts, rules),
         "doses": water_treatment.doses_table(facts),
-        "settings_as_left": user_documents.settings_table(system, filling_pressures, outdoor_steps),
+        "settings_as_left": final_settings.settings_table(system, filling_pressures, outdoor_steps),
         "water_record": user_documents.water_record_table(facts),
         "user_guide": user_documents.user_table(system, filling_pressures, outdoor_steps),
         "annual_checks": user_documents.annual_checks_table(system, filling_pressures, facts),

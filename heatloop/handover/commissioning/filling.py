@@ -13,14 +13,14 @@ from typing import Literal
 
 import pandas as pd
 
-from heatloop.handover.commissioning.pressure_checks import accepted_pressures, in_kpa
+from heatloop.handover.commissioning.pressure_checks import accepted_pressures, in_kpa, to_set_kpa
 from heatloop.handover.commissioning.pressures import Pressures
 from heatloop.handover.commissioning.purging import PurgeResult
 from heatloop.layout.model import Arm, Layout, PlacedEnd
 from heatloop.survey.loops import Loop
 from heatloop.survey.survey import SurveyData
 from heatloop.text.column import TableDescription, box_column, count_column, number_column, text_column
-from heatloop.text.formatting import listing, number
+from heatloop.text.formatting import listing
 from heatloop.text.table_set import table_frame
 
 FILL_AND_VENT = TableDescription(
@@ -46,7 +46,7 @@ PRESSURE, SCALDING, CHEMICALS = "Pressure", "Scalding", "Chemicals"
 ELECTRICITY, FUEL, LEAKS = "Electricity", "Gas, oil, refrigerant and flues", "Freezing and leaks"
 
 
-NO_VENT = "It has no air vent: air is carried with the return water to the drain at the source."
+NO_VENT = "It has no air vent: air is carried with the return water to the drain at the heat source."
 
 
 @dataclass(frozen=True)
@@ -140,23 +140,23 @@ def filling_steps(
 
 def _prepare(survey: SurveyData, system_pressures: Pressures) -> Iterator[FillingStep]:
     water_system = survey.system
+    accepted = accepted_pressures(system_pressures).precharge
     yield FillingStep(
         "prepare",
         f"With the vessel isolated, its water side drained and open, set its precharge to "
-        f"{number(system_pressures.precharge_kpa, 1)} kPa or slightly more (accepted: "
-        f"{in_kpa(accepted_pressures(system_pressures).precharge)}).",
+        f"{to_set_kpa(system_pressures.precharge_kpa, accepted):g} kPa (accepted: {in_kpa(accepted)}).",
         (PRESSURE,),
     )
     yield FillingStep(
         "prepare",
-        "Switch off source and pump. Remove thermostatic heads and skirting covers, open every valve fully, close "
-        "vents and drains, keep every joint visible. Fill only through an approved backflow preventer.",
+        "Switch off the heat source and the pump. Remove thermostatic heads and skirting covers, open every valve "
+        "fully, close vents and drains, keep every joint visible. Fill only through an approved backflow preventer.",
         (ELECTRICITY, FUEL, CHEMICALS),
     )
     yield FillingStep(
         "strength test",
-        f"Isolate source, vessel, relief valve and every part that is not rated for the test pressure. Fill with water "
-        f"and vent. Raise the pressure to {system_pressures.test_kpa:.0f} kPa, wait "
+        f"Isolate heat source, vessel, relief valve and every part that is not rated for the test pressure. Fill "
+        f"with water and vent. Raise the pressure to {system_pressures.test_kpa:.0f} kPa, wait "
         f"{water_system.test.settle_minutes:g} min, raise it again and hold it for {water_system.test.minutes:g} min: "
         "the pressure does not fall and no joint leaks. Release the pressure; open the isolated parts.",
         (PRESSURE,),
@@ -171,8 +171,8 @@ def _prepare(survey: SurveyData, system_pressures: Pressures) -> Iterator[Fillin
 def _fill(ends: Sequence[RemoteEnd], purges: Sequence[PurgeResult]) -> Iterator[FillingStep]:
     yield FillingStep(
         "fill",
-        "Connect the hose at the lowest drain or at the source. Close all loops, fill source and trunks, and vent them "
-        "at their highest point.",
+        "Connect the hose at the lowest drain or at the heat source. Close all loops, fill heat source and trunks, "
+        "and vent them at their highest point.",
     )
     by_arm = {(purge.loop, purge.arm): purge for purge in purges}
     for end in ends:
@@ -229,10 +229,11 @@ def _pressurise(system_pressures: Pressures) -> Iterator[FillingStep]:
             "pressurise", "Stop: no fill pressure suits this vessel. Resolve the checks first.", (PRESSURE,)
         )
         return
+    accepted = accepted_pressures(system_pressures).fill
     yield FillingStep(
         "pressurise",
-        f"Bring the cold system to {system_pressures.fill_kpa:.0f} kPa (accepted: "
-        f"{in_kpa(accepted_pressures(system_pressures).fill)}) and disconnect the hose.",
+        f"Bring the cold system to {to_set_kpa(system_pressures.fill_kpa, accepted):g} kPa (accepted: "
+        f"{in_kpa(accepted)}) and disconnect the hose.",
         (PRESSURE,),
     )
     yield FillingStep(
@@ -262,8 +263,8 @@ def _pressurise(system_pressures: Pressures) -> Iterator[FillingStep]:
 def _drain(ends: Sequence[RemoteEnd]) -> Iterator[FillingStep]:
     yield FillingStep(
         "drain",
-        "Switch off source and pump, let the water cool below 40 °C and close the filling valve. Lead a hose from the "
-        "lowest drain to a place that the local authority allows. Release the pressure.",
+        "Switch off the heat source and the pump, let the water cool below 40 °C and close the filling valve. Lead a "
+        "hose from the lowest drain to a place that the local authority allows. Release the pressure.",
         (SCALDING, CHEMICALS, ELECTRICITY),
     )
     for end in reversed(ends):

@@ -9,9 +9,10 @@ from typing import Any
 import pandas as pd
 
 from heatloop.findings.verdict import Verdict
-from heatloop.handover.commissioning import tables, user_documents
+from heatloop.handover.commissioning import final_settings, tables, user_documents
 from heatloop.handover.commissioning.conditions import CommissioningConditions
 from heatloop.handover.commissioning.filling import FILL_AND_VENT
+from heatloop.handover.commissioning.pressure_checks import accepted_pressures, to_set_kpa
 from heatloop.handover.commissioning.pressures import PRESSURES, Pressures
 from heatloop.handover.commissioning.purging import PURGE, PurgeResult
 from heatloop.handover.commissioning.water_treatment import DOSES, TREATMENT
@@ -104,7 +105,7 @@ class CommissioningResult(TableSet):
     purging = Table(PURGE)
     treatment = Table(TREATMENT)
     doses = Table(DOSES)
-    settings_as_left = Table(user_documents.SETTINGS_AS_LEFT)
+    settings_as_left = Table(final_settings.SETTINGS_AS_LEFT)
     water_record = Table(user_documents.WATER_RECORD)
     user_guide = Table(user_documents.USER_PAGE)
     annual_checks = Table(user_documents.YEARLY_CHECKS)
@@ -119,6 +120,10 @@ class CommissioningResult(TableSet):
         >>> hl.size("data/mill-annexe/survey.toml").commissioning(outdoor_c=5.0).summary_block().title
         'Mill Annexe, commissioning: flow 55.2 °C, outdoor 5.0 °C'
         """
+        found = self.pressures
+        precharge_kpa = to_set_kpa(found.precharge_kpa, accepted_pressures(found).precharge)
+        found = self.pressures
+        precharge_kpa = to_set_kpa(found.precharge_kpa, accepted_pressures(found).precharge)
         written = {column.name: cell_text(column, self.facts[column.name]) for column in PACK_SUMMARY}
         checks = self.commissioning_checks
         failed = checks[checks["verdict"] == "fail"]
@@ -127,7 +132,7 @@ class CommissioningResult(TableSet):
             f"{written['project']}, commissioning: flow {written['flow_temp_c']} °C, outdoor {written['outdoor_c']} °C",
             (
                 self.verdict.headline,
-                f"Cold fill {written['fill_kpa']} kPa, precharge {written['precharge_kpa']} kPa, "
+                f"Cold fill {written['fill_kpa']} kPa, precharge {precharge_kpa:g} kPa, "
                 f"{written['running_kpa']} kPa when warm today; water content {written['water_content_l']} l.",
             ),
             (grid("Valves", self.commissioning.to_dict("records"), tables.COMMISSIONING.headed(SHOWN)),),

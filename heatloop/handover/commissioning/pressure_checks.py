@@ -135,22 +135,53 @@ def _running_kpa(found: Pressures, grown_l: float, precharge_kpa: float, fill_kp
     return pressurisation.hot_pressure_kpa(found.vessel_l, grown_l, precharge_kpa, fill_kpa)
 
 
+def _step_kpa(accepted: Range) -> float:
+    """Step to which a range is rounded: 1 kPa, as a gauge shows; 0.1 kPa where no whole kPa lies within it."""
+    return 1.0 if math.floor(accepted[1] + 1e-9) >= math.ceil(accepted[0] - 1e-9) else 0.1
+
+
+def _inwards(accepted: Range) -> Range:
+    """Both ends of a range rounded inwards, in kPa."""
+    step_kpa = _step_kpa(accepted)
+    return (
+        step_kpa * math.ceil(accepted[0] / step_kpa - 1e-9),
+        step_kpa * math.floor(accepted[1] / step_kpa + 1e-9),
+    )
+
+
+def to_set_kpa(designed_kpa: float, accepted: Range) -> float:
+    """Pressure to set on site, kPa: the value nearest to that of the design within the accepted range as printed.
+
+    In whole kPa, as a gauge shows. That of the design where there is no range.
+
+    >>> to_set_kpa(57.35, (57.35, 67.35)), to_set_kpa(171.2, (148.0, 193.4))
+    (58.0, 171.0)
+    """
+    if math.isnan(designed_kpa) or any(map(math.isnan, accepted)):
+        return designed_kpa
+    low_kpa, high_kpa = _inwards(accepted)
+    step_kpa = _step_kpa(accepted)
+    return min(max(step_kpa * round(designed_kpa / step_kpa), low_kpa), high_kpa)
+
+
 def in_bar(accepted: Range) -> str:
     """A range in bar, both ends rounded inwards to the hundredth that a gauge shows.
 
     >>> in_bar((57.35, 67.35)), in_bar((math.nan, math.nan))
     ('0.58 to 0.67 bar', '–')
     """
-    low_kpa, high_kpa = accepted
-    if math.isnan(low_kpa) or math.isnan(high_kpa):
+    if any(map(math.isnan, accepted)):
         return "\N{EN DASH}"
-    return f"{math.ceil(low_kpa - 1e-9) / 100.0:.2f} to {math.floor(high_kpa + 1e-9) / 100.0:.2f} bar"
+    (low_kpa, high_kpa), decimals = _inwards(accepted), 2 if _step_kpa(accepted) == 1.0 else 3
+    return f"{low_kpa / 100.0:.{decimals}f} to {high_kpa / 100.0:.{decimals}f} bar"
 
 
 def in_kpa(accepted: Range) -> str:
-    """A range in kPa, both ends rounded inwards to whole ones.
+    """A range in kPa, both ends rounded inwards to whole ones; to tenths where no whole kPa lies within it.
 
-    >>> in_kpa((57.35, 67.35))
-    '58 to 67 kPa'
+    >>> in_kpa((57.35, 67.35)), in_kpa((57.31, 57.9))
+    ('58 to 67 kPa', '57.4 to 57.9 kPa')
     """
-    return f"{math.ceil(accepted[0] - 1e-9):d} to {math.floor(accepted[1] + 1e-9):d} kPa"
+    low_kpa, high_kpa = _inwards(accepted)
+    decimals = 0 if _step_kpa(accepted) == 1.0 else 1
+    return f"{low_kpa:.{decimals}f} to {high_kpa:.{decimals}f} kPa"

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 import pandas as pd
 
 from heatloop.handover.commissioning.pack import CommissioningResult
-from heatloop.handover.commissioning.pressure_checks import accepted_pressures, in_bar
+from heatloop.handover.commissioning.pressure_checks import accepted_pressures, in_bar, to_set_kpa
 from heatloop.handover.commissioning.pressures import BOYLE, EN_12828, PRACTICE
 from heatloop.text.formatting import listing
 
@@ -19,7 +19,7 @@ DROP_TOLERANCE = 0.15
 probes alone can err by 0.5 K."""
 
 TEST_TOLERANCE_KPA = 5.0
-"""Fall of the pressure that is accepted in a strength test while the temperature of the water changes."""
+"""Change of the pressure that is accepted in a strength test while the temperature of the water changes."""
 WATER_COLUMN_KPA_M = 9.80665
 """Pressure of one metre of water at 4 °C; pumps are marked in metres of it."""
 ISOLATED: Mapping[str, str] = {"source": "heat source", "vessel": "expansion vessel"}
@@ -78,25 +78,28 @@ def pressure_steps(pack: CommissioningResult) -> tuple[PressureStep, ...]:
     vessel = in_bar((pressures.min_fill_kpa, pressures.max_fill_kpa))
     return (
         PressureStep(
-            1, "Precharge of the vessel, isolated, its water side drained and open", pressures.precharge_kpa,
-            in_bar(accepted.precharge), f"from: {EN_12828}; to: {PRACTICE}",
+            1, "Precharge of the vessel, isolated, its water side drained and open",
+            to_set_kpa(pressures.precharge_kpa, accepted.precharge), in_bar(accepted.precharge),
+            f"lower limit: {EN_12828}; upper limit: {PRACTICE}",
         ),
         PressureStep(
             2, f"Strength test before floors are closed, after a wait of {test.settle_minutes:g} min",
             pressures.test_kpa,
-            f"start at least as designed; no fall in {test.minutes:g} min (± {TEST_TOLERANCE_KPA / 100.0:.2f} bar "
-            "where the water temperature changes); no leak visible", "",
+            f"start at least as designed; no fall in {test.minutes:g} min, or ± {TEST_TOLERANCE_KPA / 100.0:.2f} bar "
+            "only if the water temperature changed; no leak visible",
+            "",
         ),
         PressureStep(
             3, f"Strength test of the whole system, after a wait of {test.settle_minutes:g} min", pressures.test_kpa,
             "as step 2", "",
         ),
         PressureStep(
-            4, "Cold fill, pump off, system vented", pressures.fill_kpa, in_bar(accepted.fill),
-            f"{PRACTICE}; range of the vessel: {vessel}",
+            4, "Cold fill, pump off, system vented", to_set_kpa(pressures.fill_kpa, accepted.fill),
+            in_bar(accepted.fill), f"{PRACTICE}; range of the vessel: {vessel}",
         ),
         PressureStep(
-            5, "Running, water warm", running_kpa, in_bar(accepted.running), f"steps 1 and 4: {BOYLE}",
+            5, f"Running, water at {pack.facts['flow_temp_c']:.0f} °C", to_set_kpa(running_kpa, accepted.running),
+            in_bar(accepted.running), f"from steps 1 and 4: {BOYLE}",
         ),
     )  # fmt: skip
 
@@ -119,12 +122,19 @@ def isolated_for_test(pack: CommissioningResult) -> str:
         unrated.append("every pump")
     if not names:
         return ""
-    others = f"; also {listing(unrated)}, unless the maker permits the test pressure" if unrated else ""
+    cases, others = " in every case" if unrated else "", _unrated_words(unrated)
     return (
-        f"{why}Before each strength test isolate, remove or blank off {listing(names)}{others}. Afterwards release the "
-        "pressure, then refit and reopen them all before the source is switched on. The makers' instructions take "
-        "precedence."
+        f"{why}Before each strength test isolate, remove or blank off {listing(names)}{cases}.{others} Afterwards "
+        "release the pressure, then refit and reopen them all before the heat source is switched on. The "
+        "makers' instructions take precedence."
     )
+
+
+def _unrated_words(names: Sequence[str]) -> str:
+    """Parts to isolate unless their maker permits the test pressure; "" for none."""
+    if not names:
+        return ""
+    return f" Isolate {listing(names)} as well, unless its maker permits the test pressure."
 
 
 def balancing_steps(pack: CommissioningResult) -> tuple[BalancingStep, ...]:
@@ -277,7 +287,11 @@ def _other_treatment(pack: CommissioningResult) -> tuple[str, ...]:
 
 
 def _litres(quantity_l: float) -> str:
-    return "" if math.isnan(quantity_l) else f" Quantity: {quantity_l:.{0 if quantity_l >= 10.0 else 2}f} l."
+    return (
+        ""
+        if math.isnan(quantity_l)
+        else f" Quantity for the whole system: {quantity_l:.{0 if quantity_l >= 10.0 else 2}f} l."
+    )
 
 
 def _circuit(row: dict[Any, Any], purges: dict[tuple[str, int], dict[Any, Any]]) -> tuple[str, int]:

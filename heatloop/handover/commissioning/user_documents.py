@@ -1,4 +1,4 @@
-"""Documents that remain with the house: settings as left, water record, user guide, annual checks.
+"""Documents that remain with the house: water record, user guide, annual checks.
 
 Empty columns are boxes to be filled in by hand. Instructions other than figures are common practice.
 """
@@ -6,40 +6,24 @@ Empty columns are boxes to be filled in by hand. Instructions other than figures
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, Literal
 
-import numpy as np
 import pandas as pd
 
 from heatloop.findings.limits import TOUCH, TOUCH_C
 from heatloop.handover.commissioning.filling import remote_ends
-from heatloop.handover.commissioning.pressure_checks import accepted_pressures, in_kpa
+from heatloop.handover.commissioning.pressure_checks import accepted_pressures, in_bar
 from heatloop.handover.commissioning.pressures import EN_12828, Pressures
 from heatloop.handover.commissioning.water_treatment import BS_7593, PRACTICE, TreatmentInputs
 from heatloop.handover.first_fix.hidden_pipes import hidden_pipes, route_is_unknown
-from heatloop.hydraulics import pumps
 from heatloop.hydraulics.analysis.room_output import hottest_surface_c
 from heatloop.hydraulics.loop_paths import rooms_of
 from heatloop.hydraulics.sizing.sized_system import SizedSystem
 from heatloop.survey.loops import Loop
-from heatloop.survey.survey import SurveyData
-from heatloop.text.column import Column, TableDescription, box_column, figure_column, text_column
+from heatloop.text.column import TableDescription, box_column, text_column
 from heatloop.text.formatting import listing, short_listing
 from heatloop.text.table_set import table_frame
-
-SETTINGS_AS_LEFT = TableDescription(
-    "settings_as_left",
-    "Final settings",
-    "Design values, with boxes for the settings as left.",
-    (
-        text_column("item", "Setting"),
-        text_column("where", "Where"),
-        figure_column("designed", "Designed"),
-        Column("unit", "Unit", kind="unit"),
-        box_column("as_left", "Final"),
-    ),
-)
 
 WATER_RECORD = TableDescription(
     "water_record",
@@ -105,59 +89,6 @@ CARE: tuple[UserRow, ...] = (
 """Topics of every system: valves, winter, cleaning, and who may work on it."""
 
 
-def settings_table(system: SizedSystem, system_pressures: Pressures, outdoor_steps: pd.DataFrame) -> pd.DataFrame:
-    """Every setting of the design with a box for its value as left: source, compensation, pump, pressures, valves."""
-    return table_frame(SETTINGS_AS_LEFT, _settings(system, system_pressures, outdoor_steps))
-
-
-def _settings(
-    system: SizedSystem, system_pressures: Pressures, outdoor_steps: pd.DataFrame
-) -> Iterator[tuple[str, str, float, str, str]]:
-    survey, duty = system.survey, system.duty
-    source = survey.source.kind
-    warmest = outdoor_steps.groupby("outdoor_c")["flow_temp_c"].max()
-    for outdoor_c, flow_c in warmest.items():
-        yield f"flow temperature at {outdoor_c:g} °C outdoors", source, float(flow_c), "degC", ""
-    for trunk in survey.trunks:
-        if trunk.mixed_to_c is not None:
-            yield "temperature of mixing valve", f'trunk "{trunk.name}"', trunk.mixed_to_c, "degC", ""
-    for loop in survey.loops:
-        if loop.flow_temp_c is not None:
-            yield "temperature of mixing valve", f'loop "{loop.name}"', loop.flow_temp_c, "degC", ""
-    mixed = [(place, circuit) for place, circuit in enumerate(system.state.network.circuits) if circuit.mixed_to_c]
-    where = "pump at the heat source" if mixed else "pump"
-    yield _pump_setting(system.pumps[0], duty.head_kpa, where)
-    yield "flow rate", where, duty.flow_l_h, "l/h", ""
-    for place, circuit in mixed:
-        head_kpa = float(system.state.circuit_head_pa[place]) / 1000.0
-        yield _pump_setting(system.pumps[place], head_kpa, f'pump of trunk "{circuit.name}"')
-    yield "precharge", "vessel", system_pressures.precharge_kpa, "kPa", ""
-    yield "cold fill pressure", "gauge", system_pressures.fill_kpa, "kPa", ""
-    yield "relief valve", "source", system_pressures.relief_kpa, "kPa", ""
-    for valve in system.valves:
-        arm = f", arm {valve.arm}" if valve.arm else ""
-        where = f"loop {survey.loops[valve.loop].name}, {valve.side}{arm}"
-        yield f"setting of {valve.name}", where, float(valve.nearest.setting), "setting", ""
-
-
-def _pump_setting(
-    pump: pumps.PumpCharacteristic, required_kpa: float, where: str = "pump"
-) -> tuple[str, str, float, str, str]:
-    """Setting of a pump by its kind of control, with the head that the design requires."""
-    required = f"(required: {required_kpa:.1f})"
-    match pump:
-        case pumps.LimitedByCurve():
-            return _pump_setting(pump.required, required_kpa, where)
-        case pumps.PumpCurveAtSpeed():
-            return "speed", where, 100.0 * pump.speed, "%", ""
-        case pumps.ProportionalHead():
-            item = f"proportional head at {pump.at_m3_s * 3.6e6:.0f} l/h {required}"
-            return item, where, pump.at_pa / 1000.0, "kPa", ""
-        case pumps.ConstantHead():
-            return f"constant head {required}", where, float(np.max(pump.value_pa)) / 1000.0, "kPa", ""
-    return "required head", where, required_kpa, "kPa", ""
-
-
 def water_record_table(facts: TreatmentInputs) -> pd.DataFrame:
     """Quantities to measure in the water, their targets, and boxes for three readings."""
     system = facts.survey.system
@@ -195,7 +126,7 @@ def user_table(system: SizedSystem, system_pressures: Pressures, outdoor_steps: 
     *care, workers = CARE
     rows = (
         *_running(system, outdoor_steps), _gauge(system_pressures), *_hot(system), *_untouched(system), *care,
-        _leak(system.survey), workers,
+        _leak(system), workers,
     )  # fmt: skip
     return table_frame(USER_PAGE, rows)
 
@@ -203,8 +134,8 @@ def user_table(system: SizedSystem, system_pressures: Pressures, outdoor_steps: 
 def _running(system: SizedSystem, outdoor_steps: pd.DataFrame) -> Iterator[UserRow]:
     """How the system heats, and what sets its temperatures."""
     yield (
-        "Heating and thermostats",
-        "The skirting warms the room slowly and evenly. Set each thermostat and thermostatic head to the temperature "
+        "Room temperature",
+        "The skirting warms the room slowly and evenly. Set each thermostatic head to the temperature "
         "you like and leave it there: after a lower night setting a room needs several hours to warm up. A higher "
         "setting is not quicker.",
         "",
@@ -223,8 +154,8 @@ def _running(system: SizedSystem, outdoor_steps: pd.DataFrame) -> Iterator[UserR
     ruled = list(_ruled(system))
     if ruled:
         yield (
-            "One thermostat, several rooms",
-            _sentence(f"{'; '.join(ruled)}. When the room of the thermostat is warm, the other rooms get no heat."),
+            "One thermostatic head, several rooms",
+            _sentence(f"{'; '.join(ruled)}. When that room is warm, the others get no heat."),
             "",
         )
 
@@ -238,14 +169,16 @@ def _gauge(system_pressures: Pressures) -> UserRow:
             "Pressure",
         )
 
-    def bar(pressure_kpa: float) -> str:
-        return f"{pressure_kpa / 100.0:.1f} bar ({pressure_kpa:.0f} kPa)"
-
+    cold, hot, highest = (
+        f"{pressure_kpa / 100.0:.1f} bar"
+        for pressure_kpa in (system_pressures.fill_kpa, system_pressures.hot_kpa, system_pressures.final_kpa)
+    )
+    lowest, _ = _cold_limits_bar(system_pressures)
     return (
         "Pressure",
-        f"With cold water the gauge should read about {bar(system_pressures.fill_kpa)}; with the hottest water about "
-        f"{bar(system_pressures.hot_kpa)}. Call the fitter below {bar(system_pressures.min_fill_kpa)} cold or above "
-        f"{bar(system_pressures.final_kpa)} at any time. If water must be added often, there is a leak.",
+        f"With cold water the gauge should read about {cold}; with the hottest water about {hot}. Call the "
+        f"fitter if it reads less than {lowest} bar with cold water, or more than {highest} at any time. If "
+        "water must be added often, there is a leak.",
         "Pressure",
     )
 
@@ -276,18 +209,35 @@ def _hot(system: SizedSystem) -> Iterator[UserRow]:
             )
 
 
-def _leak(survey: SurveyData) -> UserRow:
+def _leak(system: SizedSystem) -> UserRow:
     """What to close when there is a leak, and the loops that cannot be closed on both sides."""
-    one_sided = [loop.name for loop in survey.loops if not _closes_on_both_sides(loop)]
-    loops = f"loop{'s' if len(one_sided) > 1 else ''} {short_listing(one_sided, MOST_LOOPS)}"
-    runs_on = f"{loops} cannot be closed on both sides: water runs on until the fitter drains the system."
+    one_sided = [
+        _loop_words(loop.name, rooms_of(network_loop))
+        for loop, network_loop in zip(system.survey.loops, system.state.network.loops, strict=True)
+        if not _closes_on_both_sides(loop)
+    ]
+    several = len(one_sided) > 1
+    runs_on = (
+        f"Loop{'s' if several else ''} {short_listing(one_sided, MOST_LOOPS)} cannot be closed on both sides: "
+        "water runs on until the fitter drains the system. "
+    )
     return (
         "A leak",
-        "Switch off the heat source and call the fitter. Close every valve of that loop, a lockshield valve only in "
-        f"this case: count its turns. {f'{_sentence(runs_on)} ' if one_sided else ''}Collect the water; do not touch "
+        "Switch off the heat source and call the fitter. Close every valve of that loop. Only in this "
+        "case turn a lockshield valve, and count its turns. "
+        f"{runs_on if one_sided else ''}Collect the water; do not touch "
         "wet electrical parts. The water is treated: do not swallow it; keep it out of rainwater drains and ponds.",
         "Chemicals; Electricity; Scalding",
     )
+
+
+def _loop_words(name: str, rooms: Sequence[str]) -> str:
+    """A loop by its name, with its rooms where the name is not that of its only room.
+
+    >>> _loop_words("Bathroom", ("Bathroom",)), _loop_words("Upstairs", ("Landing", "Study"))
+    ('"Bathroom"', '"Upstairs" (Landing, Study)')
+    """
+    return f'"{name}"' if tuple(rooms) == (name,) else f'"{name}" ({", ".join(rooms)})'
 
 
 def _closes_on_both_sides(loop: Loop) -> bool:
@@ -336,11 +286,11 @@ def _sentence(words: str) -> str:
 
 
 def _ruled(system: SizedSystem) -> Iterator[str]:
-    """Thermostats that control more rooms than their own."""
+    """Thermostatic heads that control more rooms than that of their sensor."""
     for index, loop in enumerate(system.survey.loops):
         others = [room for room in rooms_of(system.state.network.loops[index]) if room != loop.sensor_room]
         if loop.sensor_room is not None and others:
-            yield f"the thermostat in {loop.sensor_room} also controls {' and '.join(others)}"
+            yield f"the thermostatic head for {loop.sensor_room} also controls {' and '.join(others)}"
 
 
 def annual_checks_table(system: SizedSystem, system_pressures: Pressures, facts: TreatmentInputs) -> pd.DataFrame:
@@ -351,15 +301,16 @@ def annual_checks_table(system: SizedSystem, system_pressures: Pressures, facts:
 def _yearly(system: SizedSystem, system_pressures: Pressures, facts: TreatmentInputs) -> Iterator[Mapping[str, Any]]:
     vents = [end.place for end in remote_ends(system.survey, system.layout) if end.vent]
     ends = [place.removesuffix(" from its left-hand end") for place in vents]
-    cold, precharge = _range_words(system_pressures), in_kpa(accepted_pressures(system_pressures).precharge)
+    accepted = accepted_pressures(system_pressures).precharge
+    cold, bar = _range_words(system_pressures), in_bar(accepted)
     ph = f"{facts.ph[0]:g} to {facts.ph[1]:g}"
-    air = "no loop has a vent at its far end: vent at the source"
+    air = "no loop has a vent at its far end: vent at the heat source"
     if ends:
         air = f"vent at these distances from the left-hand end of the wall: {'; '.join(ends)}"
     safe = f"at most {TOUCH_C:g} °C, or guarded"
     rows = (
         ("cold pressure", cold, OWNER, "Pressure", PRACTICE),
-        ("precharge of the vessel", f"{precharge}, water side empty", FITTER, "Pressure", EN_12828),
+        ("precharge of the vessel", f"{bar}, water side empty", FITTER, "Pressure", EN_12828),
         ("relief valve", f"{system_pressures.relief_kpa:.0f} kPa; dry; discharge pipe ends in a safe place", FITTER,
             "Pressure; Scalding", PRACTICE),
         ("filter", "clean its element and magnet", FITTER, "Scalding; Chemicals", BS_7593),
@@ -371,8 +322,8 @@ def _yearly(system: SizedSystem, system_pressures: Pressures, facts: TreatmentIn
         ("flow and return temperature", "near the expected values at this outdoor temperature", FITTER,
             "Hot surfaces", PRACTICE),
         ("surfaces where vulnerable people live", safe, OWNER, "Hot surfaces", TOUCH.source),
-        ("source, fuel, flue, refrigerant", "as the maker requires", LICENSED, "Gas, oil, refrigerant and flues",
-            PRACTICE),
+        ("heat source", "with fuel, flue and refrigerant: as the maker requires", LICENSED,
+            "Gas, oil, refrigerant and flues", PRACTICE),
         ("bonding and wiring", "at the intervals of the wiring rules", ELECTRICIAN, "Electricity", PRACTICE),
     )  # fmt: skip
     for check, look_for, by, caution, source in rows:
@@ -382,4 +333,13 @@ def _yearly(system: SizedSystem, system_pressures: Pressures, facts: TreatmentIn
 def _range_words(system_pressures: Pressures) -> str:
     if math.isnan(system_pressures.fill_kpa):
         return "none: the vessel does not suit the system"
-    return f"{system_pressures.min_fill_kpa:.0f} to {system_pressures.max_fill_kpa:.0f} kPa at the gauge"
+    return f"{' to '.join(_cold_limits_bar(system_pressures))} bar at the gauge"
+
+
+def _cold_limits_bar(found: Pressures) -> tuple[str, str]:
+    """Lowest and highest cold pressure in bar, rounded inwards to a tenth; to a hundredth where the fill is nearer."""
+    low, high = math.ceil(found.min_fill_kpa / 10.0 - 1e-9), math.floor(found.max_fill_kpa / 10.0 + 1e-9)
+    return (
+        f"{low / 10.0:.1f}" if 10.0 * low <= found.fill_kpa else f"{found.min_fill_kpa / 100.0:.2f}",
+        f"{high / 10.0:.1f}" if 10.0 * high >= found.fill_kpa else f"{found.max_fill_kpa / 100.0:.2f}",
+    )

@@ -101,7 +101,7 @@ def _tails(survey: SurveyData, layout: Layout) -> Iterator[HiddenPipe]:
                 _kept_clear(room, pipes[0].wall, pipes[0].at_m, pipes[0].at_m + spread_m)
             )
     for (room_name, loop), stretches in places.items():
-        yield HiddenPipe(room_name, loop, f"{_in_words(_joined(stretches))}, to source")
+        yield HiddenPipe(room_name, loop, f"{_in_words(_joined(stretches))}, to heat source")
 
 
 def _kept_clear(room: Room, wall: int, from_m: float, to_m: float) -> tuple[Stretch, ...]:

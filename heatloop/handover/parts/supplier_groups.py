@@ -10,7 +10,7 @@ SKIRTING, VALVES, PIPES, WATER = (
     "Skirting, covers and emitters",
     "Valves and controls",
     "Pipe and insulation",
-    "Water treatment",
+    "Water treatment products",
 )
 
 GROUPS = (SKIRTING, VALVES, PIPES, WATER)
@@ -20,7 +20,7 @@ OF_KIND: Mapping[ItemKind, str] = {"valve": VALVES, "pipe": PIPES, "insulation":
 
 
 def supplier_group(part: Part) -> str:
-    """Group of a part by its kind; a consumable counted in litres belongs to the water treatment."""
+    """Group of a part by its kind; a consumable counted in litres is a water treatment product."""
     if part.kind == "consumable" and part.unit == "l":
         return WATER
     return OF_KIND.get(part.kind, SKIRTING)

@@ -9,7 +9,7 @@ import pandas as pd
 
 from heatloop.handover.cutting.model import CutPlan
 from heatloop.handover.parts.whole_mm import cut_lengths_mm, nearest_half_mm
-from heatloop.handover.second_fix.brackets import fixing_positions_m
+from heatloop.handover.second_fix.brackets import fixing_name, fixing_positions_m
 from heatloop.handover.second_fix.thermal_movement import MovementPlan, StraightLength, StraightMovement
 from heatloop.layout.model import PlacedCrossing, PlacedJoint
 from heatloop.layout.piece_ends import JointPosition, Meets, PlacedPiece, end_term, joint_reason, kind_and_name
@@ -396,5 +396,5 @@ def _fixings(catalogue: Catalogue, placed: PlacedPiece) -> str:
         if (rule.at and kind not in rule.at) or (rule.profiles and placed.profile.name not in rule.profiles):
             continue
         at_m = fixing_positions_m(placed.piece.cut_m, rule.spacing_m, rule.end_m)
-        items.setdefault(", ".join(f"{1000.0 * x:.0f}" for x in at_m), []).append(rule.item)
-    return "; ".join(f"{' + '.join(names)}: {positions}" for positions, names in items.items())
+        items.setdefault(", ".join(f"{1000.0 * x:.0f}" for x in at_m), []).append(fixing_name(rule))
+    return "; ".join(f"{', '.join(names)}: {positions}" for positions, names in items.items())

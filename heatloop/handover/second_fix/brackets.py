@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import math
 
+from heatloop.survey.catalogue import CountRule
+
 EPS = 1e-9
 
 
@@ -31,3 +33,12 @@ def fixing_positions_m(length_m: float, spacing_m: float, end_m: float | None = 
         return (round(length_m / 4.0, 6), round(3.0 * length_m / 4.0, 6))
     gaps = max(1, math.ceil(between_m / spacing_m - EPS))
     return tuple(round(end_m + between_m * i / gaps, 6) for i in range(gaps + 1))
+
+
+def fixing_name(rule: CountRule) -> str:
+    """A fixing by its name, with the number at each position where there are several.
+
+    >>> fixing_name(CountRule("screw and plug", "spacing", 2.0)), fixing_name(CountRule("bracket", "spacing"))
+    ('2 × screw and plug', 'bracket')
+    """
+    return rule.item if rule.quantity == 1.0 else f"{rule.quantity:g} × {rule.item}"

@@ -26,6 +26,9 @@ MAX_DECISIONS = 5
 MANY_ROOMS = 12
 PLAN_MM, LARGE_PLAN_MM = (86.0, 62.0), (178.0, 110.0)
 
+QUOTED_BY = ", as quoted by others"
+"""Note on a source for the checking engineer, which a client has no use for."""
+
 QUESTIONS: dict[str, tuple[str, str]] = {
     ROOM_WARM.check: (
         "{where}: warmer water, another heat emitter, or better insulation?",
@@ -95,7 +98,7 @@ def client_summary(design: DesignResult, pack: CommissioningResult, control: Doc
                 "outdoor_c": design.facts["outdoor_c"],
                 "flow_c": design.facts["flow_temp_c"],
                 "touch_c": TOUCH_C,
-                "touch_source": TOUCH.source.removeprefix(f"{TOUCH_C:.0f} °C: "),
+                "touch_source": TOUCH.source.removeprefix(f"{TOUCH_C:.0f} °C: ").replace(QUOTED_BY, ""),
                 "loss_basis": heat_loss_basis(design.survey),
                 "rating_basis": rating_basis(design.survey),
             },

@@ -8,6 +8,7 @@ import pandas as pd
 from markupsafe import Markup
 
 from heatloop.findings.safety import DEFERENCE, notices_for
+from heatloop.handover.commissioning.final_settings import least_head_kpa
 from heatloop.handover.commissioning.pack import CommissioningResult
 from heatloop.handover.commissioning.site_record import (
     DROP_TOLERANCE,
@@ -112,7 +113,7 @@ def mixing_steps(pack: CommissioningResult) -> tuple[str, ...]:
 def _own_pump(control: str, head_kpa: float, flow_l_h: float) -> str:
     """Setting of the pump of a mixing valve; one set to no more than the required head is rounded up to a tenth."""
     if control in ("", f"constant, {head_kpa:.3g} kPa"):
-        least_kpa = math.ceil(round(10.0 * head_kpa, 6)) / 10.0
+        least_kpa = least_head_kpa(head_kpa)
         return (
             f"Its own pump: constant head of at least {least_kpa:.1f} kPa ({head_m(least_kpa):.1f} m of water) at "
             f"{flow_l_h:.0f} l/h; this head has no reserve."

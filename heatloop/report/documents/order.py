@@ -7,7 +7,9 @@ from dataclasses import dataclass
 from itertools import groupby
 
 from heatloop.handover.cutting.model import Bar, CutPlan
+from heatloop.handover.parts.model import Part
 from heatloop.handover.parts.not_ordered import not_ordered
+from heatloop.handover.parts.packaging import PackCount
 from heatloop.handover.parts.parts_list import PartsListResult
 from heatloop.handover.parts.supplier_groups import GROUPS, supplier_group
 from heatloop.handover.parts.tables import PARTS
@@ -112,12 +114,17 @@ def _counted(parts: PartsListResult) -> list[tuple[str, list[OrderLine]]]:
         packs = row["pack"] if is_missing(row["pack_count"]) else f"{row['pack_count']} × {row['pack']}"
         if len(part.packs) > 1:
             packs = row["pack"].replace(" x ", " × ")
-        note = single_line(str(row["note"])) if part.kind == "profile" or part.estimate else ""
+        note = single_line(str(row["note"])) if part.kind in ("profile", "pipe") or part.estimate else ""
         order = cell_text(PARTS.column("order_quantity"), row["order_quantity"])
         groups[supplier_group(part)].append(
-            OrderLine(part.item, words["net_quantity"], words["allowance"], order, part.unit, packs, note)
+            OrderLine(_item(part, part.packs), words["net_quantity"], words["allowance"], order, part.unit, packs, note)
         )
     return [(group, lines) for group, lines in groups.items() if lines]
+
+
+def _item(part: Part, packs: Sequence[PackCount]) -> str:
+    """The name of a part; profile has a line for each length of bar, which is named."""
+    return f"{part.item}, bars of {packs[0].holds:g} m" if part.kind == "profile" and len(packs) == 1 else part.item
 
 
 def _priced(quotation: Quotation) -> list[tuple[str, list[OrderLine]]]:
@@ -141,13 +148,13 @@ def _priced_line(line: QuotationLine, row: dict[object, object]) -> OrderLine:
     needed = part.net_quantity if packs == list(part.packs) or packs[0] == part.packs[0] else None
     order = sum(pack.holds * pack.count for pack in packs) if packs else part.order_quantity
     return OrderLine(
-        part.item,
+        _item(part, packs),
         "" if needed is None else cell_text(PARTS.column("net_quantity"), needed),
         "",
         cell_text(PARTS.column("order_quantity"), order),
         part.unit,
         ", ".join(f"{pack.count} × {pack.name}" for pack in packs),
-        line.note or (single_line(part.note) if part.kind == "profile" else ""),
+        line.note or (single_line(part.note) if part.kind in ("profile", "pipe") else ""),
         f"{words['price']}{per}{discount}",
         words["order_cost"],
     )

@@ -56,7 +56,7 @@ def _scope(design: DesignResult, offer: Offer) -> str:
     supply, parts, rest = "Supply and installation", f"pipework, valves, {work}", ""
     if offer.labour is None:
         supply, parts = "Supply", "pipework and valves"
-        rest = f" Installation, {work}: price to be agreed."
+        rest = f" Labour for installation, {work}: price to be agreed."
     rooms, loops = design.frames["rooms"], design.frames["loops"]
     metres = float(loops["heated_length_m"].sum())
     names = listing(str(name) for name in rooms.loc[rooms["heated_length_m"] > 0.0, "room"])

@@ -8,6 +8,7 @@ from typing import Any
 from heatloop.findings.safety import DEFERENCE, notices_for
 from heatloop.handover.parts.parts_list import PartsListResult
 from heatloop.handover.second_fix.fixing_steps import SHOWN_TEMPS_C, FixingStep, fixing_steps
+from heatloop.layout.model import Piece
 from heatloop.report.control.control import DocumentControl
 from heatloop.report.documents.document import DocumentContent, DocumentPaper, document_body, whole_page
 from heatloop.report.pages.html_tables import HtmlFragment
@@ -32,6 +33,7 @@ def second_fix_body(
 ) -> HtmlFragment:
     """The body of the document; `alone` prints its safety notices, which a pack of several documents prints once."""
     steps = fixing_steps(parts)
+    ends = {placed.piece.label: placed.piece for placed in parts.standings if not placed.estimate}
     names = {step.label: step.name for step in steps}
     few = len(steps) <= FEW
     plans = level_plans(design, FEW_PLAN_MM if few else PLAN_MM, {step.label: step.number for step in steps})
@@ -52,6 +54,7 @@ def second_fix_body(
                         **row,
                         "place": _place(row),
                         "fitting": _fitting(parts.survey, row),
+                        **_wall_crossing(ends, row),
                         "between": _between(row, names),
                     }
                     for row in parts.frames["joints"].to_dict("records")
@@ -63,6 +66,14 @@ def second_fix_body(
             },
         ),
     )
+
+
+def _wall_crossing(pieces: Mapping[str, Piece], row: dict[Any, Any]) -> dict[str, Any]:
+    """Place of a crossing that is given by its length: where the piece before it ends; {} for any other row."""
+    before = pieces.get(row["upstream_piece"])
+    if row["kind"] != "crossing" or not is_missing(row["wall"]) or before is None:
+        return {}
+    return {"place": f"{before.room}, {before.wall}", "at_m": before.to_m if before.rightward else before.from_m}
 
 
 def _fitting(survey: SurveyData, row: dict[Any, Any]) -> str:

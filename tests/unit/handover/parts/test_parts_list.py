@@ -261,7 +261,7 @@ def test_positions_of_brackets_stand_in_the_second_fix() -> None:
     assert pieces["bracket_positions_mm"].iloc[0] == "bracket: 100, 655, 1210"
     screws, closer = replace(rule, item="screw"), replace(rule, item="clip", spacing_m=0.4)
     pieces = handed(survey_of(catalogue=ruled(rule, screws, closer, kind="fixings"))).pieces
-    assert pieces["bracket_positions_mm"].iloc[0] == "bracket + screw: 100, 655, 1210; clip: 100, 470, 840, 1210"
+    assert pieces["bracket_positions_mm"].iloc[0] == "bracket, screw: 100, 655, 1210; clip: 100, 470, 840, 1210"
 
 
 ATTIC = Room("Attic", 18.0, heat_loss_w=300.0, estimated_wall_m=7.0)

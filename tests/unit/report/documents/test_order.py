@@ -88,9 +88,7 @@ def test_what_the_design_requires_and_the_order_does_not_hold(nine_rooms: Handed
         "cleanser; buffer vessel, 30 l of water."
     )
     text = HtmlPage(order_and_cut_list(nine_rooms.parts, nine_rooms.control)).text
-    assert (
-        f"not listed in this order (a part may be included in an item below or in the heat source): {missing}" in text
-    )
+    assert f"not in this order. Buy these separately, unless the heat source contains them: {missing}" in text
 
 
 def test_a_design_that_is_not_ready_is_not_ordered(draft: Handed) -> None:

@@ -39,8 +39,8 @@ def test_an_offer_has_totals_terms_and_a_place_to_sign(nine_rooms: Handed) -> No
 
 def test_required_parts_that_are_not_priced_are_named(nine_rooms: Handed) -> None:
     text = HtmlPage(quotation(nine_rooms, QuotationTerms())).text
-    assert "Required by the design, but not listed in this quotation (a part may be included in an item" in text
-    assert "or in the heat source): pump at the heat source; pump" in text
+    assert "Required by the design. Not in the price; your heat source may contain some of them: pump" in text
+    assert "some of them: pump at the heat source; pump" in text
     assert "buffer vessel, 30 l of water." in text
     assert 'mixing valve of trunk "nursery"; expansion vessel' in text
 

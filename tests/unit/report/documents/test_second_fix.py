@@ -93,3 +93,10 @@ def test_the_pack_holds_all_parts_and_each_safety_notice_once(
     ids = [attrs["id"] for _, attrs in page.tags if attrs.get("id")]
     assert len(ids) == len(set(ids))
     assert within_a_fifth(len(printed_pages(markup, tmp_path, browser)), 11)
+
+
+def test_crossings_through_a_wall_have_a_place_and_positions_the_number_of_screws(nine_rooms: Handed) -> None:
+    text = HtmlPage(second_fix(nine_rooms.design, nine_rooms.parts, nine_rooms.control)).text
+    for place in ("Hall, 4 1.15 crossing", "Landing, 4 0.00 crossing", "Box room, 4 0.00 crossing"):
+        assert place in text
+    assert "bracket, 2 × screw and plug: 100, 515" in text

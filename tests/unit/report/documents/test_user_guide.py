@@ -26,7 +26,7 @@ def test_everything_that_stays_with_the_house_is_in_it(nine_rooms: Handed) -> No
     for name in ("water_record", "annual_checks"):
         for row in pack.tables[name].iloc[:, 0]:
             assert row in page.text
-    assert "Switch off source and pump, let the water cool" in page.text
+    assert "Switch off the heat source and the pump, let the water cool" in page.text
     settings, water, annual = (len(pack.tables[n]) for n in ("settings_as_left", "water_record", "annual_checks"))
     assert page.count("td", "fill") == settings + settings % 2 + 3 * water + annual
 
