@@ -139,7 +139,8 @@ def test_interruptions_cross_merge_and_go_round_corners() -> None:
     room = rectangle(w2=wall, w3=after)
     layout = build_layout(survey_of(room, loop_of(RouteWalls("Room", (2, 3)))))
     assert shape(layout) == [
-        "valve end", "2:0-1.2", "hall door, 0.20 m of wall and door", "2:2.9-3.5", "units", "3:1-3", "turn end",
+        "valve end", "2:0-1.2", "hall door, door and 0.20 m of wall beside it", "2:2.9-3.5", "units", "3:1-3",
+        "turn end",
     ]  # fmt: skip
     first, second = [e for e in elements(layout) if isinstance(e, PlacedCrossing)]
     assert (first.length_m, second.length_m) == pytest.approx((1.7 + 0.4, 1.5 + 0.4))
@@ -155,7 +156,7 @@ def test_interruptions_cross_merge_and_go_round_corners() -> None:
 def test_too_little_wall_at_a_corner_belongs_to_the_crossing() -> None:
     room = rectangle(w2=replace(Wall(4.0), openings=(replace(DOOR, start_m=3.0),)))
     layout = build_layout(survey_of(room, loop_of(RouteWalls("Room", (2, 3)))))
-    assert shape(layout)[1:-1] == ["2:0-3", "hall door and 0.20 m of wall", "3:0-3"]
+    assert shape(layout)[1:-1] == ["2:0-3", "hall door and 0.20 m of wall beside it", "3:0-3"]
     (crossing,) = [e for e in elements(layout) if isinstance(e, PlacedCrossing)]
     assert crossing.length_m == pytest.approx(1.0 + 0.4)
     assert (crossing.to_wall, crossing.to_m) == (3, 0.0)
