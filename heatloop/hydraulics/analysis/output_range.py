@@ -112,7 +112,7 @@ def _variants(profiles: Sequence[Profile], film: bool) -> Iterator[RatingVariant
     if film and with_film:
         own = {p.name: RatingInterpretation(min_re=0.0) for p in with_film}
         yield RatingVariant(
-            "water-side heat transfer in the rating test: by formula instead of assumed turbulent",
+            "water-side heat transfer in the rating test: calculated by formula (design: turbulent flow assumed)",
             True,
             RatingAssumptions(True, own),
         )

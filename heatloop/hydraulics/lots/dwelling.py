@@ -63,7 +63,7 @@ class LotDwelling:
         if any(len(path.arms) > 1 and not arms_have_valves(path) for path in self.paths):
             return "arms without valves"
         if not all(channels_share_equally(arm) for path in self.paths for arm in path.arms):
-            return "parallel channels that are not alike"
+            return "parallel channels with unequal flow"
         return None
 
     def _has_balancing_valve(self, path: LoopPath) -> bool:

@@ -128,13 +128,13 @@ def test_a_short_sample_read_by_formula_promises_more(lodge):
     """The case behind the film that counts as turbulent in the test: 2 m sample, laminar."""
     short = hl.size(changed(lodge.survey, rating={"sample_m": 2.0}))
     change = totals(short, "change_percent")[
-        "water-side heat transfer in the rating test: by formula instead of assumed turbulent"
+        "water-side heat transfer in the rating test: calculated by formula (design: turbulent flow assumed)"
     ]
     assert change > 5.0
     assert (
         abs(
             totals(lodge, "change_percent")[
-                "water-side heat transfer in the rating test: by formula instead of assumed turbulent"
+                "water-side heat transfer in the rating test: calculated by formula (design: turbulent flow assumed)"
             ]
         )
         < 0.1

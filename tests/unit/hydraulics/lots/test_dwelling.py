@@ -29,7 +29,10 @@ def test_a_dwelling_of_valves_and_trunks_can_be_in_a_lot():
     [
         (changed(tees=True), "tees"),
         (with_loop(valves=Valves()), "loop without balancing valve"),
-        (with_loop(profile="three unlike", arrangement="there-and-back"), "parallel channels that are not alike"),
+        (
+            with_loop(profile="three unlike", arrangement="there-and-back"),
+            "parallel channels with unequal flow",
+        ),
     ],
     ids=lambda value: value if isinstance(value, str) else "",
 )
