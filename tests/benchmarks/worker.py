@@ -18,20 +18,34 @@ from typing import Any
 
 import heatloop as hl
 
-gc.set_threshold(50_000, 20, 50)
-SURVEY = hl.read_survey(sys.argv[1])
-DESIGN = hl.size(SURVEY)
-DWELLINGS, SMALL = (int(sys.argv[2]), hl.read_survey(sys.argv[3])) if len(sys.argv) > 3 else (0, None)
+
+@functools.cache
+def _survey() -> Any:
+    return hl.read_survey(sys.argv[1])
+
+
+@functools.cache
+def _design() -> Any:
+    return hl.size(_survey())
+
+
+def _count() -> int:
+    return int(sys.argv[2])
+
+
+@functools.cache
+def _small() -> Any:
+    return hl.read_survey(sys.argv[3])
 
 
 def whole() -> None:
     """One design with all its tables."""
-    hl.size(SURVEY).to_dict()
+    hl.size(_survey()).to_dict()
 
 
 def sized_by(size_by: str) -> None:
     """The same, by drop or by loss."""
-    hl.size(replace(SURVEY, project=replace(SURVEY.project, size_by=size_by))).to_dict()
+    hl.size(replace(_survey(), project=replace(_survey().project, size_by=size_by))).to_dict()
 
 
 def live(step_k: str) -> None:
@@ -46,34 +60,34 @@ def lean(step_k: str) -> None:
 
 
 def _resized(step_k: str) -> Any:
-    return DESIGN.resize(flow_temp_c=SURVEY.project.flow_temp_c + float(step_k))
+    return _design().resize(flow_temp_c=_survey().project.flow_temp_c + float(step_k))
 
 
 def step(step_k: str) -> None:
     """A step of the live design."""
-    _interactive().change(flow_temp_c=SURVEY.project.flow_temp_c + float(step_k))
+    _interactive().change(flow_temp_c=_survey().project.flow_temp_c + float(step_k))
 
 
 @functools.cache
 def _interactive() -> Any:
-    return hl.InteractiveDesign(DESIGN)
+    return hl.InteractiveDesign(_design())
 
 
 def lowest(size_by: str) -> None:
     """Lowest flow temperature."""
-    hl.lowest_flow_temperature(SURVEY.with_values({"project": {"size_by": size_by}}))
+    hl.lowest_flow_temperature(_survey().with_values({"project": {"size_by": size_by}}))
 
 
 def samples() -> None:
     """Chances of rooms with 1,024 samples."""
-    hl.uncertainty(DESIGN, {"fabric": 10.0, "air": 30.0, "rating": 5.0}, samples=1024)
+    hl.uncertainty(_design(), {"fabric": 10.0, "air": 30.0, "rating": 5.0}, samples=1024)
 
 
 @functools.cache
 def _dwellings(size_by: str) -> list[hl.Survey]:
     from tests.helpers.portfolio import portfolio
 
-    return [survey.with_values({"project": {"size_by": size_by}}) for survey in portfolio(DWELLINGS)]
+    return [survey.with_values({"project": {"size_by": size_by}}) for survey in portfolio(_count())]
 
 
 def many(size_by: str) -> None:
@@ -90,7 +104,7 @@ def write_files(folder: str) -> list[Any]:
 
 def from_files(folder: str) -> None:
     """All dwellings of the portfolio from their files."""
-    for lot in hl.size_many([f"{folder}/{number}.toml" for number in range(DWELLINGS)]):
+    for lot in hl.size_many([f"{folder}/{number}.toml" for number in range(_count())]):
         lot.tables  # noqa: B018
 
 
@@ -101,8 +115,7 @@ def read() -> None:
 
 def small() -> None:
     """A design of two rooms and one loop: nearly nothing but the calls."""
-    assert SMALL is not None
-    hl.size(SMALL).to_dict()
+    hl.size(_small()).to_dict()
 
 
 def friction() -> float:
@@ -143,6 +156,8 @@ TASKS = (whole, sized_by, live, lean, step, lowest, samples, many, write_files, 
 def main() -> None:
     """Answer each line: its first word is a task, the others are its arguments."""
     tasks: dict[str, Callable[..., Any]] = {task.__name__: task for task in TASKS}
+    gc.set_threshold(50_000, 20, 50)
+    _design()
     print("ready", flush=True)
     for line in sys.stdin:
         name, *values = line.split()

@@ -98,7 +98,7 @@ def test_rows_of_houses_that_fail_many_checks_are_those_of_their_designs():
 
 def test_rows_of_any_random_surveys_are_those_of_their_designs():
     """Those with tees or water that divides by resistance are sized by themselves, and say so."""
-    surveys = [random_survey(seed) for seed in range(400, 406)]
+    surveys = [random_survey(seed) for seed in range(400, 403)]
     sized = joined(surveys)
     assert sized.dwellings["sizing"].str.startswith("by itself: ").any()
     assert_as_designed(sized, surveys)
