@@ -6,14 +6,13 @@ import html
 import re
 import tomllib
 import zipfile
-import zlib
 from collections.abc import Iterator
 from pathlib import Path
 
 from heatloop.survey.files.catalogue_tables import CatalogueTable
 from heatloop.survey.files.survey_tables import SurveyTable
 from heatloop.survey.files.year_tables import YearTable
-from heatloop.survey.workbook.read_workbook import UNPACKED_BYTES, is_workbook
+from heatloop.survey.workbook.read_workbook import DAMAGED, UNPACKED_BYTES, is_workbook
 from heatloop.text.files import UnusableFile, file_bytes
 
 TABLE = re.compile(r"^\s*\[{1,2}\s*\"?(\w+)", re.MULTILINE)
@@ -22,8 +21,6 @@ NAMED = re.compile(r"""catalogue\s*=\s*("[^"\n]*"|'[^'\n]*')""")
 TEXT_OF_CELL = re.compile(r"<t(?: [^>]*)?>([^<]*\.(?:toml|xlsx))\s*</t>", re.IGNORECASE)
 SHEET_NAME = re.compile(r"<sheet [^>]*?name=\"([^\"]*)\"")
 TEXT_PARTS = re.compile(r"xl/(sharedStrings|worksheets/\w+)\.xml")
-
-DAMAGED = (zipfile.BadZipFile, zlib.error, KeyError, EOFError, NotImplementedError, RuntimeError)
 
 OF_OTHERS = {*CatalogueTable.model_fields, *YearTable.model_fields} - {*SurveyTable.model_fields}
 """Tables of catalogues and year files that no survey has."""
@@ -85,7 +82,7 @@ def _parts(path: Path, names_of_parts: re.Pattern[str]) -> list[str]:
             if sum(part.file_size for part in inside) > UNPACKED_BYTES:
                 return []
             return [book.read(part).decode("utf-8", errors="replace") for part in inside]
-    except (*DAMAGED, OSError):
+    except DAMAGED:
         return []
 
 
