@@ -68,7 +68,7 @@ def _the_same_work_once(run_folder: Path):
 
 @pytest.fixture(scope="session")
 def alder_lodge() -> hl.Design:
-    """A house of nine rooms that is ready for installation."""
+    """A house of nine rooms that meets all limits."""
     return hl.size(DATA / "alder-lodge" / "survey.toml")
 
 

@@ -1,4 +1,4 @@
-"""Whether a design is ready for installation: one value, which every command, page and notebook prints."""
+"""Whether a design meets its limits: one value, which every command, page and notebook prints."""
 
 from __future__ import annotations
 
@@ -14,7 +14,9 @@ OUTCOMES: dict[Readiness, Outcome] = {"not ready": "fail", "ready with cautions"
 
 @dataclass(frozen=True)
 class Verdict:
-    """Readiness of a design for installation.
+    """Whether a design meets its limits, so that its installation can be prepared.
+
+    Whether it is also released for construction, checked by a second person and approved, is a matter of its documents.
 
     Attributes
     ----------

@@ -47,7 +47,7 @@ class Figures(Protocol):
 
     @property
     def verdict(self) -> Verdict:
-        """Whether the design is ready for installation, with the failed checks and cautions."""
+        """Whether the design meets its limits, with the failed checks and cautions."""
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -72,7 +72,7 @@ class DesignResult(TableSet):
 
     @property
     def verdict(self) -> Verdict:
-        """Whether the design is ready for installation, and what fails or requires caution.
+        """Whether the design meets its limits; what fails or requires caution.
 
         Examples
         --------

@@ -63,7 +63,7 @@ class OperatingPoint(TableSet):
 
     @property
     def scope(self) -> tuple[str, ...]:
-        """What is checked at these conditions. Whether a system is ready for installation is stated by its design.
+        """What is checked at these conditions. The verdict of a system is that of its design.
 
         Examples
         --------

@@ -194,7 +194,7 @@ def _limits_words(checks: pd.DataFrame) -> str:
     state = listing(unmet) if unmet else "all limits are met"
     return (
         f"Checked at these conditions: {'; '.join(SCOPE)}. Result: {state}. "
-        "Whether the design is ready for installation is checked at design conditions only."
+        "The verdict of a design is made at design conditions only."
     )
 
 

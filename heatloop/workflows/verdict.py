@@ -67,7 +67,7 @@ def _headline(rooms: pd.DataFrame, fails: Sequence[CheckResult], cautions: int) 
         return f"Not ready for installation: {_reason(rooms, fails)}."
     if cautions:
         return f"No check fails; resolve {plural(cautions, 'caution')} before installation."
-    return "Ready for installation: all limits are met."
+    return "All limits are met."
 
 
 def _reason(rooms: pd.DataFrame, fails: Sequence[CheckResult]) -> str:

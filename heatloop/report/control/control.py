@@ -97,14 +97,15 @@ class DocumentControl:
 
     @property
     def standing(self) -> str:
-        """The verdict as documents print it: what was calculated and, where no check fails, whether it is released.
+        """The verdict as documents print it, with the sentence of `release`."""
+        return f"{self.headline} {self.release}".strip()
 
-        A document that is not for construction does not call the design ready for installation.
-        """
+    @property
+    def release(self) -> str:
+        """Why a design without a failed check is not released for construction; empty where it is, or where one fails."""
         if not self.reason or not self.headline or self.state == "not ready":
-            return self.headline
-        finding = self.headline.partition(": ")[2] or self.headline
-        return f"{finding[:1].upper()}{finding[1:]} Not released for construction: {self.reason}."
+            return ""
+        return f"Not released for construction: {self.reason}."
 
     def identification(self, code: str, number: int = 1) -> str:
         """Identification of a document by its type and number; KeyError for an unknown type."""

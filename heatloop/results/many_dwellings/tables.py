@@ -42,7 +42,7 @@ DWELLINGS = TableDescription(
             "verdict",
             "Checks made",
             "all met, caution or fail: the worst outcome of the checks that are made. Others are made only by size, "
-            "which states whether a dwelling is ready for installation",
+            "which gives the verdict of a dwelling",
         ),
         count_column("checks_failed", "Failed checks"),
         count_column("checks_caution", "Cautions"),

@@ -54,7 +54,7 @@ def size_many(
     arms without valves, or with channels in parallel that differ in bore or direction are sized one after the other;
     the column `sizing` states which, and why. The figures are those of
     :func:`size`, to about a millionth. Checks that require other states of the system are left out,
-    so no dwelling is stated to be ready for installation.
+    so the outcome is not the verdict of a design.
 
     Examples
     --------

@@ -67,9 +67,11 @@ class PublishedReport:
     left_out : tuple of tuple of str
         Documents that were not written, each with the reason.
     headline : str
-        The verdict of the design, as its documents print it: also whether they are released for construction.
+        The verdict of the design.
+    release : str
+        Why the documents of a design without a failed check are not released for construction; empty where they are.
     is_ready : bool
-        Whether the design is ready for installation.
+        Whether no check of the design fails.
     page, workbook, json_file : pathlib.Path or None
         The design report, the workbook and the figures as JSON; None where they are not for the chosen reader.
     csv, for_site : tuple of pathlib.Path
@@ -83,6 +85,7 @@ class PublishedReport:
     files: tuple[Path, ...]
     left_out: tuple[tuple[str, str], ...]
     headline: str
+    release: str
     is_ready: bool
     page: Path | None
     workbook: Path | None
@@ -237,7 +240,8 @@ def _published(target: Path, release: Release, writer: Writer) -> PublishedRepor
         index=target / INDEX,
         files=(target / INDEX, target / REGISTER, *paths.values()),
         left_out=tuple(writer.left_out),
-        headline=control.standing,
+        headline=control.headline,
+        release=control.release,
         is_ready=not release.design.verdict.fails,
         page=named("DR", "check"),
         workbook=named("WB", "check", "xlsx"),

@@ -16,7 +16,7 @@ display = pytest.importorskip("IPython.display").display
 
 
 def test_the_design_is_ready_and_all_its_rooms_are_warm(alder_lodge: hl.Design) -> None:
-    assert alder_lodge.verdict.headline == "Ready for installation: all limits are met."
+    assert alder_lodge.verdict.headline == "All limits are met."
     assert (alder_lodge.rooms["margin_w"] > 0.0).all()
     assert alder_lodge.summary["pump_head_kpa"] < alder_lodge.survey.source.pump.constant_kpa
 

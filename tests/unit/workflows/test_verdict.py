@@ -40,7 +40,7 @@ FAST, WATCHED = result("water velocity", "fail"), result("a", "caution")
         (ROOMS[1:2], [FAST, FAST], "not ready", "Not ready for installation: 2 limits are not met."),
         (ROOMS[1:2], [WATCHED], "ready with cautions",
          "No check fails; resolve 1 caution before installation."),
-        (ROOMS[1:2], [result("a", "pass")], "ready", "Ready for installation: all limits are met."),
+        (ROOMS[1:2], [result("a", "pass")], "ready", "All limits are met."),
     ],
 )  # fmt: skip
 def test_the_headline_names_consequence_place_and_figure(

@@ -31,7 +31,7 @@ from heatloop.survey.survey import SurveyData
 from tests.helpers.paths import DATA
 
 COLD = "Hall receives 85 W less than its heat loss plus back loss"
-READY = Verdict("ready", "Ready for installation: all limits are met.", (), (), ("design",))
+READY = Verdict("ready", "All limits are met.", (), (), ("design",))
 SHORT = Verdict(
     "not ready",
     "Not ready for installation: Hall receives 85 W less than its heat loss plus back loss.",
@@ -71,7 +71,7 @@ def _control(survey: SurveyData, verdict: Verdict | None = READY) -> DocumentCon
 # --- Signatures ------------------------------------------------------------------------------------------
 
 
-def test_a_document_that_is_not_released_does_not_call_the_design_ready(survey: SurveyData) -> None:
+def test_a_document_that_is_not_released_states_why_after_the_verdict(survey: SurveyData) -> None:
     assert _control(_signed(survey)).standing == READY.headline
     found = "All limits are met. Not released for construction: not checked by a second person."
     assert _control(survey).standing == found
