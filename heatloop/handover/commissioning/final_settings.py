@@ -28,6 +28,8 @@ SETTINGS_AS_LEFT = TableDescription(
     ),
 )
 
+KPA_PER_BAR = 100.0
+
 ROUNDING_KPA = 0.05
 """A pump set to the required head within this has no reserve."""
 
@@ -57,14 +59,19 @@ def _settings(
     for place, circuit in mixed:
         head_kpa = float(system.state.circuit_head_pa[place]) / 1000.0
         yield _pump_setting(system.pumps[place], head_kpa, f'pump of trunk "{circuit.name}"')
-    precharge = accepted_pressures(system_pressures).precharge
-    yield "precharge", "vessel", to_set_kpa(system_pressures.precharge_kpa, precharge), "kPa", ""
-    yield "cold fill pressure", "gauge", system_pressures.fill_kpa, "kPa", ""
-    yield "relief valve", "heat source", system_pressures.relief_kpa, "kPa", ""
+    yield from _gauge_settings(system_pressures)
     for valve in system.valves:
         arm = f", arm {valve.arm}" if valve.arm else ""
         where = f"loop {survey.loops[valve.loop].name}, {valve.side}{arm}"
         yield f"setting of {valve.name}", where, float(valve.nearest.setting), "setting", ""
+
+
+def _gauge_settings(found: Pressures) -> Iterator[tuple[str, str, float, str, str]]:
+    """Settings that are read at a gauge or on a valve, in bar as these are marked."""
+    precharge_kpa = to_set_kpa(found.precharge_kpa, accepted_pressures(found).precharge)
+    yield "precharge", "vessel", precharge_kpa / KPA_PER_BAR, "bar", ""
+    yield "cold fill pressure", "gauge", found.fill_kpa / KPA_PER_BAR, "bar", ""
+    yield "relief valve", "heat source", found.relief_kpa / KPA_PER_BAR, "bar", ""
 
 
 def least_head_kpa(required_kpa: float) -> float:

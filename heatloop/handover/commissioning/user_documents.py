@@ -22,7 +22,7 @@ from heatloop.hydraulics.loop_paths import rooms_of
 from heatloop.hydraulics.sizing.sized_system import SizedSystem
 from heatloop.survey.loops import Loop
 from heatloop.text.column import TableDescription, box_column, text_column
-from heatloop.text.formatting import listing, short_listing
+from heatloop.text.formatting import listing, short_listing, significant
 from heatloop.text.table_set import table_frame
 
 WATER_RECORD = TableDescription(
@@ -303,6 +303,7 @@ def _yearly(system: SizedSystem, system_pressures: Pressures, facts: TreatmentIn
     ends = [place.removesuffix(" from its left-hand end") for place in vents]
     accepted = accepted_pressures(system_pressures).precharge
     cold, bar = _range_words(system_pressures), in_bar(accepted)
+    relief = significant(system_pressures.relief_kpa / 100.0)
     ph = f"{facts.ph[0]:g} to {facts.ph[1]:g}"
     air = "no loop has a vent at its far end: vent at the heat source"
     if ends:
@@ -311,8 +312,8 @@ def _yearly(system: SizedSystem, system_pressures: Pressures, facts: TreatmentIn
     rows = (
         ("cold pressure", cold, OWNER, "Pressure", PRACTICE),
         ("precharge of the vessel", f"{bar}, water side empty", FITTER, "Pressure", EN_12828),
-        ("relief valve", f"{system_pressures.relief_kpa:.0f} kPa; dry; discharge pipe ends in a safe place", FITTER,
-            "Pressure; Scalding", PRACTICE),
+        ("relief valve", f"{relief} bar; dry; discharge pipe ends in a safe place", FITTER, "Pressure; Scalding",
+            PRACTICE),
         ("filter", "clean its element and magnet", FITTER, "Scalding; Chemicals", BS_7593),
         ("inhibitor and pH", f"strength as on the label; pH {ph}; fill in the record", FITTER, "Chemicals", BS_7593),
         ("inhibitor dose", "renew after five years, or after any large loss of water", FITTER, "Chemicals", BS_7593),

@@ -102,7 +102,7 @@ class DocumentControl:
 
     @property
     def release(self) -> str:
-        """Why a design without a failed check is not released for construction; empty where it is, or where one fails."""
+        """Why a design without a failed check is not released for construction; empty for any other design."""
         if not self.reason or not self.headline or self.state == "not ready":
             return ""
         return f"Not released for construction: {self.reason}."

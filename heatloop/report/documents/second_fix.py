@@ -15,7 +15,7 @@ from heatloop.report.pages.html_tables import HtmlFragment
 from heatloop.report.plans.level_svg import level_plans
 from heatloop.results.design import DesignResult
 from heatloop.survey.survey import SurveyData
-from heatloop.text.formatting import is_missing
+from heatloop.text.formatting import is_missing, number
 
 SECOND_FIX = DocumentPaper("SF", landscape=True)
 
@@ -34,7 +34,7 @@ def second_fix_body(
     """The body of the document; `alone` prints its safety notices, which a pack of several documents prints once."""
     steps = fixing_steps(parts)
     ends = {placed.piece.label: placed.piece for placed in parts.standings if not placed.estimate}
-    names = {step.label: step.name for step in steps}
+    numbers = {step.label: str(step.number) for step in steps}
     few = len(steps) <= FEW
     plans = level_plans(design, FEW_PLAN_MM if few else PLAN_MM, {step.label: step.number for step in steps})
     return document_body(
@@ -51,11 +51,11 @@ def second_fix_body(
                 "restrained": [row for row in parts.frames["thermal_movement"].to_dict("records") if row["reason"]],
                 "joints": [
                     {
-                        **row,
                         "place": _place(row),
+                        "at_m": number(row["at_m"], 2),
                         "fitting": _fitting(parts.survey, row),
                         **_wall_crossing(ends, row),
-                        "between": _between(row, names),
+                        "between": _between(row, numbers),
                     }
                     for row in parts.frames["joints"].to_dict("records")
                 ],
@@ -69,11 +69,16 @@ def second_fix_body(
 
 
 def _wall_crossing(pieces: Mapping[str, Piece], row: dict[Any, Any]) -> dict[str, Any]:
-    """Place of a crossing that is given by its length: where the piece before it ends; {} for any other row."""
-    before = pieces.get(row["upstream_piece"])
-    if row["kind"] != "crossing" or not is_missing(row["wall"]) or before is None:
+    """Both ends of a crossing that is given by its length: where the pieces beside it end; {} for any other row."""
+    before, after = pieces.get(row["upstream_piece"]), pieces.get(row["downstream_piece"])
+    if row["kind"] != "crossing" or not is_missing(row["wall"]) or before is None or after is None:
         return {}
-    return {"place": f"{before.room}, {before.wall}", "at_m": before.to_m if before.rightward else before.from_m}
+    leaves_m = before.to_m if before.rightward else before.from_m
+    enters_m = after.from_m if after.rightward else after.to_m
+    return {
+        "place": f"{before.room}, {before.wall}; {after.room}, {after.wall}",
+        "at_m": f"{number(leaves_m, 2)}; {number(enters_m, 2)}",
+    }
 
 
 def _fitting(survey: SurveyData, row: dict[Any, Any]) -> str:
@@ -84,9 +89,9 @@ def _fitting(survey: SurveyData, row: dict[Any, Any]) -> str:
     return f"{entry}, {' and '.join(extras)}" if extras else entry
 
 
-def _between(row: dict[Any, Any], names: Mapping[str, str]) -> str:
-    """The pieces before and after a joint, by number and label."""
-    return " / ".join(names.get(row[side], row[side] or "–") for side in ("upstream_piece", "downstream_piece"))
+def _between(row: dict[Any, Any], numbers: Mapping[str, str]) -> str:
+    """The pieces before and after a joint, by number."""
+    return " / ".join(numbers.get(row[side], row[side] or "–") for side in ("upstream_piece", "downstream_piece"))
 
 
 def _arms(parts: PartsListResult, steps: Sequence[FixingStep]) -> Iterator[str]:

@@ -116,7 +116,7 @@ def test_figures_agree_from_table_to_table(pack: CommissioningResult) -> None:
     pressures = pack.tables["pressures"].set_index("quantity")["value"]
     settings = pack.tables["settings_as_left"].set_index("item")["designed"]
     summary = pack.summary
-    assert summary["fill_kpa"] == pressures["cold fill pressure"] == settings["cold fill pressure"]
+    assert summary["fill_kpa"] == pressures["cold fill pressure"] == 100.0 * settings["cold fill pressure"]
     assert (
         summary["water_content_l"]
         == pressures["water content"]

@@ -86,9 +86,9 @@ def test_settings_are_those_of_the_design(alder_lodge: hl.Design) -> None:
     own = alder_lodge.pumps.set_index("pump").loc["nursery"]
     assert 6.6 < own["head_kpa"] < 6.7
     assert rows["constant head (required: 6.7)", 'pump of trunk "nursery"'] == (6.7, "kPa")
-    assert rows["precharge", "vessel"] == (58.0, "kPa")
-    assert rows["cold fill pressure", "gauge"] == (pack.pressures.fill_kpa, "kPa")
-    assert rows["relief valve", "heat source"] == (300.0, "kPa")
+    assert rows["precharge", "vessel"] == (0.58, "bar")
+    assert rows["cold fill pressure", "gauge"] == (pack.pressures.fill_kpa / 100.0, "bar")
+    assert rows["relief valve", "heat source"] == (3.0, "bar")
     for row in alder_lodge.valves.to_dict("records"):
         arm = f", arm {row['arm']}" if row["arm"] else ""
         at = f"setting of {row['valve']}", f"loop {row['loop']}, {row['side']}{arm}"
@@ -278,7 +278,7 @@ def test_annual_checks_carry_the_figures_of_the_system(alder_lodge: hl.Design) -
     assert by["cold pressure"][0] == "1.0 to 1.9 bar at the gauge"
     assert by["precharge of the vessel"][0] == "0.58 to 0.67 bar, water side empty"
     assert by["relief valve"][:3] == (
-        "300 kPa; dry; discharge pipe ends in a safe place",
+        "3 bar; dry; discharge pipe ends in a safe place",
         "heating fitter",
         "Pressure; Scalding",
     )
