@@ -131,7 +131,8 @@ def estimate_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--column", metavar="KEY=HEADING", action="append", default=[],
         help="heading in your list for the column KEY, such as name=Raum if the names of the rooms are under \"Raum\". "
-        "KEY is name, indoor_c, heat_loss_w, area_m2, estimated_wall_m or level_m; repeat the option for each column",
+        "KEY is name, indoor_c, heat_loss_w, area_m2, estimated_wall_m (length of wall for skirting, m) or level_m "
+        "(level of the floor, m); repeat the option for each column",
     )  # fmt: skip
     parser.add_argument("--outdoor", metavar="C", type=float, required=True, help="design outdoor temperature, °C")
     parser.add_argument(

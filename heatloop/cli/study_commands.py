@@ -21,13 +21,14 @@ def improve_arguments(parser: argparse.ArgumentParser) -> None:
         type=float,
         action="append",
         default=[],
-        help="as --cheapest, but at this flow temperature, °C; for several temperatures, repeat the option",
+        help="find the cheapest changed design in which no check fails at this flow temperature, °C, instead of that "
+        "of the survey; for several temperatures, repeat the option",
     )
     parser.add_argument(
         "--cheapest",
         action="store_true",
-        help="also find the cheapest changed design in which no check fails, at the flow temperature of the survey or "
-        "of --flow-temp; with -o, write its survey (if several --flow-temp are given, for the lowest of them)",
+        help="find the cheapest changed design in which no check fails, at the flow temperature of the survey (not "
+        "required with --flow-temp)",
     )
     parser.add_argument(
         "--year",
@@ -48,7 +49,8 @@ def improve_arguments(parser: argparse.ArgumentParser) -> None:
         "--output",
         metavar="FILE",
         type=Path,
-        help="the new survey file for --apply or --cheapest (TOML or .xlsx). An existing file is never overwritten",
+        help="the new survey file (TOML or .xlsx) for --apply, --cheapest or --flow-temp; with several --flow-temp, "
+        "the survey for the lowest of them. An existing file is never overwritten",
     )
     json_argument(parser)
 
@@ -61,13 +63,14 @@ def run_improve(arguments: argparse.Namespace) -> int:
     from heatloop.workflows.improve.improve import improve
 
     output: Path | None = arguments.output
-    chosen = bool(arguments.apply) + bool(arguments.cheapest)
-    if chosen > 1:
+    is_search = arguments.cheapest or bool(arguments.flow_temp)
+    if arguments.apply and arguments.cheapest:
         raise file_error("improve", "", "--apply and --cheapest", "one of them")
     if arguments.apply and output is None:
         raise file_error("improve", "", "--apply without -o", "-o FILE, a new file for the changed survey")
-    if output is not None and not chosen:
-        raise file_error("improve", "", "-o without --apply or --cheapest", "the remedies to apply, or --cheapest")
+    if output is not None and not arguments.apply and not is_search:
+        required = "the remedies to apply, --cheapest or --flow-temp"
+        raise file_error("improve", "", "-o without --apply, --cheapest or --flow-temp", required)
     if output is not None and output.exists():
         raise file_error(output, "", "a file there already", "another name: nothing is overwritten")
     require_writable(arguments.json, *filter(None, (arguments.survey, arguments.prices, arguments.year)))
@@ -77,10 +80,10 @@ def run_improve(arguments: argparse.Namespace) -> int:
     answer(arguments.json, found)
     if output is None:
         return exit_status(found.summary["checks_failed"])
-    if arguments.cheapest:
-        changed = found.cheapest_survey(min(arguments.flow_temp, default=None))
-    else:
+    if arguments.apply:
         changed = found.with_remedies(*arguments.apply)
+    else:
+        changed = found.cheapest_survey(min(arguments.flow_temp, default=None))
     verdict = size(changed).verdict
     write_survey(changed, output, keep_comments=True)
     remedies = found.remedies.set_index("number")["remedy"]
@@ -117,7 +120,10 @@ def study_arguments(parser: argparse.ArgumentParser) -> None:
         "--jobs", metavar="N", type=int, help="number of processes (default: as many as there are processors)"
     )
     parser.add_argument(
-        "--task-size", metavar="N", type=int, help="dwellings of a task, whose results are kept when it is done (160)"
+        "--task-size",
+        metavar="N",
+        type=int,
+        help="number of cases in one task; results are stored each time a task is complete (default: 160)",
     )
 
 

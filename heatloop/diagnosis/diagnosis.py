@@ -267,7 +267,7 @@ def _verdict(model: SiteModel, inferred: _Inferred) -> tuple[Verdict, str]:
         words = "The readings do not identify a single fault. Probability of each fault, alone or together with another"
         return "not identified", f"{named}{words}: {listed}.{help_}"
     if best.hypothesis.faults[0].kind == NO_FAULT:
-        return "no fault", f"No fault found ({sure})."
+        return "no fault", f"No fault ({sure})."
     return "fault", _sentence(texts, sure)
 
 

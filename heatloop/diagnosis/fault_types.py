@@ -58,7 +58,7 @@ KINDS: dict[FaultKind, FaultType] = {
     for kind in (
         FaultType(
             NO_FAULT,
-            "no fault found",
+            "no fault",
             "",
             "",
             "nothing",
@@ -69,7 +69,8 @@ KINDS: dict[FaultKind, FaultType] = {
             LITTLE_WATER,
             "{of} receives too little water",
             "flow as a share of the expected flow",
-            "a valve closed or set too low; air in the loop; a blockage (swarf, sealant, a crushed or kinked tail)",
+            "a valve closed or set too low; air in the loop; a blockage (metal chips, sealant, a crushed or "
+            "kinked tail)",
             "compare the settings of its valves with the commissioning sheet, then vent it",
             "open all its valves fully and read the return again: if it is now warm, a valve was the cause. If not, "
             "vent at the far end and read again: if it is now warm, air was the cause. If not, locate the blockage "

@@ -41,11 +41,14 @@ def sheet_text(
     cautions: Sequence[str],
 ) -> str:
     """The page: verdict, explanations with evidence and first steps, readings to take, open questions, cautions."""
-    caption = "Possible explanations. Each probability is that of exactly these faults and no others."
+    caption = (
+        "Possible explanations. The probability is that exactly the faults named in the explanation are present, and "
+        "no other."
+    )
     if len(candidates) > 1:
         caption += (
             " The expected values differ slightly between explanations: each has its own estimate of "
-            "three values: probe error, source temperature and pump head."
+            "three values: probe bias, source temperature and pump head."
         )
     lines = [
         *_wrapped(words),
@@ -380,4 +383,7 @@ def _range(model: SiteModel, recommendation: RecommendedReading, mean: float, sp
 
 
 def _short(model: SiteModel, estimate: PosteriorEstimate) -> str:
-    return " and ".join(fault.text(model.network) for fault in estimate.weighted.hypothesis.faults)
+    faults = estimate.weighted.hypothesis.faults
+    if [fault.kind for fault in faults] == [NO_FAULT]:
+        return "there is no fault"
+    return " and ".join(fault.text(model.network) for fault in faults)

@@ -27,7 +27,11 @@ BY_TEMPERATURE = TableDescription(
         number_column("needed_min_m", "Needed at least", "m", 1),
         number_column("needed_max_m", "Needed at most", "m", 1),
         number_column("available_m", "Available wall", "m", 1, "length of wall for skirting in the list of rooms"),
-        count_column("rooms_short", "Rooms short", "rooms that require more skirting than the available wall"),
+        count_column(
+            "rooms_with_too_little_wall",
+            "Rooms with too little wall",
+            "rooms that require more skirting than the available wall",
+        ),
         count_column("rooms_doubtful", "Rooms that may be short", (
             "rooms that are short only at the upper end of the "
             "range"
@@ -77,7 +81,7 @@ ESTIMATE_SUMMARY: tuple[Column, ...] = (
 SHOWN = {
     "flow_temp_c": "Flow temp.", "answer": "Wall", "needed_m": "Skirting needed",
     "needed_min_m": "Needed, minimum", "needed_max_m": "Needed, maximum",
-    "available_m": "Available wall", "rooms_short": "Rooms with too little wall",
+    "available_m": "Available wall", "rooms_with_too_little_wall": "Rooms with too little wall",
 }  # fmt: skip
 
 SHOWN_PRICES = {"price": "Price", "price_min": "Price, minimum", "price_max": "Price, maximum"}

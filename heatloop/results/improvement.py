@@ -32,7 +32,7 @@ REMEDIES = TableDescription(
         text_column("check", "Check", "the check that it is for"),
         text_column("location", "Location", "of the check"),
         text_column("kind", "Kind"),
-        text_column("remedy", "Remedy", "the least amount that resolves the check, otherwise the greatest possible"),
+        text_column("remedy", "Remedy", "the smallest change that resolves the check, otherwise the largest possible"),
         flag_column("resolves", "Resolves", "the check is met with this change alone"),
         figure_column("before", "Before", "calculated value of the check; for a room that is short of heat its margin"),
         figure_column("after", "After", "the same with the change"),
@@ -40,8 +40,8 @@ REMEDIES = TableDescription(
         Column("unit", "Unit", kind="unit"),
         count_column("checks_failed", "Checks failed", "with the change, of the whole design"),
         count_column("checks_caution", "Cautions", "with the change, of the whole design"),
-        text_column("coldest_room", "Smallest margin in", "the room with the smallest margin with the change"),
-        change_column("coldest_margin_w", "Smallest margin", "W", 0, "margin of this room"),
+        text_column("min_margin_room", "Smallest margin in", "the room with the smallest margin with the change"),
+        change_column("min_margin_w", "Smallest margin", "W", 0, "margin of this room"),
         number_column("removed_w_k", "Heat loss removed", "W/K", 1, "of the whole house, per kelvin to outdoors"),
         change_column("profile_added_m", "Profile added", "m", 2),
         change_column("price_change", "Price change", "", 2, "of the fitted parts, without waste, packs and labour"),
@@ -193,7 +193,10 @@ class ImprovementResult(TableSet):
             "part of a combination."
         ]
         if not self.facts["currency"]:
-            sentences.append("Cheapest design: without prices, the least profile added, then the fewest changes.")
+            sentences.append(
+                "Without prices, the cheapest design is that with the least profile added, and of equals the one with "
+                "the fewest changes."
+            )
         if self.facts["year"]:
             sentences.append(
                 f"Energy of a year: cost in {self.facts['year_currency']}, with the weather curve; "
@@ -210,7 +213,7 @@ class ImprovementResult(TableSet):
         """The remedies of each check."""
         cost = {"price_change": "Price"} if self.facts["currency"] else {"profile_added_m": "Profile added"}
         figures = REMEDIES.headed({"checks_failed": "Fails", "checks_caution": "Cautions"})
-        margin = REMEDIES.headed({"coldest_margin_w": "Smallest margin"})
+        margin = REMEDIES.headed({"min_margin_w": "Smallest margin"})
         columns = (*WORDS, *figures, *margin, *REMEDIES.headed(cost))
         grids = []
         for (check, location), group in self.frames[REMEDIES.name].groupby(["check", "location"], sort=False):
@@ -259,7 +262,7 @@ class ImprovementResult(TableSet):
             "Then: in a room that remains short of heat, a greater margin.",
             f"Then: {'lower price' if self.facts['currency'] else 'less profile added, because no prices are given'}.",
             "Then: fewer cautions.",
-            "Then: the kind of remedy. This order depends on the prices; the numbers of the remedies do not.",
+            "Then: the kind of remedy.",
         )
 
     def __repr__(self) -> str:

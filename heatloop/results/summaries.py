@@ -16,7 +16,7 @@ from heatloop.results.tables.loops_and_rooms import LOOPS, ROOMS
 from heatloop.results.tables.operating_point import RATED_LOOPS, RATED_ROOMS
 from heatloop.survey.survey import SurveyData
 from heatloop.text.column import CHECK_COLUMNS, text_column
-from heatloop.text.formatting import listing, number, plural, short_listing
+from heatloop.text.formatting import escape_control_characters, listing, number, plural, short_listing
 from heatloop.text.summary import BulletList, Summary, grid
 
 SHOWN_ROOMS = ROOMS.headed(
@@ -199,9 +199,13 @@ def _limits_words(checks: pd.DataFrame) -> str:
 
 
 def _kinds(checks: pd.DataFrame, outcome: str) -> str:
-    """How many kinds of check have this outcome, where several places have one of them."""
+    """Which checks have this outcome, where several places have one of them."""
     found = checks["check"][checks["verdict"] == outcome]
-    return "" if found.is_unique else f" of {plural(found.nunique(), 'kind')}"
+    if found.is_unique:
+        return ""
+    if found.nunique() == 1:
+        return f' ({"both" if len(found) == 2 else "all of them"} "{escape_control_characters(found.iloc[0])}")'
+    return f" (of {number(found.nunique())} different checks)"
 
 
 def unmet_checks(verdict: Verdict) -> pd.DataFrame:

@@ -41,6 +41,9 @@ def load_tables(path: Path, sheets: SheetSet) -> tuple[dict[str, Any], dict[str,
     """
     if is_workbook(path):
         return workbook_tables(path, sheets)
+    if path.suffix.lower() == ".csv" and path.is_file():
+        found = "a CSV file, such as prices, readings or a list of rooms"
+        raise InputError([InputIssue(str(path), "", found, "a TOML file or a workbook (.xlsx)")])
     return load_toml(path, sheets.kind.list_names()), None
 
 
@@ -150,13 +153,20 @@ class _Draft:
     more: int
 
 
+def _other_file(tables: Mapping[str, Any]) -> str:
+    """The kind of another file whose tables these are, in words; empty where it is not clear."""
+    if "profile" in tables:
+        return "a catalogue"
+    return "a year file" if {"bin", "performance"} & tables.keys() else ""
+
+
 def _draft_of(
     tables: dict[str, Any], path: Path | None, catalogue: Catalogue | None, cells: Mapping[str, str] | None
 ) -> _Draft:
     file = "survey" if path is None else str(path)
-    if "profile" in tables and "project" not in tables:
+    if "project" not in tables and (other := _other_file(tables)):
         required = "those of a survey: [project], [[room]], [[loop]]"
-        raise InputError([InputIssue(file, "", "the tables of a catalogue", required)])
+        raise InputError([InputIssue(file, "", f"the tables of {other}", required)])
     data, copied = copy_template_rooms(_one_source(tables))
     checked = check_tables(SurveyTable, data, file, copied, cells)
     findings, table = checked.findings, checked.table
@@ -188,7 +198,7 @@ def read_draft(
 ) -> SurveyDraft:
     """Read as :func:`survey_of` does, and return the errors with the survey; missing loops are not an error.
 
-    Raises InputError for the tables of a catalogue.
+    Raises InputError for the tables of a catalogue or a year file.
     """
     draft = _draft_of(tables, path, catalogue, cells)
     findings = draft.findings

@@ -125,8 +125,7 @@ def isolated_for_test(pack: CommissioningResult) -> str:
     cases, others = " in every case" if unrated else "", _unrated_words(unrated)
     return (
         f"{why}Before each strength test isolate, remove or blank off {listing(names)}{cases}.{others} Afterwards "
-        "release the pressure, then refit and reopen them all before the heat source is switched on. The "
-        "makers' instructions take precedence."
+        "release the pressure, then refit and reopen them all before the heat source is switched on."
     )
 
 

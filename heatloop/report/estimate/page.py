@@ -63,7 +63,7 @@ def _temperatures(rows: list[dict[Any, Any]], currency: str) -> HtmlTable:
             Cell(number(row["flow_temp_c"]), "n", heads=True),
             Cell(WALL_WORDS[row["answer"]], verdict=OUTCOMES[row["answer"]], under=note),
             _range(row, "needed_m", "_m", 1), Cell(number(row["available_m"], 1), "n"),
-            Cell(number(row["rooms_short"]), "n"), Cell(number(row["rooms_doubtful"]), "n"),
+            Cell(number(row["rooms_with_too_little_wall"]), "n"), Cell(number(row["rooms_doubtful"]), "n"),
         ]  # fmt: skip
         table_rows.append(tuple([*cells, _range(row, "price", "", 0)] if currency else cells))
     return HtmlTable(tuple(headings), tuple(table_rows), "By flow temperature")

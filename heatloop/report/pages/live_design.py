@@ -49,7 +49,7 @@ def kept_page(kept: Sequence[Mapping[Any, Any]]) -> HtmlFragment:
             "drop_k": number(row["delta_t_k"], 1),
             "outdoor_c": number(row["outdoor_c"], 1),
             "verdict": row["verdict"],
-            "short": number(row["rooms_short"]),
+            "short": number(row["short_rooms"]),
             "margin_w": number(row["min_margin_w"], sign=True),
             "pump": f"{number(row['pump_flow_l_h'])} l/h, {number(row['pump_head_kpa'], 1)} kPa",
         }

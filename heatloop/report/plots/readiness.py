@@ -1,4 +1,4 @@
-"""Which dwellings of a study are ready: by outcome, or their share by flow temperature."""
+"""Which cases of a study are ready: by outcome, or their share by flow temperature."""
 
 from __future__ import annotations
 
@@ -17,16 +17,16 @@ if TYPE_CHECKING:
     from heatloop.results.many_dwellings.study_result import StudyResult
 
 OUTCOMES: tuple[tuple[str, str, style.LineStyle], ...] = (
-    ("ready", "✓ ready without cautions", style.OUTPUT),
-    ("caution", "▲ ready with cautions", style.LineStyle("#d9c48a", hatch="...")),
+    ("ready", "✓ ready, no cautions", style.OUTPUT),
+    ("caution", "▲ ready, cautions to resolve", style.LineStyle("#d9c48a", hatch="...")),
     ("failed", "✗ with failed checks", style.SHORT),
     ("not_sized", "– not sized", style.LOSS),
 )
-"""Outcomes by their names in the summary, with their words and looks."""
+"""Outcomes of cases by name, with their words and looks."""
 
 
 def readiness_plot(study: StudyResult, ax: Axes | None = None, in_style: Style = "report") -> Figure:
-    """Of a sweep the share of the dwellings that are ready by flow temperature, otherwise dwellings by outcome."""
+    """Of a sweep the share of the cases that are ready by flow temperature, otherwise cases by outcome."""
     with style.applied(in_style):
         if study.is_sweep:
             by_temp = study.by_flow_temp.dropna(subset=["flow_temp_c"])
@@ -36,7 +36,8 @@ def readiness_plot(study: StudyResult, ax: Axes | None = None, in_style: Style =
 
 def _by_outcome(study: StudyResult, ax: Axes, in_style: Style) -> Figure:
     facts = study.summary
-    counts = [int(facts[name]) for name, _, _ in OUTCOMES]
+    by_outcome = {**facts, "ready": facts["ready"] - facts["caution"]}
+    counts = [int(by_outcome[name]) for name, _, _ in OUTCOMES]
     edge: dict[str, Any] = {"edgecolor": style.INK, "linewidth": 0.6}
     for place, (count, (_, _, look)) in enumerate(zip(counts, OUTCOMES, strict=True)):
         ax.barh(place, count, 0.6, color=look.colour, hatch=look.hatch, **edge)
@@ -46,11 +47,11 @@ def _by_outcome(study: StudyResult, ax: Axes, in_style: Style) -> Figure:
     ax.set_ylim(len(OUTCOMES) - 0.4, -0.6)
     ax.set_xlim(0, max(1.15 * max(counts), 1.0))
     ax.xaxis.set_major_locator(MaxNLocator(integer=True))
-    ax.set_xlabel("Dwellings")
+    ax.set_xlabel("Cases")
     ready = counts[0] + counts[1]
-    ax.set_title(f"{number(ready)} of {plural(sum(counts), 'dwelling')} {'is' if ready == 1 else 'are'} ready")
+    ax.set_title(f"{number(ready)} of {plural(sum(counts), 'case')} {'is' if ready == 1 else 'are'} ready")
     parts = (f"{words[2:]}: {number(count)}" for count, (_, words, _) in zip(counts, OUTCOMES, strict=True))
-    return Figure(ax, f"Dwellings by outcome. {'; '.join(parts)}.", in_style)
+    return Figure(ax, f"Cases by outcome. {'; '.join(parts)}.", in_style)
 
 
 def _by_flow_temp(rows: pd.DataFrame, ax: Axes, in_style: Style) -> Figure:
@@ -65,9 +66,9 @@ def _by_flow_temp(rows: pd.DataFrame, ax: Axes, in_style: Style) -> Figure:
     ax.margins(x=0.08)
     ax.grid(axis="y")
     ax.set_xlabel("Flow temperature at the source, °C")
-    ax.set_ylabel("Dwellings that are ready, %")
+    ax.set_ylabel("Cases that are ready, %")
     ends = (f"{number(percent.iloc[i])} % {words} {number(temps.iloc[i], 1)} °C"
-            for i, words in ((0, "of the dwellings are ready at"), (-1, "at")))  # fmt: skip
+            for i, words in ((0, "of the cases are ready at"), (-1, "at")))  # fmt: skip
     ax.set_title(", ".join(ends))
     points = (f"{number(temp, 1)} °C: {number(share)} %" for temp, share in zip(temps, percent, strict=True))
-    return Figure(ax, f"Share of the dwellings that are ready by flow temperature. {'; '.join(points)}.", in_style)
+    return Figure(ax, f"Share of the cases that are ready by flow temperature. {'; '.join(points)}.", in_style)

@@ -1,4 +1,4 @@
-"""The page of a study: which dwellings are ready, and what the others lack."""
+"""The page of a study: which cases are ready, and what the others lack."""
 
 from __future__ import annotations
 
@@ -25,15 +25,15 @@ PAGE = "index.html"
 MAX_ROWS = 300
 """Rows of a table on the page; the folder has all of them."""
 MAX_TEMPS = 12
-"""Flow temperatures for which each home has a column."""
+"""Flow temperatures for which each survey has a column."""
 
-WORDS = {"ready": ("✓ ready", "pass"), "caution": ("▲ with cautions", "caution"),
+WORDS = {"ready": ("✓ ready", "pass"), "caution": ("▲ ready, cautions to resolve", "caution"),
          "failed": ("✗ not ready", "fail"), "not_sized": ("– not sized", "")}  # fmt: skip
 """Outcome of a dwelling as a cell writes it, and the verdict that marks it."""
 
 
 def study_page(study: StudyResult) -> str:
-    """The page as self-contained HTML: answer, picture, flow temperatures, dwellings that are not ready, checks."""
+    """The page as self-contained HTML: answer, picture, flow temperatures, cases that are not ready, checks."""
     not_ready, dwellings = study.not_ready, study.dwellings
     temps = sorted(dwellings["flow_temp_c"].dropna().round(1).unique())
     tables = [_described(BY_FLOW_TEMP, study.by_flow_temp)] if study.has_few_temps else []
@@ -56,17 +56,16 @@ def study_page(study: StudyResult) -> str:
 
 
 def answers(study: StudyResult) -> list[str]:
-    """How many dwellings are ready, of a sweep at each flow temperature where there are only a few."""
+    """How many cases are ready, of a sweep at each flow temperature where there are only a few."""
     by_temp = study.by_flow_temp.dropna(subset=["flow_temp_c"])
     if len(by_temp) == 1 or (study.is_sweep and len(by_temp) <= MAX_TEMPS):
         return [
             f"Water of {number(row['flow_temp_c'], 1)} °C: {number(row['ready'])} of "
-            f"{plural(int(row['dwellings']), 'dwelling')} ready ({number(100.0 * row['ready_share'])} %)."
+            f"{plural(int(row['dwellings']), 'case')} ready ({number(100.0 * row['ready_share'])} %)."
             for row in by_temp.to_dict("records")
         ]
     facts = study.summary
-    ready = facts["ready"] + facts["caution"]
-    return [f"Each at its flow temperature: {number(ready)} of {plural(facts['dwellings'], 'dwelling')} ready."]
+    return [f"Each at its flow temperature: {number(facts['ready'])} of {plural(facts['dwellings'], 'case')} ready."]
 
 
 def _described(description: TableDescription, frame: pd.DataFrame) -> HtmlTable:

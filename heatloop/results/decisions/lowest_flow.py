@@ -44,6 +44,10 @@ HOW = {
 }
 
 
+STEP_WORDS = {RESIZED: "lowest step of 0.1 °C", KEPT: "rounded up to 0.1 °C"}
+"""How the temperature is stated to 0.1 °C: each step is a separate design, or the exact temperature is rounded up."""
+
+
 @dataclass(frozen=True, eq=False, repr=False)
 class LowestFlowResult(TableSet):
     """The lowest flow temperature (°C at the source), the room that determines it, and the margins of all rooms."""
@@ -78,7 +82,7 @@ class LowestFlowResult(TableSet):
         'Mill Annexe, lowest flow temperature'
         """
         sentences = (
-            f"{number(self.flow_temp_c, 1)} °C (rounded up to 0.1 °C), determined by {self.room} (survey: "
+            f"{number(self.flow_temp_c, 1)} °C ({STEP_WORDS[self.presettings]}), determined by {self.room} (survey: "
             f"{number(self.facts['design_flow_temp_c'], 1)} °C; outdoor {number(self.facts['outdoor_c'], 1)} °C).",
             HOW[self.presettings],
         )

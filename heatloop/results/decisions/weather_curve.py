@@ -52,7 +52,7 @@ CURVE_SUMMARY: tuple[Column, ...] = (
     number_column("design_outdoor_c", "Outdoor, design", "°C", 1),
     number_column("design_flow_temp_c", "Flow, design", "°C", 1),
     number_column("max_flow_temp_c", "Maximum flow temperature", "°C", 1),
-    text_column("rooms_short", "Rooms short", "rooms that are short of heat at every flow temperature"),
+    text_column("short_rooms", "Rooms short", "rooms that are short of heat at every flow temperature"),
     number_column("slope", "Slope", "", 2, "fall of the flow temperature by the rise of the outdoor temperature, "
                   "between the coldest and the mildest row"),
 )  # fmt: skip
@@ -127,18 +127,21 @@ class WeatherCurve(TableSet):
         'Mill Annexe, weather curve'
         """
         sentences = [
-            "Valves stay at their nearest settings; thermostatic valves are open. At this flow temperature, which is "
-            "not rounded up, the named room just reaches its temperature, and the others are warmer or throttled."
+            "Valves stay at the nearest settings of the design at "
+            f"{number(self.facts['design_flow_temp_c'], 1)} °C. Calculated with thermostatic valves open and not "
+            "rounded up: the named room just reaches its temperature; the others would be warmer, and in operation "
+            "their thermostatic valves throttle. The curve is a calculated minimum."
         ]
-        if self.facts["rooms_short"]:
+        if self.facts["short_rooms"]:
             sentences.append(
                 f"Short of heat even at {number(self.facts['max_flow_temp_c'])} °C at the coldest: "
-                f"{self.facts['rooms_short']}."
+                f"{self.facts['short_rooms']}."
             )
         curve, rooms = self.frames[CURVE.name], self.frames[ROOM_CURVES.name]
         if (apart := rooms["formula_difference_k"].abs().max()) == apart:
             sentences.append(
-                f"Check: the simple formula for constant flow gives the same temperatures within {number(apart, 1)} K."
+                "Check: the formula for part load at a constant flow rate differs from the curve of each room by at "
+                f"most {number(apart, 1)} K; this is information, not a limit."
             )
         outdoors = curve["outdoor_c"].tolist()
         by_room = rooms.pivot(index="room", columns="outdoor_c", values="flow_temp_c")

@@ -30,7 +30,7 @@ DWELLINGS_SUMMARY: tuple[Column, ...] = (
     count_column("dwellings", "Dwellings"),
     count_column("in_lots", "Sized in lots"),
     count_column("by_themselves", "Sized by themselves"),
-    count_column("not_sized", "Not sized", "dwellings with faults"),
+    count_column("not_sized", "Not sized", "dwellings with errors"),
     count_column("failed", "With failed checks", "dwellings with at least one failed check"),
     count_column("caution", "With cautions only", "dwellings with cautions and no failed check"),
 )
@@ -48,7 +48,7 @@ SHOWN = DWELLINGS.headed(
     }
 )
 MAX_SHOWN = 20
-"""Dwellings and faults that the printed summary lists."""
+"""Dwellings and errors that the printed summary lists."""
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -59,16 +59,16 @@ class SizedDwellings(TableSet):
     ----------
     dwellings : pandas.DataFrame
         One row for each dwelling, in the order in which they were given: how it was sized, outcome of the checks made
-        (all met, caution or fail), numbers of failed checks and cautions, heat, temperatures, and duty of the pump at
-        the heat source.
+        (all met, caution or fail), numbers of failed checks and cautions, heat, temperatures, and flow and head of the
+        pump at the heat source.
     rooms : pandas.DataFrame
         Heat loss, heat to the room and margin of each room.
     loops : pandas.DataFrame
         Flow, temperatures, pressures and valve setting of each loop.
     unmet_checks : pandas.DataFrame
-        The checks that are not met. The page "Many homes" of the documentation lists the checks that are made.
+        The checks that are not met. The page "Many dwellings" of the documentation lists the checks that are made.
     faults : pandas.DataFrame
-        One row for each fault of a dwelling that cannot be sized.
+        One row for each error of a dwelling that cannot be sized.
     summary : dict
         Numbers of dwellings, by how they were sized and by the outcome of their checks.
 
@@ -146,7 +146,7 @@ class SizedDwellings(TableSet):
         return cls(frames)
 
     def summary_block(self) -> Summary:
-        """Numbers of dwellings, the first rows of dwellings, and faults, as printed and shown in a notebook.
+        """Numbers of dwellings, the first rows of dwellings, and errors, as printed and shown in a notebook.
 
         Examples
         --------
@@ -168,7 +168,7 @@ class SizedDwellings(TableSet):
             plural(len(dwellings), "dwelling"),
             sentences,
             (grid(caption, listed, SHOWN),) if listed else (),
-            (BulletList("Faults", points),) if points else (),
+            (BulletList("Errors", points),) if points else (),
         )
 
     def __repr__(self) -> str:

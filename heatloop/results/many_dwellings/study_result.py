@@ -20,13 +20,13 @@ SURVEY = text_column("survey", "Survey", "file of the survey, or the name of its
 
 STUDY_DWELLINGS = replace(
     DWELLINGS,
-    about="One row for each dwelling, also for one that cannot be sized: its figures are then empty, with its fault.",
+    about="One row for each dwelling, also for one that cannot be sized: its figures are then empty, with its error.",
     columns=(
         DWELLING,
         SURVEY,
         text_column("changes", "Changes", "values that differ from the survey"),
         *DWELLINGS.columns[1:],
-        text_column("fault", "Fault", "first fault of a dwelling that cannot be sized"),
+        text_column("fault", "Error", "first error of a dwelling that cannot be sized"),
     ),
 )
 
@@ -36,62 +36,65 @@ STORED: tuple[TableDescription, ...] = (STUDY_DWELLINGS, LOT_ROOMS, LOT_LOOPS, U
 BY_FLOW_TEMP = TableDescription(
     "by_flow_temp",
     "By flow temperature",
-    "One row for each flow temperature studied, to 0.1 °C. The last row, without a temperature, has the dwellings "
-    "whose survey cannot be read.",
+    "One row for each flow temperature studied, to 0.1 °C. A case is ready if no check that is made fails; its "
+    "cautions are to be resolved before installation. The last row, without a temperature, has the cases whose survey "
+    "cannot be read.",
     (
         number_column("flow_temp_c", "Flow temperature at the source", "°C", 1),
-        count_column("dwellings", "Dwellings"),
-        count_column("ready", "Ready", "no failed check"),
-        count_column("caution", "Of these with cautions"),
+        count_column("dwellings", "Cases"),
+        count_column("ready", "Ready", "no check that is made fails; with and without cautions"),
+        count_column(
+            "caution", "Of these with cautions", "cases counted under Ready whose cautions are to be resolved"
+        ),
         count_column("failed", "With failed checks"),
-        count_column("not_sized", "Not sized", "dwellings with faults"),
-        share_column("ready_share", "Ready", "share of the dwellings of this row"),
+        count_column("not_sized", "Not sized", "cases with errors"),
+        share_column("ready_share", "Ready", "share of the cases of this row"),
     ),
 )
 
 NOT_READY = TableDescription(
     "not_ready",
-    "Dwellings that are not ready",
-    "One row for each dwelling with a failed check or a fault, those with the least shortfall first.",
+    "Cases that are not ready",
+    "One row for each case with a failed check or an error, those with the smallest shortage of heat first.",
     (
         DWELLING,
         SURVEY,
         number_column("flow_temp_c", "Flow temperature at the source", "°C", 1),
         count_column("short_rooms", "Rooms short of heat"),
-        number_column("shortfall_w", "Shortfall of these rooms", "W", 0),
-        text_column("coldest_room", "Room with the largest shortfall"),
-        number_column("max_shortfall_w", "Its shortfall", "W", 0),
+        number_column("shortage_w", "Shortage of these rooms", "W", 0, "sum of all rooms that are short of heat"),
+        text_column("max_shortage_room", "Room with the largest shortage"),
+        number_column("max_shortage_w", "Its shortage", "W", 0),
         text_column("failed_checks", "Failed checks"),
-        text_column("fault", "Fault"),
+        text_column("fault", "Error", "the reason if the case cannot be sized"),
     ),
 )
 
 CHECK_COUNTS = TableDescription(
     "check_counts",
-    "Checks by number of dwellings",
-    "One row for each check that a dwelling does not meet, those that most dwellings fail first.",
+    "Checks by number of cases",
+    "One row for each check that a case does not meet, those that most cases fail first.",
     (
         text_column("check", "Check"),
-        count_column("failed", "Dwellings that fail it"),
-        count_column("caution", "Dwellings with a caution only"),
+        count_column("failed", "Cases that fail it"),
+        count_column("caution", "Cases with a caution only"),
     ),
 )
 
 SUMMARY: tuple[Column, ...] = (
-    count_column("dwellings", "Dwellings"),
-    count_column("ready", "Ready without cautions"),
-    count_column("caution", "Ready with cautions"),
+    count_column("dwellings", "Cases"),
+    count_column("ready", "Ready", "no check that is made fails; with and without cautions"),
+    count_column("caution", "Of these with cautions", "cases counted under Ready whose cautions are to be resolved"),
     count_column("failed", "With failed checks"),
-    count_column("not_sized", "Not sized", "dwellings with faults"),
+    count_column("not_sized", "Not sized", "cases with errors"),
 )
 
 SHOWN = {
     BY_FLOW_TEMP.name: BY_FLOW_TEMP.headed(
         {
             "flow_temp_c": "Flow temp.",
-            "dwellings": "Dwellings",
+            "dwellings": "Cases",
             "ready": "Ready",
-            "caution": "With cautions",
+            "caution": "Of these with cautions",
             "failed": "Failed",
             "not_sized": "Not sized",
             "ready_share": "Ready",
@@ -133,13 +136,20 @@ class StudyResult(TableSet):
         """The key figures by name."""
         counts = outcomes(self.frames["dwellings"]).value_counts()
         figures = {name: int(counts.get(name, 0)) for name in ("ready", "caution", "failed", "not_sized")}
+        figures["ready"] += figures["caution"]
         return {"dwellings": len(self.frames["dwellings"]), **figures}
 
     @property
     def title(self) -> str:
-        """How many dwellings, and of how many surveys where there are fewer."""
-        count, surveys = len(self.frames["dwellings"]), self.frames["dwellings"]["survey"].nunique()
-        return f"Study of {plural(count, 'dwelling')}" + (f" from {plural(surveys, 'survey')}" * (surveys < count))
+        """How many dwellings; where there are fewer surveys, how many cases, surveys and flow temperatures."""
+        dwellings = self.frames["dwellings"]
+        count, surveys = len(dwellings), dwellings["survey"].nunique()
+        if surveys == count:
+            return f"Study of {plural(count, 'dwelling')}"
+        temps = dwellings["flow_temp_c"].round(1).nunique()
+        return f"Study of {plural(count, 'case')}: {plural(surveys, 'survey')}" + (
+            f", {plural(temps, 'flow temperature')}" * (temps > 1)
+        )
 
     @property
     def is_sweep(self) -> bool:
@@ -154,7 +164,7 @@ class StudyResult(TableSet):
         return self.is_sweep or len(self.frames[BY_FLOW_TEMP.name]) <= MAX_TEMPS
 
     def summary_block(self) -> Summary:
-        """Numbers of dwellings, by flow temperature, the checks that most fail, and faults.
+        """Numbers of cases, by flow temperature, the checks that most fail, and errors.
 
         Examples
         --------
@@ -166,8 +176,9 @@ class StudyResult(TableSet):
         """
         facts, faults = self.facts, self.frames["faults"]
         sentences = [
-            f"Ready without cautions: {number(facts['ready'])}; ready with cautions: {number(facts['caution'])}; "
+            f"Ready: {number(facts['ready'])}, of these with cautions: {number(facts['caution'])}; "
             f"with failed checks: {number(facts['failed'])}; not sized: {number(facts['not_sized'])}.",
+            "Ready: no check that is made fails. Cautions are to be resolved before installation.",
             f"Results: {self.folder}.",
         ]
         if not self.complete:
@@ -178,7 +189,7 @@ class StudyResult(TableSet):
             if len(frame := self.frames[description.name]) and (description is CHECK_COUNTS or self.has_few_temps)
         ]
         points = tuple(f"{row['dwelling']}: {row['fault']}" for row in faults.head(MAX_SHOWN).to_dict("records"))
-        return Summary(self.title, tuple(sentences), tuple(grids), (BulletList("Faults", points),) if points else ())
+        return Summary(self.title, tuple(sentences), tuple(grids), (BulletList("Errors", points),) if points else ())
 
     def __repr__(self) -> str:
         return f"<{type(self).__name__}: {plural(len(self.frames['dwellings']), 'dwelling')} in {self.folder}>"
@@ -207,7 +218,7 @@ class StudyTables(Mapping[str, pd.DataFrame]):
 
 
 def outcomes(dwellings: pd.DataFrame) -> pd.Series[str]:
-    """For each dwelling `ready`, `caution`, `failed` or `not_sized`."""
+    """For each case `ready` (without cautions), `caution`, `failed` or `not_sized`."""
     words = dwellings["verdict"].map({ALL_MET: "ready", "caution": "caution", "fail": "failed"})
     return words.mask(dwellings["sizing"] == NOT_SIZED, "not_sized").astype(object)
 
@@ -238,23 +249,23 @@ def _not_ready(tables: Mapping[str, pd.DataFrame]) -> pd.DataFrame:
     held = dwellings[outcomes(dwellings).isin(["failed", "not_sized"])]
     short = rooms[(rooms["margin_w"] < 0.0) & rooms["dwelling"].isin(held["dwelling"])].sort_values("margin_w")
     by_dwelling = short.groupby("dwelling")
-    total, coldest = by_dwelling["margin_w"].sum(), short.drop_duplicates("dwelling").set_index("dwelling")
+    total, worst = by_dwelling["margin_w"].sum(), short.drop_duplicates("dwelling").set_index("dwelling")
     failed = unmet[unmet["verdict"] == "fail"].groupby("dwelling")["check"].agg(_checks_in_words)
-    names, rooms_of, checks_of = held["dwelling"], coldest["room"].to_dict(), failed.to_dict()
+    names, rooms_of, checks_of = held["dwelling"], worst["room"].to_dict(), failed.to_dict()
     frame = pd.DataFrame(
         {
             "dwelling": names,
             "survey": held["survey"],
             "flow_temp_c": held["flow_temp_c"],
             "short_rooms": held["short_rooms"],
-            "shortfall_w": names.map(-total),
-            "coldest_room": [rooms_of.get(name, "") for name in names],
-            "max_shortfall_w": names.map(-coldest["margin_w"]),
+            "shortage_w": names.map(-total),
+            "max_shortage_room": [rooms_of.get(name, "") for name in names],
+            "max_shortage_w": names.map(-worst["margin_w"]),
             "failed_checks": [checks_of.get(name, "") for name in names],
             "fault": held["fault"],
         }
     )
-    sized = frame.assign(_fault=frame["fault"] != "", _short_w=frame["shortfall_w"].fillna(0.0))
+    sized = frame.assign(_fault=frame["fault"] != "", _short_w=frame["shortage_w"].fillna(0.0))
     order = sized.sort_values(["_fault", "_short_w"], kind="stable").index
     return typed(NOT_READY, frame.loc[order].reset_index(drop=True))
 

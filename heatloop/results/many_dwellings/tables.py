@@ -36,7 +36,7 @@ DWELLINGS = TableDescription(
         text_column(
             "sizing",
             "Sizing",
-            "in a lot; by itself, and the reason; or not sized, with the faults in their own table",
+            "in a lot; by itself, and the reason; or not sized, with the errors in their own table",
         ),
         text_column(
             "verdict",
@@ -102,9 +102,9 @@ UNMET = TableDescription(
 
 FAULTS = TableDescription(
     "faults",
-    "Faults",
-    "One row for each fault of a dwelling that cannot be sized.",
-    (DWELLING, text_column("fault", "Fault", "location, what was found and what is required")),
+    "Errors",
+    "One row for each error of a dwelling that cannot be sized.",
+    (DWELLING, text_column("fault", "Error", "location, what was found and what is required")),
 )
 
 

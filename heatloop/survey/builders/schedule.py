@@ -141,7 +141,7 @@ def _places(
     """The column of each key; InputError where a required column is missing."""
     named = [str(heading).strip() for heading in headings]
     issues = [
-        InputIssue(file, "columns", f'"{brief(key)}"', closest_name("a column of a schedule", key, KEYS))
+        InputIssue(file, "columns", f'"{brief(key)}"', closest_name("a column of a list of rooms", key, KEYS))
         for key in columns
         if key not in KEYS
     ]
@@ -151,7 +151,8 @@ def _places(
     for key in (key for key in KEYS if key in needed or key in columns):
         heading = columns.get(key, key)
         if heading not in named:
-            required = f'{closest_name("a heading of the schedule", heading, named)}, or another heading for "{key}"'
+            nearest = closest_name("a heading of the list of rooms", heading, named)
+            required = f"{nearest}; or --column {key}=HEADING (in Python: columns)"
             issues.append(InputIssue(file, f"the column {key}", f'no heading "{brief(heading)}"', required))
     if issues:
         raise InputError(issues)

@@ -19,6 +19,8 @@ from heatloop.text.quoting import suggestion
 
 TAPE_M = 0.001
 DOORWAY_M = 0.020
+ADJACENT = "outdoors, ground, a neighbour, a room or a space"
+"""What the key `beyond` may name, in words."""
 COMPASS = ("north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west")
 
 
@@ -131,7 +133,7 @@ def _far_side(
     if part.beyond == room.name:
         findings.add((*loc, "beyond"), f'"{part.beyond}", the room itself', "what is on its far side")
     else:
-        findings.name((*loc, "beyond"), "what is beyond", part.beyond, names.beyond)
+        findings.name((*loc, "beyond"), ADJACENT, part.beyond, names.beyond)
     if part.build_up and part.build_up not in names.build_ups and part.build_up not in usual_build_ups():
         own = [item.name for item in names.survey.build_ups]
         findings.add((*loc, "build_up"), f'"{part.build_up}"', required_build_up(part.build_up, own))

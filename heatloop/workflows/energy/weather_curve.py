@@ -156,7 +156,7 @@ def curve_of(system: SizedSystem, outdoors: Sequence[float]) -> WeatherCurve:
         "design_outdoor_c": project.outdoor_c,
         "design_flow_temp_c": project.flow_temp_c,
         "max_flow_temp_c": max_flow_temp_c(system.survey),
-        "rooms_short": listing(short) if short else "",
+        "short_rooms": listing(short) if short else "",
         "slope": _slope(outdoors, curve_c),
     }
     frames = {CURVE.name: table_frame(CURVE, curve), ROOM_CURVES.name: table_frame(ROOM_CURVES, rooms)}

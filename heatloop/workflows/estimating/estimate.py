@@ -296,7 +296,7 @@ def _temperature(
         "answer": "no" if "no" in answers else "probably" if "probably" in answers else "yes",
         **total,
         "available_m": math.fsum(float(row["available_m"]) for row in rooms),
-        "rooms_short": answers.count("no"),
+        "rooms_with_too_little_wall": answers.count("no"),
         "rooms_doubtful": answers.count("probably"),
         **costs,
         "note": "the water cannot give its temperature drop" if unknown else "",

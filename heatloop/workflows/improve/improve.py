@@ -140,13 +140,11 @@ class Improvement(ImprovementResult):
         """
         chosen_c = self.survey.project.flow_temp_c if flow_temp_c is None else flow_temp_c
         if chosen_c not in self.cheapest:
-            held = listing((f"{c:g}" for c in self.cheapest), "or")
-            required = (
-                f"{held}: no survey with which no check fails was found at another one"
-                if held
-                else ("a search that finds a survey with which no check fails")
-            )
-            raise InputError([InputIssue("improve", "flow_temp_c", quoted_value(chosen_c), required)])
+            tried = chosen_c in self.frames[BY_FLOW_TEMP.name]["flow_temp_c"].tolist()
+            reason = "at which no design without a failed check was found" if tried else "which was not searched"
+            required = listing((f"{c:g}" for c in self.cheapest), "or") or "a flow temperature with such a design"
+            place = "flow temperature (flow_temp_c, --flow-temp)"
+            raise InputError([InputIssue("improve", place, f"{quoted_value(chosen_c)}, {reason}", required)])
         return self.cheapest[chosen_c]
 
     def plot(self, ax: Axes | None = None, style: Style = "report") -> Figure:

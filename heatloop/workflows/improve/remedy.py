@@ -12,7 +12,7 @@ from heatloop.survey.survey import SurveyData, at_flow_temp, put_by_name
 Kind = Literal[
     "more profile", "another profile", "another emitter", "smaller drop", "larger drop", "hotter water", "cooler water",
     "larger pipe", "another valve", "pump setting", "reversed route", "arrangement", "another trunk", "divided loop",
-    "joined loops", "floor section", "building", "window board",
+    "joined loops", "floor section", "building", "window sill",
 ]  # fmt: skip
 """Kinds of remedies, in the order in which equally good ones are listed."""
 

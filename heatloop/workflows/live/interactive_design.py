@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     import ipywidgets
 
 KEPT_COLUMNS = (
-    "design", "flow_temp_c", "delta_t_k", "outdoor_c", "verdict", "rooms_short", "min_margin_w", "pump_flow_l_h",
+    "design", "flow_temp_c", "delta_t_k", "outdoor_c", "verdict", "short_rooms", "min_margin_w", "pump_flow_l_h",
     "pump_head_kpa",
 )  # fmt: skip
 

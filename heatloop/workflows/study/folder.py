@@ -182,7 +182,7 @@ def _difference(held: Manifest, new: Manifest) -> str:
         return "a study of other cases"
     if held.files_hash != new.files_hash:
         return "a study of the same cases before their surveys or catalogues were changed"
-    return f"a study in tasks of {held.task_size} dwellings"
+    return f"a study in tasks of {held.task_size} cases"
 
 
 @contextmanager

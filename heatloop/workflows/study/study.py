@@ -55,13 +55,13 @@ class Study(StudyResult):
         Rows as of :func:`heatloop.size_many`, in the order of the cases; the dwellings also with their survey and the
         values that differ from it.
     by_flow_temp : pandas.DataFrame
-        Numbers of dwellings that are ready, by flow temperature.
+        Numbers of cases that are ready, by flow temperature: no check that is made fails.
     not_ready : pandas.DataFrame
-        What each other dwelling lacks: rooms short of heat and failed checks, or its fault.
+        What each other case lacks: rooms short of heat and failed checks, or its error.
     check_counts : pandas.DataFrame
-        Number of dwellings that do not meet each check.
+        Number of cases that do not meet each check.
     summary : dict
-        Numbers of dwellings by outcome.
+        Numbers of cases by outcome; `ready` counts those with cautions too.
 
     Examples
     --------
@@ -74,7 +74,7 @@ class Study(StudyResult):
     """
 
     def html(self) -> str:
-        """The study as one self-contained HTML page: dwellings that are ready, and what the others lack.
+        """The study as one self-contained HTML page: cases that are ready, and what the others lack.
 
         Returns
         -------
@@ -93,7 +93,7 @@ class Study(StudyResult):
         return study_page(self)
 
     def plot(self, ax: Axes | None = None, style: Style = "report") -> Figure:
-        """Of a sweep the share of the dwellings that are ready by flow temperature, otherwise dwellings by outcome.
+        """Share of the cases that are ready by flow temperature; at one temperature, cases by outcome.
 
         Parameters
         ----------
@@ -112,7 +112,7 @@ class Study(StudyResult):
         >>> import tempfile
         >>> with tempfile.TemporaryDirectory() as folder:
         ...     hl.study("data/mill-annexe/survey.toml", folder, flow_temps_c=[45.0, 70.0]).plot().alt_text
-        'Share of the dwellings that are ready by flow temperature. 45.0 °C: 0 %; 70.0 °C: 100 %.'
+        'Share of the cases that are ready by flow temperature. 45.0 °C: 0 %; 70.0 °C: 100 %.'
         """
         from heatloop.report.plots.readiness import readiness_plot  # here, as workers draw nothing
 
@@ -136,7 +136,7 @@ def study(
         A folder of survey files, a table of cases (CSV or .xlsx), a survey file, or a list of surveys. A table has a
         row for each case: the path of its survey relative to the table in `survey`, a name in `name` (optional), and
         in each other column the values of a key of the survey, such as `project.flow_temp_c`, `project.delta_t_k`
-        or `room.Hall.indoor_c`. A blank cell leaves the value of the survey.
+        or `room.Hall.indoor_c`. A blank cell keeps the value of the survey.
     folder : str or pathlib.Path
         Folder for the results: empty, new, or that of the same study.
     flow_temps_c : sequence of float, optional
@@ -145,7 +145,7 @@ def study(
         Where the work is done: an executor, or a number of processes on this machine; 1 for this process.
         By default as many processes as there are processors.
     task_size : int, default 160
-        Dwellings of a task. The results of a task are kept when it is done.
+        Number of cases in one task. Results are stored each time a task is complete.
     progress : callable, optional
         Called with a text about the progress.
 
@@ -156,8 +156,8 @@ def study(
     Raises
     ------
     InputError
-        If an argument or the table is wrong, with every fault; nothing is then begun. Faults of a survey raise no
-        error: they are rows of the table `faults`.
+        If an argument or the table is wrong, with every error; nothing is then calculated. Errors in a survey raise no
+        exception: they are rows of the table `faults`.
     ReportError
         If the folder holds another study or other files, cannot be written, or a library is missing.
 
@@ -186,7 +186,7 @@ def study(
         folder=(folder, str | Path, "the path of a folder"),
         flow_temps_c=(flow_temps_c, Sequence, "a list of temperatures in °C"),
         executor=(executor, Executor | int | None, "an executor, or a number of processes"),
-        task_size=(task_size, int, "a whole number of dwellings"),
+        task_size=(task_size, int, "a whole number of cases"),
     )
     for name, count in (("executor (--jobs)", executor), ("task_size", task_size)):
         if isinstance(count, int) and (isinstance(count, bool) or count < 1):
@@ -262,10 +262,10 @@ def _run(
     run, place = uuid.uuid4().hex, str(folder.absolute())
     tasks = (Task(n, tuple(cases[n * task_size : (n + 1) * task_size]), place, run) for n in missing)
     done = len(cases) - sum(len(cases[n * task_size : (n + 1) * task_size]) for n in missing)
-    say(f"{number(done)} of {number(len(cases))} dwellings")
+    say(f"{number(done)} of {number(len(cases))} cases")
     for count in _running(tasks, len(missing), executor):
         done += count
-        say(f"{number(done)} of {number(len(cases))} dwellings")
+        say(f"{number(done)} of {number(len(cases))} cases")
 
 
 def _running(tasks: Iterator[Task], count: int, executor: Executor | int | None) -> Iterator[int]:

@@ -47,7 +47,7 @@ def test_a_remedy_is_applied_to_a_new_file(cold: Path, tmp_path: Path, capsys: p
     ("arguments", "found"),
     [
         (["--apply", "1"], "--apply without -o"),
-        (["-o", "new.toml"], "-o without --apply or --cheapest"),
+        (["-o", "new.toml"], "-o without --apply, --cheapest or --flow-temp"),
         (["--apply", "1", "--cheapest", "-o", "new.toml"], "--apply and --cheapest"),
     ],
 )
@@ -63,8 +63,21 @@ def test_no_file_is_written_if_no_survey_passes(cold: Path, tmp_path: Path, caps
     assert cli.main(["improve", str(cold), "--cheapest", "--flow-temp", "30", "-o", str(better)]) == 2
     printed = capsys.readouterr()
     assert "Mill Annexe, remedies" in printed.out
-    assert "improve: flow_temp_c: found 30.0; required: a search that finds a survey" in printed.err
+    assert "found 30.0, at which no design without a failed check was found; required: a flow temp" in printed.err
     assert not better.exists()
+
+
+def test_the_cheapest_design_is_written_for_the_lowest_flow_temperature(
+    cold: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    better = tmp_path / "better.toml"
+    assert cli.main(["improve", str(cold), "--flow-temp", "70", "--flow-temp", "66", "-o", str(better)]) == 0
+    assert hl.read_survey(better).project.flow_temp_c == 66.0
+    other = tmp_path / "other.toml"
+    assert cli.main(["improve", str(cold), "--flow-temp", "30", "--flow-temp", "66", "-o", str(other)]) == 2
+    message = capsys.readouterr().err
+    assert "found 30.0, at which no design without a failed check was found; required: 66\n" in message
+    assert not other.exists()
 
 
 def test_the_tables_are_written_as_json_with_the_status_of_the_present_survey(
@@ -83,7 +96,7 @@ def test_study_prints_the_counts_and_writes_the_page(tmp_path: Path, capsys: pyt
     assert cli.main([*arguments, "--flow-temp", "70"]) == 0
     printed = capsys.readouterr()
     assert "Study of 2 dwellings" in printed.out
-    assert "ready with cautions: 2; with failed checks: 0; not sized: 0." in " ".join(printed.out.split())
+    assert "Ready: 2, of these with cautions: 2; with failed checks: 0; not sized: 0." in " ".join(printed.out.split())
     assert printed.err == ""
     assert (tmp_path / "results" / "index.html").is_file()
     assert cli.main(arguments) == 2

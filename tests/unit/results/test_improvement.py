@@ -18,7 +18,7 @@ FACTS = {
 def remedy(number, **values):
     plain = dict.fromkeys(REMEDIES.names, math.nan)
     words = {"check": "heat to the room", "location": "Hall", "kind": "building", "remedy": f"remedy {number}",
-             "unit": "W", "coldest_room": "Hall", "assumed": "", "not_possible": ""}  # fmt: skip
+             "unit": "W", "min_margin_room": "Hall", "assumed": "", "not_possible": ""}  # fmt: skip
     flags = {"number": number, "resolves": True, "other_work": False, "before": -50.0, "after": 5.0, "limit": 0.0}
     return plain | words | flags | {"price_change": 12.5, "checks_failed": 0, "checks_caution": 1} | values
 

@@ -8,6 +8,7 @@ from heatloop.findings.input_errors import InputError
 from heatloop.survey.entry import read_survey
 from heatloop.survey.read import read_catalogue
 from tests.helpers.bad_surveys import BAD, CASES, GOOD, changed
+from tests.helpers.paths import DATA
 
 
 def faults_of(path: Path) -> InputError:
@@ -105,6 +106,20 @@ def test_a_decimal_comma_is_told_apart(line, is_comma, tmp_path):
 
 def test_empty_file_is_told_what_it_lacks():
     assert [fault.place for fault in faults_of(BAD / "empty.toml").issues] == ["project", "room", "loop"]
+
+
+@pytest.mark.parametrize(
+    ("file", "found"),
+    [
+        ("mill-annexe/year.toml", "the tables of a year file; required: those of a survey: [project]"),
+        ("alder-lodge/prices.csv", "a CSV file, such as prices, readings or a list of rooms; required: a TOML file or"),
+        ("alder-lodge/readings-after.csv", "a CSV file, such as prices, readings or a list of rooms; required: a TOML"),
+    ],
+)
+def test_another_kind_of_file_given_as_survey_is_one_error(file, found):
+    error = faults_of(DATA / file)
+    assert len(error.issues) == 1
+    assert f"{file}: found {found}" in str(error)
 
 
 def test_survey_given_as_catalogue():

@@ -1,4 +1,4 @@
-"""Changes of the building: better insulation or glazing, higher window boards."""
+"""Changes of the building: better insulation or glazing, higher window sills."""
 
 from __future__ import annotations
 
@@ -95,8 +95,8 @@ def higher_window_boards(survey: SurveyData, room: Room) -> Iterator[Family]:
             openings = (*wall.openings[:place], higher, *wall.openings[place + 1 :])
             walls = tuple(replace(w, openings=openings) if w is wall else w for w in room.walls)
             words = (
-                f"window board on wall {number_} of {room.name}: {number(1000.0 * raised_m)} mm higher, so that "
+                f"window sill on wall {number_} of {room.name}: {number(1000.0 * raised_m)} mm higher, so that "
                 "profile fits below it"
             )
             edit = Edit("room", room.name, (("walls", walls),))
-            yield (Remedy("window board", f"room {room.name}", words, (edit,), other_work=True),)
+            yield (Remedy("window sill", f"room {room.name}", words, (edit,), other_work=True),)

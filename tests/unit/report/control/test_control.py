@@ -76,7 +76,7 @@ def test_a_document_that_is_not_released_states_why_after_the_verdict(survey: Su
     found = "All limits are met. Not released for construction: not checked by a second person."
     assert _control(survey).standing == found
     cautions = "No check fails; resolve 4 cautions before installation."
-    careful = _control(survey, Verdict("ready with cautions", cautions, (), (), ("design",)))
+    careful = _control(survey, Verdict("cautions to resolve", cautions, (), (), ("design",)))
     assert careful.standing == (
         "No check fails; resolve 4 cautions before installation. Not released for construction: not checked by a "
         "second person."

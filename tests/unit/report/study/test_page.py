@@ -1,4 +1,4 @@
-"""The page of a study: which dwellings are ready and what the others lack, in words as well as in colour."""
+"""The page of a study: which cases are ready and what the others lack, in words as well as in colour."""
 
 from __future__ import annotations
 
@@ -37,26 +37,33 @@ def page_of(study: hl.Study) -> HtmlPage:
 
 def test_the_page_answers_and_lists_what_dwellings_lack(sweep: hl.Study) -> None:
     page = page_of(sweep)
-    assert "Study of 12 dwellings from 4 surveys" in page.text
-    assert "Water of 45.0 °C: 0 of 4 dwellings ready (0 %)." in page.text
-    assert "Water of 70.0 °C: 3 of 4 dwellings ready (75 %)." in page.text
-    for words in ("✗ not ready", "▲ with cautions", "– not sized", "heat to the room", "Annexe", "Surveys by flow"):
+    assert "Study of 12 cases: 4 surveys, 3 flow temperatures" in page.text
+    assert "Water of 45.0 °C: 0 of 4 cases ready (0 %)." in page.text
+    assert "Water of 70.0 °C: 3 of 4 cases ready (75 %)." in page.text
+    for words in (
+        "✗ not ready",
+        "▲ ready, cautions to resolve",
+        "– not sized",
+        "heat to the room",
+        "Annexe",
+        "Surveys by flow",
+    ):
         assert words in page.text
     assert "<b>broken at 45 °C" in page.text  # the name as text, not as markup
     assert not any(tag == "b" for tag, _ in page.tags)
     row = sweep.not_ready.iloc[0]
-    assert f"{row['shortfall_w']:.0f}" in page.text
-    assert "3 of the dwellings cannot be sized" in page.text
+    assert f"{row['shortage_w']:.0f}" in page.text
+    assert "3 of the cases cannot be sized" in page.text
 
 
 def test_a_page_of_one_temperature_has_the_outcomes_as_picture(own_temps: hl.Study) -> None:
     page = page_of(own_temps)
-    assert "Water of 70.0 °C: 2 of 2 dwellings ready (100 %)." in page.text
+    assert "Water of 70.0 °C: 2 of 2 cases ready (100 %)." in page.text
     (picture,) = (attrs for tag, attrs in page.tags if tag == "img")
     assert picture["alt"] == (
-        "Dwellings by outcome. ready without cautions: 0; ready with cautions: 2; with failed checks: 0; not sized: 0."
+        "Cases by outcome. ready, no cautions: 0; ready, cautions to resolve: 2; with failed checks: 0; not sized: 0."
     )
-    assert own_temps.plot().axes.get_title(loc="left") == "2 of 2 dwellings are ready"
+    assert own_temps.plot().axes.get_title(loc="left") == "2 of 2 cases are ready"
 
 
 def test_homes_at_many_temperatures_of_their_own_are_no_sweep(tmp_path: Path) -> None:
@@ -68,23 +75,23 @@ def test_homes_at_many_temperatures_of_their_own_are_no_sweep(tmp_path: Path) ->
     assert len(study.by_flow_temp) == 13
     ready = int(study.by_flow_temp["ready"].sum())
     page = page_of(study)
-    assert f"Each at its flow temperature: {ready} of 13 dwellings ready." in page.text
+    assert f"Each at its flow temperature: {ready} of 13 cases ready." in page.text
     assert "By flow temperature" not in page.text
     assert "By flow temperature" not in str(study)
-    assert study.plot().alt_text.startswith("Dwellings by outcome.")
+    assert study.plot().alt_text.startswith("Cases by outcome.")
 
 
 def test_the_picture_of_a_sweep_has_the_share_at_each_temperature(sweep: hl.Study) -> None:
     figure = sweep.plot()
     assert figure.alt_text.endswith("45.0 °C: 0 %; 60.0 °C: 0 %; 70.0 °C: 75 %.")
-    assert figure.axes.get_title(loc="left") == "0 % of the dwellings are ready at 45.0 °C, 75 % at 70.0 °C"
+    assert figure.axes.get_title(loc="left") == "0 % of the cases are ready at 45.0 °C, 75 % at 70.0 °C"
     assert [text.get_text() for text in figure.axes.texts] == ["0 %", "0 %", "75 %"]
 
 
 def test_long_tables_are_cut_and_say_so(sweep: hl.Study, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(study_page_module, "MAX_ROWS", 2)
     text = HtmlPage(sweep.html()).text
-    assert "Dwellings that are not ready: the first 2 of 9" in text
+    assert "Cases that are not ready: the first 2 of 9" in text
 
 
 @pytest.mark.parametrize("width_px", [1280, 390])

@@ -54,7 +54,7 @@ def test_a_room_that_needs_no_heat_and_a_room_that_stays_cold_have_no_flow_tempe
     curve = hl.weather_curve(harbour_loft, [-4.0, 15.0, 20.0])
     rooms = curve.room_flow_temps.set_index(["room", "outdoor_c"])
     assert np.isnan(rooms.loc[("Saloon", -4.0), "flow_temp_c"])
-    assert curve.summary["rooms_short"] == "Saloon and Attic"
+    assert curve.summary["short_rooms"] == "Saloon and Attic"
     assert "Short of heat even at 55 °C at the coldest: Saloon and Attic." in str(curve)
     assert rooms.loc[("Saloon", 15.0), "flow_temp_c"] < 55.0
     assert rooms.loc[("Cabin B", 20.0), "heat_loss_w"] < 0.0

@@ -37,7 +37,7 @@ def test_ranges_enclose_the_estimate_and_answers_follow_from_them(estimate: hl.E
         assert row["answer"] == ("no" if short else "probably" if doubtful else "yes")
     assert list(table["flow_temp_c"]) == [40.0, 45.0, 55.0]
     assert list(table["answer"]) == ["no", "probably", "yes"]
-    assert list(table["rooms_short"]) == [2, 0, 0]
+    assert list(table["rooms_with_too_little_wall"]) == [2, 0, 0]
     assert list(table["available_m"]) == [14.0] * 3
     assert (estimate.summary["lowest_sure_c"], estimate.summary["lowest_probable_c"]) == (55.0, 45.0)
     for name in ("needed_m", "needed_min_m", "needed_max_m"):

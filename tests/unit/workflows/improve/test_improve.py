@@ -34,7 +34,7 @@ def test_every_row_is_what_size_gives_for_the_changed_survey(found):
         assert (summary["checks_failed"], summary["checks_caution"]) == (row["checks_failed"], row["checks_caution"])
         assert rooms.loc["Annexe", "margin_w"] == pytest.approx(row["after"], abs=0.01)
         assert row["resolves"] == (row["after"] >= 0.0)
-        assert row["coldest_margin_w"] == row["after"]
+        assert row["min_margin_w"] == row["after"]
 
 
 def test_a_step_less_does_not_resolve(cold, found):

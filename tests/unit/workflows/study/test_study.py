@@ -114,7 +114,7 @@ def test_only_missing_tasks_are_done_again_and_what_was_being_written_is_removed
     kept = {name for name, time in times(folder).items() if time == before.get(name)}
     done_again = {name for name in times(folder) if name.endswith(("000001.parquet", "000003.parquet"))}
     assert kept == set(times(folder)) - done_again
-    assert said[1:] == ["8 of 12 dwellings", "10 of 12 dwellings", "12 of 12 dwellings", "writing the page"]
+    assert said[1:] == ["8 of 12 cases", "10 of 12 cases", "12 of 12 cases", "writing the page"]
 
 
 def test_a_whole_study_is_not_done_again(houses, undisturbed, tmp_path):
@@ -128,7 +128,7 @@ def test_the_folder_of_another_study_is_refused(houses, undisturbed, tmp_path):
     folder = copied(undisturbed, tmp_path / "results")
     before = files_of(folder)
     for surveys, size, found in (
-        (houses, 3, "a study in tasks of 2 dwellings"),
+        (houses, 3, "a study in tasks of 2 cases"),
         ([MILL], 2, "a study of other cases"),
     ):
         with pytest.raises(ReportError, match=found) as refused:
@@ -191,14 +191,14 @@ def test_a_case_that_fails_is_a_row_with_its_fault(tmp_path):
     assert rows.loc["house-00", "fault"] == ""
     assert np.isnan(rows.loc["broken", "heat_loss_w"])
     assert set(found.faults["dwelling"]) == {"broken", "house-01", "odd"}
-    assert found.summary == {"dwellings": 5, "ready": 0, "caution": 2, "failed": 0, "not_sized": 3}
+    assert found.summary == {"dwellings": 5, "ready": 2, "caution": 2, "failed": 0, "not_sized": 3}
     assert found.not_ready["dwelling"].tolist() == ["broken", "house-01", "odd"]
     by_temp = found.by_flow_temp.set_index("flow_temp_c")
     assert by_temp.index.tolist()[0] == 70.0
     assert np.isnan(by_temp.index[1])
     assert by_temp[["ready", "not_sized"]].values.tolist() == [[2, 0], [0, 3]]
-    assert "Water of 70.0 °C: 2 of 2 dwellings ready (100 %)." in found.html()
-    assert "3 of the dwellings cannot be sized" in found.html()
+    assert "Water of 70.0 °C: 2 of 2 cases ready (100 %)." in found.html()
+    assert "3 of the cases cannot be sized" in found.html()
 
 
 def test_an_error_of_the_program_in_one_dwelling_is_its_fault(monkeypatch):
@@ -226,9 +226,12 @@ def test_flow_temperatures_are_those_of_with_flow_temp(tmp_path):
         [55, 0, 1],
         [70, 1, 0],
     ]
+    counts = ["dwellings", "ready", "caution", "failed", "not_sized"]
+    assert found.summary == found.by_flow_temp[counts].sum().to_dict()
+    assert found.summary["ready"] + found.summary["failed"] + found.summary["not_sized"] == 3
     short = found.not_ready.set_index("dwelling").loc["mill-annexe at 45 °C"]
-    assert short["coldest_room"] == "Annexe"
-    assert short["shortfall_w"] == pytest.approx(-sized[0], rel=CLOSE)
+    assert short["max_shortage_room"] == "Annexe"
+    assert short["shortage_w"] == pytest.approx(-sized[0], rel=CLOSE)
     assert short["failed_checks"] == "heat to the room"
 
 
