@@ -98,7 +98,7 @@ def extra(name: str, modules: Sequence[str]) -> Iterator[None]:
             raise
         from heatloop.report.files.export import ReportError
 
-        reason = f'requires {missing}, which is not installed; install heatloop with its extra "{name}"'
+        reason = f'requires {missing}, which is not installed; install heatloop with its optional part "{name}"'
         how = f'pip install "heatloop[{name}]", or pip install -e ".[{name}]" in a checkout'
         raise ReportError(f"report: {reason}: {how}") from None
 

@@ -90,7 +90,7 @@ def _document(path: Path) -> tuple[Any, list[Any]]:
         from ezdxf.filemanagement import readfile
     except ImportError:
         required = (
-            'ezdxf, which is not installed; install heatloop with its extra "drawing": pip install '
+            'ezdxf, which is not installed; install heatloop with its optional part "drawing": pip install '
             '"heatloop[drawing]", or pip install -e ".[drawing]" in a checkout'
         )
         raise InputError([InputIssue(str(path), "", "a drawing, but no library to read it", required)]) from None

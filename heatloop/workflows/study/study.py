@@ -319,5 +319,5 @@ def _require_pyarrow() -> None:
         import pyarrow.parquet  # noqa: F401  here, because only studies require it
     except ModuleNotFoundError:
         how = 'pip install "heatloop[study]", or pip install -e ".[study]" in a checkout'
-        reason = 'requires pyarrow, which is not installed; install heatloop with its extra "study"'
+        reason = 'requires pyarrow, which is not installed; install heatloop with its optional part "study"'
         raise ReportError(f"study: {reason}: {how}") from None

@@ -31,8 +31,8 @@ if TYPE_CHECKING:
 STATE_ENDING = ".trace.json"
 MIN_DPI, MAX_DPI = 36.0, 600.0
 EXTRA = (
-    'which is not installed; install heatloop with its extra "trace": pip install "heatloop[trace]", or pip install '
-    '-e ".[trace]" in a checkout'
+    'which is not installed; install heatloop with its optional part "trace": pip install "heatloop[trace]", or pip '
+    'install -e ".[trace]" in a checkout'
 )
 
 

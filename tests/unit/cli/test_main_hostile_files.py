@@ -80,7 +80,7 @@ def test_a_drawing_without_its_extra_says_what_to_install(tmp_path: Path) -> Non
     (tmp_path / "a.dxf").write_text("0\nEOF\n", encoding="utf-8")
     arguments = ("start", tmp_path / "out", "--drawing", tmp_path / "a.dxf")
     (line,) = refused(*arguments, code="sys.modules['ezdxf'] = None")
-    assert 'ezdxf, which is not installed; install heatloop with its extra "drawing"' in line
+    assert 'ezdxf, which is not installed; install heatloop with its optional part "drawing"' in line
 
 
 @pytest.fixture

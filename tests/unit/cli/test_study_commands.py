@@ -134,5 +134,5 @@ def test_study_without_its_library_is_one_line(
     assert cli.main(["study", str(small_houses(tmp_path / "homes", 1)), "-o", str(tmp_path / "r")]) == 2
     message = capsys.readouterr().err
     assert message.count("\n") == 1
-    assert 'requires pyarrow, which is not installed; install heatloop with its extra "study"' in message
+    assert 'requires pyarrow, which is not installed; install heatloop with its optional part "study"' in message
     assert not (tmp_path / "r").exists()

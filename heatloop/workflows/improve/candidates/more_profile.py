@@ -117,7 +117,8 @@ def _assumed(loop: Loop, at_far_end: bool, added_m: float) -> str:
     if at_far_end and loop.arrangement == "there-and-back":
         return ""
     end = "return" if at_far_end else "flow"
-    return f"the {end} pipe of the tails is as long as before: measure it, the run ends {number(added_m, 1)} m farther"
+    farther = f"the skirting ends {number(added_m, 1)} m farther"
+    return f"the {end} pipe of the tails is as long as before: measure it, {farther}"
 
 
 def _longer_estimates(room: Room, loop: Loop, index: int) -> Iterator[Family]:
