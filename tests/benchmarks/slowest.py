@@ -64,7 +64,7 @@ WHY = {
     "test_the_demonstration_house_stands_on_two_sheets_at_1_to_50": "draws the sheets, compares every pair of items",
     "test_twenty_rooms_stand_on_at_most_four_sheets": "draws the sheets of twenty rooms",
     "test_2000_rooms_each_like_the_next": "a survey of 2,000 rooms, read twice",
-    "test_100000_unknown_keys_are_told_in_short_and_in_time": "a survey of 100,000 keys",
+    "test_300000_unknown_keys_are_told_in_short_and_in_time": "a survey of 300,000 keys",
     "test_the_site_builds_and_fetches_nothing_from_outside": "builds all pages of the documentation",
     "test_a_remedy_has_one_number_with_and_without_prices": "two searches for the remedies of a kitchen",
     "test_a_worker_that_is_killed_loses_and_doubles_no_row": CLUSTER,

@@ -181,22 +181,22 @@ def test_a_number_of_400_digits_is_one_line(job: Path) -> None:
     assert "found a whole number of more than 18 digits; required: numbers of ordinary size" in line
 
 
-def test_100000_unknown_keys_are_told_in_short_and_in_time(job: Path) -> None:
+def test_300000_unknown_keys_are_told_in_short_and_in_time(job: Path) -> None:
     path = job / "survey.toml"
-    path.write_text("".join(f"k{i} = 1\n" for i in range(100_000)) + path.read_text(encoding="utf-8"), encoding="utf-8")
+    path.write_text("".join(f"k{i} = 1\n" for i in range(300_000)) + path.read_text(encoding="utf-8"), encoding="utf-8")
     began = time.monotonic()
     *lines, last = lines_of(path)
     assert len(lines) == 100
     assert 'found the key "k0"; required: a key' in lines[0]
-    assert last == "and 99900 more faults"
+    assert last == "and 299900 more faults"
     assert time.monotonic() - began < 60.0
 
 
-def test_a_name_of_two_megabytes_is_one_short_line(job: Path) -> None:
-    lines = lines_of(changed(job, ("[project]\nname", f'[project]\n"{"k" * 2_000_000}" = 1\nname')))
+def test_a_name_of_ten_megabytes_is_one_short_line(job: Path) -> None:
+    lines = lines_of(changed(job, ("[project]\nname", f'[project]\n"{"k" * 10_000_000}" = 1\nname')))
     assert any("the key" in line for line in lines)
     assert max(map(len, lines)) < 4000
-    path = changed(shutil.copytree(MILL, job / "b"), ('name = "Annexe"', f'name = "{"n" * 2_000_000}"'))
+    path = changed(shutil.copytree(MILL, job / "b"), ('name = "Annexe"', f'name = "{"n" * 10_000_000}"'))
     lines = lines_of(path)
     assert any("of at most 200 characters" in line for line in lines)
     assert max(map(len, lines)) < 4000
