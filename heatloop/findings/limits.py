@@ -9,6 +9,10 @@ Outcome = Literal["pass", "caution", "fail"]
 
 WORST = {"pass": 0, "caution": 1, "fail": 2}
 
+ACCURACY = 1e-6
+"""Share of a bound within which a limit is met: the uncertainty of calculated values. Loops sized for the heat loss
+give rooms exactly their heat loss, and rounding would decide otherwise."""
+
 YES_OR_NO = "yes/no"
 """Unit of a check that is met or not met: 1 is yes, 0 is no."""
 
@@ -50,12 +54,12 @@ def check_at_least(limit: Limit, subject: str, value: float, bound: float) -> Ch
 
 def is_at_most(value: Any, bound: Any) -> Any:
     """Whether `value` does not exceed `bound`, numbers or arrays; a missing value does not meet a limit."""
-    return value <= bound + 1e-9 * abs(bound)
+    return value <= bound + ACCURACY * abs(bound)
 
 
 def is_at_least(value: Any, bound: Any) -> Any:
     """Whether `value` does not fall below `bound`, numbers or arrays; a missing value does not meet a limit."""
-    return value >= bound - 1e-9 * abs(bound)
+    return value >= bound - ACCURACY * abs(bound)
 
 
 def _check(limit: Limit, subject: str, value: float, bound: float, met: bool) -> CheckResult:

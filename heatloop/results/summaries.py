@@ -8,6 +8,7 @@ from typing import Any, Literal
 
 import pandas as pd
 
+from heatloop.findings.limits import is_at_least
 from heatloop.findings.verdict import Verdict
 from heatloop.physics.friction import LAMINAR_END_RE, TURBULENT_START_RE
 from heatloop.results.checks.operating_checks import SCOPE
@@ -230,7 +231,7 @@ def _bullets(checks: pd.DataFrame) -> Iterator[BulletList]:
 
 def short_rooms(rooms: pd.DataFrame) -> pd.DataFrame:
     """Rooms whose heat is below their heat loss, the largest shortage first."""
-    cold = (rooms["margin_w"] < 0) & (rooms["coverage"] < 1.0 - 1e-9)
+    cold = (rooms["margin_w"] < 0) & ~is_at_least(rooms["coverage"], 1.0)
     return rooms[cold].sort_values("margin_w", kind="stable")
 
 
@@ -240,7 +241,7 @@ TIGHT_COVERAGE = 1.05
 
 def room_state(row: Mapping[Any, Any]) -> Literal["warm", "tight", "short"]:
     """State of a room from its row: short of heat, warm with less than a twentieth in reserve, or warm."""
-    if row["margin_w"] < 0 and row["coverage"] < 1.0 - 1e-9:
+    if row["margin_w"] < 0 and not is_at_least(row["coverage"], 1.0):
         return "short"
     return "tight" if row["coverage"] < TIGHT_COVERAGE else "warm"
 

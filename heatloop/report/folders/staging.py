@@ -10,9 +10,9 @@ from __future__ import annotations
 import json
 import os
 import re
+import secrets
 import shutil
 import signal
-import tempfile
 import threading
 from collections.abc import Container, Iterator
 from contextlib import contextmanager, suppress
@@ -42,8 +42,9 @@ def atomic_write(target: Path, known: Container[str] = ()) -> Iterator[Path]:
         made_target = not target.exists()
         parent = target.parent if made_target else target
         parent.mkdir(parents=True, exist_ok=True)
-        stage = Path(tempfile.mkdtemp(prefix=f".heatloop-{os.getpid()}-", dir=parent))
+        stage = parent / f".heatloop-{os.getpid()}-{secrets.token_hex(4)}"  # known before it is there to be removed
         try:
+            stage.mkdir(mode=0o700)
             yield stage
             with _uninterrupted():
                 if made_target:

@@ -6,6 +6,8 @@ import math
 from collections.abc import Sequence
 from typing import Any
 
+from heatloop.findings.limits import ACCURACY
+
 AT_MOST, AT_LEAST = "≤", "≥"
 
 
@@ -24,6 +26,6 @@ def _sign(row: dict[Any, Any]) -> str:
     value, limit = float(row["calculated"]), float(row["limit"])
     if math.isnan(value) or math.isnan(limit):
         return ""
-    if math.isclose(value, limit, rel_tol=1e-9, abs_tol=1e-12):
+    if math.isclose(value, limit, rel_tol=ACCURACY, abs_tol=1e-12):
         return "="
     return AT_MOST if (value < limit) == (row["verdict"] == "pass") else AT_LEAST

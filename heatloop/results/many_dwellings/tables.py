@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from heatloop.findings.limits import is_at_least
 from heatloop.hydraulics.lots.lot_state import LotState
 from heatloop.hydraulics.lots.room_heat import RoomStates
 from heatloop.hydraulics.sizing.valve_settings import calculated_setting
@@ -172,7 +173,7 @@ def dwelling_columns(state: LotState, rooms: Columns, names: Sequence[str]) -> C
     owner = np.repeat(np.arange(count), [len(dwelling.room_losses) for dwelling in state.dwellings])
     sums = {name: np.bincount(owner, rooms[name], count) for name in ("heat_loss_w", "back_loss_w", "heat_to_rooms_w")}
     loops = [loop.name for survey in surveys for loop in survey.loops]
-    short = (rooms["margin_w"] < 0.0) & (rooms["coverage"] < 1.0 - 1e-9)
+    short = (rooms["margin_w"] < 0.0) & ~is_at_least(rooms["coverage"], 1.0)
     return {
         "dwelling": list(names),
         "rooms": [len(survey.rooms) for survey in surveys],

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from heatloop.findings.input_errors import InputError
-from heatloop.findings.limits import CheckResult
+from heatloop.findings.limits import ACCURACY, CheckResult
 from heatloop.findings.verdict import Verdict
 from heatloop.handover.parts.fitted import FittedItem, fitted_items
 from heatloop.hydraulics.analysis.room_output import net_room_heat_w
@@ -21,9 +21,6 @@ from heatloop.workflows.improve.costing import items_with
 from heatloop.workflows.improve.remedy import Family, Remedy, with_remedies
 from heatloop.workflows.improve.shortcomings import Shortcoming, missed_check
 from heatloop.workflows.size import design_of, sized_system
-
-WARM = 1e-9
-"""Relative shortage below which a room counts as warm, as in the check."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -73,7 +70,7 @@ class Trial:
     def is_warm(self, room: str) -> bool:
         """Whether a room gets its heat loss."""
         loss_w = self.losses_w[room]
-        return loss_w <= 0.0 or self.margins_w.get(room, -loss_w) >= -WARM * loss_w
+        return loss_w <= 0.0 or self.margins_w.get(room, -loss_w) >= -ACCURACY * loss_w
 
     @property
     def all_warm(self) -> bool:

@@ -327,7 +327,7 @@ def test_a_full_disk_leaves_the_earlier_json_whole(tmp_path: Path) -> None:
 def test_a_full_disk_leaves_the_earlier_report_whole(tmp_path: Path) -> None:
     out = earlier_report(tmp_path / "out")
     survey = str(DATA / "mill-annexe" / "survey.toml")
-    done = _limited("report", survey, "-o", str(out), "--for", "check", max_bytes=100_000)
+    done = _limited("report", survey, "-o", str(out), "--for", "client", max_bytes=40_000)
     assert done.returncode == 2, done.stderr
     assert "cannot write the report" in done.stderr
     assert done.stderr.count("\n") == 1

@@ -68,9 +68,17 @@ def test_surveys_held_in_python_are_sized_as_files_are(tmp_path):
         hl.study([*surveys[:2], surveys[2].with_outdoor(-9.5)], tmp_path, task_size=2, executor=1)
 
 
-@pytest.mark.parametrize("processes", [2, None])
-def test_processes_give_the_same_rows(houses, undisturbed, tmp_path, processes):
-    assert_same(hl.study(houses, tmp_path, task_size=5, executor=processes), undisturbed)
+def test_processes_continue_a_study_and_give_the_same_rows(houses, undisturbed, tmp_path):
+    """On as many processes as there are processors."""
+    folder = copied(undisturbed, tmp_path / "results")
+    for number in (0, 2, 3, 5):
+        (folder / "dwellings" / f"part-{number:06d}.parquet").unlink()
+    before = times(folder)
+    assert_same(hl.study(houses, folder, task_size=2), undisturbed)
+    after = times(folder)
+    own = [name for name in before if name.startswith("dwellings/")]
+    assert len(own) == 2
+    assert [after[name] for name in own] == [before[name] for name in own]
 
 
 def test_a_process_that_ends_early_is_one_line_and_the_study_continues(houses, undisturbed, tmp_path):

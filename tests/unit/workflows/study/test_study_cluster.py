@@ -10,21 +10,28 @@ import pytest
 
 import heatloop as hl
 from tests.helpers.killed_studies import parts
+from tests.helpers.patience import SURELY_S
 from tests.helpers.studies import FEW, assert_same, small_houses
 
 distributed = pytest.importorskip("distributed", reason="dask[distributed], the extra cluster, is not installed")
 
 
-@pytest.fixture
-def client(tmp_path: Path):  # type: ignore[no-untyped-def]
-    """A client of a cluster with two worker processes."""
+@pytest.fixture(scope="module")
+def cluster(tmp_path_factory: pytest.TempPathFactory):  # type: ignore[no-untyped-def]
+    """A client of a cluster with two worker processes, which begins a new one where one ends."""
     options = {"n_workers": 2, "threads_per_worker": 1, "processes": True, "dashboard_address": None}
     with (
-        distributed.LocalCluster(local_directory=tmp_path / "dask", **options) as cluster,
+        distributed.LocalCluster(local_directory=tmp_path_factory.mktemp("dask"), **options) as cluster,
         distributed.Client(cluster) as client,
     ):
-        client.wait_for_workers(2, timeout=60)
         yield client
+
+
+@pytest.fixture
+def client(cluster):  # type: ignore[no-untyped-def]
+    """The client when both workers are there."""
+    cluster.wait_for_workers(2, timeout=SURELY_S)
+    return cluster
 
 
 def test_a_worker_that_is_killed_loses_and_doubles_no_row(client, tmp_path: Path) -> None:  # type: ignore[no-untyped-def]
