@@ -231,7 +231,7 @@ def _bullets(checks: pd.DataFrame) -> Iterator[BulletList]:
 
 def short_rooms(rooms: pd.DataFrame) -> pd.DataFrame:
     """Rooms whose heat is below their heat loss, the largest shortage first."""
-    cold = (rooms["margin_w"] < 0) & ~is_at_least(rooms["coverage"], 1.0)
+    cold: pd.Series[bool] = (rooms["margin_w"] < 0) & ~is_at_least(rooms["coverage"], 1.0)
     return rooms[cold].sort_values("margin_w", kind="stable")
 
 

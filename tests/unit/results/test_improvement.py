@@ -76,7 +76,10 @@ def test_costs_that_are_not_in_the_parts_list_are_a_dash():
     [
         ({"missing_prices": "vent; drain valve"}, "Without a price, and in no price change: vent; drain valve."),
         ({"without_remedy": "pump reserve (pump)"}, "No remedy is tried for pump reserve (pump)."),
-        ({"currency": "", "measure": "profile added"}, "without prices, the least profile added"),
+        (
+            {"currency": "", "measure": "profile added"},
+            "Without prices, the cheapest design is that with the least profile added",
+        ),
     ],
 )
 def test_what_is_left_out_is_named(facts, words):
