@@ -129,6 +129,10 @@ def text_lines(lines: Sequence[tuple[str, bool]], indent_mm: float = 0.0) -> Blo
     return Block(indent_mm + width, LINE_MM * len(lines) + (1.5 if lines else 0.0), primitives)
 
 
+STRIPS = "crossed strips: furniture, stairs, bath"
+"""Explanation of the obstacles on a plan."""
+
+
 def plan_foot(window: PlanWindow, west: float, y: float) -> tuple[Primitive, ...]:
     """Below a plan: a bar of whole metres, some 20 to 50 mm long, north, and the scale."""
     metres = next(n for n in (1, 2, 5, 10, 20, 50) if n * 1000.0 / window.scale >= 20.0)
@@ -142,5 +146,5 @@ def plan_foot(window: PlanWindow, west: float, y: float) -> tuple[Primitive, ...
         Line("HL-FRAME", ((north, y - 3.0), (north, y + 3.0)), 0.35),
         Line("HL-FRAME", ((north - 1.0, y + 1.0), (north, y + 3.0), (north + 1.0, y + 1.0)), 0.35),
         Words("HL-FRAME", (north + 2.5, y), "N", bold=True),
-        Words("HL-FRAME", (north + 9.0, y), f"plan 1:{window.scale}, skirting drawn away from the wall for clarity"),
+        Words("HL-FRAME", (north + 9.0, y), f"plan 1:{window.scale}, skirting drawn away from the wall; {STRIPS}"),
     )

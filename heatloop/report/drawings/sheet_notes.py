@@ -33,12 +33,13 @@ HANGING = "   "
 
 @dataclass(frozen=True)
 class PlanRemarks:
-    """Texts without a place on a plan: rooms with a number in place of their name, and rooms whose figures are in so
-    many `strips` of detail."""
+    """Texts without a place on a plan: rooms with a number in place of their name, rooms whose figures are in so
+    many `strips` of detail, and walls without their length (room, number, mm)."""
 
     unnamed: Mapping[str, int]
     crowded: tuple[str, ...]
     strips: int
+    unmeasured: tuple[tuple[str, int, int], ...] = ()
 
 
 @dataclass(frozen=True)
@@ -107,6 +108,9 @@ def _notes(first_fix: FirstFixResult, positions: Sequence[PipePosition], remarks
         rooms = listing(map(escape_control_characters, remarks.crowded))
         details = f"details R1 to R{remarks.strips}" if remarks.strips > 1 else "detail R1"
         yield f"Figures of {rooms}: {details}, one for each wall line."
+    if remarks.unmeasured:
+        walls = (f"{escape_control_characters(room)}, {number}: {mm}" for room, number, mm in remarks.unmeasured)
+        yield f"Lengths of walls that are not on the plan: {'; '.join(walls)}."
     if remarks.unnamed:
         named = ", ".join(f"[{number}] {escape_control_characters(room)}" for room, number in remarks.unnamed.items())
         yield f"Rooms: {named}."
@@ -148,7 +152,7 @@ def _floors(first_fix: FirstFixResult, positions: Sequence[PipePosition]) -> Ite
 _WORDS = {
     "hole": "the openings are holes",
     "sleeve": "sleeves are set before the screed, not bored",
-    "opening": "find the structure below the openings on site",
+    "opening": "examine it on site before you make the openings",
 }
 
 
@@ -165,8 +169,8 @@ def _cautions(first_fix: FirstFixResult, positions: Sequence[PipePosition]) -> I
         if without:
             yield (
                 f"{_which(without, len(positions))}: insulation ({apart[1]:.4g}) does not fit; leave the pipes bare "
-                f"through the floor. From 50 below the finished floor, bend them to {apart[1]:.4g} between centres and "
-                f"{off[1]:.4g} from the wall, and insulate them."
+                f"through the floor. Deeper than 50 below the finished floor: {apart[1]:.4g} between centres, "
+                f"{off[1]:.4g} from the wall, insulated."
             )
     for (check, limit), numbers in by_limit.items():
         if check == DROP_WITHIN_FLOOR.check:
