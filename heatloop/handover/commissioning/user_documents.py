@@ -165,7 +165,8 @@ def _running(system: SizedSystem, outdoor_steps: pd.DataFrame) -> Iterator[UserR
 
 
 def _gauge(system: SizedSystem, system_pressures: Pressures, outdoor_steps: pd.DataFrame) -> UserRow:
-    """Readings of the gauge, in bar as gauges are marked: cold, and at the highest flow temperature in operation."""
+    """Readings of the gauge, in bar as gauges are marked: cold, and on the coldest day in operation, for water at the mean
+    of flow and return as on the commissioning sheet."""
     if math.isnan(system_pressures.fill_kpa):
         return (
             "Pressure",
@@ -173,8 +174,9 @@ def _gauge(system: SizedSystem, system_pressures: Pressures, outdoor_steps: pd.D
             "Pressure",
         )
 
-    hot_c = float(outdoor_steps["flow_temp_c"].max())
-    hot_kpa = system_pressures.running_kpa(system.fluid, hot_c)
+    coldest = outdoor_steps[outdoor_steps["outdoor_c"] == outdoor_steps["outdoor_c"].min()]
+    mean_c = float((coldest["flow_temp_c"] + coldest["return_temp_c"]).mean() / 2.0)
+    hot_kpa = system_pressures.running_kpa(system.fluid, mean_c)
     cold, hot, highest = (
         f"{pressure_kpa / 100.0:.1f} bar"
         for pressure_kpa in (system_pressures.fill_kpa, hot_kpa, system_pressures.final_kpa)
@@ -182,7 +184,7 @@ def _gauge(system: SizedSystem, system_pressures: Pressures, outdoor_steps: pd.D
     lowest, _ = _cold_limits_bar(system_pressures)
     return (
         "Pressure",
-        f"With cold water the gauge should read about {cold}; with water at {hot_c:.0f} °C about {hot}. Call the "
+        f"With cold water the gauge should read about {cold}; on the coldest days about {hot}. Call the "
         f"fitter if it reads less than {lowest} bar with cold water, or more than {highest} at any time. If "
         "water must be added often, there is a leak.",
         "Pressure",

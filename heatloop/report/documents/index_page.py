@@ -13,7 +13,7 @@ from heatloop.report.documents.document import DocumentContent, DocumentPaper, d
 READERS = {
     "client": (
         "Client",
-        "summary, quotation, user guide and interactive plan (the checking engineer also uses the plan)",
+        "summary, quotation, user guide and interactive plan (also for the checking engineer)",
     ),
     "fitter": ("Fitter", "first fix, second fix, commissioning"),
     "order": ("Buyer and workshop", "order and cutting"),

@@ -76,7 +76,8 @@ def _scope(design: DesignResult, offer: Offer) -> str:
     emitters = "".join(f", {words}" for words in new_emitters(design.survey))
     return (
         f"{supply} of water-heated skirting in {plural(len(rooms), 'room')} ({names}): "
-        f"{number(metres, 1)} m of heated skirting in {plural(len(loops), 'loop')} (closed circuits of skirting and pipes){emitters}, with {parts}. "
+        f"{number(metres, 1)} m of heated skirting in {plural(len(loops), 'loop')} (closed circuits of skirting and pipes)"
+        f"{emitters}, with {parts}. "
         f"The water leaves the heat source at "
         f"{number(float(design.facts['flow_temp_c']), 1)} °C when it is "
         f"{number(float(design.facts['outdoor_c']), 1).replace('-', '−')} °C outside."

@@ -302,8 +302,9 @@ def _drafts(
     blocks.append(details_title(BLOCK_MM[0] - 2.0 * MARGIN_MM))
     blocks += [detail_block(kind, letters[own[0]], own) for kind, own in kinds]
     blocks += plan.corners
-    remarks = PlanRemarks(texts.unnamed, tuple(texts.crowded), strips, texts.unmeasured)
-    notes = sheet_notes(first_fix, positions, remarks, BLOCK_MM[0] - 6.0)
+    notes = sheet_notes(
+        first_fix, positions, PlanRemarks(texts.unnamed, tuple(texts.crowded), strips), BLOCK_MM[0] - 6.0
+    )
     left = _inner(template.left, BAR_ROW_MM)
     right = _inner(template.right, stack.height_mm + 2.0)
     paper: list[Primitive] = []

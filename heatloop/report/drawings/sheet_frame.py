@@ -38,6 +38,9 @@ HANGING_MM = 2.4
 
 BAR_MM = 100.0
 
+STRIPS = "crossed strips: obstacles"
+"""Explanation of the furniture, stairs and sanitary ware on a plan."""
+
 BAR_WORDS = "100 mm when printed at 100 %"
 
 BLOCK_ROWS: tuple[tuple[float, tuple[tuple[str, float], ...]], ...] = (
@@ -127,10 +130,6 @@ def text_lines(lines: Sequence[tuple[str, bool]], indent_mm: float = 0.0) -> Blo
     )
     width = max([text_width_mm(text, bold=bold) for text, bold in lines], default=0.0)
     return Block(indent_mm + width, LINE_MM * len(lines) + (1.5 if lines else 0.0), primitives)
-
-
-STRIPS = "crossed strips: furniture, stairs, bath"
-"""Explanation of the obstacles on a plan."""
 
 
 def plan_foot(window: PlanWindow, west: float, y: float) -> tuple[Primitive, ...]:

@@ -33,13 +33,12 @@ HANGING = "   "
 
 @dataclass(frozen=True)
 class PlanRemarks:
-    """Texts without a place on a plan: rooms with a number in place of their name, rooms whose figures are in so
-    many `strips` of detail, and walls without their length (room, number, mm)."""
+    """Texts without a place on a plan: rooms with a number in place of their name, and rooms whose figures are in so
+    many `strips` of detail."""
 
     unnamed: Mapping[str, int]
     crowded: tuple[str, ...]
     strips: int
-    unmeasured: tuple[tuple[str, int, int], ...] = ()
 
 
 @dataclass(frozen=True)
@@ -108,9 +107,6 @@ def _notes(first_fix: FirstFixResult, positions: Sequence[PipePosition], remarks
         rooms = listing(map(escape_control_characters, remarks.crowded))
         details = f"details R1 to R{remarks.strips}" if remarks.strips > 1 else "detail R1"
         yield f"Figures of {rooms}: {details}, one for each wall line."
-    if remarks.unmeasured:
-        walls = (f"{escape_control_characters(room)}, {number}: {mm}" for room, number, mm in remarks.unmeasured)
-        yield f"Lengths of walls that are not on the plan: {'; '.join(walls)}."
     if remarks.unnamed:
         named = ", ".join(f"[{number}] {escape_control_characters(room)}" for room, number in remarks.unnamed.items())
         yield f"Rooms: {named}."

@@ -58,7 +58,9 @@ def test_all_commands_print_one_verdict_and_end_with_one_status(
         assert site_only or verdict.headline in text, page
         assert "Not released" not in text, page
         documents = text.count('class="title-block"')
-        assert (text.count(control.warning) == documents) and (documents or "_labels." in page.name), page
+        assert documents or "_labels." in page.name, page
+        several = "_fitter-pack." in page.name  # its labels have the warning, without a title block
+        assert text.count(control.warning) >= documents if several else text.count(control.warning) == documents, page
     written = tmp_path / "report" / "data" / "design.json"
     assert cli.main(["compare", str(survey), str(written)]) == expected
     assert verdict.headline in " ".join(capsys.readouterr().out.split())

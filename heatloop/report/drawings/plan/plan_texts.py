@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence, Set
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
-from heatloop.report.drawings.geometry import MIDDLE_MM, SMALL_MM, Primitive, Words, fitting
+from heatloop.report.drawings.geometry import MIDDLE_MM, SMALL_MM, Primitive, fitting
 from heatloop.report.drawings.plan.level_plan import LevelOnPaper, MarkOnPaper, RoomOnPaper
 from heatloop.report.drawings.plan.text_places import (
     CROSSED,
@@ -20,11 +20,10 @@ from heatloop.report.drawings.plan.text_places import (
     clear_places,
     dimension_lines,
     ground_of,
-    is_inside,
     mark_places,
     name_places,
+    obstacle_lines,
     wall_places,
-    wall_text,
 )
 from heatloop.text.formatting import escape_control_characters
 
@@ -39,15 +38,13 @@ class PlanTexts:
     """Texts of a plan, and texts without a place.
 
     Figures of the rooms in `crowded` found no place on it and are in details, their rings on the plan. `lost` counts
-    rings without a place, `unnamed` lists rooms that have a number in brackets in place of their name. `unmeasured`:
-    room, number and length (mm) of walls with positions whose length has no place.
+    rings without a place, `unnamed` lists rooms that have a number in brackets in place of their name.
     """
 
     primitives: tuple[Primitive, ...]
     crowded: tuple[str, ...]
     lost: int
     unnamed: Mapping[str, int]
-    unmeasured: tuple[tuple[str, int, int], ...] = ()
 
 
 @dataclass(frozen=True)
@@ -69,6 +66,7 @@ def plan_texts(level: LevelOnPaper, field: tuple[float, float, float, float], nu
     after all rounds of the search give them to details.
     """
     ground = _bounded(ground_of(level.rooms), field)
+    ground.lines += obstacle_lines(level.rooms)  # for the texts of walls and rooms: figures have less free room
     own = {room.name: _bounded(ground_of([room]), field) for room in level.rooms}
     primitives: list[Primitive] = []
     crowded: list[RoomOnPaper] = []
@@ -102,20 +100,7 @@ def plan_texts(level: LevelOnPaper, field: tuple[float, float, float, float], nu
     names, unnamed = _names(ground, level, numbers, own)
     primitives += names
     primitives += _walls(ground, own, [wall for wall in walls if (wall[0].name, wall[1]) not in marked])
-    unmeasured = tuple(_unmeasured(level, marked, primitives))
-    return PlanTexts(tuple(primitives), tuple(room.name for room in crowded), lost, unnamed, unmeasured)
-
-
-def _unmeasured(
-    level: LevelOnPaper, marked: Set[tuple[str, int]], primitives: Sequence[Primitive]
-) -> Iterator[tuple[str, int, int]]:
-    """The marked walls without their length among the texts: room, number, length in mm."""
-    written = [(words.text, words.at) for words in primitives if isinstance(words, Words)]
-    for room in level.rooms:
-        own = {text for text, at in written if is_inside(room.outline, at)}
-        for wall in room.walls:
-            if (room.name, wall.number) in marked and wall_text(wall) not in own:
-                yield room.name, wall.number, wall.taped_mm
+    return PlanTexts(tuple(primitives), tuple(room.name for room in crowded), lost, unnamed)
 
 
 def _bounded(ground: Ground, field: tuple[float, float, float, float]) -> Ground:

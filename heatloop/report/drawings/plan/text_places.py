@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from itertools import pairwise, product
 
 from heatloop.report.drawings.geometry import Box, Line, Point, Primitive, Ring, Words, centred_box
-from heatloop.report.drawings.plan.level_plan import MarkOnPaper, RoomOnPaper, StraightOnPaper, WallOnPaper
+from heatloop.report.drawings.plan.level_plan import MarkOnPaper, RoomOnPaper, StraightOnPaper
 
 DIMENSION_MM, FIGURE_MM, ROW_MM, RING_MM, ORIGIN_MM, DOT_MM = 4.5, 6.5, 4.2, 3.2, 0.9, 0.7
 """Off the wall: dimension line, first figures. Rows of figures; radii of ring, origin and dot."""
@@ -45,7 +45,7 @@ class Ground:
     """Occupied areas on the paper of a plan.
 
     Nothing may touch `boxes`, no text `solid` ones; no text may cross `walls` and `leaders`, and should not cross
-    `lines`."""
+    `lines` (of dimensions and obstacles)."""
 
     boxes: list[Box] = field(default_factory=list)
     solid: list[Box] = field(default_factory=list)
@@ -73,7 +73,7 @@ class Ground:
         return not any(_is_cut(box, placed.leaders) for box in self.boxes)
 
     def crossings(self, placed: Placed) -> int:
-        """Lines under the boxes, and leaders and walls that its leaders cross."""
+        """Dimension lines under the boxes, and leaders and walls that its leaders cross."""
         under = sum(box.is_cut_by(a, b) for box in placed.boxes for a, b in self.lines)
         across = sum(_cross(leader, other) for leader in placed.leaders for other in self.leaders)
         through = sum(_cross(leader, other) for leader in placed.leaders for other in self.walls)
@@ -112,8 +112,6 @@ def ground_of(rooms: Iterable[RoomOnPaper]) -> Ground:
     for room in rooms:
         ground.walls += list(pairwise((*room.outline, room.outline[0])))
         ground.solid += [_strip(a, b) for a, b in room.skirting]
-        for outline in room.obstacles:
-            ground.lines += [*pairwise(outline), (outline[0], outline[2])]
         for straight in room.straights:
             ground.lines.append((straight.at(0.0, DIMENSION_MM), straight.at(_last_mm(straight), DIMENSION_MM)))
             for mark in straight.marks:
@@ -122,6 +120,14 @@ def ground_of(rooms: Iterable[RoomOnPaper]) -> Ground:
             corner = straight.at(0.0, DIMENSION_MM)
             ground.solid.append(centred_box(corner, straight.along, straight.inward, ORIGIN_MM, ORIGIN_MM))
     return ground
+
+
+def obstacle_lines(rooms: Iterable[RoomOnPaper]) -> Iterator[tuple[Point, Point]]:
+    """Lines of the crossed strips of obstacles."""
+    for room in rooms:
+        for outline in room.obstacles:
+            yield from pairwise(outline)
+            yield outline[0], outline[2]
 
 
 def _strip(a: Point, b: Point) -> Box:
@@ -250,11 +256,6 @@ def balloon_places(straight: StraightOnPaper, mark: MarkOnPaper) -> Iterator[tup
             )
 
 
-def wall_text(wall: WallOnPaper) -> str:
-    """Number and length of a wall."""
-    return f"{wall.number}: {wall.taped_mm}"
-
-
 def wall_places(room: RoomOnPaper, number: int) -> Iterator[tuple[float, Placed]]:
     """Places for number and taped length of a wall along it, cheapest first; for its number alone at a greater cost."""
     wall = room.walls[number - 1]
@@ -266,7 +267,7 @@ def wall_places(room: RoomOnPaper, number: int) -> Iterator[tuple[float, Placed]
         )
     ]
     for cost, short, share, off in sorted(tries, key=lambda one: one[0]):
-        text = f"wall {number}" if short else wall_text(wall)
+        text = f"wall {number}" if short else f"{number}: {wall.taped_mm}"
         at = (
             wall.start[0] + share * length * wall.along[0] + off * wall.inward[0],
             wall.start[1] + share * length * wall.along[1] + off * wall.inward[1],
@@ -292,7 +293,7 @@ def clear_places(
 ) -> Iterator[tuple[float, Placed]]:
     """The places clear of walls and all that is solid, inside the room where one is given."""
     for cost, placed in places:
-        if room is not None and not all(is_inside(room.outline, _middle(box)) for box in placed.boxes):
+        if room is not None and not all(is_inside(room.outline, box) for box in placed.boxes):
             continue
         if ground.stands_clear(placed):
             yield cost, placed
@@ -333,14 +334,10 @@ def best_place(ground: Ground, places: Iterable[tuple[float, Placed]]) -> tuple[
     return best
 
 
-def _middle(box: Box) -> Point:
+def is_inside(outline: Sequence[Point], box: Box) -> bool:
+    """Whether the middle of a box is in an outline; the ground checks that no wall cuts it."""
     west, south, east, north = box.bounds
-    return (west + east) / 2.0, (south + north) / 2.0
-
-
-def is_inside(outline: Sequence[Point], point: Point) -> bool:
-    """Whether a point is in an outline; of a box with this middle, the ground checks that no wall cuts it."""
-    x, y = point
+    x, y = (west + east) / 2.0, (south + north) / 2.0
     inside = False
     for (x0, y0), (x1, y1) in pairwise((*outline, outline[0])):
         if (y0 > y) != (y1 > y) and x < x0 + (y - y0) * (x1 - x0) / (y1 - y0):

@@ -166,7 +166,7 @@ def test_a_text_cannot_hold_the_place_of_a_value() -> None:
 def test_a_source_beyond_its_output_is_in_capitals(nine_rooms: Handed, lodge: PlanPage) -> None:
     design, point = nine_rooms.design, lodge.contents.states.points[-1]
     heat_w = f"{point.summary['source_heat_w']:.0f} W"
-    assert source_statement(design, point) == f"Heat from the source: {heat_w} of 6000 W."
+    assert source_statement(design, point) == f"Heat from the source: {heat_w}; the source can give 6000 W."
     survey = design.survey
     for output_kw, words in (
         (5.0, f"THE SOURCE WOULD HAVE TO GIVE {heat_w}, MORE THAN ITS 5000 W."),

@@ -95,7 +95,7 @@ def test_no_symbol_touches_another_and_all_are_in_their_rooms(plans: list[tuple[
                 mark = of_mark[position.number]
                 assert [is_flow for _, is_flow in position.dots] == [pipe.direction == "flow" for pipe in mark.pipes]
                 for at, _ in position.dots:
-                    assert is_inside(rooms[mark.room], at)
+                    assert is_inside(rooms[mark.room], centred_box(at, (1.0, 0.0), (0.0, 1.0), 0.1, 0.1))
             assert {start.loop for start in symbols.starts} == {
                 mark.loop for mark in first_fix.positions if mark.use == "tail" and mark.room in rooms
             }
