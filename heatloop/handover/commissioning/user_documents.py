@@ -165,8 +165,10 @@ def _running(system: SizedSystem, outdoor_steps: pd.DataFrame) -> Iterator[UserR
 
 
 def _gauge(system: SizedSystem, system_pressures: Pressures, outdoor_steps: pd.DataFrame) -> UserRow:
-    """Readings of the gauge, in bar as gauges are marked: cold, and on the coldest day in operation, for water at the mean
-    of flow and return as on the commissioning sheet."""
+    """Readings of the gauge, in bar as gauges are marked: cold, and in operation on the coldest day.
+
+    In operation: for water at the mean of flow and return, as on the commissioning sheet.
+    """
     if math.isnan(system_pressures.fill_kpa):
         return (
             "Pressure",

@@ -71,13 +71,13 @@ def _scope(design: DesignResult, offer: Offer) -> str:
     if offer.labour is None:
         supply, parts = "Supply", "pipework and valves"
     rooms, loops = design.frames["rooms"], design.frames["loops"]
+    circuits = f"{plural(len(loops), 'loop')} (closed circuits of skirting and pipes)"
     metres = float(loops["heated_length_m"].sum())
     names = listing(str(name) for name in rooms.loc[rooms["heated_length_m"] > 0.0, "room"])
     emitters = "".join(f", {words}" for words in new_emitters(design.survey))
     return (
         f"{supply} of water-heated skirting in {plural(len(rooms), 'room')} ({names}): "
-        f"{number(metres, 1)} m of heated skirting in {plural(len(loops), 'loop')} (closed circuits of skirting and pipes)"
-        f"{emitters}, with {parts}. "
+        f"{number(metres, 1)} m of heated skirting in {circuits}{emitters}, with {parts}. "
         f"The water leaves the heat source at "
         f"{number(float(design.facts['flow_temp_c']), 1)} °C when it is "
         f"{number(float(design.facts['outdoor_c']), 1).replace('-', '−')} °C outside."

@@ -26,7 +26,7 @@ CONTACTS = ("Heating fitter", "Heat source, fuel, flue, refrigerant", "Electrici
 OUT_OF_SIGHT = "Hidden pipes: "
 """Begins the topics that name pipes behind walls and under floors, one a room."""
 
-PLANS_MM = (178.0, 43.0)
+PLANS_MM = (178.0, 48.0)
 """Place of the plans, beside each other, at the foot of the second page."""
 MOST_ROOMS, MOST_LEVELS = 12, 3
 """Plans of larger houses would be too small to read there: their walls are found on the first-fix drawing."""
