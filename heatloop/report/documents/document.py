@@ -21,9 +21,7 @@ from heatloop.text.html import rendered
 DOCUMENTS = "heatloop.report.documents"
 """The package whose folder `templates` holds those of documents."""
 
-LIMITS_MEANT = (
-    "The limits are those of the calculation: heat of the rooms, temperatures, flow rates, pressures and noise."
-)
+LIMITS_MEANT = "Checked in the calculation: heat of the rooms, temperatures, flow rates, pressures and noise."
 """What the headline of the verdict refers to, for a client."""
 
 TRUNK_MEANT = "trunk: pipes from the heat source to one or more loops"

@@ -71,7 +71,7 @@ def _scope(design: DesignResult, offer: Offer) -> str:
     if offer.labour is None:
         supply, parts = "Supply", "pipework and valves"
     rooms, loops = design.frames["rooms"], design.frames["loops"]
-    circuits = f"{plural(len(loops), 'loop')} (closed circuits of skirting and pipes)"
+    circuits = f"{plural(len(loops), 'loop')} (a loop is a closed circuit of skirting and pipes)"
     metres = float(loops["heated_length_m"].sum())
     names = listing(str(name) for name in rooms.loc[rooms["heated_length_m"] > 0.0, "room"])
     emitters = "".join(f", {words}" for words in new_emitters(design.survey))

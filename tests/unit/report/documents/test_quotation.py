@@ -49,7 +49,9 @@ def test_required_parts_that_are_not_priced_are_named(nine_rooms: Handed) -> Non
 def test_other_emitters_are_in_the_scope_unless_they_exist(nine_rooms: Handed) -> None:
     text = HtmlPage(quotation(nine_rooms, QuotationTerms())).text
     emitter = 'heat emitter "plinth emitter 450" in Kitchen-diner'
-    assert f"in 6 loops (closed circuits of skirting and pipes), {emitter}, with pipework and valves." in text
+    assert (
+        f"in 6 loops (a loop is a closed circuit of skirting and pipes), {emitter}, with pipework and valves." in text
+    )
     assert "Skirting, covers and emitters" in text
     survey = nine_rooms.design.survey
     loops = tuple(replace(loop, emitters=tuple(replace(one, existing=True) for one in loop.emitters))
