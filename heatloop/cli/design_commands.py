@@ -82,7 +82,7 @@ def run_report(arguments: argparse.Namespace) -> int:
             audience=arguments.audience,
             progress=progress_bar(sys.stderr),
         )
-    print(published.headline, *filter(None, [published.release]), sep="\n")
+    print(published.headline, *filter(None, [published.release]), *published.remarks, sep="\n")
     print(f"index     {path_words(published.index)}")
     folders = dict.fromkeys(path.parent for path in published.files if path.parent != published.folder)
     for folder in folders:

@@ -49,6 +49,9 @@ MODEL = (
     ),
 )
 
+TO_CONFIRM = "heat loss, to be confirmed"
+"""Topic of cautions of the heat loss."""
+
 ASSUMPTIONS = TableDescription(
     "assumptions",
     "Assumptions and sources",
@@ -68,7 +71,7 @@ def assumptions_table(
 def _cautions(losses: Sequence[RoomLoss]) -> Iterator[tuple[str, str, str]]:
     for loss in losses:
         for text in loss.cautions:
-            yield "heat loss, to be confirmed", f"{loss.room}: {text}", "figures of the survey"
+            yield TO_CONFIRM, f"{loss.room}: {text}", "figures of the survey"
 
 
 def _load(load: BuildingLoad | None) -> Iterator[tuple[str, str, str]]:

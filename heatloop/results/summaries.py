@@ -124,8 +124,11 @@ def heat_loss_basis(survey: SurveyData) -> str:
     if not stated:
         return "The heat loss of each room is calculated to EN 12831-1."
     if len(stated) == len(survey.rooms):
-        return "The heat loss of each room is stated in the survey."
-    return f"The heat loss of each room is calculated to EN 12831-1, or stated in the survey ({short_listing(stated)})."
+        return "The heat loss of each room is a figure given in the survey, not calculated here."
+    return (
+        "The heat loss of each room is calculated to EN 12831-1; "
+        f"for {short_listing(stated)} it is a figure given in the survey, not calculated here."
+    )
 
 
 def rating_basis(survey: SurveyData) -> str:
@@ -134,7 +137,7 @@ def rating_basis(survey: SurveyData) -> str:
     for profile in survey.profiles:
         unnamed = "invented" if profile.invented else "no source is stated"
         origins.append(f"{profile.name}: {profile.source.rstrip('.') or unnamed}")
-    return f"The heat output of the skirting is calculated from the rating in the catalogue ({'; '.join(origins)})."
+    return f"The heat output of the skirting is calculated from the test data of the product ({'; '.join(origins)})."
 
 
 def loops_in_transition(elements: pd.DataFrame) -> list[str]:

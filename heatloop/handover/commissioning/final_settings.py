@@ -90,7 +90,7 @@ def _pump_setting(
 
     A constant head of no more than the required one is rounded up to a tenth of a kPa, as the requirement then is.
     """
-    required = f"(required: {required_kpa:.1f})"
+    required = f"(required: {required_kpa:.1f} kPa)"
     match pump:
         case pumps.LimitedByCurve():
             return _pump_setting(pump.required, required_kpa, where)
@@ -103,6 +103,6 @@ def _pump_setting(
             set_kpa = float(np.max(pump.value_pa)) / 1000.0
             if set_kpa < required_kpa + ROUNDING_KPA:
                 set_kpa = least_head_kpa(required_kpa)
-                required = f"(required: {set_kpa:.1f})"
+                required = f"(required: {set_kpa:.1f} kPa)"
             return f"constant head {required}", where, set_kpa, "kPa", ""
     return "required head", where, required_kpa, "kPa", ""

@@ -16,7 +16,7 @@ from heatloop.handover.commissioning.filling import remote_ends
 from heatloop.handover.commissioning.pressure_checks import accepted_pressures, in_bar
 from heatloop.handover.commissioning.pressures import EN_12828, Pressures
 from heatloop.handover.commissioning.water_treatment import BS_7593, PRACTICE, TreatmentInputs
-from heatloop.handover.first_fix.hidden_pipes import hidden_pipes, route_is_unknown
+from heatloop.handover.first_fix.hidden_pipes import hidden_pipes, unknown_routes
 from heatloop.hydraulics.analysis.room_output import hottest_surface_c
 from heatloop.hydraulics.loop_paths import rooms_of
 from heatloop.hydraulics.sizing.sized_system import SizedSystem
@@ -70,21 +70,25 @@ MOST_LOOPS = 4
 
 OWNER, FITTER, ELECTRICIAN, LICENSED = "owner or fitter", "heating fitter", "electrician", "licensed person"
 
+UNKNOWN_ROUTES = "Pipes of unknown route"
+"""Topic on the pipes whose length is in the design and not their route."""
+
 UserRow = tuple[str, str, str]
 """Topic, text, and the titles of the cautions that belong to it."""
 
 CARE: tuple[UserRow, ...] = (
     ("Valves",
-        "Do not change lockshield valves (with a cap) or the "
-        "presettings under thermostatic heads: they balance the loops.", ""),
+        "Do not change lockshield valves (with a cap) or the setting rings under thermostatic heads: they distribute "
+        "the water to the rooms.", ""),
     ("Away in winter",
-        "Turn the heating down, not off. A loop freezes and bursts in an unheated house.", "Freezing and leaks"),
+        "Turn the heating down, not off. A filled loop freezes and bursts in an unheated house.", "Freezing and leaks"),
     ("Cleaning and painting",
         "Clean the skirting when cold, with a damp cloth and no abrasive. Use only paint for warm metal; thick paint "
         "reduces the heat.", "Hot surfaces"),
     ("Who may do which work?",
-        "Heat source, fuel, flue and refrigerant: a licensed person. Wiring and bonding: an electrician. Filling, "
-        "venting, water treatment: a heating fitter.", "Gas, oil, refrigerant and flues; Electricity"),
+        "Heat source, fuel, flue and refrigerant: a licensed person. Filling, venting, water treatment: a heating "
+        "fitter. Electrical work: see the safety notice. Protective bonding is the connection of metal parts to earth.",
+        "Gas, oil, refrigerant and flues; Electricity"),
 )  # fmt: skip
 """Topics of every system: valves, winter, cleaning, and who may work on it."""
 
@@ -125,8 +129,8 @@ def user_table(system: SizedSystem, system_pressures: Pressures, outdoor_steps: 
     """Page for the user: topic and text, with the titles of the relevant safety notices."""
     *care, workers = CARE
     rows = (
-        *_running(system, outdoor_steps), _gauge(system_pressures), *_hot(system), *_untouched(system), *care,
-        _leak(system), workers,
+        *_running(system, outdoor_steps), _gauge(system, system_pressures, outdoor_steps), *_hot(system),
+        *_untouched(system), *care, _leak(system), workers,
     )  # fmt: skip
     return table_frame(USER_PAGE, rows)
 
@@ -160,8 +164,11 @@ def _running(system: SizedSystem, outdoor_steps: pd.DataFrame) -> Iterator[UserR
         )
 
 
-def _gauge(system_pressures: Pressures) -> UserRow:
-    """Readings of the gauge, in bar as gauges are marked."""
+def _gauge(system: SizedSystem, system_pressures: Pressures, outdoor_steps: pd.DataFrame) -> UserRow:
+    """Readings of the gauge, in bar as gauges are marked: cold, and in operation on the coldest day.
+
+    In operation: for water at the mean of flow and return, as on the commissioning sheet.
+    """
     if math.isnan(system_pressures.fill_kpa):
         return (
             "Pressure",
@@ -169,14 +176,17 @@ def _gauge(system_pressures: Pressures) -> UserRow:
             "Pressure",
         )
 
+    coldest = outdoor_steps[outdoor_steps["outdoor_c"] == outdoor_steps["outdoor_c"].min()]
+    mean_c = float((coldest["flow_temp_c"] + coldest["return_temp_c"]).mean() / 2.0)
+    hot_kpa = system_pressures.running_kpa(system.fluid, mean_c)
     cold, hot, highest = (
         f"{pressure_kpa / 100.0:.1f} bar"
-        for pressure_kpa in (system_pressures.fill_kpa, system_pressures.hot_kpa, system_pressures.final_kpa)
+        for pressure_kpa in (system_pressures.fill_kpa, hot_kpa, system_pressures.final_kpa)
     )
     lowest, _ = _cold_limits_bar(system_pressures)
     return (
         "Pressure",
-        f"With cold water the gauge should read about {cold}; with the hottest water about {hot}. Call the "
+        f"With cold water the gauge should read about {cold}; on the coldest days about {hot}. Call the "
         f"fitter if it reads less than {lowest} bar with cold water, or more than {highest} at any time. If "
         "water must be added often, there is a leak.",
         "Pressure",
@@ -223,8 +233,8 @@ def _leak(system: SizedSystem) -> UserRow:
     )
     return (
         "A leak",
-        "Switch off the heat source and call the fitter. Close every valve of that loop. Only in this "
-        "case turn a lockshield valve, and count its turns. "
+        "Switch off the heat source and call the fitter. Close every valve of that loop (closed circuit of skirting "
+        "and pipes). Only in this case turn a lockshield valve, and count its turns. "
         f"{runs_on if one_sided else ''}Collect the water; do not touch "
         "wet electrical parts. The water is treated: do not swallow it; keep it out of rainwater drains and ponds.",
         "Chemicals; Electricity; Scalding",
@@ -261,7 +271,8 @@ def _untouched(system: SizedSystem) -> Iterator[UserRow]:
     yield (
         "Screws and nails: do not drill",
         "Put no screw or nail into the skirting, the wall just above or behind it, or the floor in front of it. Water "
-        "pipes are hidden at the places listed below; distances are from the left-hand end of the wall.",
+        "pipes are hidden at the places listed below; distances are from the left-hand end of the wall. Everywhere, "
+        "locate cables, gas and water pipes before every hole.",
         "Drilling and cutting",
     )
     hidden: dict[str, dict[str, list[str]]] = {}
@@ -270,13 +281,15 @@ def _untouched(system: SizedSystem) -> Iterator[UserRow]:
     for where, loops in hidden.items():
         places = (f"{f'loop {loop}: ' if len(loops) > 1 else ''}{'; '.join(own)}." for loop, own in loops.items())
         yield f"Hidden pipes: {where}", " ".join(map(_sentence, places)), "Drilling and cutting"
-    if route_is_unknown(system.survey):
-        others = [f"{item.emitter}, {item.room}" for loop in system.survey.loops for item in loop.emitters]
+    unknown = list(unknown_routes(system.survey, system.layout))
+    if unknown:
+        emitters = listing(f'"{item.emitter}" in {item.room}' for loop in system.survey.loops for item in loop.emitters)
+        place = f" and the place of the heat emitter {emitters}" if emitters else ""
         yield (
-            "Pipes to the heat source",
-            "The design contains the length of the pipes between the skirting and the heat source, not their route "
-            f"under floors or in walls{f', nor the place of {listing(others)}' if others else ''}. Have them located "
-            "before you drill or nail there.",
+            UNKNOWN_ROUTES,
+            f"The routes of these pipes under floors or in walls{place} are not in the design: {'; '.join(unknown)}. "
+            "Before you drill or nail in a floor or wall of these rooms, or between the skirting and the heat source, "
+            "have the pipes located.",
             "Drilling and cutting",
         )
 
@@ -323,9 +336,10 @@ def _yearly(system: SizedSystem, system_pressures: Pressures, facts: TreatmentIn
         ("flow and return temperature", "near the expected values at this outdoor temperature", FITTER,
             "Hot surfaces", PRACTICE),
         ("surfaces where vulnerable people live", safe, OWNER, "Hot surfaces", TOUCH.source),
-        ("heat source", "with fuel, flue and refrigerant: as the maker requires", LICENSED,
+        ("heat source", "service as the maker requires, with its fuel pipe, flue and refrigerant", LICENSED,
             "Gas, oil, refrigerant and flues", PRACTICE),
-        ("bonding and wiring", "at the intervals of the wiring rules", ELECTRICIAN, "Electricity", PRACTICE),
+        ("protective bonding and wiring", "inspected at the intervals of the wiring rules", ELECTRICIAN, "Electricity",
+            PRACTICE),
     )  # fmt: skip
     for check, look_for, by, caution, source in rows:
         yield {"check": check, "criterion": look_for, "responsible": by, "safety_notices": caution, "source": source}

@@ -74,10 +74,31 @@ def pipe_places(survey: SurveyData, layout: Layout) -> tuple[PipePlace, ...]:
     )
 
 
-def route_is_unknown(survey: SurveyData) -> bool:
-    """Whether there are pipes to the heat source: the survey states the length of tails and trunks, not their
-    route."""
-    return bool(survey.trunks) or any(loop.tails.flow_m + loop.tails.return_m > 0.0 for loop in survey.loops)
+def unknown_routes(survey: SurveyData, layout: Layout) -> Iterator[str]:
+    """Pipes whose length the survey states and not their route: those to the heat source, and crossings without a wall.
+
+    Each in words, as "from Hall to Study (1.8 m)".
+    """
+    if survey.trunks or any(loop.tails.flow_m + loop.tails.return_m > 0.0 for loop in survey.loops):
+        yield "between the skirting and the heat source"
+    for loop in layout.loops:
+        for arm in loop.arms:
+            for place, element in enumerate(arm.elements):
+                if isinstance(element, PlacedCrossing) and None in (element.wall, element.from_m, element.to_m):
+                    yield _between_rooms(element, _neighbours(arm.elements, place))
+
+
+def _neighbours(elements: Sequence[RunElement], place: int) -> tuple[str, ...]:
+    """Rooms of the skirting before and after an element of an arm, also where walls have not been surveyed."""
+    before = [item.room for item in elements[:place] if isinstance(item, Piece)]
+    after = [item.room for item in elements[place + 1 :] if isinstance(item, Piece)]
+    return tuple(dict.fromkeys((*before[-1:], *after[:1])))
+
+
+def _between_rooms(crossing: PlacedCrossing, rooms: Sequence[str]) -> str:
+    """A crossing without a wall by the rooms at its ends."""
+    between = f"from {rooms[0]} to {rooms[1]}" if len(rooms) == 2 else f"in {crossing.room}"
+    return f"{between} ({crossing.length_m:.1f} m)"
 
 
 def _tails(survey: SurveyData, layout: Layout) -> Iterator[HiddenPipe]:
@@ -91,7 +112,7 @@ def _tails(survey: SurveyData, layout: Layout) -> Iterator[HiddenPipe]:
             if rise.crossing is not None:
                 continue
             if placed.estimate:
-                words = "pipes to the heat source, at a place that is not surveyed yet"
+                words = "pipes to the heat source: at a place that is not surveyed yet"
                 yield HiddenPipe(placed.piece.room, placed.loop, words)
                 continue
             pipes = pipe_position(survey, FirstFixOptions(), 0, rise).pipes
@@ -101,7 +122,7 @@ def _tails(survey: SurveyData, layout: Layout) -> Iterator[HiddenPipe]:
                 _kept_clear(room, pipes[0].wall, pipes[0].at_m, pipes[0].at_m + spread_m)
             )
     for (room_name, loop), stretches in places.items():
-        yield HiddenPipe(room_name, loop, f"{_in_words(_joined(stretches))}, to heat source")
+        yield HiddenPipe(room_name, loop, f"pipes to the heat source: {_in_words(_joined(stretches))}")
 
 
 def _kept_clear(room: Room, wall: int, from_m: float, to_m: float) -> tuple[Stretch, ...]:
@@ -129,9 +150,9 @@ def _joined(stretches: Sequence[Stretch]) -> list[Stretch]:
 
 
 def _in_words(stretches: Sequence[Stretch]) -> str:
-    """Stretches as "wall 8, 0.60 to 0.80 m", without those shorter than can be read there."""
+    """Stretches as "wall 8 from 0.60 to 0.80 m", without those shorter than can be read there."""
     return listing(
-        f"wall {wall}, {from_m:.2f} to {to_m:.2f} m"
+        f"wall {wall} from {from_m:.2f} to {to_m:.2f} m"
         for wall, from_m, to_m in stretches
         if f"{from_m:.2f}" != f"{to_m:.2f}"
     )
@@ -174,7 +195,7 @@ def _other_sides(
     """The ends of a crossing, given by its length, in rooms other than its own."""
     for piece, at_m in beside:
         if piece.room != crossing.room:
-            yield HiddenPipe(piece.room, loop, f"{_beside(survey, piece, at_m)}, to {crossing.room}")
+            yield HiddenPipe(piece.room, loop, f"pipe to {crossing.room}: {_beside(survey, piece, at_m)}")
 
 
 def _beside(survey: SurveyData, piece: Piece, at_m: float) -> str:
@@ -185,9 +206,10 @@ def _beside(survey: SurveyData, piece: Piece, at_m: float) -> str:
 def _along(survey: SurveyData, crossing: PlacedCrossing, beside: Sequence[tuple[Piece, float]] = ()) -> str:
     """Where a crossing is; `beside`: the pieces at its ends, each with the position of that end on its wall, m."""
     if crossing.wall is None or crossing.from_m is None or crossing.to_m is None:
-        ends = [_beside(survey, piece, at_m) if piece.room == crossing.room else piece.room for piece, at_m in beside]
-        pipe = f"{crossing.length_m:.1f} m of pipe"
-        return f"{', to '.join(ends)}: {pipe}" if ends else pipe
+        own = listing(_beside(survey, piece, at_m) for piece, at_m in beside if piece.room == crossing.room)
+        others = listing(dict.fromkeys(piece.room for piece, _ in beside if piece.room != crossing.room))
+        pipe = f"pipe of {crossing.length_m:.1f} m{f' to {others}' if others else ''}, its route unknown"
+        return f"{pipe}: {own}" if own else pipe
     at = f"{'in the floor past' if crossing.depth_m else 'past'} {crossing.reason}"
     room = survey.room(crossing.room)
     return f"{_in_words(_kept_clear(room, *_round_corners(room, crossing)))}, {at}"

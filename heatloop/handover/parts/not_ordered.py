@@ -2,27 +2,38 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from typing import NamedTuple
 
 from heatloop.handover.parts.model import Part
 from heatloop.survey.survey import SurveyData
 from heatloop.text.formatting import listing
 
+SOURCE_PUMP = "pump at the heat source"
+
 
 class Required(NamedTuple):
     """Parts of one kind that a design requires: how many pieces, and the word by which an item names such a part.
 
-    One item of any quantity is enough where `pieces` is 0, as for a fluid.
+    One item of any quantity is enough where `pieces` is 0, as for a fluid. `in_source`: a heat source may contain such
+    a part.
     """
 
     word: str
     parts: tuple[str, ...]
     pieces: int
     plural: str = ""
+    in_source: bool = False
 
 
-def not_ordered(survey: SurveyData, parts: Iterable[Part]) -> tuple[str, ...]:
+class NotOrdered(NamedTuple):
+    """Parts that are not ordered: those that a heat source may contain, and those to be bought in any case."""
+
+    perhaps_in_source: tuple[str, ...]
+    separate: tuple[str, ...]
+
+
+def not_ordered(survey: SurveyData, parts: Iterable[Part]) -> NotOrdered:
     """Parts that the design requires and that the parts list does not hold, or not in that number.
 
     Pumps, mixing valves, parts of the closed system, other parts with water such as a buffer, thermostatic heads and
@@ -31,17 +42,21 @@ def not_ordered(survey: SurveyData, parts: Iterable[Part]) -> tuple[str, ...]:
     """
     ordered = [(part.item.lower(), part.order_quantity) for part in parts]
     volumes = [
-        Required(other.name.lower(), (f"{other.name}, {other.water_l:g} l of water",), 1)
+        Required(other.name.lower(), (f"{other.name}, {other.water_l:g} l of water",), 1, in_source=True)
         for other in survey.system.additional_volume
     ]
     rest = [(name, quantity) for name, quantity in ordered if not any(volume.word in name for volume in volumes)]
-    return (
-        *(words for kind in _required(survey) for words in _missing(kind, rest)),
-        *(words for volume in volumes for words in _missing(volume, ordered)),
+    missing = [
+        *((kind.in_source, words) for kind in _required(survey) for words in _missing(kind, rest)),
+        *((volume.in_source, words) for volume in volumes for words in _missing(volume, ordered)),
+    ]
+    return NotOrdered(
+        tuple(words for in_source, words in missing if in_source or words == SOURCE_PUMP),
+        tuple(words for in_source, words in missing if not (in_source or words == SOURCE_PUMP)),
     )
 
 
-def _missing(kind: Required, ordered: Iterable[tuple[str, float]]) -> Iterator[str]:
+def _missing(kind: Required, ordered: Sequence[tuple[str, float]]) -> Iterator[str]:
     """Every part of a kind where no item names it; the number of those missing where there are too few."""
     quantity = sum(quantity for name, quantity in ordered if kind.word in name)
     if quantity == 0.0:
@@ -54,19 +69,19 @@ def _missing(kind: Required, ordered: Iterable[tuple[str, float]]) -> Iterator[s
 def _required(survey: SurveyData) -> Iterator[Required]:
     """Every kind of part that the design requires."""
     mixed = tuple(f'trunk "{trunk.name}"' for trunk in survey.trunks if trunk.mixed_to_c is not None)
-    pumps = ("pump at the heat source", *(f"pump of {name}" for name in mixed))
+    pumps = (SOURCE_PUMP, *(f"pump of {name}" for name in mixed))
     yield Required("pump", pumps, len(pumps), "pumps")
     loops = tuple(f'loop "{loop.name}"' for loop in survey.loops if loop.flow_temp_c is not None)
     valves = tuple(f"mixing valve of {name}" for name in (*mixed, *loops))
     yield Required("mixing valve", valves, len(valves), "mixing valves")
-    for word, part in (
-        ("vessel", "expansion vessel"),
-        ("relief", "relief valve"),
-        ("gauge", "pressure gauge"),
-        ("filter", "filter with magnet"),
-        ("backflow", "backflow preventer for filling"),
+    for word, part, in_source in (
+        ("vessel", "expansion vessel", True),
+        ("relief", "relief valve", True),
+        ("gauge", "pressure gauge", True),
+        ("filter", "filter with magnet", False),
+        ("backflow", "backflow preventer for filling", False),
     ):
-        yield Required(word, (part,), 1)
+        yield Required(word, (part,), 1, in_source=in_source)
     pairs = [pair for loop in survey.loops for pair in (loop.valves, *loop.arm_valves)]
     fitted = [name for pair in pairs for name in (pair.flow, pair.return_) if name is not None]
     heads = sum(survey.catalogue.valve(name).kvs_m3_h is not None for name in fitted)

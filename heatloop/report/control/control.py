@@ -96,13 +96,11 @@ class DocumentControl:
         return f"{NOT_FOR_CONSTRUCTION}: {words}" if words else ""
 
     @property
-    def standing(self) -> str:
-        """The verdict as documents print it, with the sentence of `release`."""
-        return f"{self.headline} {self.release}".strip()
-
-    @property
     def release(self) -> str:
-        """Why a design without a failed check is not released for construction; empty for any other design."""
+        """Why a design without a failed check is not released for construction; empty for any other design.
+
+        For output without a title block: documents state it there, see `warning`.
+        """
         if not self.reason or not self.headline or self.state == "not ready":
             return ""
         return f"Not released for construction: {self.reason}."

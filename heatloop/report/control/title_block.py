@@ -1,7 +1,7 @@
 """The title block: its data fields, and the block as HTML for the head of a document.
 
-Fields are those of ISO 7200 (from memory): legal owner, identification, date of issue, sheet, title, approved by,
-created by, document type; beside them client and address, checked by, revision, status, scale and hashes.
+Fields are those of ISO 7200 (from memory): owner of the document, identification, date of issue, sheet, title,
+approved by, created by, document type; beside them client and address, checked by, revision, status, scale and hashes.
 """
 
 from __future__ import annotations
@@ -51,14 +51,19 @@ ROWS: tuple[tuple[str, ...], ...] = (
 )
 """Keys of the fields, row by row, as the block of a page has them."""
 
+CLIENT_CODES = ("CL", "QU", "UG", "PL")
+CLIENT_HASHES = ("Code of input", "Code of design")
+"""Documents for the client, and the words for the hashes in them."""
+
 
 def block_fields(control: DocumentControl, sheet: DocumentSheet) -> dict[str, BlockField]:
     """Every field of the title block by its key; KeyError for a document type that is none."""
     kind = DOCUMENT_TYPES[sheet.code]
     document = control.document
     client = ", ".join(filter(None, (document.client, *document.site_address)))
+    input_name, design_name = CLIENT_HASHES if sheet.code in CLIENT_CODES else ("Input hash", "Design hash")
     values = (
-        ("owner", "Legal owner", document.owner),
+        ("owner", "Owner of this document", document.owner),
         ("client", "Client, site", client),
         ("title", "Title", sheet.title or f"{control.project}: {kind.title[:1].lower()}{kind.title[1:]}"),
         ("type", "Document type", kind.title),
@@ -71,8 +76,8 @@ def block_fields(control: DocumentControl, sheet: DocumentSheet) -> dict[str, Bl
         ("date", "Date of issue", control.issued_on.isoformat()),
         ("scale", "Scale", sheet.scale),
         ("sheet", "Sheet", f"{sheet.sheet} / {sheet.of}" if sheet.of else "at foot of printed page"),
-        ("input", "Input hash", control.input_hash),
-        ("design", "Design hash", control.design_hash),
+        ("input", input_name, control.input_hash),
+        ("design", design_name, control.design_hash),
     )
     return {key: BlockField(key, name, value.strip() or EMPTY) for key, name, value in values}
 
@@ -94,6 +99,7 @@ def running_line(control: DocumentControl, sheet: DocumentSheet) -> str:
     """The line at the foot of every page: identification, project, document, revision, status and input hash."""
     fields = block_fields(control, sheet)
     keys = ("identification", "type", "revision", "status", "input")
-    words = {"revision": "revision ", "input": "input hash "}
+    name = fields["input"].name
+    words = {"revision": "revision ", "input": f"{name[:1].lower()}{name[1:]} "}
     first, *others = (words.get(key, "") + fields[key].value for key in keys)
     return " \N{MIDDLE DOT} ".join((first, control.project, *others))

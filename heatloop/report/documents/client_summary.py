@@ -9,16 +9,19 @@ from typing import Any
 from heatloop.findings.limits import TOUCH, TOUCH_C, CheckResult
 from heatloop.findings.verdict import Verdict
 from heatloop.handover.commissioning.pack import CommissioningResult
+from heatloop.handover.first_fix.floors import floor_at_pipes
+from heatloop.handover.first_fix.hidden_pipes import pipe_places
 from heatloop.report.control.control import DocumentControl
-from heatloop.report.documents.document import DocumentContent, DocumentPaper, document_page
+from heatloop.report.documents.document import LIMITS_MEANT, DocumentContent, DocumentPaper, document_page
 from heatloop.report.documents.quotation import new_emitters
 from heatloop.report.plans.level_svg import fitted_scale, floor_key, level_plans
+from heatloop.results.assumptions import TO_CONFIRM
 from heatloop.results.checks.heat_checks import COLD_PANE, DRAUGHT, ROOM_WARM
 from heatloop.results.checks.limits import QUIET_SHUT, QUOTED, SENSED
 from heatloop.results.design import DesignResult
 from heatloop.results.held_temperature import held_temperatures
 from heatloop.results.summaries import heat_loss_basis, rating_basis, room_state
-from heatloop.text.formatting import number, plural, short_listing
+from heatloop.text.formatting import listing, number, plural, short_listing
 
 CLIENT_SUMMARY = DocumentPaper("CL")
 
@@ -87,12 +90,14 @@ def client_summary(design: DesignResult, pack: CommissioningResult, control: Doc
         DocumentContent(
             "client_summary.html",
             {
+                "limits_meant": LIMITS_MEANT,
                 "plain": _plain_words(design, lines),
                 "plans": level_plans(design, size, None, fitted_scale(design, size)),
                 "key": floor_key(design),
                 "many": many,
                 "rooms": lines,
                 "decisions": list(_decisions(design.verdict))[:MAX_DECISIONS],
+                "unconfirmed": list(_unconfirmed(design)),
                 "emitters": new_emitters(design.survey),
                 "exclusions": terms.exclusions,
                 "outdoor_c": design.facts["outdoor_c"],
@@ -121,7 +126,7 @@ def _rooms(design: DesignResult, pack: CommissioningResult) -> Iterator[RoomLine
         state = room_state(row)
         agreed, temp = float(row["indoor_c"]), held.get(row["room"])
         if state != "short":
-            reached = "warm" if state == "warm" else "warm, with a small margin"
+            reached = "warm" if state == "warm" else "warm, with a small reserve"
         elif temp is None:
             reached = "too cool"
         else:
@@ -145,6 +150,20 @@ def _plain_words(design: DesignResult, lines: Sequence[RoomLine]) -> str:
     return (
         f"{short_listing(short)} will not be as warm as agreed {day}; {plural(len(lines) - len(short), 'room')} will."
     )
+
+
+def _unconfirmed(design: DesignResult) -> Iterator[str]:
+    """Points of the survey that the design assumes: heat losses with a caution, and floors of unknown build-up."""
+    survey, assumptions = design.survey, design.frames["assumptions"]
+    cautions = tuple(map(str, assumptions.loc[assumptions["topic"] == TO_CONFIRM, "assumption"]))
+    losses = [room.name for room in survey.rooms if any(words.startswith(f"{room.name}: ") for words in cautions)]
+    if losses:
+        yield f"Data for the calculation of the heat loss: {listing(losses)}."
+    piped = {place.room for place in pipe_places(survey, design.layout)}
+    floors = [room.name for room in survey.rooms if room.name in piped]
+    floors = [name for name in floors if floor_at_pipes(survey, survey.room(name)).word == "opening"]
+    if floors:
+        yield f"Build-up of the floor, before openings for pipes are made: {listing(floors)}."
 
 
 def _decisions(verdict: Verdict) -> Iterator[tuple[str, str]]:

@@ -21,6 +21,12 @@ from heatloop.text.html import rendered
 DOCUMENTS = "heatloop.report.documents"
 """The package whose folder `templates` holds those of documents."""
 
+LIMITS_MEANT = "Checked in the calculation: heat of the rooms, temperatures, flow rates, pressures and noise."
+"""What the headline of the verdict refers to, for a client."""
+
+TRUNK_MEANT = "trunk: pipes from the heat source to one or more loops"
+"""What a trunk is, for a client."""
+
 REFERENCE = re.compile("\x02([a-z0-9-]+)\x03")
 
 
@@ -124,10 +130,13 @@ def document_body(
 
 
 def verdict_line(verdict: Verdict | None, control: DocumentControl, warning: str = "") -> Markup:
-    """The verdict in its frame as documents print it, with the warning where the design is not ready."""
+    """The verdict in its frame as documents print it, with the warning where the design is not ready.
+
+    Whether the design is released for construction is stated once, in the title block.
+    """
     if verdict is None:
         return Markup("")
-    words = f"{control.standing} {warning}" if warning and verdict.fails else control.standing
+    words = f"{control.headline} {warning}" if warning and verdict.fails else control.headline
     return Markup('<p class="standing {}">{} {}</p>').format(verdict.outcome, VERDICT_MARKS[verdict.outcome], words)
 
 

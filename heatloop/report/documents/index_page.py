@@ -11,7 +11,10 @@ from heatloop.report.control.document_types import DOCUMENT_TYPES
 from heatloop.report.documents.document import DocumentContent, DocumentPaper, document_body, whole_page
 
 READERS = {
-    "client": ("Client", "decision, quotation and use; the interactive plan also for the checking engineer"),
+    "client": (
+        "Client",
+        "summary, quotation, user guide and interactive plan (also for the checking engineer)",
+    ),
     "fitter": ("Fitter", "first fix, second fix, commissioning"),
     "order": ("Buyer and workshop", "order and cutting"),
     "check": ("Checking engineer", "check of the design"),

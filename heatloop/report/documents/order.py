@@ -79,7 +79,7 @@ def order_and_cut_list(parts: PartsListResult, control: DocumentControl, quotati
         DocumentContent(
             "order.html",
             {
-                "verdict": control.standing,
+                "verdict": control.headline,
                 "state": control.state,
                 "groups": groups,
                 "priced": quotation is not None,

@@ -8,24 +8,23 @@ from typing import Any
 from heatloop.findings.safety import DEFERENCE, notices_for
 from heatloop.handover.commissioning.final_settings import SETTINGS_AS_LEFT
 from heatloop.handover.commissioning.pack import CommissioningResult
+from heatloop.handover.commissioning.user_documents import UNKNOWN_ROUTES
 from heatloop.layout.plan_coordinates import rooms_by_storey
 from heatloop.report.control.control import DocumentControl
-from heatloop.report.documents.document import DocumentContent, DocumentPaper, document_page
+from heatloop.report.documents.document import TRUNK_MEANT, DocumentContent, DocumentPaper, document_page
 from heatloop.report.plans.level_svg import LevelPlan
 from heatloop.report.plans.wall_plan import wall_plans
 from heatloop.text.formatting import cell_text, escape_control_characters, with_minus_signs
 
 USER_GUIDE = DocumentPaper("UG")
 
-HAZARDS = ("Hot surfaces", "Scalding", "Drilling and cutting", "Electricity", "Freezing and leaks")
+HAZARDS = ("Scalding", "Electricity")
+"""Safety notices of this document: those that no topic of it states already."""
 
 CONTACTS = ("Heating fitter", "Heat source, fuel, flue, refrigerant", "Electrician", "Designed by")
 
 OUT_OF_SIGHT = "Hidden pipes: "
 """Begins the topics that name pipes behind walls and under floors, one a room."""
-
-ON_THE_WAY = "Pipes to the heat source"
-"""The topic on pipes whose route is not in the design."""
 
 PLANS_MM = (178.0, 48.0)
 """Place of the plans, beside each other, at the foot of the second page."""
@@ -39,7 +38,7 @@ def user_guide(pack: CommissioningResult, control: DocumentControl) -> str:
     steps = pack.frames["fill_and_vent"]
     drain = steps[(steps["stage"] == "drain") & (steps["loop"] == "")]["action"]
     hidden = [row for row in topics if row["topic"].startswith(OUT_OF_SIGHT)]
-    separate = [*hidden, *(row for row in topics if row["topic"] == ON_THE_WAY)]
+    separate = [*hidden, *(row for row in topics if row["topic"] == UNKNOWN_ROUTES)]
     return document_page(
         USER_GUIDE,
         control,
@@ -49,8 +48,10 @@ def user_guide(pack: CommissioningResult, control: DocumentControl) -> str:
             {
                 "topics": [row | {"text": with_minus_signs(row["text"])} for row in topics if row not in separate],
                 "hidden": [(row["topic"].removeprefix(OUT_OF_SIGHT), row["text"]) for row in hidden],
-                "on_the_way": "".join(row["text"] for row in topics if row["topic"] == ON_THE_WAY),
+                "unknown": "".join(row["text"] for row in topics if row["topic"] == UNKNOWN_ROUTES),
+                "unknown_title": UNKNOWN_ROUTES,
                 "plans": _plans(pack) if hidden else (),
+                "trunk_meant": f" ({TRUNK_MEANT})" if pack.system.survey.trunks else "",
                 "settings": _halves([_setting(row) for row in pack.frames["settings_as_left"].to_dict("records")]),
                 "water": pack.frames["water_record"].to_dict("records"),
                 "annual": pack.frames["annual_checks"].to_dict("records"),
@@ -79,6 +80,7 @@ def _setting(row: dict[Any, Any]) -> tuple[str, str]:
     item, where = str(row["item"]).removeprefix("setting of "), str(row["where"]).removeprefix("loop ")
     if item.startswith("flow temperature"):  # there is only that of the heat source
         where = ""
+    item = item.replace(" head ", " pressure ")  # as pumps are marked; heads of valves are thermostatic heads here
     description = escape_control_characters(": ".join(filter(None, (where, "" if item == where else item))))
     value = f"setting {designed}" if unit == "setting" else f"{designed} {unit}".strip()
     return with_minus_signs(description), with_minus_signs(value)

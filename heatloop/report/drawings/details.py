@@ -65,7 +65,7 @@ def details_title(width_mm: float) -> Block:
     """The line above the types, as wide as their zone."""
     title = Words("HL-DETAIL", (0.0, -2.5), "Types of position, 1:5", MIDDLE_MM, bold=True)
     at = title.ink.right + 5.0
-    explanation = fitting("a: height above the floor; a-b: pitch; ⌀: opening; off: from wall", width_mm - at)
+    explanation = fitting("a, b: height; a-b: between centres; ⌀: opening; w: to the wall", width_mm - at)
     words = (title, Words("HL-DETAIL", (at, -2.5), explanation))
     return Block(width_mm, 5.0, words, keeps_next=True)
 
@@ -75,7 +75,7 @@ def detail_block(kind: DetailKind, letter: str, numbers: Sequence[int]) -> Block
     scale = 1.0 / DETAIL_SCALE
     count = len(kind.places_mm)
     names = [piece_letters(i) if count > 1 else "" for i in range(count)]
-    figures = [*_height_lines(kind, names), *_pitch_lines(kind, names), f"⌀{kind.opening_mm:g}", f"off {kind.off_mm:g}"]
+    figures = [*_height_lines(kind, names), *_pitch_lines(kind, names), f"⌀{kind.opening_mm:g}", f"w {kind.off_mm:g}"]
     text_mm = max(map(text_width_mm, figures))
     span = kind.places_mm[-1] * scale
     fan = FAN_MM * (count - 1)

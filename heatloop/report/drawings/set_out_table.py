@@ -32,7 +32,7 @@ COLUMNS = (
     _Column("right", ("(to", "right)"), True),
     _Column("bare", ("Bare", "left"), True),
     _Column("height", ("Height", "of end"), True),
-    _Column("off", ("Off", "wall"), True),
+    _Column("off", ("From", "wall"), True),
     _Column("opening", ("Opening", "⌀")),
     _Column("drop", ("Depth", "in floor"), True),
     _Column("type", ("Type", "")),
@@ -78,13 +78,19 @@ def set_out_rows(
                 "bare": _mm(left_m + shift_m),
                 "height": _height(pipe),
                 "off": f"{position.off_wall_m * 1000.0:.4g}",
-                "opening": f"{position.word} {position.opening_m * 1000.0:.4g}",
+                "opening": opening_words(position),
                 "drop": _mm(position.depth_m),
                 "type": types[position.number],
                 "to": "tail" if position.use == "tail" else paired.get(position.number) or "under floor",
             }
             rows.append(SetOutRow(cells, index == 0))
     return tuple(rows)
+
+
+def opening_words(position: PipePosition) -> str:
+    """Kind and diameter (mm) of the openings of a position; the diameter alone where its kind is not known."""
+    kind = "" if position.word == "opening" else f"{position.word} "
+    return f"{kind}{position.opening_m * 1000.0:.4g}"
 
 
 def _height(pipe: PipeEnd) -> str:

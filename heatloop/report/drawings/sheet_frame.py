@@ -38,6 +38,9 @@ HANGING_MM = 2.4
 
 BAR_MM = 100.0
 
+STRIPS = "crossed strips: obstacles"
+"""Explanation of the furniture, stairs and sanitary ware on a plan."""
+
 BAR_WORDS = "100 mm when printed at 100 %"
 
 BLOCK_ROWS: tuple[tuple[float, tuple[tuple[str, float], ...]], ...] = (
@@ -142,5 +145,5 @@ def plan_foot(window: PlanWindow, west: float, y: float) -> tuple[Primitive, ...
         Line("HL-FRAME", ((north, y - 3.0), (north, y + 3.0)), 0.35),
         Line("HL-FRAME", ((north - 1.0, y + 1.0), (north, y + 3.0), (north + 1.0, y + 1.0)), 0.35),
         Words("HL-FRAME", (north + 2.5, y), "N", bold=True),
-        Words("HL-FRAME", (north + 9.0, y), f"plan 1:{window.scale}, skirting drawn away from the wall for clarity"),
+        Words("HL-FRAME", (north + 9.0, y), f"plan 1:{window.scale}, skirting drawn away from the wall; {STRIPS}"),
     )

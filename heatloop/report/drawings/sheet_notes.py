@@ -148,7 +148,7 @@ def _floors(first_fix: FirstFixResult, positions: Sequence[PipePosition]) -> Ite
 _WORDS = {
     "hole": "the openings are holes",
     "sleeve": "sleeves are set before the screed, not bored",
-    "opening": "find the structure below the openings on site",
+    "opening": "examine it on site before you make the openings",
 }
 
 
@@ -165,8 +165,8 @@ def _cautions(first_fix: FirstFixResult, positions: Sequence[PipePosition]) -> I
         if without:
             yield (
                 f"{_which(without, len(positions))}: insulation ({apart[1]:.4g}) does not fit; leave the pipes bare "
-                f"through the floor. From 50 below the finished floor, bend them to {apart[1]:.4g} between centres and "
-                f"{off[1]:.4g} from the wall, and insulate them."
+                f"through the floor. Deeper than 50 below the finished floor: {apart[1]:.4g} between centres, "
+                f"{off[1]:.4g} from the wall, insulated."
             )
     for (check, limit), numbers in by_limit.items():
         if check == DROP_WITHIN_FLOOR.check:

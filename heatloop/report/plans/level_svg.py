@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from heatloop.layout.build import piece_letters
 from heatloop.layout.model import Piece, PlacedCrossing
 from heatloop.layout.plan_coordinates import Point, RoomPlan, room_plan, rooms_by_storey, translated
 from heatloop.report.pages.html_tables import HtmlFragment
@@ -206,7 +207,10 @@ def room_labels(
     coverage: bool,
     boxes: list[Box],
 ) -> tuple[list[Label], list[tuple[str, str]]]:
-    """The name of every room with its coverage, where it fits; else a number that is listed below the plan."""
+    """The name of every room with its coverage, where it fits; else a letter that is listed below the plan.
+
+    Numbers in a plan are those of walls or pieces.
+    """
     labels: list[Label] = []
     numbered: list[tuple[str, str]] = []
     for plan in plans:
@@ -215,7 +219,7 @@ def room_labels(
         figure = f"{number(100.0 * rows[plan.room]['coverage'])} %" if coverage else ""
         name = plan.room
         if LETTER_SHARE * NAME_MM * len(name) > wide - 1.0:
-            mark = str(len(numbered) + 1)
+            mark = piece_letters(len(numbered)).upper()
             numbered.append((mark, name))
             name = f"({mark})"
         if coverage and LETTER_SHARE * FIGURE_MM * len(figure) > wide:

@@ -222,6 +222,7 @@ def closed_system_sheet(book: Book, pack: CommissioningResult | None) -> None:
 def elements_sheet(book: Book, design: DesignResult) -> None:
     """Every element in the order of the water."""
     book.table(
-        "Elements", "Tails, valves, pieces, joints and crossings in the order of the water", _columns("elements"),
+        "Elements", "Tails, valves, pieces, joints and crossings in the order in which the water passes them",
+        _columns("elements"),
         design.frames["elements"].to_dict("records"),
     )  # fmt: skip

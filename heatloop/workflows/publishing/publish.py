@@ -53,6 +53,8 @@ class ReportNames:
 
 REPORT_NAMES = ReportNames()
 
+NO_SURCHARGE = "Quotation without a surcharge (markup_percent is 0): its prices are the costs of purchase."
+
 
 @dataclass(frozen=True)
 class PublishedReport:
@@ -70,6 +72,8 @@ class PublishedReport:
         The verdict of the design.
     release : str
         Why the documents of a design without a failed check are not released for construction; empty where they are.
+    remarks : tuple of str
+        Remarks for the author on documents that were written, as on a quotation without a surcharge.
     is_ready : bool
         Whether no check of the design fails.
     page, workbook, json_file : pathlib.Path or None
@@ -86,6 +90,7 @@ class PublishedReport:
     left_out: tuple[tuple[str, str], ...]
     headline: str
     release: str
+    remarks: tuple[str, ...]
     is_ready: bool
     page: Path | None
     workbook: Path | None
@@ -242,6 +247,7 @@ def _published(target: Path, release: Release, writer: Writer) -> PublishedRepor
         left_out=tuple(writer.left_out),
         headline=control.headline,
         release=control.release,
+        remarks=(NO_SURCHARGE,) if named("QU", "client") and not release.design.survey.quotation.markup_percent else (),
         is_ready=not release.design.verdict.fails,
         page=named("DR", "check"),
         workbook=named("WB", "check", "xlsx"),

@@ -15,17 +15,17 @@ from heatloop.handover.first_fix.plan import FirstFixResult
 from heatloop.handover.second_fix.fixing_steps import FixingStep
 from heatloop.layout.model import Piece
 from heatloop.report.documents.document import printed
-from heatloop.report.drawings.set_out_table import straight_text
+from heatloop.report.drawings.set_out_table import opening_words, straight_text
 from heatloop.results.design import DesignResult
 from heatloop.results.operating_point import OperatingPoint
 from heatloop.results.state_grid import RoomHeat
 from heatloop.results.summaries import room_state
-from heatloop.text.formatting import escape_control_characters, listing, number, short_listing
+from heatloop.text.formatting import escape_control_characters, listing, number, plural
 
 Row = Mapping[Any, Any]
 
 STATES = ("warm", "tight", "short")
-STATE_WORDS = {"warm": "✓ warm", "tight": "▲ small margin", "short": "✗ short"}
+STATE_WORDS = {"warm": "✓ warm", "tight": "▲ small reserve", "short": "✗ short"}
 """Words of the state of a room, each with its mark."""
 
 NONE = "\N{EN DASH}"
@@ -34,6 +34,9 @@ WAYS = ("flow", "return")
 
 PIECES = ("piece", "floor section")
 """Kinds of elements that are pieces."""
+
+UNKNOWN_KIND = " (kind not known)"
+"""After an opening in a floor that is not surveyed."""
 
 MAX_NAMED = 6
 """Rooms short of heat that a sentence names."""
@@ -79,7 +82,7 @@ def filled(sentence: str, values: Sequence[str]) -> str:
 
 def room_items(design: DesignResult) -> Kind:
     """The rooms, in the order of the survey."""
-    state = (0, " W, heat to room ", 1, " W, margin ", 2, " W, coverage ", 3, " %: ", 4)
+    state = (0, " W, heat to room ", 1, " W, reserve of heat ", 2, " W, ", 3, " % of the heat required: ", 4)
     items = tuple(
         Item(
             f"{place} {room.name}",
@@ -88,9 +91,12 @@ def room_items(design: DesignResult) -> Kind:
         )
         for place, room in enumerate(design.survey.rooms, start=1)
     )
-    columns = (("Indoor, °C", True), ("Heat loss, W", True), ("Heat to rooms, W", True), ("Margin, W", True),
-               ("Coverage, %", True), ("State", False))  # fmt: skip
-    caption = "Rooms: heat loss, heat to the room, and the margin above heat loss and back loss"
+    columns = (("Indoor, °C", True), ("Heat loss, W", True), ("Heat to rooms, W", True),
+               ("Reserve of heat, W", True), ("Heat, % of the heat required", True), ("State", False))  # fmt: skip
+    caption = (
+        "Rooms: heat loss, heat to the room, and the reserve above the heat required, which is the heat loss and the "
+        "additional loss through the wall behind the skirting"
+    )
     return Kind("room", "Rooms", caption, (("Room", False), *columns), items)
 
 
@@ -186,16 +192,17 @@ def pipe_items(marks: Sequence[PipePosition]) -> Kind:
         use = mark.past if mark.use == "crossing" else "tails of the loop"
         on_wall = {pipe.mark: _on_its_wall(mark, pipe) for pipe in mark.pipes}
         pipes = listing(f"{pipe.direction} {_from_left(pipe)} mm{on_wall[pipe.mark]}" for pipe in mark.pipes)
-        opening = f"{mark.word} {number(mark.opening_m * 1000.0)}"
+        opening = opening_words(mark)
         words = (
             f"Pipe position {mark.number}, {place}, loop {mark.loop}, {use}: {pipes} from the left-hand corner, "
-            f"{opening} mm. Water:"
+            f"opening {opening} mm{UNKNOWN_KIND if mark.word == 'opening' else ''}. Water:"
         )
         ways = enumerate(_ways(mark))
         water = (part for n, way in ways for part in (f"{',' if n else ''} {way} ", WAYS.index(way), " °C"))
         sentence = sentence_of(words, *water)
         figures = ", ".join(f"{_from_left(pipe)} {pipe.direction}{on_wall[pipe.mark]}" for pipe in mark.pipes)
-        items.append(Item(f"Position {mark.number}", sentence, (place, mark.loop, use, figures, opening), mark.loop))
+        cells = (place, mark.loop, use, figures, f"{opening}{UNKNOWN_KIND if mark.word == 'opening' else ''}")
+        items.append(Item(f"Position {mark.number}", sentence, cells, mark.loop))
     columns = (("Position", False), ("Room, walls", False), ("Loop", False), ("Use", False),
                ("From the left-hand corner, mm", False), ("Opening, mm", False), ("Flow, in → out, °C", True),
                ("Return, in → out, °C", True))  # fmt: skip
@@ -269,12 +276,22 @@ def valve_values(point: OperatingPoint) -> Iterator[tuple[str, ...]]:
 def rooms_statement(rooms: Sequence[RoomHeat]) -> str:
     """Which rooms are short of heat in a state, and by how much, the largest shortage first."""
     printed_rooms = [(room.room, room_values(room)) for room in sorted(rooms, key=lambda room: room.margin_w)]
-    short = [f"{room} {values[2].lstrip('−')} W" for room, values in printed_rooms if values[4] == "short"]
-    return (
-        f"Short of the heat required: {short_listing(short, MAX_NAMED)}."
-        if short
-        else "Every room reaches its temperature."
-    )
+    short = [f"{room} {_shortage(values[2])}" for room, values in printed_rooms if values[4] == "short"]
+    if not short:
+        return "Every room reaches its temperature."
+    more = len(short) - MAX_NAMED
+    named = [*short[:MAX_NAMED], f"{plural(more, 'more room')}"] if more > 0 else short
+    return f"Missing heat: {listing(named)}."
+
+
+def _shortage(margin: str) -> str:
+    """A negative margin as printed, as the heat that is missing.
+
+    >>> _shortage("−34"), _shortage("0")
+    ('34 W', 'less than 1 W')
+    """
+    missing = margin.lstrip("+−")
+    return "less than 1 W" if missing == "0" else f"{missing} W"
 
 
 def source_statement(design: DesignResult, point: OperatingPoint) -> str:
@@ -285,7 +302,7 @@ def source_statement(design: DesignResult, point: OperatingPoint) -> str:
     output_w = 1000.0 * output_kw
     if heat_w > output_w:
         return f"THE SOURCE WOULD HAVE TO GIVE {printed(heat_w)} W, MORE THAN ITS {printed(output_w)} W."
-    return f"Heat from the source: {printed(heat_w)} W of {printed(output_w)} W."
+    return f"Heat from the source: {printed(heat_w)} W; the source can give {printed(output_w)} W."
 
 
 def _through(row: Row | None) -> str:

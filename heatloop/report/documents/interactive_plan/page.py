@@ -15,7 +15,7 @@ from heatloop.report.control.control import DocumentControl
 from heatloop.report.control.document_types import DOCUMENT_TYPES
 from heatloop.report.control.references import references
 from heatloop.report.control.title_block import DocumentSheet, running_line, title_block_css, title_block_html
-from heatloop.report.documents.document import printed, verdict_line
+from heatloop.report.documents.document import LIMITS_MEANT, printed, verdict_line
 from heatloop.report.documents.interactive_plan import items
 from heatloop.report.documents.interactive_plan.level_view import PlanSource, level_views
 from heatloop.report.documents.interactive_plan.state_data import PlanData, data_block
@@ -54,6 +54,7 @@ def interactive_plan(design: DesignResult, contents: PlanContents, control: Docu
         title=f"{control.project}: {DOCUMENT_TYPES[CODE].title[0].lower()}{DOCUMENT_TYPES[CODE].title[1:]}",
         block=title_block_html(control, DocumentSheet(CODE)),
         standing=verdict_line(design.verdict, control),
+        limits_meant=LIMITS_MEANT,
         foot=running_line(control, DocumentSheet(CODE)),
         version=control.version,
         see=references(control, CODE),

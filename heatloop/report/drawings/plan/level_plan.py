@@ -76,14 +76,15 @@ class WallOnPaper:
 
 @dataclass(frozen=True)
 class RoomOnPaper:
-    """A room of the plan: name, outline, walls, the straights that pipes are on, and the lines of its skirting and
-    crossings."""
+    """A room of the plan: name, outline, walls, the straights that pipes are on, the lines of its skirting and
+    crossings, and the outlines of its obstacles."""
 
     name: str
     outline: tuple[Point, ...]
     walls: tuple[WallOnPaper, ...]
     straights: tuple[StraightOnPaper, ...]
     skirting: tuple[tuple[Point, Point], ...]
+    obstacles: tuple[tuple[Point, ...], ...] = ()
 
 
 @dataclass(frozen=True)
@@ -143,17 +144,23 @@ def _drawn(plan: RoomPlan, window: PlanWindow) -> Iterator[Primitive]:
             parts = [(start[0] + at * along[0], start[1] + at * along[1]) for at in (low, high)]
             yield Line("HL-WALL", tuple(parts), 0.5)
     for obstacle in plan.obstacles:
-        a, b = (window.on_paper(point) for point in obstacle.points_m)
-        _, inward = _directions(a, b)
-        c, d = ((x + OBSTACLE_MM * inward[0], y + OBSTACLE_MM * inward[1]) for x, y in (b, a))
-        yield Line("HL-OBSTACLE", (a, b, c, d, a), 0.18, grey=0.4)
-        yield Line("HL-OBSTACLE", (a, c), 0.13, grey=0.6)
+        outline = _obstacle(obstacle.points_m, window)
+        yield Line("HL-OBSTACLE", outline, 0.18, grey=0.4)
+        yield Line("HL-OBSTACLE", (outline[0], outline[2]), 0.13, grey=0.6)
     for drawn in plan.drawn:
         points = tuple(window.on_paper(point) for point in drawn.points_m)
         if isinstance(drawn.element, Piece):
             yield Line("HL-SKIRTING", points, 1.2, grey=0.6, of=drawn.element.label)
         elif isinstance(drawn.element, PlacedCrossing):
             yield Line("HL-CROSSING", points, 0.25, "dotted", of=drawn.loop)
+
+
+def _obstacle(points_m: Sequence[Point], window: PlanWindow) -> tuple[Point, ...]:
+    """Outline of the strip of an obstacle on its wall, closed."""
+    a, b = (window.on_paper(point) for point in points_m)
+    _, inward = _directions(a, b)
+    c, d = ((x + OBSTACLE_MM * inward[0], y + OBSTACLE_MM * inward[1]) for x, y in (b, a))
+    return a, b, c, d, a
 
 
 def _between(length: float, taken: Sequence[tuple[float, float]]) -> Iterator[tuple[float, float]]:
@@ -196,7 +203,8 @@ def _room(
         if isinstance(drawn.element, Piece | PlacedCrossing)
         for pair in pairwise(window.on_paper(point) for point in drawn.points_m)
     ]
-    return RoomOnPaper(plan.room, outline, tuple(walls), tuple(straights), tuple(skirting))
+    obstacles = tuple(_obstacle(obstacle.points_m, window) for obstacle in plan.obstacles)
+    return RoomOnPaper(plan.room, outline, tuple(walls), tuple(straights), tuple(skirting), obstacles)
 
 
 def _mark(

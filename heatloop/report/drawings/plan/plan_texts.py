@@ -22,6 +22,7 @@ from heatloop.report.drawings.plan.text_places import (
     ground_of,
     mark_places,
     name_places,
+    obstacle_lines,
     wall_places,
 )
 from heatloop.text.formatting import escape_control_characters
@@ -65,6 +66,7 @@ def plan_texts(level: LevelOnPaper, field: tuple[float, float, float, float], nu
     after all rounds of the search give them to details.
     """
     ground = _bounded(ground_of(level.rooms), field)
+    ground.lines += obstacle_lines(level.rooms)  # for the texts of walls and rooms: figures have less free room
     own = {room.name: _bounded(ground_of([room]), field) for room in level.rooms}
     primitives: list[Primitive] = []
     crowded: list[RoomOnPaper] = []

@@ -45,7 +45,7 @@ class Ground:
     """Occupied areas on the paper of a plan.
 
     Nothing may touch `boxes`, no text `solid` ones; no text may cross `walls` and `leaders`, and should not cross
-    `lines`."""
+    `lines` (of dimensions and obstacles)."""
 
     boxes: list[Box] = field(default_factory=list)
     solid: list[Box] = field(default_factory=list)
@@ -120,6 +120,14 @@ def ground_of(rooms: Iterable[RoomOnPaper]) -> Ground:
             corner = straight.at(0.0, DIMENSION_MM)
             ground.solid.append(centred_box(corner, straight.along, straight.inward, ORIGIN_MM, ORIGIN_MM))
     return ground
+
+
+def obstacle_lines(rooms: Iterable[RoomOnPaper]) -> Iterator[tuple[Point, Point]]:
+    """Lines of the crossed strips of obstacles."""
+    for room in rooms:
+        for outline in room.obstacles:
+            yield from pairwise(outline)
+            yield outline[0], outline[2]
 
 
 def _strip(a: Point, b: Point) -> Box:

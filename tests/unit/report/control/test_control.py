@@ -71,18 +71,14 @@ def _control(survey: SurveyData, verdict: Verdict | None = READY) -> DocumentCon
 # --- Signatures ------------------------------------------------------------------------------------------
 
 
-def test_a_document_that_is_not_released_states_why_after_the_verdict(survey: SurveyData) -> None:
-    assert _control(_signed(survey)).standing == READY.headline
-    found = "All limits are met. Not released for construction: not checked by a second person."
-    assert _control(survey).standing == found
+def test_why_a_design_without_a_failed_check_is_not_released(survey: SurveyData) -> None:
+    assert _control(_signed(survey)).release == ""
+    found = "Not released for construction: not checked by a second person."
+    assert _control(survey).release == found
     cautions = "No check fails; resolve 4 cautions before installation."
-    careful = _control(survey, Verdict("cautions to resolve", cautions, (), (), ("design",)))
-    assert careful.standing == (
-        "No check fails; resolve 4 cautions before installation. Not released for construction: not checked by a "
-        "second person."
-    )
-    assert _control(survey, SHORT).standing == SHORT.headline
-    assert _control(survey, None).standing == ""
+    assert _control(survey, Verdict("ready with cautions", cautions, (), (), ("design",))).release == found
+    assert _control(survey, SHORT).release == ""
+    assert _control(survey, None).release == ""
 
 
 def test_a_design_that_is_ready_checked_and_approved_is_for_construction(survey: SurveyData) -> None:

@@ -32,7 +32,14 @@ def test_a_short_room_says_which_temperature_it_would_hold(draft: Handed) -> Non
 def test_a_design_without_findings_asks_for_nothing(nine_rooms: Handed) -> None:
     text = HtmlPage(summary(nine_rooms)).text
     assert "All 9 rooms are as warm as agreed" in text
-    assert "The design requires no decision. The exclusions below are still open." in text
+    assert "No decision about the design is necessary. Please tell us whether the items under Exclusions" in text
+
+
+def test_what_the_survey_leaves_open_is_to_be_confirmed(nine_rooms: Handed, one_room: Handed) -> None:
+    text = HtmlPage(summary(nine_rooms)).text
+    assert "To be confirmed on site Data for the calculation of the heat loss: Bathroom." in text
+    assert "before openings for pipes are made: Study." in text
+    assert "Data for the calculation" not in HtmlPage(summary(one_room)).text
 
 
 def test_the_reserve_of_each_room_and_where_the_figures_are_from(nine_rooms: Handed, one_room: Handed) -> None:
@@ -40,7 +47,7 @@ def test_the_reserve_of_each_room_and_where_the_figures_are_from(nine_rooms: Han
     for row in nine_rooms.design.rooms.to_dict("records"):
         assert f"{row['room']} {row['indoor_c']:.0f} {100.0 * (row['coverage'] - 1.0):.0f} warm" in text
     assert "Study 20 13 warm" in text
-    assert "stated in the survey (Study)" in text
+    assert "for Study it is a figure given in the survey, not calculated here" in text
     assert "(two-channel 140: invented for the demonstration; no test report exists)" in text
     assert "43 °C: above this temperature children" in text
     for one in (nine_rooms, one_room):

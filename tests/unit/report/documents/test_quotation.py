@@ -39,15 +39,19 @@ def test_an_offer_has_totals_terms_and_a_place_to_sign(nine_rooms: Handed) -> No
 
 def test_required_parts_that_are_not_priced_are_named(nine_rooms: Handed) -> None:
     text = HtmlPage(quotation(nine_rooms, QuotationTerms())).text
-    assert "Required by the design. Not in the price; your heat source may contain some of them: pump" in text
-    assert "some of them: pump at the heat source; pump" in text
+    assert "they are not in the price (trunk: pipes from the heat source to one or more loops)." in text
+    assert "Possibly contained in the heat source: pump at the heat source; expansion vessel; relief valve" in text
     assert "buffer vessel, 30 l of water." in text
-    assert 'mixing valve of trunk "nursery"; expansion vessel' in text
+    assert 'To be bought separately: pump of trunk "nursery"; mixing valve of trunk "nursery"; filter' in text
+    assert "thermostatic heads; cleanser." in text
 
 
 def test_other_emitters_are_in_the_scope_unless_they_exist(nine_rooms: Handed) -> None:
     text = HtmlPage(quotation(nine_rooms, QuotationTerms())).text
-    assert "heated skirting in 6 loops, plinth emitter 450 in Kitchen-diner, with pipework and valves." in text
+    emitter = 'heat emitter "plinth emitter 450" in Kitchen-diner'
+    assert (
+        f"in 6 loops (a loop is a closed circuit of skirting and pipes), {emitter}, with pipework and valves." in text
+    )
     assert "Skirting, covers and emitters" in text
     survey = nine_rooms.design.survey
     loops = tuple(replace(loop, emitters=tuple(replace(one, existing=True) for one in loop.emitters))
@@ -58,6 +62,7 @@ def test_other_emitters_are_in_the_scope_unless_they_exist(nine_rooms: Handed) -
 def test_a_quotation_binds_only_with_validity_and_terms(nine_rooms: Handed) -> None:
     text = HtmlPage(quotation(nine_rooms, QuotationTerms())).text
     assert "Quotation for the parts, not binding yet: validity and terms not stated" in text
+    assert text.lower().count("not stated") == 4, "client, tax, exclusions, and once validity and terms"
     assert "Signature" not in text
     only_valid = HtmlPage(quotation(nine_rooms, QuotationTerms(valid_days=60))).text
     assert "not binding yet: terms not stated" in only_valid

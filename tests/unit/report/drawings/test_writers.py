@@ -33,7 +33,7 @@ MM_PT = 72.0 / 25.4
 ROW = re.compile(
     r"^\s*(?P<pipe>\d+[a-z]?) (?P<way>[FR])\s+(?:(?P<room>\S.*?), (?P<walls>\d+(?: \+ \d+)*)\s+)?"
     r"(?P<left>\d+)\s+\((?P<right>\d+)\)\s+(?P<height>\d+|in floor)\s+(?P<off>[\d.]+)\s+"
-    r"(?P<word>hole|sleeve|opening) (?P<opening>[\d.]+)\s+(?P<drop>\d+|–)\s+(?P<type>[A-Z]+)\s+(?P<to>\S.*?)\s*$"
+    r"(?:(?P<word>hole|sleeve) )?(?P<opening>[\d.]+)\s+(?P<drop>\d+|–)\s+(?P<type>[A-Z]+)\s+(?P<to>\S.*?)\s*$"
 )  # fmt: skip
 
 needs_poppler = pytest.mark.skipif(shutil.which("pdftotext") is None, reason="pdftotext is not installed")
@@ -127,7 +127,7 @@ def test_a_reader_of_text_rebuilds_every_pipe(pdf: Path, fix: FirstFixResult) ->
             sum(surveyed.walls[one - 1].length_m for one in walls) * 1000.0, abs=1.0
         )
         assert float(row["opening"]) == mark.opening_m * 1000.0
-        assert row["word"] == mark.word
+        assert (row["word"] or "opening") == mark.word
     assert worst_mm <= 0.5
 
 

@@ -57,8 +57,8 @@ def test_without_script_every_figure_of_the_design_is_there(lodge: PlanPage, nin
             str(row["nearest_setting"]), f"{row['flow_l_h']:.0f}", f"{row['pressure_drop_kpa']:.2f}",
         ]  # fmt: skip
     text = HtmlPage(lodge.markup).text
-    assert nine_rooms.control.standing in text
-    assert f"Heat from the source: {design.summary['source_heat_w']:.0f} W of 6000 W." in text
+    assert nine_rooms.control.headline in text
+    assert f"Heat from the source: {design.summary['source_heat_w']:.0f} W; the source can give 6000 W." in text
     assert "Design conditions: flow 50 °C at the source, −3 °C outdoors." in text
 
 
@@ -166,7 +166,7 @@ def test_a_text_cannot_hold_the_place_of_a_value() -> None:
 def test_a_source_beyond_its_output_is_in_capitals(nine_rooms: Handed, lodge: PlanPage) -> None:
     design, point = nine_rooms.design, lodge.contents.states.points[-1]
     heat_w = f"{point.summary['source_heat_w']:.0f} W"
-    assert source_statement(design, point) == f"Heat from the source: {heat_w} of 6000 W."
+    assert source_statement(design, point) == f"Heat from the source: {heat_w}; the source can give 6000 W."
     survey = design.survey
     for output_kw, words in (
         (5.0, f"THE SOURCE WOULD HAVE TO GIVE {heat_w}, MORE THAN ITS 5000 W."),
