@@ -34,7 +34,7 @@ RATINGS = TableDescription(
             "Rated output",
             "W/m",
             0,
-            "at an excess temperature of 50 K, without an allowance for low installation",
+            "at an excess temperature of 50 K, without an addition for installation close to the floor",
             "EN 442-2",
         ),
         number_column("exponent", "Exponent", "", 2, "exponent of the characteristic", "EN 442-2"),
