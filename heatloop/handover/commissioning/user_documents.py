@@ -320,7 +320,7 @@ def _yearly(system: SizedSystem, system_pressures: Pressures, facts: TreatmentIn
         ("air", air, FITTER, "Scalding", PRACTICE),
         ("joints, corners, crossings", "dry, no green or white crust, covers firmly in place", OWNER, "", PRACTICE),
         ("thermostatic valves", "each head opens and closes its valve; its pin moves freely", OWNER, "", PRACTICE),
-        ("flow and return temperature", "near those for this outdoor temperature in part D of the commissioning sheet",
+        ("flow and return temperature", "near those in the commissioning sheet",
             FITTER, "Hot surfaces", PRACTICE),
         ("surfaces where vulnerable people live", safe, OWNER, "Hot surfaces", TOUCH.source),
         ("heat source", "with fuel, flue and refrigerant: as the maker requires", LICENSED,

@@ -39,6 +39,8 @@ INSTRUMENTS = ("Flow meter", "Temperature probes", "Pressure gauge", "Test pump"
 HAZARDS = ("Pressure", "Scalding", "Hot surfaces", "Chemicals", "Electricity", "Gas, oil, refrigerant and flues")
 """Safety notices printed on the sheet; the others belong to the fitting work."""
 
+SHORT = 2
+"""Balancing valves of a sheet that is set closer, on two pages."""
 FEW = 9
 """Balancing valves that stay on one page; loops up to which expected temperatures are one table."""
 
@@ -67,6 +69,7 @@ def commissioning_body(pack: CommissioningResult, control: DocumentControl, alon
                 "mixing": mixing_steps(pack),
                 "steps": steps,
                 "few": FEW,
+                "short": len(steps) <= SHORT,
                 "weather": expected_temperatures(pack),
                 "design_l_h": math.fsum(flows_l_h),
                 "tested_l_h": tested_flow_l_h(steps),
