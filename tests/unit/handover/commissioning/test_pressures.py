@@ -102,7 +102,7 @@ def test_nothing_stated(alder_lodge: hl.Design) -> None:
     assert found.min_vessel_l == pytest.approx(small_l)
     assert found.reserve_l == pytest.approx(0.2 * small_l), "a fifth of a vessel of up to 15 litres"
     assert (found.vessel_l, found.test_kpa) == (8.0, pytest.approx(1.3 * 300.0))
-    assert "1.3 times the setting of the relief valve" in found.test_source
+    assert found.test_source.startswith("common practice; EN 14336, as quoted by others, ")
     assert not found.precharge_stated
     assert not found.vessel_stated
 
@@ -157,7 +157,8 @@ def test_rows_of_the_table(alder_lodge: hl.Design) -> None:
     by = rows(alder_lodge, found, STATED)
     assert list(by) == [
         "water content", "temperature when filled", "maximum temperature", "expansion", "expansion volume",
-        "static head", "precharge for the calculation", "precharge to set at the vessel", "relief valve", "maximum working pressure", "reserve of the vessel",
+        "static head", "precharge for the calculation", "precharge to set at the vessel",
+        "relief valve", "maximum working pressure", "reserve of the vessel",
         "minimum vessel", "vessel", "minimum cold fill", "maximum cold fill", "cold fill pressure",
         "pressure at the top, cold", "pressure at the maximum temperature", "strength test",
         "wait before the strength test", "duration of the strength test", "lowest pressure rating of a part",

@@ -59,7 +59,7 @@ def test_parts_that_open_below_the_test_pressure_are_named_before_the_record(nin
     pack = nine_rooms.commissioning
     text = HtmlPage(sheet(nine_rooms)).text
     assert text.index(isolated_for_test(pack)) < text.index("Strength test before floors are closed")
-    words = "The test pressure is 1.3 times the setting of the relief valve (common practice; EN 14336, as quoted by others,"
+    words = "The test pressure is 1.3 times the setting of the relief valve (common practice; EN 14336, as quoted"
     assert words in text
     assert text.count("take precedence") == 2, "with the source of the test pressure, and in the safety notices"
 
@@ -107,7 +107,8 @@ def test_water_is_treated_and_pumps_are_set_before_flows_are_read(nine_rooms: Ha
     said = (
         "Remove thermostatic heads and skirting covers", "Fit an in-line filter",
         "Strength test of the whole system: fill",
-        "flush each loop in turn", "Fit the filter element again", "Bring the cold system", "Add inhibitor", "Warm up slowly",
+        "flush each loop in turn", "Fit the filter element again", "Bring the cold system", "Add inhibitor",
+        "Warm up slowly",
         "Clean the filter", "Set the pump at the heat source", "Mixing valve of trunk",
         "Set every valve to its setting", "D Balancing", "then read the flow and return temperature of each loop",
         "Fit the skirting covers", "E Result",
