@@ -188,13 +188,13 @@ def list_of_captions(numbers: Numbering) -> Markup:
 
 
 def short_name(caption: Markup | str) -> str:
-    """What is before the first colon, semicolon or full stop of a caption.
+    """What is before the first colon, semicolon, full stop or bracket of a caption.
 
     >>> short_name("Level 0.00 m; coverage."), short_name(Markup("Pressure &amp; head: all loops"))
     ('Level 0.00 m', 'Pressure & head')
     """
     words = caption.striptags() if isinstance(caption, Markup) else caption
-    return re.split(r"[:;.](?:\s|$)", words, maxsplit=1)[0]
+    return re.split(r"[:;.](?:\s|$)| \(", words, maxsplit=1)[0]
 
 
 def _key(words: str, numbers: Numbering, kind: str) -> str:

@@ -80,7 +80,12 @@ OUTPUT_RANGE = TableDescription(
     "Output range",
     "The design is calculated again at the same flows with the uncertain inputs changed, one at a time.",
     (
-        text_column("assumption_varied", "Assumption varied"),
+        text_column(
+            "assumption_varied",
+            "Assumption varied",
+            '"design" is this design; "metal as warm as the water": no resistance to heat transfer between water and metal, '
+            "neither in the rating test nor in the design",
+        ),
         flag_column(
             "counts_in_range",
             "Counts in the range",
