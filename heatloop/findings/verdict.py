@@ -7,9 +7,9 @@ from typing import Literal
 
 from heatloop.findings.limits import CheckResult, Outcome
 
-Readiness = Literal["not ready", "cautions to resolve", "ready"]
+Readiness = Literal["not ready", "ready with cautions", "ready"]
 
-OUTCOMES: dict[Readiness, Outcome] = {"not ready": "fail", "cautions to resolve": "caution", "ready": "pass"}
+OUTCOMES: dict[Readiness, Outcome] = {"not ready": "fail", "ready with cautions": "caution", "ready": "pass"}
 
 
 @dataclass(frozen=True)
@@ -20,7 +20,7 @@ class Verdict:
 
     Attributes
     ----------
-    state : {"not ready", "cautions to resolve", "ready"}
+    state : {"not ready", "ready with cautions", "ready"}
     headline : str
         The verdict in one or two sentences, with place and figure.
     fails, cautions : tuple of CheckResult

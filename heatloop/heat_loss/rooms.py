@@ -184,7 +184,7 @@ def _bridge_notes(building: Building, bridges: list[LossPart]) -> tuple[Assumpti
     if not bridges or words is None:
         return ()
     origin = "not stated in the survey" if building.thermal_bridge_w_m2k is None else "as stated in the survey"
-    text = f"thermal bridges {supplement:g} W/(m2 K), {origin}; the source gives this value for {words}"
+    text = f"thermal bridges {supplement:g} W/(m2 K), {origin}; the reference gives this value for {words}"
     if used == "inside":
         text += "; a value for outside dimensions, applied to inside dimensions"
     return (Assumption(text, BRIDGES_OVERALL_SOURCE if overall else BRIDGES_SOURCE),)

@@ -37,7 +37,7 @@ def verdict_from(rooms: pd.DataFrame, results: Sequence[CheckResult]) -> Verdict
     """The verdict from checks; `rooms` gives the shortage of each room in W."""
     fails = tuple(result for result in results if result.verdict == "fail")
     cautions = tuple(result for result in results if result.verdict == "caution")
-    state: Readiness = "not ready" if fails else "cautions to resolve" if cautions else "ready"
+    state: Readiness = "not ready" if fails else "ready with cautions" if cautions else "ready"
     return Verdict(state, _headline(rooms, fails, len(cautions)), fails, cautions, SCOPE)
 
 

@@ -13,7 +13,7 @@ from typing import Literal
 
 import pandas as pd
 
-from heatloop.handover.commissioning.pressure_checks import accepted_pressures, in_kpa, to_set_kpa
+from heatloop.handover.commissioning.pressure_checks import accepted_pressures, in_kpa, precharge_to_set_kpa, to_set_kpa
 from heatloop.handover.commissioning.pressures import Pressures
 from heatloop.handover.commissioning.purging import PurgeResult
 from heatloop.layout.model import Arm, Layout, PlacedEnd
@@ -144,7 +144,7 @@ def _prepare(survey: SurveyData, system_pressures: Pressures) -> Iterator[Fillin
     yield FillingStep(
         "prepare",
         f"With the vessel isolated, its water side drained and open, set its precharge to "
-        f"{to_set_kpa(system_pressures.precharge_kpa, accepted):g} kPa (accepted: {in_kpa(accepted)}).",
+        f"{precharge_to_set_kpa(system_pressures):g} kPa (accepted: {in_kpa(accepted)}).",
         (PRESSURE,),
     )
     yield FillingStep(

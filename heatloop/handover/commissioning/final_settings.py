@@ -8,7 +8,7 @@ from collections.abc import Iterator
 import numpy as np
 import pandas as pd
 
-from heatloop.handover.commissioning.pressure_checks import accepted_pressures, to_set_kpa
+from heatloop.handover.commissioning.pressure_checks import precharge_to_set_kpa
 from heatloop.handover.commissioning.pressures import Pressures
 from heatloop.hydraulics import pumps
 from heatloop.hydraulics.sizing.sized_system import SizedSystem
@@ -68,8 +68,7 @@ def _settings(
 
 def _gauge_settings(found: Pressures) -> Iterator[tuple[str, str, float, str, str]]:
     """Settings that are read at a gauge or on a valve, in bar as these are marked."""
-    precharge_kpa = to_set_kpa(found.precharge_kpa, accepted_pressures(found).precharge)
-    yield "precharge", "vessel", precharge_kpa / KPA_PER_BAR, "bar", ""
+    yield "precharge", "vessel", precharge_to_set_kpa(found) / KPA_PER_BAR, "bar", ""
     yield "cold fill pressure", "gauge", found.fill_kpa / KPA_PER_BAR, "bar", ""
     yield "relief valve", "heat source", found.relief_kpa / KPA_PER_BAR, "bar", ""
 

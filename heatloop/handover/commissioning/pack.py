@@ -12,8 +12,9 @@ from heatloop.findings.verdict import Verdict
 from heatloop.handover.commissioning import final_settings, tables, user_documents
 from heatloop.handover.commissioning.conditions import CommissioningConditions
 from heatloop.handover.commissioning.filling import FILL_AND_VENT
-from heatloop.handover.commissioning.pressure_checks import accepted_pressures, to_set_kpa
-from heatloop.handover.commissioning.pressures import PRESSURES, Pressures
+from heatloop.handover.commissioning.pressure_checks import precharge_to_set_kpa
+from heatloop.handover.commissioning.pressure_table import PRESSURES
+from heatloop.handover.commissioning.pressures import Pressures
 from heatloop.handover.commissioning.purging import PURGE, PurgeResult
 from heatloop.handover.commissioning.water_treatment import DOSES, TREATMENT
 from heatloop.hydraulics.analysis.water_content import ContentItem
@@ -68,7 +69,7 @@ def pack_figures(
         "flow_temp_from": today.how,
         "load_share": today.share,
         "water_content_l": water_l,
-        "precharge_kpa": system_pressures.precharge_kpa,
+        "precharge_kpa": precharge_to_set_kpa(system_pressures),
         "fill_kpa": system_pressures.fill_kpa,
         "running_kpa": running_kpa,
         "relief_kpa": system_pressures.relief_kpa,
@@ -120,10 +121,6 @@ class CommissioningResult(TableSet):
         >>> hl.size("data/mill-annexe/survey.toml").commissioning(outdoor_c=5.0).summary_block().title
         'Mill Annexe, commissioning: flow 55.2 °C, outdoor 5.0 °C'
         """
-        found = self.pressures
-        precharge_kpa = to_set_kpa(found.precharge_kpa, accepted_pressures(found).precharge)
-        found = self.pressures
-        precharge_kpa = to_set_kpa(found.precharge_kpa, accepted_pressures(found).precharge)
         written = {column.name: cell_text(column, self.facts[column.name]) for column in PACK_SUMMARY}
         checks = self.commissioning_checks
         failed = checks[checks["verdict"] == "fail"]
@@ -132,7 +129,7 @@ class CommissioningResult(TableSet):
             f"{written['project']}, commissioning: flow {written['flow_temp_c']} °C, outdoor {written['outdoor_c']} °C",
             (
                 self.verdict.headline,
-                f"Cold fill {written['fill_kpa']} kPa, precharge {precharge_kpa:g} kPa, "
+                f"Cold fill {written['fill_kpa']} kPa, precharge {self.facts['precharge_kpa']:g} kPa, "
                 f"{written['running_kpa']} kPa when warm today; water content {written['water_content_l']} l.",
             ),
             (grid("Valves", self.commissioning.to_dict("records"), tables.COMMISSIONING.headed(SHOWN)),),

@@ -45,9 +45,11 @@ SEAL = Limit(
 def pressure_checks(found: Pressures) -> list[CheckResult]:
     """Every limit of the pressures with its verdict."""
     required_kpa = pressurisation.precharge_for_head_kpa(found.static_kpa, found.margin_kpa)
+    # a precharge that suffices is the one that is set, in whole kPa
+    precharge_kpa = precharge_to_set_kpa(found) if found.precharge_kpa >= required_kpa else found.precharge_kpa
     rows = [
-        check_at_least(PRECHARGE, "vessel", found.precharge_kpa, required_kpa),
-        check_at_most(ROOM_ABOVE, "vessel", found.precharge_kpa, found.final_kpa),
+        check_at_least(PRECHARGE, "vessel", precharge_kpa, required_kpa),
+        check_at_most(ROOM_ABOVE, "vessel", precharge_kpa, found.final_kpa),
     ]
     if not math.isnan(found.min_vessel_l):
         rows.append(check_at_least(VESSEL, "vessel", found.vessel_l, found.min_vessel_l))
@@ -162,6 +164,11 @@ def to_set_kpa(designed_kpa: float, accepted: Range) -> float:
     low_kpa, high_kpa = _inwards(accepted)
     step_kpa = _step_kpa(accepted)
     return min(max(step_kpa * round(designed_kpa / step_kpa), low_kpa), high_kpa)
+
+
+def precharge_to_set_kpa(found: Pressures) -> float:
+    """Precharge to set at the vessel, kPa: the value that every document has."""
+    return to_set_kpa(found.precharge_kpa, accepted_pressures(found).precharge)
 
 
 def in_bar(accepted: Range) -> str:

@@ -2,7 +2,7 @@
 
 All are gauge pressures in kPa at the level of the vessel. The formulas are those of
 :mod:`heatloop.physics.pressurisation`, applied to the survey. Values that the survey does not state are calculated or
-common practice; the table states which."""
+common practice; the table of pressures states which."""
 
 from __future__ import annotations
 
@@ -11,15 +11,11 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Literal
 
-import pandas as pd
-
 from heatloop.layout.model import Layout, PlacedEnd
 from heatloop.layout.piece_ends import joint_positions, kind_and_name
 from heatloop.physics import pressurisation
 from heatloop.physics.water import Fluid
 from heatloop.survey.survey import SurveyData
-from heatloop.text.column import Column, TableDescription, figure_column, text_column
-from heatloop.text.table_set import table_frame
 
 COMMON_SIZES_L = (8.0, 12.0, 18.0, 25.0, 35.0, 50.0, 80.0, 100.0, 140.0, 200.0, 250.0, 300.0, 400.0, 500.0, 600.0)
 """Usual volumes of vessels, common practice; beyond the last the minimum volume itself is used."""
@@ -28,7 +24,11 @@ EN_12828 = "EN 12828 annex D, from memory"
 BOYLE = "Boyle's law"
 PRACTICE = "common practice"
 STATED = "survey"
-RATING_SOURCE = "catalogue and survey"
+
+TEST_SOURCE = (
+    f"{PRACTICE}; EN 14336, as quoted by others, applies the factor 1.3 to the working pressure; the maker's "
+    "instructions and local rules take precedence"
+)
 
 RatedKind = Literal["profile", "joint", "end", "pipe", "valve", "emitter", "source", "vessel"]
 
@@ -163,7 +163,7 @@ def pressures(survey: SurveyData, layout: Layout, content_l: float, flow_temp_c:
         test_kpa=pressurisation.strength_test_kpa(water_system.relief_kpa, test.factor)
         if test.pressure_kpa is None
         else test.pressure_kpa,
-        test_source=test.source or (pressurisation.TEST_FACTOR_SOURCE if test.pressure_kpa is None else STATED),
+        test_source=test.source or (TEST_SOURCE if test.pressure_kpa is None else STATED),
         parts=tuple(dict.fromkeys(_parts(survey, layout))),
     )
 
@@ -237,161 +237,3 @@ def _parts(survey: SurveyData, layout: Layout) -> Iterator[PressureRating]:
             yield PressureRating("emitter", emitter.emitter, catalogue.emitter(emitter.emitter).max_pressure_kpa)
     yield PressureRating("source", survey.source.kind, survey.source.max_pressure_kpa)
     yield PressureRating("vessel", "expansion vessel", survey.system.vessel.max_pressure_kpa)
-
-
-PressureRow = tuple[str, float, str, str, str]
-"""Quantity, value, unit, formula, source."""
-PRESSURES = TableDescription(
-    "pressures",
-    "Pressures",
-    "Gauge pressures at the level of the vessel, each with its formula and source.",
-    (
-        text_column("quantity", "Quantity"),
-        figure_column("value", "Value"),
-        Column("unit", "Unit", kind="unit"),
-        text_column("formula", "Formula"),
-        text_column("source", "Source"),
-    ),
-)
-
-
-def pressures_table(survey: SurveyData, found: Pressures) -> pd.DataFrame:
-    """Pressures with unit, formula and source."""
-    rows = (*_water_rows(survey, found), *_vessel_rows(found), *_fill_rows(found), *_test_rows(survey, found))
-    return table_frame(PRESSURES, rows)
-
-
-def _water_rows(survey: SurveyData, found: Pressures) -> Iterator[PressureRow]:
-    """Water content, temperatures and expansion."""
-    by = "EN 12828 table, filled at 10 °C" if found.by_table else "density cold / density hot - 1"
-    yield from (
-        (
-            "water content",
-            found.content_l,
-            "l",
-            "cross-sections times lengths, plus stated volumes",
-            "table of water content",
-        ),
-        ("temperature when filled", found.fill_c, "degC", "as stated, otherwise 10", STATED),
-        (
-            "maximum temperature",
-            found.max_temp_c,
-            "degC",
-            "the first that is stated: for the system, for the source, for the design",
-            STATED,
-        ),
-        ("expansion", 100.0 * found.expansion, "%", by, EN_12828 if found.by_table else _density_source(survey)),
-        ("expansion volume", found.expansion_l, "l", "content x expansion", "definition"),
-    )
-
-
-def _vessel_rows(found: Pressures) -> Iterator[PressureRow]:
-    """Static head, precharge, relief valve and size of the vessel."""
-    yield from (
-        (
-            "static head",
-            found.static_kpa,
-            "kPa",
-            f"rho g ({found.highest_point_m:.2f} m - {found.vessel_m:.2f} m)",
-            "levels of the rooms",
-        ),
-        (
-            "precharge of the vessel",
-            found.precharge_kpa,
-            "kPa",
-            "as stated" if found.precharge_stated else f"static head + {found.margin_kpa:g}",
-            _own(found.precharge_stated, EN_12828),
-        ),
-        ("relief valve", found.relief_kpa, "kPa", "as stated, otherwise 300", f"{STATED}, otherwise {PRACTICE}"),
-        (
-            "maximum working pressure",
-            found.final_kpa,
-            "kPa",
-            "relief valve - the larger of 50 kPa and 10 % of its setting",
-            EN_12828,
-        ),
-        (
-            "reserve of the vessel",
-            found.reserve_l,
-            "l",
-            "if the minimum vessel is at most 15 l, 20 % of its volume; else 0.5 % of the water content, at least 3 l",
-            EN_12828,
-        ),
-        (
-            "minimum vessel",
-            found.min_vessel_l,
-            "l",
-            "(expansion + reserve)(maximum + 100)/(maximum - precharge), with the maximum working pressure",
-            f"{EN_12828}; {BOYLE}",
-        ),
-        (
-            "vessel",
-            found.vessel_l,
-            "l",
-            "as stated, otherwise the next common size",
-            _own(found.vessel_stated, PRACTICE),
-        ),
-    )
-
-
-def _fill_rows(found: Pressures) -> Iterator[PressureRow]:
-    """Fill pressures, cold and hot."""
-    yield from (
-        ("minimum cold fill", found.min_fill_kpa, "kPa", "the vessel holds the reserve", BOYLE),
-        ("maximum cold fill", found.max_fill_kpa, "kPa", "when hot, the maximum working pressure is reached", BOYLE),
-        ("cold fill pressure", found.fill_kpa, "kPa", "middle of the range", PRACTICE),
-        ("pressure at the top, cold", found.fill_kpa - found.static_kpa, "kPa", "fill - static head", "definition"),
-        ("pressure at the maximum temperature", found.hot_kpa, "kPa", "gas compressed by the expansion", BOYLE),
-    )
-
-
-def _test_rows(survey: SurveyData, found: Pressures) -> Iterator[PressureRow]:
-    """The strength test and the ratings of the parts."""
-    water_system, test = survey.system, survey.system.test
-    tested = "stated" if test.pressure_kpa is not None else f"{test.factor:g} x relief valve"
-    weakest = found.weakest
-    rating = math.nan if weakest is None or weakest.max_pressure_kpa is None else weakest.max_pressure_kpa
-    yield from (
-        ("strength test", found.test_kpa, "kPa", tested, found.test_source),
-        (
-            "wait before the strength test",
-            test.settle_minutes,
-            "min",
-            "water and metal reach one temperature",
-            test.source or PRACTICE,
-        ),
-        (
-            "duration of the strength test",
-            test.minutes,
-            "min",
-            "no fall of pressure, no leak visible",
-            test.source or PRACTICE,
-        ),
-        (
-            "lowest pressure rating of a part",
-            rating,
-            "kPa",
-            "no rating is stated for any part" if weakest is None else weakest.words,
-            RATING_SOURCE,
-        ),
-    )
-    if water_system.hose_kpa is not None:
-        yield "pressure at the filling hose", water_system.hose_kpa, "kPa", "stated", STATED
-    if found.unrated:
-        names = ", ".join(part.words for part in found.unrated)
-        yield (
-            "parts without a stated pressure rating",
-            float(len(found.unrated)),
-            "",
-            names,
-            "to be obtained from the makers",
-        )
-
-
-def _density_source(survey: SurveyData) -> str:
-    return "IAPWS-95 through CoolProp" if survey.project.antifreeze is None else "Melinder through CoolProp"
-
-
-def _own(stated: bool, otherwise: str) -> str:
-    """ "survey" where it states the value, else the source of the default."""
-    return STATED if stated else otherwise

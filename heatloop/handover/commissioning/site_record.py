@@ -10,7 +10,7 @@ from typing import Any
 import pandas as pd
 
 from heatloop.handover.commissioning.pack import CommissioningResult
-from heatloop.handover.commissioning.pressure_checks import accepted_pressures, in_bar, to_set_kpa
+from heatloop.handover.commissioning.pressure_checks import accepted_pressures, in_bar, precharge_to_set_kpa, to_set_kpa
 from heatloop.handover.commissioning.pressures import BOYLE, EN_12828, PRACTICE
 from heatloop.text.formatting import listing
 
@@ -79,7 +79,7 @@ def pressure_steps(pack: CommissioningResult) -> tuple[PressureStep, ...]:
     return (
         PressureStep(
             1, "Precharge of the vessel, isolated, its water side drained and open",
-            to_set_kpa(pressures.precharge_kpa, accepted.precharge), in_bar(accepted.precharge),
+            precharge_to_set_kpa(pressures), in_bar(accepted.precharge),
             f"lower limit: {EN_12828}; upper limit: {PRACTICE}",
         ),
         PressureStep(
@@ -127,6 +127,14 @@ def isolated_for_test(pack: CommissioningResult) -> str:
         f"{why}Before each strength test isolate, remove or blank off {listing(names)}{cases}.{others} Afterwards "
         "release the pressure, then refit and reopen them all before the heat source is switched on."
     )
+
+
+def test_pressure_words(pack: CommissioningResult) -> str:
+    """How the pressure of the strength test is fixed, with its source."""
+    test = pack.system.survey.system.test
+    if test.pressure_kpa is not None:
+        return f"The test pressure is stated in the survey{f' ({test.source})' if test.source else ''}."
+    return f"The test pressure is {test.factor:g} times the setting of the relief valve ({pack.pressures.test_source})."
 
 
 def _unrated_words(names: Sequence[str]) -> str:

@@ -265,7 +265,7 @@ def _pipes(catalogue: Catalogue, lays: Sequence[PipeLength]) -> Iterator[ItemQua
             for use in ("trunk", "tail", "crossing")
             if any(lay.use == use for lay in own)
         )
-        note = f"{by_use}; first fix {allowance_m:.1f} m, cutting waste {waste_m:.1f} m"
+        note = f"{by_use}; additional at first fix {allowance_m:.1f} m, cutting waste {waste_m:.1f} m"
         yield ItemQuantity(pipe.name, "pipe", "m", net_m, allowance_m + waste_m, loops, 0.0, note)
         if pipe.insulation_item:
             waste_m = net_m * pipe.waste_percent / 100.0

@@ -104,7 +104,7 @@ CUTS = TableDescription(
 JOINTS = TableDescription(
     "joints",
     "Joints, crossings and ends",
-    "Joints, crossings and ends in water order, each with its reason.",
+    "Joints, crossings and ends in the order in which the water passes them, each with its reason.",
     (
         _LOOP,
         _ARM,
@@ -135,7 +135,7 @@ MOVEMENT = TableDescription(
         number_column("expansion_mm", "Thermal expansion", "mm", 1, "from installation to maximum temperature"),
         text_column("free_end", "Free end", "left or right, as seen facing the wall"),
         text_column("fixed_end", "Fixed end"),
-        number_column("gap_mm", "Gap", "mm", 1, "to leave at each free end when fitted at 10 °C, or as chosen"),
+        number_column("gap_mm", "Gap", "mm", 1, "to leave at each free end when fitted at 10 °C (default option)"),
         Column("verdict", "Verdict", "", "verdict"),
         text_column("reason", "Reason"),
         text_column("recommendation", "Recommendation"),

@@ -10,8 +10,8 @@ from heatloop.text.formatting import listing
 
 RELIES_ON: Mapping[str, tuple[tuple[str, str], ...]] = {
     "SF": (("FF", "positions of the pipes"), ("OL", "from which bar a piece is cut")),
-    "OL": (("SF", "place of each piece"),),
-    "OP": (("SF", "place of each piece"),),
+    "OL": (("SF", "place of each piece"), ("LB", "to attach to each piece when it is cut")),
+    "OP": (("SF", "place of each piece"), ("LB", "to attach to each piece when it is cut")),
     "CS": (("UG", "final settings and water"),),
     "UG": (("CS", "pressures, flows and settings at commissioning"),),
     "PL": (("FF", "pipe positions"), ("SF", "pieces in the order of fixing"), ("CS", "settings of the valves")),

@@ -18,6 +18,7 @@ from heatloop.handover.commissioning.site_record import (
     isolated_for_test,
     pressure_steps,
     purge_steps,
+    test_pressure_words,
     tested_flow_l_h,
     work_after_balancing,
     work_blocks,
@@ -37,6 +38,11 @@ INSTRUMENTS = ("Flow meter", "Temperature probes", "Pressure gauge", "Test pump"
 
 HAZARDS = ("Pressure", "Scalding", "Hot surfaces", "Chemicals", "Electricity", "Gas, oil, refrigerant and flues")
 """Safety notices printed on the sheet; the others belong to the fitting work."""
+
+SHORT = 2
+"""Balancing valves of a sheet that is set closer, on two pages."""
+FEW = 9
+"""Balancing valves that stay on one page; loops up to which expected temperatures are one table."""
 
 FLOW_SOURCE = "usual in commissioning guides for water systems; agree it with the client"
 DROP_SOURCE = "assumption of this program: a temperature drop determines the flow less exactly"
@@ -58,10 +64,13 @@ def commissioning_body(pack: CommissioningResult, control: DocumentControl, alon
                 "purges": purge_steps(pack),
                 "work": work_blocks(pack),
                 "after": work_after_balancing(pack),
-                "test_source": pack.pressures.test_source,
+                "test_pressure": test_pressure_words(pack),
                 "isolated": isolated_for_test(pack),
                 "mixing": mixing_steps(pack),
                 "steps": steps,
+                "few": FEW,
+                "short": len(steps) <= SHORT,
+                "weather": expected_temperatures(pack),
                 "design_l_h": math.fsum(flows_l_h),
                 "tested_l_h": tested_flow_l_h(steps),
                 "pump_control": pump_control_text(pack.system.pumps[0]),
@@ -86,6 +95,14 @@ def commissioning_body(pack: CommissioningResult, control: DocumentControl, alon
 def commissioning_sheet(pack: CommissioningResult, control: DocumentControl) -> str:
     """The sheet as a complete page."""
     return whole_page(COMMISSIONING_SHEET, control, commissioning_body(pack, control))
+
+
+def expected_temperatures(pack: CommissioningResult) -> dict[str, dict[float, tuple[float, float]]]:
+    """Flow and return temperature of each loop by outdoor temperature, all in °C."""
+    loops: dict[str, dict[float, tuple[float, float]]] = {}
+    for row in pack.frames["part_load"].to_dict("records"):
+        loops.setdefault(row["loop"], {})[row["outdoor_c"]] = (row["flow_temp_c"], row["return_temp_c"])
+    return loops
 
 
 def mixing_steps(pack: CommissioningResult) -> tuple[str, ...]:

@@ -29,6 +29,7 @@ from heatloop.results.checks.signs import limit_signs
 from heatloop.results.design import DesignResult
 from heatloop.results.summaries import (
     heat_loss_basis,
+    loops_in_transition,
     mixed_words,
     rating_basis,
     room_state,
@@ -164,7 +165,7 @@ def _plant(design: DesignResult, pack: CommissioningResult, brief: bool) -> Iter
 
     drawn_kw = float(facts["source_heat_w"]) / 1000.0
     yield (
-        "Heat from the source, all valves open",
+        "Heat from the source, no thermostatic valve closed",
         f"{printed(drawn_kw, 2)} kW",
         limit("≤", facts["source_output_kw"], "kW"),
     )
@@ -187,7 +188,7 @@ def _plant(design: DesignResult, pack: CommissioningResult, brief: bool) -> Iter
     yield "Cold fill pressure", f"{bar_text(pressures.fill_kpa)} bar", fill
     yield (
         f"Precharge, vessel of {printed(pressures.vessel_l)} l",
-        f"{bar_text(pressures.precharge_kpa)} bar",
+        f"{bar_text(pack.facts['precharge_kpa'])} bar",
         (f"≥ {bar_text(pressures.static_kpa + pressures.margin_kpa)} bar"),
     )
     yield "Pressure when hot", f"{bar_text(pressures.hot_kpa)} bar", f"≤ {bar_text(pressures.final_kpa)} bar"
@@ -195,13 +196,13 @@ def _plant(design: DesignResult, pack: CommissioningResult, brief: bool) -> Iter
 
 
 def _basis(design: DesignResult) -> Sequence[str]:
-    project, facts = design.survey.project, design.facts
+    project, facts, elements = design.survey.project, design.facts, design.frames["elements"]
     return (
         heat_loss_basis(design.survey),
         f"{printed(float(facts['outdoor_c']), 1)} °C outdoors; every room at its design temperature.",
         "Steady state at design conditions, without heating-up, sun, people or appliances.",
         f"{rating_basis(design.survey)} The water leaves the source at {printed(project.flow_temp_c, 1)} °C.",
-        *filter(None, (transition_statement(design.frames["elements"]),)),
+        *([transition_statement(elements)] if loops_in_transition(elements) else []),
         "Flow rates, temperatures and pressures are for calculated valve settings; the settings on this page are the "
         "nearest whole ones.",
     )
@@ -233,6 +234,7 @@ def front_css(control: DocumentControl, rooms: int) -> str:
   table {{ font-size: 7.1pt; line-height: 1.15; }}
   table.wide {{ font-size: 6.8pt; }}
   th, td {{ padding-top: .08rem; padding-bottom: .08rem; }}
+  tbody tr:first-child > * {{ padding-top: .3rem; }}
   figure {{ margin: .4rem 0 .5rem; }}
   figure img {{ max-height: min(222mm, max({figure_mm}mm, calc(var(--high, 0mm) * {READABLE:g}))); }}
   figure img[alt^="Plan "] {{ max-height: min(222mm, max({plan_mm}mm, calc(var(--high, 0mm) * {READABLE:g}))); }}

@@ -33,7 +33,7 @@ WHAT_FOR = {
     "FF": "position of every pipe, before the floors are closed",
     "SF": "place of every piece, end to fix first, gap to leave",
     "CS": "strength test, filling, settings, readings, signatures",
-    "LB": "one label for each piece, stuck on in the workshop",
+    "LB": "one label for each piece, attached when the piece is cut",
 }
 
 

@@ -22,7 +22,7 @@ READERS = {
 }
 """Folders of an issue in order: who reads what is in them, and to do what."""
 
-FITTER_PACK_CONTENTS = " (first fix, second fix, labels and commissioning sheet in one file)"
+FITTER_PACK_CONTENTS = " (first fix, second fix, commissioning sheet and labels in one file)"
 
 
 @dataclass(frozen=True)

@@ -177,14 +177,24 @@ def _first_sentence(alt: str) -> str:
 
 
 def list_of_captions(numbers: Numbering) -> Markup:
-    """Tables, then figures, each with its number as a link to it."""
+    """Tables, then figures, each with its number as a link to it and the first part of its caption."""
     entries = [
-        Markup('<li><a href="#{}">{}</a> {}</li>').format(key, number, numbers.titles[key])
+        Markup('<li><a href="#{}">{}</a> {}</li>').format(key, number, short_name(numbers.titles[key]))
         for kind in ("Table", "Figure")
         for key, number in numbers.numbers.items()
         if number.startswith(kind)
     ]
     return Markup('<ul class="list">{}</ul>').format(Markup("").join(entries))
+
+
+def short_name(caption: Markup | str) -> str:
+    """What is before the first colon, semicolon, full stop or bracket of a caption.
+
+    >>> short_name("Level 0.00 m; coverage."), short_name(Markup("Pressure &amp; head: all loops"))
+    ('Level 0.00 m', 'Pressure & head')
+    """
+    words = caption.striptags() if isinstance(caption, Markup) else caption
+    return re.split(r"[:;.](?:\s|$)| \(", words, maxsplit=1)[0]
 
 
 def _key(words: str, numbers: Numbering, kind: str) -> str:

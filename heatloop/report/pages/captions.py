@@ -64,10 +64,19 @@ def _of_loops(loops: pd.DataFrame, checks: pd.DataFrame, verdict: str) -> list[s
     return [str(name) for name in loops["loop"] if any(s == name or s.startswith(f"{name}, ") for s in subjects)]
 
 
+def pump_words(pump: str) -> str:
+    """Which pump, in words.
+
+    >>> pump_words("source"), pump_words("nursery")
+    ('at the heat source', 'of trunk "nursery"')
+    """
+    return "at the heat source" if pump == "source" else f'of trunk "{pump}"'
+
+
 def pumps_caption(pumps: pd.DataFrame) -> str:
     """Setting of each pump."""
-    settings = [f"{row['pump']}: {row['control']}" for row in pumps.to_dict("records") if row["control"]]
-    return f"Pumps as set: {'; '.join(settings)}." if settings else "The survey states no pump."
+    settings = [f"{pump_words(row['pump'])}: {row['control']}" for row in pumps.to_dict("records") if row["control"]]
+    return f"Pumps as set; {'; '.join(settings)}." if settings else "The survey states no pump."
 
 
 def output_range_caption(band: pd.DataFrame) -> str:

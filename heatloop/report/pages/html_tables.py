@@ -117,12 +117,14 @@ def with_signs(checks: pd.DataFrame) -> pd.DataFrame:
     )
 
 
-def checks_tables(
-    checks: pd.DataFrame, caption: str = "Limits not met, and cautions", columns: Sequence[str] | None = None
-) -> HtmlFragment:
+UNMET = "Limits not met, and cautions"
+
+
+def checks_tables(checks: pd.DataFrame, caption: str = UNMET, columns: Sequence[str] | None = None) -> HtmlFragment:
     """Limits not met in full under the caption, then each limit that is met once, with the range of values.
 
-    Every limit has its sign. `columns` selects those of the first table.
+    Every limit has its sign. `columns` selects those of the first table. Where all limits are met, a sentence replaces
+    that table.
     """
     signed = with_signs(checks)
     unmet = signed[checks["verdict"] != "pass"]
@@ -139,10 +141,10 @@ def checks_tables(
         for (check, limit, unit, source), group in met.groupby(["check", "limit", "unit", "source"], sort=False)
     ]
     brief = table_frame(CHECKS_MET, rows)
-    return HtmlFragment(
-        html_table(unmet, "checks", columns, caption).markup
-        + html_table(brief, CHECKS_MET.name, caption=CHECKS_MET.title).markup
-    )
+    first = html_table(unmet, "checks", columns, caption)
+    if unmet.empty:
+        first = HtmlFragment(Markup("<p>{}.</p>").format(f"{caption}: none" if caption == UNMET else caption))
+    return HtmlFragment(first.markup + html_table(brief, CHECKS_MET.name, caption=CHECKS_MET.title).markup)
 
 
 def summary_table(

@@ -69,7 +69,7 @@ def room_losses_plot(design: DesignResult, ax: Axes | None = None, in_style: Sty
             for words, look in (LOOKS[kind] for kind in kinds)
         ]
         style.legend_under_title(ax, handles)
-    return Figure(ax, _alt_text(design), in_style)
+    return Figure(ax, _alt_text(design), in_style, "Heat loss of each room by kind of element")
 
 
 def _by_kind(design: DesignResult) -> pd.DataFrame:

@@ -53,7 +53,7 @@ def room_output(design: DesignResult, ax: Axes | None = None, in_style: Style = 
         ax.set_title(_room_title(rooms))
         ax.grid(axis="x")
         _room_legend(ax, bool(short.any()), bool((~short).any()))
-    return Figure(ax, _alt_text(design), in_style)
+    return Figure(ax, _alt_text(design), in_style, "Heat loss and heat to rooms of each room")
 
 
 def _room_title(rooms: pd.DataFrame) -> str:

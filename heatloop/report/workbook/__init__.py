@@ -1,1 +1,1 @@
-"""The workbook: fifteen sheets with live formulas."""
+"""The workbook: fifteen sheets with cell formulas."""

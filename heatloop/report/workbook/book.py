@@ -1,4 +1,4 @@
-"""The workbook of a design: an index and fourteen sheets, live formulas with their results stored."""
+"""The workbook of a design: an index and fourteen sheets, cell formulas with their results stored."""
 
 from __future__ import annotations
 
@@ -76,7 +76,7 @@ def write_workbook(
     """Write the workbook; sheets of what is not given are empty. OSError where the file cannot be written."""
     foot = f"{control.identification('WB')} {control.revision} {control.status}"
     book = Book(new_book(), foot)
-    book.sheet("Index", "Contents, verdict and differences of the live formulas")
+    book.sheet("Index", "Contents, verdict, and differences between cell formulas and the values of the program")
     parts, first_fix = handed_over.parts, handed_over.first_fix
     pack, quotation = handed_over.pack, handed_over.quotation
     terms = design.survey.quotation
@@ -125,11 +125,12 @@ def _index(
         for title, letter, first, last in book.differences
     )
     for words, formula, result in (
-        ("Rooms with too little heat (live formula)",
+        ("Rooms with too little heat (cell formula)",
          f'=COUNTIF(Rooms!{_state_letter(book)}4:{_state_letter(book)}{rooms},"short")',
          float(len(short_rooms(design.frames["rooms"])))),
-        ("Limits not met (live formula)", f'=COUNTIF(Checks!J4:J{last_check},"not met")', float(missed)),
-        (f"Live figures that differ by more than {TOLERANCE}", f"={differing}" if differing else "=0", 0.0),
+        ("Limits not met (cell formula)", f'=COUNTIF(Checks!J4:J{last_check},"not met")', float(missed)),
+        (f"Cell formulas that differ from the program by more than {TOLERANCE}",
+         f"={differing}" if differing else "=0", 0.0),
     ):  # fmt: skip
         row += 1
         put(sheet, row, 1, words, TEXT)
@@ -159,7 +160,7 @@ def _index(
         put(sheet, row, 1, f"{name}.csv", TEXT)
         put(sheet, row, 2, table_description(name).about or table_description(name).title, TEXT)
     row += 2
-    for words, style in (("Input of live formulas", INPUT), ("Live formula", LIVE)):
+    for words, style in (("Input of cell formulas", INPUT), ("Cell formula", LIVE)):
         put(sheet, row, 1, words, style)
         row += 1
     sheet.column_dimensions["A"].width, sheet.column_dimensions["B"].width = 34, 100

@@ -28,7 +28,7 @@ SIGN = text_column("sign", "Sign")
 
 def basis_sheet(book: Book, design: DesignResult) -> None:
     """Temperatures as named cells, and what the design assumes."""
-    sheet = book.sheet("Basis", "Temperatures of the design (blue: inputs of live formulas), then its assumptions")
+    sheet = book.sheet("Basis", "Temperatures of the design (blue: inputs of cell formulas), then its assumptions")
     fill_head(sheet, ("Quantity", "Value", "Unit"))
     facts = design.facts
     named = (("outdoor_c", "Outdoor temperature"), ("flow_temp_c", "Flow temperature"))
@@ -111,11 +111,11 @@ def pieces_sheet(book: Book, parts: PartsListResult | None) -> None:
     book.table(
         "Pieces",
         "Pieces by room; expansion = coefficient × length × temperature rise, in the row of the first piece of each "
-        "straight",
+        "straight length",
         columns, rows,
         [
             Live(
-                "Expansion, mm", "growth_mm",
+                "Thermal expansion, calculated again, mm", "growth_mm",
                 lambda at, n, row: f"={at['expansion_1_k']}{n}*{at['length_m']}{n}*1000*{at['rise_k']}{n}"
                 if "growth_mm" in row else None,
             )
@@ -129,7 +129,7 @@ def first_fix_sheet(book: Book, first_fix: FirstFixResult | None) -> None:
     rows = [] if first_fix is None else first_fix.frames["pipe_positions"].to_dict("records")
     shown = [{**row, "both_m": row["from_left_m"] + row["to_right_m"]} for row in rows]
     book.table(
-        "First fix", "Positions on the finished wall to the centre of the pipe; left and right add up to the straight",
+        "First fix", "Positions on the finished wall to the centre of the pipe; left and right add up to the wall line",
         [*columns, number_column("both_m", "Length of the wall line", "m", 3)], shown,
         [
             Live(
@@ -165,7 +165,7 @@ def price_sheet(
         "Parts and price", f"Prices in {quotation.currency} before tax; blue: inputs", columns, rows,
         [
             Live(
-                "Cost", "order_cost",
+                "Cost, calculated again", "order_cost",
                 lambda at, n, row: f"=ROUND({at['order_quantity']}{n}*{at['price']}{n}"
                 f"*(1-{at['discount_percent']}{n}/100),2)" if math.isfinite(row["order_cost"]) else None,
             )
@@ -206,7 +206,9 @@ def _totals(book: Book, sheet: Any, last: int, offer: Offer, terms: QuotationTer
 
 def columns_sheet(book: Book, tables: Mapping[str, pd.DataFrame]) -> None:
     """Meaning of the columns of all tables, and the safety notices."""
-    sheet = book.sheet("Columns and cautions", "Meaning and source of the columns of all tables; safety notices first")
+    sheet = book.sheet(
+        "Columns and safety notices", "Meaning and source of the columns of all tables; safety notices first"
+    )
     fill_head(sheet, ("Table", "Column or subject", "Meaning or text", "Source"))
     rows = [("Safety notices", "Precedence", DEFERENCE, "")]
     rows += [("Safety notices", caution.title, caution.text, "") for caution in SAFETY_NOTICES]

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from heatloop.handover.commissioning.pack import CommissioningResult
-from heatloop.handover.commissioning.pressures import PRESSURES
+from heatloop.handover.commissioning.pressure_table import PRESSURES
 from heatloop.report.columns.registry import table_description
 from heatloop.report.workbook.sheets import Book, Live, fill_head, put, put_value
 from heatloop.results.design import DesignResult
@@ -47,11 +47,11 @@ def rooms_sheet(book: Book, design: DesignResult) -> None:
                 f"+IF({at['reheat_w']}{n}>0,{at['reheat_w']}{n},0)",
             ),
             Live(
-                "Margin, W", "margin_w",
+                "Margin, calculated again, W", "margin_w",
                 lambda at, n, _: f"={at['heat_to_rooms_w']}{n}-{at['heat_loss_w']}{n}-{at['back_loss_w']}{n}",
             ),
             Live(
-                "Coverage", "coverage",
+                "Coverage, calculated again", "coverage",
                 lambda at, n, row: f"={at['heat_to_rooms_w']}{n}/({at['heat_loss_w']}{n}+{at['back_loss_w']}{n})"
                 if math.isfinite(row["coverage"]) else None,
             ),
@@ -77,7 +77,7 @@ def losses_sheet(book: Book, design: DesignResult) -> None:
         rows,
         [
             Live(
-                "Loss, W", "heat_loss_w",
+                "Loss, calculated again, W", "heat_loss_w",
                 lambda at, n, row: f"={at['area_m2']}{n}*{at['u_w_m2k']}{n}*{at['temperature_factor']}{n}"
                 f"*(INDEX(Rooms!$B$4:$B$2000,MATCH($A{n},Rooms!$A$4:$A$2000,0))-outdoor_c)" if row["by_area"] else None,
             )
@@ -133,7 +133,7 @@ def loops_sheet(book: Book, design: DesignResult, pack: CommissioningResult | No
                 f"*{at['density_kg_m3']}{n}*{at['temperature_drop_k']}{n})*3600000",
             ),
             Live(
-                "Flow error, %", "flow_error_percent",
+                "Flow error, calculated again, %", "flow_error_percent",
                 lambda at, n, row: f"=100*({at['achieved_flow_l_h']}{n}/{at['target_flow_l_h']}{n}-1)"
                 if math.isfinite(row["flow_error_percent"]) else None,
             ),
@@ -159,12 +159,12 @@ def valves_sheet(book: Book, design: DesignResult) -> None:
         rows,
         [
             Live(
-                "Kv, m³/h", "kv_m3_h",
+                "Kv, calculated again, m³/h", "kv_m3_h",
                 lambda at, n, row: f"={at['flow_l_h']}{n}/1000*SQRT({at['density_kg_m3']}{n}/1000"
                 f"/({at['pressure_drop_kpa']}{n}/100))" if math.isfinite(row["density_kg_m3"]) else None,
             ),
             Live(
-                "Authority", "authority",
+                "Authority, calculated again", "authority",
                 lambda at, n, row: f"={at['open_pressure_drop_kpa']}{n}/{at['closing_pressure_kpa']}{n}"
                 if math.isfinite(row["authority"]) else None,
             ),
@@ -200,7 +200,7 @@ def closed_system_sheet(book: Book, pack: CommissioningResult | None) -> None:
         "expansion volume": "={water content}*{expansion}/100",
         "maximum working pressure": "={relief valve}-MAX(50,{relief valve}/10)",
         "minimum vessel": "=({expansion volume}+{reserve of the vessel})*({maximum working pressure}+100)"
-        "/({maximum working pressure}-{precharge of the vessel})",
+        "/({maximum working pressure}-{precharge for the calculation})",
         "cold fill pressure": "=({minimum cold fill}+{maximum cold fill})/2",
         "pressure at the top, cold": "={cold fill pressure}-{static head}",
     }

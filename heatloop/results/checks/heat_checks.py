@@ -65,8 +65,8 @@ UNDERFOOT_STATED = replace(
 )
 
 TEST_FLOW = Limit(
-    "flow in the rating test", "Re",
-    "Re is the Reynolds number; below about 4000 the heat transfer from the water to the metal (film) is uncertain",
+    "Reynolds number in the rating test", "-",
+    "below about 4000 the heat transfer from the water to the metal (film) is uncertain",
     "request a test of a longer sample or at a smaller temperature drop; the output range shows the effect of the film",
     "caution",
 )  # fmt: skip
@@ -86,7 +86,7 @@ PLATE = Limit(
 
 DRAUGHT = Limit(
     "draught from glazing", "%",
-    "ISO 7730, category B, without a heat source below the pane; Heiselberg 1994 for the downdraught",
+    "ISO 7730, category B; calculated as if there were no heat source below the pane; downdraught: Heiselberg 1994",
     "along the whole width of the pane, fit skirting or a floor section whose output covers the heat loss of the pane, "
     "or choose better glazing",
     "caution",

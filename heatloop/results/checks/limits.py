@@ -116,7 +116,7 @@ PUMP_RESERVE = Limit(
 )  # fmt: skip
 
 ARM_SHARE = Limit(
-    "flow of an arm for its length", "-", "common practice: at most 1.25",
+    "share of the flow of an arm divided by its share of the length", "-", "common practice",
     "fit a lockshield valve in each arm: without them, the shorter arm takes more than its share of the flow",
     "caution",
 )  # fmt: skip

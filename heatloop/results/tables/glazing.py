@@ -71,8 +71,8 @@ GLAZING = TableDescription(
             "U-value times height times temperature difference, per metre of width; convention of this program",
         ),
         share_column("covered_share", "Loss covered", "skirting output divided by pane loss"),
-        number_column("velocity_at_sill_m_s", "Velocity at the sill", "m/s", 2, source=DOWNDRAUGHT),
-        number_column("velocity_1m_m_s", "Velocity at 1 m", "m/s", 2, "on the floor", DOWNDRAUGHT),
+        number_column("velocity_at_sill_m_s", "Air velocity at the sill", "m/s", 2, source=DOWNDRAUGHT),
+        number_column("velocity_1m_m_s", "Air velocity", "m/s", 2, "at the floor, 1 m from the pane", DOWNDRAUGHT),
         number_column(
             "draught_rate_percent",
             "Draught rate",

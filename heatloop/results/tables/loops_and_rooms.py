@@ -69,7 +69,7 @@ LOOPS = TableDescription(
     "One row for each loop at design conditions.",
     (
         text_column("loop", "Loop"),
-        text_column("rooms", "Rooms", "rooms that the loop heats, in the order of the water"),
+        text_column("rooms", "Rooms", "rooms that the loop heats, in the order in which the water passes them"),
         text_column("arrangement", "Arrangement", "path of the water through the channels"),
         text_column(
             "trunk",
@@ -91,7 +91,7 @@ LOOPS = TableDescription(
         number_column("temperature_drop_k", "Temperature drop", "K", 1, "flow temperature minus return temperature"),
         *LOOP_HEAT,
         number_column(
-            "pressure_drop_kpa", "Pressure drop, valve fully open", "kPa", 2, "with this valve: do not add it again"
+            "pressure_drop_kpa", "Pressure drop, valve fully open", "kPa", 2, "pressure drop of the open valve included"
         ),
         number_column(
             "pressure_drop_laminar_kpa",

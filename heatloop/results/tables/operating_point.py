@@ -42,7 +42,7 @@ RATED_LOOPS = TableDescription(
     "One row for each loop: state (open, throttled or shut), flow compared with the design, temperatures and output.",
     (
         text_column("loop", "Loop"),
-        text_column("rooms", "Rooms", "rooms that the loop heats, in the order of the water"),
+        text_column("rooms", "Rooms", "rooms that the loop heats, in the order in which the water passes them"),
         text_column("state", "State", "open; throttled by its thermostatic valve; shut by this valve or by hand"),
         text_column("sensor_room", "Sensor in", "room with the sensor that controls the valve of the loop"),
         number_column("flow_l_h", "Flow rate", "l/h", 0),

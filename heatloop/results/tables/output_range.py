@@ -34,7 +34,7 @@ RATINGS = TableDescription(
             "Rated output",
             "W/m",
             0,
-            "at an excess temperature of 50 K, without an allowance for low installation",
+            "at an excess temperature of 50 K, without an addition for installation close to the floor",
             "EN 442-2",
         ),
         number_column("exponent", "Exponent", "", 2, "exponent of the characteristic", "EN 442-2"),
@@ -80,7 +80,12 @@ OUTPUT_RANGE = TableDescription(
     "Output range",
     "The design is calculated again at the same flows with the uncertain inputs changed, one at a time.",
     (
-        text_column("assumption_varied", "Assumption varied"),
+        text_column(
+            "assumption_varied",
+            "Assumption varied",
+            '"design" is this design; "metal as warm as the water": no resistance to heat transfer between water and metal, '
+            "neither in the rating test nor in the design",
+        ),
         flag_column(
             "counts_in_range",
             "Counts in the range",

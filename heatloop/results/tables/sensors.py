@@ -25,7 +25,8 @@ SENSORS = TableDescription(
             "Heat, valves open",
             "W",
             0,
-            "heat to the room with all valves open at their nearest settings, minus back loss",
+            "heat to the room with all valves at their nearest settings and none throttled by its thermostatic head, "
+            "minus back loss",
         ),
         number_column(
             "controlled_flow_percent", "Controlled flow", "%", 0, "as a share of the loop's flow with all valves open"
@@ -37,8 +38,8 @@ SENSORS = TableDescription(
             0,
             "heat to the room when the thermostatic valves control, minus back loss",
         ),
-        change_column("margin_w", "Margin", "W", 0, "controlled heat, minus back loss, minus heat loss"),
-        share_column("coverage", "Net heat", "controlled heat, minus back loss, as a share of the heat loss"),
+        change_column("margin_w", "Margin", "W", 0, "heat, controlled, minus heat loss"),
+        share_column("coverage", "Net heat", "heat, controlled, as a share of the heat loss"),
     ),
 )
 

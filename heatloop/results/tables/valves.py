@@ -96,7 +96,7 @@ SHUT = TableDescription(
             "Pump head",
             "kPa",
             2,
-            "0: the other pumps alone drive more water through its circuit than this pump could",
+            "head of the pump of the isolated loop; 0 if the other pumps drive the water through its circuit",
         ),
         number_column("closing_pressure_kpa", "Closing pressure", "kPa", 2, "pressure across the closed valve"),
     ),

@@ -16,13 +16,13 @@ from tests.helpers.paths import DATA
 PRICES = DATA / "alder-lodge" / "prices.csv"
 
 
-@pytest.fixture(params=["ready", "cautions to resolve", "not ready"])
+@pytest.fixture(params=["ready", "ready with cautions", "not ready"])
 def survey(request: pytest.FixtureRequest, tmp_path: Path) -> Path:
     """The starter survey as it is, without its inhibitor, and with cooler water."""
     start_files(tmp_path / "job")
     path = tmp_path / "job" / "survey.toml"
     lines = path.read_text(encoding="utf-8").splitlines(keepends=True)
-    if request.param == "cautions to resolve":
+    if request.param == "ready with cautions":
         lines = [line for line in lines if not line.startswith("inhibitor = ")]
     text = "".join(lines)
     if request.param == "not ready":

@@ -28,4 +28,4 @@ def test_what_a_supplement_for_bridges_stands_for_is_told_where_it_counts(
     assert len(told) == (words is not None)
     if words is not None:
         stated = f"thermal bridges {supplement:g} W/(m2 K), as stated in the survey"
-        assert f"{stated}; the source gives this value for {words}" in told[0]
+        assert f"{stated}; the reference gives this value for {words}" in told[0]

@@ -38,7 +38,7 @@ FAST, WATCHED = result("water velocity", "fail"), result("a", "caution")
         (ROOMS[1:2], [FAST, WATCHED], "not ready",
          "Not ready for installation: water velocity, Hall: 2 m/s, required at most 1 m/s."),
         (ROOMS[1:2], [FAST, FAST], "not ready", "Not ready for installation: 2 limits are not met."),
-        (ROOMS[1:2], [WATCHED], "cautions to resolve",
+        (ROOMS[1:2], [WATCHED], "ready with cautions",
          "No check fails; resolve 1 caution before installation."),
         (ROOMS[1:2], [result("a", "pass")], "ready", "All limits are met."),
     ],
@@ -69,7 +69,7 @@ def test_a_straight_without_room_to_grow_makes_a_design_not_ready(mill_annexe: h
     rigid = hl.size(
         replace(mill_annexe.survey, catalogue=replace(mill_annexe.survey.catalogue, joints=held, ends=ends))
     )
-    assert mill_annexe.verdict.state == "cautions to resolve"
+    assert mill_annexe.verdict.state == "ready with cautions"
     assert rigid.verdict.state == "not ready"
     assert {one.check for one in rigid.verdict.fails} == {"room for thermal movement"}
     assert len(rigid.verdict.fails) == rigid.parts().summary["restrained_straight_lengths"]

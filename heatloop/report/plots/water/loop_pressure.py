@@ -59,14 +59,11 @@ def loop_pressure(
         ax.set_xlim(0, 1.2 * max(x for x, _ in pressure_path(elements)))  # room for the valve's name
         ax.set_ylim(bottom=0)
         ax.set_xlabel(
-            "Length of pipe and profile, m" if half else "Length of pipe and profile from the distribution pipes, m"
+            "Length of pipe and profile, m" if half else "Length of pipe and profile from the distribution, m"
         )
         ax.set_ylabel("Head, kPa")
-        share = (
-            f"valve takes {number(row['valve_pressure_drop_kpa'], 1)}"
-            if row["valve_pressure_drop_kpa"] > 0
-            else "no valve drop"
-        )
+        drop_kpa = row["valve_pressure_drop_kpa"]
+        share = f"valve takes {number(drop_kpa, 1)}" if drop_kpa > 0 else "no valve drop"
         name = truncated(escape_control_characters(loop), NAME_WIDTH)
         used = f"{number(row['available_pressure_kpa'], 1)} kPa"
         ax.set_title(f"{name}: {used}" if half else f"{name}: uses {used}, of which its balancing {share}")
@@ -75,7 +72,8 @@ def loop_pressure(
         _valve_names(ax, elements, pressure_path(elements), half)
         if len(arms) > 1:
             style.legend_under_title(ax, ax.get_legend_handles_labels()[0])
-    return Figure(ax, _pressure_alt_text(design, loop), in_style)
+    caption = f"Head along loop {loop}" + (f": its balancing {share} kPa" if half and drop_kpa > 0 else "")
+    return Figure(ax, _pressure_alt_text(design, loop), in_style, caption)
 
 
 def _valve_names(ax: Axes, elements: pd.DataFrame, points: list[tuple[float, float]], half: bool) -> None:
@@ -122,8 +120,8 @@ def index_path(design: DesignResult, ax: Axes | None = None, in_style: Style = "
             ax.plot(xs[:1], ys[:1], look.marker, color=look.colour, clip_on=False, zorder=5)
         ax.set_xlim(left=0)
         ax.set_ylim(bottom=0)
-        ax.set_xlabel("Length of pipe and profile from where the tails join, m")
-        ax.set_ylabel("Head above the loop's return, kPa")
+        ax.set_xlabel("Length of pipe and profile from the distribution, m")
+        ax.set_ylabel("Head, kPa")
         first = truncated(escape_control_characters(design.summary["index_loop"]), NAME_WIDTH)
         ax.set_title(
             f"{first} is the index loop; required pump head {number(summary_value(design, 'pump_head_kpa'), 1)} kPa"
@@ -142,7 +140,7 @@ def _pressure_alt_text(design: DesignResult, loop: str) -> str:
     return (
         f"Loop {loop} has {number(row['available_pressure_kpa'], 1)} kPa between its flow and return; "
         f"{number(row['valve_pressure_drop_kpa'], 1)} kPa of it is taken by {valve} as set; "
-        f"with fully open valves the loop takes {number(row['pressure_drop_kpa'], 1)} kPa."
+        f"with the balancing valve at its largest setting the loop takes {number(row['pressure_drop_kpa'], 1)} kPa."
     )
 
 
@@ -150,6 +148,4 @@ def _index_alt_text(design: DesignResult) -> str:
     """Text alternative of the figure."""
     heads = [f"{r['loop']} {number(r['available_pressure_kpa'], 1)} kPa" for r in design.loops.to_dict("records")]
     index = design.summary["index_loop"]
-    return (
-        f"Remaining head along every loop. At the start: {listing(heads)}; at the end: zero; {index} is the index loop."
-    )
+    return f"Head along every loop. At the start: {listing(heads)}; at the end: zero; {index} is the index loop."

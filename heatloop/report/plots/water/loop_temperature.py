@@ -55,7 +55,8 @@ def loop_temperature(
         ax.set_title(f"{name}: {heat} W" if half else whole)
         ax.grid(axis="y")
         _direction_legend(ax, along, half)
-    return Figure(ax, _alt_text(design, loop), in_style)
+    caption = f"Water temperature along loop {loop}" + (f": flow {flow} °C, return {back} °C" if half else "")
+    return Figure(ax, _alt_text(design, loop), in_style, caption)
 
 
 def _ends(ax: Axes, along: pd.DataFrame) -> None:

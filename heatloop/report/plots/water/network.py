@@ -203,8 +203,11 @@ def _title(design: DesignResult) -> str:
     maximum = loops.sort_values("flow_l_h", ascending=False).iloc[0]
     if len(loops) == 1:
         return f"One loop, {_short(maximum['loop'])}, with {number(maximum['flow_l_h'])} l/h"
+    total_l_h, pump_l_h = float(loops["flow_l_h"].sum()), float(design.pumps["flow_l_h"].iloc[0])
+    if total_l_h >= pump_l_h + 1.0:
+        return f"Pump at the heat source: {number(pump_l_h)} l/h; {plural(len(loops), 'loop')}: {number(total_l_h)} l/h"
     return (
-        f"{number(design.pumps['flow_l_h'].iloc[0])} l/h for {plural(len(loops), 'loop')}; "
+        f"{number(pump_l_h)} l/h for {plural(len(loops), 'loop')}; "
         f"{_short(maximum['loop'])} has the largest flow, {number(maximum['flow_l_h'])} l/h"
     )
 

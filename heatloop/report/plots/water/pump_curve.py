@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from matplotlib.axes import Axes
 
+from heatloop.report.pages.captions import pump_words
 from heatloop.report.plots import style
 from heatloop.report.plots.figure import Figure
 from heatloop.report.plots.palette import Style
@@ -63,14 +64,15 @@ def pump_curves(
         ax.set_title(_title(pump, row))
         ax.grid(axis="both")
         style.legend_under_title(ax, ax.get_legend_handles_labels()[0])
-    return Figure(ax, _alt_text(design, pump), in_style)
+    caption = f"Head of the pump {pump_words(pump)}, and head that the system requires"
+    return Figure(ax, _alt_text(design, pump), in_style, caption)
 
 
 def _alt_text(design: DesignResult, pump: str = "source") -> str:
     """Text alternative of the figure."""
     points, row = _points(design, pump)
-    owner = "the source" if pump == "source" else pump
-    words = f"The pump of {owner}: required head {number(row['head_kpa'], 1)} kPa at {number(row['flow_l_h'])} l/h"
+    owner = pump_words(pump)
+    words = f"Pump {owner}: required head {number(row['head_kpa'], 1)} kPa at {number(row['flow_l_h'])} l/h"
     words += f"; setting: {row['control']}" if row["control"] else ""
     if (points["curve"] == "pump at full speed").any():
         words += f"; available head at this flow rate: {number(row['available_head_kpa'], 1)} kPa"
@@ -78,7 +80,7 @@ def _alt_text(design: DesignResult, pump: str = "source") -> str:
 
 
 def _title(pump: str, row: Any) -> str:
-    name = "The pump" if pump == "source" else f"The pump of {truncated(escape_control_characters(pump), NAME_WIDTH)}"
+    name = f"Pump {pump_words(truncated(escape_control_characters(pump), NAME_WIDTH))}"
     control = f"; setting: {row['control']}" if row["control"] else ""
     return f"{name}: required {number(row['head_kpa'], 1)} kPa at {number(row['flow_l_h'])} l/h{control}"
 

@@ -139,7 +139,7 @@ def test_a_short_sample_read_by_formula_promises_more(lodge):
         )
         < 0.1
     )  # a turbulent test
-    checks = short.checks.set_index("check").loc["flow in the rating test"]
+    checks = short.checks.set_index("check").loc["Reynolds number in the rating test"]
     assert (checks["location"], checks["verdict"]) == ("two-channel 140", "caution")
     assert checks["calculated"] == pytest.approx(1738, rel=2e-3)
 

@@ -40,7 +40,7 @@ def test_the_band_stands_round_the_flow_as_tested(nine_rooms: Handed) -> None:
 
 def test_loops_are_balanced_from_the_least_valve_drop(nine_rooms: Handed) -> None:
     text = HtmlPage(sheet(nine_rooms)).text
-    text = text[text.index("C Balancing") :]
+    text = text[text.index("D Balancing") :]
     table = nine_rooms.commissioning.commissioning.sort_values("valve_pressure_drop_kpa")
     places = [text.index(f"{row.loop}, arm {row.arm}" if row.arm else row.loop) for row in table.itertuples()]
     assert places == sorted(places)
@@ -59,7 +59,26 @@ def test_parts_that_open_below_the_test_pressure_are_named_before_the_record(nin
     pack = nine_rooms.commissioning
     text = HtmlPage(sheet(nine_rooms)).text
     assert text.index(isolated_for_test(pack)) < text.index("Strength test before floors are closed")
-    assert f"Test pressure: {pack.pressures.test_source}." in text
+    words = "The test pressure is 1.3 times the setting of the relief valve (common practice; EN 14336, as quoted"
+    assert words in text
+    assert text.count("take precedence") == 2, "with the source of the test pressure, and in the safety notices"
+
+
+def test_temperatures_for_the_annual_checks_are_printed(nine_rooms: Handed, one_room: Handed) -> None:
+    text = HtmlPage(sheet(nine_rooms)).text
+    for row in nine_rooms.commissioning.part_load.to_dict("records"):
+        assert f"{row['flow_temp_c']:.1f}, {row['return_temp_c']:.1f}" in text
+    first = one_room.commissioning.part_load.iloc[0]
+    words = f"{first['flow_temp_c']:.1f} and {first['return_temp_c']:.1f} at {first['outdoor_c']:.0f} °C outdoors"
+    assert words.replace("-", "−") in HtmlPage(sheet(one_room)).text
+
+
+def test_every_document_has_the_same_precharge(nine_rooms: Handed) -> None:
+    pack = nine_rooms.commissioning
+    pressures = pack.pressures_table.set_index("quantity")["value"]
+    checks = pack.commissioning_checks.set_index("check")["calculated"]
+    assert pack.summary["precharge_kpa"] == 58.0 == pressures["precharge to set at the vessel"]
+    assert checks["precharge of the vessel"] == 58.0 > pressures["precharge for the calculation"]
 
 
 def test_a_mixed_loop_has_its_flow_temperature_its_valve_and_its_pump(nine_rooms: Handed, one_room: Handed) -> None:
@@ -88,10 +107,11 @@ def test_water_is_treated_and_pumps_are_set_before_flows_are_read(nine_rooms: Ha
     said = (
         "Remove thermostatic heads and skirting covers", "Fit an in-line filter",
         "Strength test of the whole system: fill",
-        "flush each loop in turn", "Fit the filter element", "Bring the cold system", "Add inhibitor", "Warm up slowly",
+        "flush each loop in turn", "Fit the filter element again", "Bring the cold system", "Add inhibitor",
+        "Warm up slowly",
         "Clean the filter", "Set the pump at the heat source", "Mixing valve of trunk",
-        "Set every valve to its setting", "C Balancing", "then read the flow and return temperature of each loop",
-        "Fit the skirting covers", "D Result",
+        "Set every valve to its setting", "D Balancing", "then read the flow and return temperature of each loop",
+        "Fit the skirting covers", "E Result",
     )  # fmt: skip
     places = [text.index(words) for words in said]
     assert places == sorted(places)

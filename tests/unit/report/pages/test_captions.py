@@ -63,7 +63,7 @@ def test_titles_of_tables_say_what_is_found(design: hl.Design) -> None:
     covered = int((design.glazing_comfort["covered_share"] >= 1).sum())
     assert glazing_caption(design.glazing_comfort) == f"Skirting covers the heat loss of {covered} of 16 windows"
     assert glazing_caption(design.glazing_comfort[:0]) == "No window or glazed door to a cold space"
-    assert pumps_caption(design.pumps) == f"Pumps as set: source: {design.pumps['control'][0]}."
+    assert pumps_caption(design.pumps) == f"Pumps as set; at the heat source: {design.pumps['control'][0]}."
     assert pumps_caption(design.pumps[:0]) == "The survey states no pump."
     assert f"{design.loop_isolation['flow_change_percent'].abs().max():.1f} %" in loop_isolation_caption(
         design.loop_isolation

@@ -21,7 +21,7 @@ def test_each_room_without_a_loop_is_a_caution_with_its_loss(without_bedrooms: h
 
 
 def test_the_verdict_counts_them(without_bedrooms: hl.Design) -> None:
-    assert without_bedrooms.verdict.state == "cautions to resolve"
+    assert without_bedrooms.verdict.state == "ready with cautions"
     assert len([one for one in without_bedrooms.verdict.cautions if one.check == "room without heating"]) == 3
 
 

@@ -133,7 +133,7 @@ def test_every_caution_is_in_the_workbook_and_in_the_fitter_pack(published: Publ
     pack = next(path for path in published.for_site if path.name.endswith("_fitter-pack.html"))
     words = {pack.name: " ".join("".join(HtmlPage(pack.read_text(encoding="utf-8")).words).split())}
     assert published.workbook is not None
-    cells = openpyxl.load_workbook(published.workbook)["Columns and cautions"].iter_rows(values_only=True)
+    cells = openpyxl.load_workbook(published.workbook)["Columns and safety notices"].iter_rows(values_only=True)
     words["workbook"] = " ".join(str(cell) for row in cells for cell in row if cell is not None)
     for place, text in words.items():
         missing = [one.title for one in SAFETY_NOTICES if one.title not in text or one.text not in text]
