@@ -163,7 +163,7 @@ def test_hostile_names_are_words(nine_rooms: Handed) -> None:
 def test_pages(sizes: dict[str, Handed], size: str, tmp_path: Path, browser: Browser) -> None:
     pages = printed_pages(sheet(sizes[size]), tmp_path, browser)
     assert within_a_fifth(len(pages), TARGETS[size])
-    heads = [page for page in pages if "start, l/h" in page]
+    heads = [page for page in pages if "before, l/h" in page]
     rows = len(sizes[size].commissioning.commissioning)
     assert len(heads) == 1 + (rows > 9) or len(heads) == 2, "the heading of the balancing table is on each of its pages"
     for number, page in enumerate(pages, start=1):

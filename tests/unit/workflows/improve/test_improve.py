@@ -122,7 +122,7 @@ def test_the_cheapest_survey_passes_and_is_the_one_of_its_row(cold, found):
     assert design.summary["checks_caution"] == row["checks_caution"]
     assert row["bound"] <= row["price_change"] + 1e-6
     assert hl.size(cold).summary["checks_failed"] == 1
-    with pytest.raises(hl.InputError, match=r"flow_temp_c: found 50\.0; required: 65"):
+    with pytest.raises(hl.InputError, match=r"found 50\.0, which was not searched; required: 65"):
         found.cheapest_survey(50.0)
 
 
