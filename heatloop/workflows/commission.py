@@ -21,8 +21,7 @@ from heatloop.handover.commissioning.conditions import (
 )
 from heatloop.handover.commissioning.filling import fill_and_vent_table, filling_steps
 from heatloop.handover.commissioning.pack import CommissioningResult, pack_figures
-from heatloop.handover.commissioning.pressure_checks import pressure_checks
-from heatloop.handover.commissioning.pressure_table import pressures_table
+from heatloop.handover.commissioning.pressure_checks import pressure_checks, pressures_table
 from heatloop.handover.commissioning.pressures import Pressures, pressures
 from heatloop.handover.commissioning.purging import purge_table, purges
 from heatloop.handover.commissioning.tables import (

@@ -12,8 +12,7 @@ from heatloop.findings.verdict import Verdict
 from heatloop.handover.commissioning import final_settings, tables, user_documents
 from heatloop.handover.commissioning.conditions import CommissioningConditions
 from heatloop.handover.commissioning.filling import FILL_AND_VENT
-from heatloop.handover.commissioning.pressure_checks import precharge_to_set_kpa
-from heatloop.handover.commissioning.pressure_table import PRESSURES
+from heatloop.handover.commissioning.pressure_checks import PRESSURES, precharge_to_set_kpa
 from heatloop.handover.commissioning.pressures import Pressures
 from heatloop.handover.commissioning.purging import PURGE, PurgeResult
 from heatloop.handover.commissioning.water_treatment import DOSES, TREATMENT

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from heatloop.handover.commissioning.pack import CommissioningResult
-from heatloop.handover.commissioning.pressure_table import PRESSURES
+from heatloop.handover.commissioning.pressure_checks import PRESSURES
 from heatloop.report.columns.registry import table_description
 from heatloop.report.workbook.sheets import Book, Live, fill_head, put, put_value
 from heatloop.results.design import DesignResult

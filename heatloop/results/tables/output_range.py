@@ -83,8 +83,8 @@ OUTPUT_RANGE = TableDescription(
         text_column(
             "assumption_varied",
             "Assumption varied",
-            '"design" is this design; "metal as warm as the water": no resistance to heat transfer between water and metal, '
-            "neither in the rating test nor in the design",
+            '"design" is this design; "metal as warm as the water": no resistance to heat transfer between water and '
+            "metal, neither in the rating test nor in the design",
         ),
         flag_column(
             "counts_in_range",

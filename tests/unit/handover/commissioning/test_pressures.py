@@ -10,8 +10,7 @@ from pathlib import Path
 import pytest
 
 import heatloop as hl
-from heatloop.handover.commissioning.pressure_checks import pressure_checks
-from heatloop.handover.commissioning.pressure_table import pressures_table
+from heatloop.handover.commissioning.pressure_checks import pressure_checks, pressures_table
 from heatloop.handover.commissioning.pressures import (
     COMMON_SIZES_L,
     PressureRating,

@@ -8,8 +8,7 @@ import math
 import pytest
 
 import heatloop as hl
-from heatloop.handover.commissioning.pressure_checks import pressure_checks
-from heatloop.handover.commissioning.pressure_table import pressures_table
+from heatloop.handover.commissioning.pressure_checks import pressure_checks, pressures_table
 from heatloop.handover.commissioning.pressures import Pressures, pressures
 from heatloop.handover.commissioning.tables import contents_table
 from heatloop.hydraulics.analysis.water_content import ContentItem, content_l, contents
