@@ -64,7 +64,7 @@ def test_what_opens_or_is_not_rated_is_isolated_for_a_test_above_the_relief_valv
     assert words.startswith("The test pressure is above the setting of the relief valve (3.00 bar). Before each")
     assert "isolate, remove or blank off the relief valve in every case. Isolate the heat source, the exp" in words
     assert "every pump as well, unless its maker permits the test pressure." in words
-    assert "refit and reopen them all before the heat source is switched on. The makers' instructions take" in words
+    assert words.endswith("refit and reopen them all before the heat source is switched on.")
     assert said(301.0).startswith("The test pressure is above")
     assert said(300.0) == said(250.0) == "", "the relief valve stays shut"
     low = said(300.0, vessel=Vessel(volume_l=12.0, max_pressure_kpa=290.0))
