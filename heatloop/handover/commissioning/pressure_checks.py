@@ -1,7 +1,7 @@
 """Checks and table of the pressures of the closed system, with the values to set and the ranges accepted on site.
 
-Checked are vessel, precharge, hot pressure, and the strength test against every part. A value that a check refuses
-lies in no accepted range."""
+Checked are vessel, precharge, hot pressure, and the strength test against every part. No accepted range has a value
+that a check refuses."""
 
 from __future__ import annotations
 
