@@ -171,7 +171,7 @@ ROOMS = TableDescription(
 
 ELEMENTS = TableDescription(
     "elements",
-    "Elements in the order in which the water passes them",
+    "Elements in order of water flow",
     "Every element in the water path of each loop, then of the trunks, which have no loop; in a there-and-back loop "
     "each piece is listed once for each channel.",
     (
