@@ -110,7 +110,7 @@ def test_water_is_treated_and_pumps_are_set_before_flows_are_read(nine_rooms: Ha
         "flush each loop in turn", "Fit the filter element again", "Bring the cold system", "Add inhibitor",
         "Warm up slowly",
         "Clean the filter", "Set the pump at the heat source", "Mixing valve of trunk",
-        "Set every valve to its setting", "D Balancing", "then read the flow and return temperature of each loop",
+        "Set every valve to its setting", "D Balancing", "then read each loop: flow rate before and after setting",
         "Fit the skirting covers", "E Result",
     )  # fmt: skip
     places = [text.index(words) for words in said]
