@@ -24,6 +24,9 @@ from tests.helpers.paths import DATA, HARBOUR_LOFT
 # memory is swept as seldom as by the program itself: by Python's own thresholds half the time of collection is sweeping
 gc.set_threshold(50_000, 20, 50)
 
+# the matrices of the tests are small: with several processes, threads of the linear algebra only wait for each other
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
 # the tests start processes of the program: its bytecode is written once, not made anew by each
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 sys.dont_write_bytecode = False

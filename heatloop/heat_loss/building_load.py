@@ -113,7 +113,8 @@ def _other_dimensions(
     others = room_losses(replace(survey, building=changed), floor_areas_m2)
     before_w = fsum(loss.total_w for loss in computed)
     change_w = fsum(loss.total_w for loss in others if loss.room in inside) - before_w
-    share = f" ({abs(change_w) / before_w:.0%})".replace("%", " %") if before_w > 0.0 else ""
+    percent = f"{abs(change_w) / before_w:.0%}".replace("%", " %") if before_w > 0.0 else ""
+    share = f" ({percent} of the heat losses calculated here)" if percent else ""
     side = "lower" if change_w < 0.0 else "higher"
     yield Assumption(
         f"heat loss calculated with {used} dimensions and {thermal_bridge_w_m2k(building):g} W/(m² K) for thermal "

@@ -67,7 +67,7 @@ DIMENSIONS_SOURCE = (
 BRIDGES_SOURCE = "EN 12831-1:2017 table B.1, as quoted by others"
 BRIDGES_W_M2K: Mapping[float, str] = {
     0.02: "new buildings with attested, exceptional details",
-    0.05: "new buildings with details to recognised rules",
+    0.05: "new buildings whose junctions are built to recognised rules",
     0.10: "all other buildings",
     0.15: "inside insulation broken by solid ceilings",
 }

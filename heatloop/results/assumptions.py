@@ -158,7 +158,7 @@ def _emission(survey: SurveyData) -> Iterator[tuple[str, str, str]]:
         yield (
             "emission",
             "other emitters: water passes once (one-way), without a resistance between water and metal; the constant "
-            "of each reproduces its output at 75/65/20; the room temperature is that of the skirting in the same room",
+            "of each reproduces its output at 75/65/20; the same room temperature as for the skirting of the room",
             "EN 442-2 characteristic",
         )
     filmed = len(bent) < len(survey.profiles)

@@ -68,7 +68,7 @@ def _settings(
 
 def _gauge_settings(found: Pressures) -> Iterator[tuple[str, str, float, str, str]]:
     """Settings that are read at a gauge or on a valve, in bar as these are marked."""
-    yield "precharge", "vessel", precharge_to_set_kpa(found) / KPA_PER_BAR, "bar", ""
+    yield "precharge", "expansion vessel", precharge_to_set_kpa(found) / KPA_PER_BAR, "bar", ""
     yield "cold fill pressure", "gauge", found.fill_kpa / KPA_PER_BAR, "bar", ""
     yield "relief valve", "heat source", found.relief_kpa / KPA_PER_BAR, "bar", ""
 

@@ -308,7 +308,7 @@ def _vessel_rows(found: Pressures) -> Iterator[PressureRow]:
 def _fill_rows(found: Pressures) -> Iterator[PressureRow]:
     """Fill pressures, cold and hot."""
     yield from (
-        ("minimum cold fill", found.min_fill_kpa, "kPa", "the vessel holds the reserve", BOYLE),
+        ("minimum cold fill", found.min_fill_kpa, "kPa", "the vessel contains the reserve for its own volume", BOYLE),
         ("maximum cold fill", found.max_fill_kpa, "kPa", "when hot, the maximum working pressure is reached", BOYLE),
         ("cold fill pressure", found.fill_kpa, "kPa", "middle of the range", PRACTICE),
         ("pressure at the top, cold", found.fill_kpa - found.static_kpa, "kPa", "fill - static head", "definition"),

@@ -279,8 +279,12 @@ def _untouched(system: SizedSystem) -> Iterator[UserRow]:
     for pipe in hidden_pipes(system.survey, system.layout):
         hidden.setdefault(pipe.room, {}).setdefault(pipe.loop, []).append(pipe.place)
     for where, loops in hidden.items():
-        places = (f"{f'loop {loop}: ' if len(loops) > 1 else ''}{'; '.join(own)}." for loop, own in loops.items())
-        yield f"Hidden pipes: {where}", " ".join(map(_sentence, places)), "Drilling and cutting"
+        places = (
+            _sentence(f"{f'loop {loop}: ' if len(loops) > 1 and not place else ''}{words}.")
+            for loop, own in loops.items()
+            for place, words in enumerate(own)
+        )
+        yield f"Hidden pipes: {where}", " ".join(places), "Drilling and cutting"
     unknown = list(unknown_routes(system.survey, system.layout))
     if unknown:
         emitters = listing(f'"{item.emitter}" in {item.room}' for loop in system.survey.loops for item in loop.emitters)

@@ -233,7 +233,7 @@ def _notes(
     if hottest:
         text = (
             f"each straight length warms from {options.installation_temp_c:g} °C when fitted to the maximum "
-            f"temperature of its loop, {hottest} °C; minimum gap {options.min_gap_mm:g} mm"
+            f"temperature of its loop, {hottest} °C; no gap is smaller than {options.min_gap_mm:g} mm when fitted"
         )
         yield "movement", text, "linear expansion of the profile; maximum flow temperature of the survey"
         yield (

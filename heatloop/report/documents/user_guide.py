@@ -26,6 +26,9 @@ CONTACTS = ("Heating fitter", "Heat source, fuel, flue, refrigerant", "Electrici
 OUT_OF_SIGHT = "Hidden pipes: "
 """Begins the topics that name pipes behind walls and under floors, one a room."""
 
+NAMES_MEANT = "Valves: flow, in the pipe from the heat source; return, in the pipe back to it"
+"""The names of valves in the table of settings."""
+
 PLANS_MM = (178.0, 48.0)
 """Place of the plans, beside each other, at the foot of the second page."""
 MOST_ROOMS, MOST_LEVELS = 12, 3
@@ -52,6 +55,7 @@ def user_guide(pack: CommissioningResult, control: DocumentControl) -> str:
                 "unknown_title": UNKNOWN_ROUTES,
                 "plans": _plans(pack) if hidden else (),
                 "trunk_meant": f" ({TRUNK_MEANT})" if pack.system.survey.trunks else "",
+                "settings_meant": f"{NAMES_MEANT}; arm: half of a loop." if _has_arms(pack) else f"{NAMES_MEANT}.",
                 "settings": _halves([_setting(row) for row in pack.frames["settings_as_left"].to_dict("records")]),
                 "water": pack.frames["water_record"].to_dict("records"),
                 "annual": pack.frames["annual_checks"].to_dict("records"),
@@ -84,6 +88,11 @@ def _setting(row: dict[Any, Any]) -> tuple[str, str]:
     description = escape_control_characters(": ".join(filter(None, (where, "" if item == where else item))))
     value = f"setting {designed}" if unit == "setting" else f"{designed} {unit}".strip()
     return with_minus_signs(description), with_minus_signs(value)
+
+
+def _has_arms(pack: CommissioningResult) -> bool:
+    """Whether a loop has two arms, so that its valves are named by them."""
+    return any(len(loop.arms) > 1 for loop in pack.system.survey.loops)
 
 
 def _halves(rows: Sequence[tuple[str, str]]) -> list[tuple[tuple[str, str], tuple[str, str]]]:

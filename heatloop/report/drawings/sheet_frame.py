@@ -38,7 +38,7 @@ HANGING_MM = 2.4
 
 BAR_MM = 100.0
 
-STRIPS = "crossed strips: obstacles"
+STRIPS = "strips with a diagonal: obstacles"
 """Explanation of the furniture, stairs and sanitary ware on a plan."""
 
 BAR_WORDS = "100 mm when printed at 100 %"

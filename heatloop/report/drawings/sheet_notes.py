@@ -90,10 +90,7 @@ def _notes(first_fix: FirstFixResult, positions: Sequence[PipePosition], remarks
     for allowance_m in dict.fromkeys(position.allowance_m for position in positions):
         own = [position.number for position in positions if position.allowance_m == allowance_m]
         which = "" if len(own) == len(positions) else f" at {_listed(own)}"
-        yield (
-            f"Leave {allowance_m * 1000.0:.4g} mm of pipe above the height in the column Height{which}; cut it "
-            "at second fix."
-        )
+        yield (f"Leave {allowance_m * 1000.0:.4g} mm of pipe above the Height of end{which}; cut it at second fix.")
     yield from _cautions(first_fix, positions)
     slots = [position.number for position in positions if _is_slot(position)]
     if slots:
@@ -165,8 +162,8 @@ def _cautions(first_fix: FirstFixResult, positions: Sequence[PipePosition]) -> I
         if without:
             yield (
                 f"{_which(without, len(positions))}: insulation ({apart[1]:.4g}) does not fit; leave the pipes bare "
-                f"through the floor. Deeper than 50 below the finished floor: {apart[1]:.4g} between centres, "
-                f"{off[1]:.4g} from the wall, insulated."
+                f"through the floor. More than 50 below the finished floor: insulate the pipes, {apart[1]:.4g} between "
+                f"centres, {off[1]:.4g} from the wall."
             )
     for (check, limit), numbers in by_limit.items():
         if check == DROP_WITHIN_FLOOR.check:

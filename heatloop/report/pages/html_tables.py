@@ -144,7 +144,7 @@ def checks_tables(checks: pd.DataFrame, caption: str = UNMET, columns: Sequence[
     first = html_table(unmet, "checks", columns, caption)
     if unmet.empty:
         first = HtmlFragment(Markup("<p>{}.</p>").format(f"{caption}: none" if caption == UNMET else caption))
-    return HtmlFragment(first.markup + html_table(brief, CHECKS_MET.name, caption=CHECKS_MET.title).markup)
+    return HtmlFragment(str(first.markup) + html_table(brief, CHECKS_MET.name, caption=CHECKS_MET.title).markup)
 
 
 def summary_table(

@@ -78,7 +78,8 @@ RATINGS = TableDescription(
 OUTPUT_RANGE = TableDescription(
     "output_range",
     "Output range",
-    "The design is calculated again at the same flows with the uncertain inputs changed, one at a time.",
+    "The design is calculated again at the same flows with the uncertain inputs changed, one at a time; changes are "
+    "those of the figures before rounding.",
     (
         text_column(
             "assumption_varied",

@@ -98,7 +98,13 @@ SHUT = TableDescription(
             2,
             "head of the pump of the isolated loop; 0 if the other pumps drive the water through its circuit",
         ),
-        number_column("closing_pressure_kpa", "Closing pressure", "kPa", 2, "pressure across the closed valve"),
+        number_column(
+            "closing_pressure_kpa",
+            "Closing pressure",
+            "kPa",
+            2,
+            "pressure across the closed valve of the isolated loop",
+        ),
     ),
 )
 

@@ -223,7 +223,7 @@ def test_a_house_that_loses_next_to_nothing_has_its_share_of_change_too() -> Non
     assert 0.0 < sum(loss.total_w for loss in losses) < 1.0
     lines = [str(line) for line in building_load(survey, losses, AREAS).assumptions]
     (line,) = [line for line in lines if "heat loss calculated with " in line]
-    assert re.search(r"it would be \d+ W \(\d+ %\) higher", line)
+    assert re.search(r"it would be \d+ W \(\d+ % of the heat losses calculated here\) higher", line)
 
 
 def test_recovery_works_on_the_supply_of_the_building() -> None:

@@ -11,7 +11,7 @@ from tests.helpers.heat_loss_survey import loss_of, room_of, survey_of
 @pytest.mark.parametrize(
     ("supplement", "beyond", "words"),
     [
-        (0.05, "outdoors", "new buildings with details to recognised rules"),
+        (0.05, "outdoors", "new buildings whose junctions are built to recognised rules"),
         (0.15, "outdoors", "inside insulation broken by solid ceilings"),
         (0.07, "outdoors", None),
         (0.05, "neighbour", None),

@@ -203,7 +203,7 @@ def pipe_items(marks: Sequence[PipePosition]) -> Kind:
         figures = ", ".join(f"{_from_left(pipe)} {pipe.direction}{on_wall[pipe.mark]}" for pipe in mark.pipes)
         cells = (place, mark.loop, use, figures, f"{opening}{UNKNOWN_KIND if mark.word == 'opening' else ''}")
         items.append(Item(f"Position {mark.number}", sentence, cells, mark.loop))
-    columns = (("Position", False), ("Room, walls", False), ("Loop", False), ("Use", False),
+    columns = (("Position", False), ("Room, walls", False), ("Loop", False), ("Use, or what they pass", False),
                ("From the left-hand corner, mm", False), ("Opening, mm", False), ("Flow, in → out, °C", True),
                ("Return, in → out, °C", True))  # fmt: skip
     caption = (

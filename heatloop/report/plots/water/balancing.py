@@ -61,7 +61,7 @@ def _alt_text(design: DesignResult) -> str:
     """Text alternative of the figure."""
     pressures = [
         f"{r['loop']} {number(r['available_pressure_kpa'], 1)} kPa, "
-        f"{number(r['valve_pressure_drop_kpa'], 1)} kPa of it in the valve"
+        f"{number(r['valve_pressure_drop_kpa'], 1)} kPa of it in the balancing valve"
         for r in design.loops.to_dict("records")
     ]
     return f"Pressure at the tails of each loop: {'; '.join(pressures)}."

@@ -51,7 +51,7 @@ def loop_temperature(
         ax.set_ylabel("Water temperature, °C")
         name, flow = truncated(escape_control_characters(loop), NAME_WIDTH), number(row["flow_temp_c"], 1)
         back, heat = number(row["return_temp_c"], 1), number(row["heat_to_rooms_w"])
-        whole = f"{name}, with its tails: {flow} °C flow, {back} °C return, {heat} W heat to rooms"
+        whole = f"{name}: {flow} °C flow, {back} °C return at the distribution, {heat} W heat to rooms"
         ax.set_title(f"{name}: {heat} W" if half else whole)
         ax.grid(axis="y")
         _direction_legend(ax, along, half)
@@ -126,6 +126,6 @@ def _alt_text(design: DesignResult, loop: str) -> str:
     return (
         f"The water of loop {loop} cools in the skirting from {number(along['water_temp_c'].max(), 1)} to "
         f"{number(along['water_temp_c'].min(), 1)} °C over {over}, "
-        f"through {listing(along['room'].unique())}; in the whole loop with its tails from "
+        f"through {listing(along['room'].unique())}; in the whole loop, tails and other emitters included, from "
         f"{number(row['flow_temp_c'], 1)} to {number(row['return_temp_c'], 1)} °C."
     )

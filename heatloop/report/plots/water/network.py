@@ -153,7 +153,7 @@ def _short(name: object) -> str:
 def _loop_words(loop: dict[Any, Any]) -> tuple[str, str]:
     index = "  (index loop)" if loop["is_index_loop"] else ""
     valve = loop["valve_pressure_drop_kpa"]
-    takes = f", {number(valve, 1)} kPa of it in the valve" if valve == valve else ""
+    takes = f", {number(valve, 1)} kPa of it in the balancing valve" if valve == valve else ""
     return _short(loop["loop"]) + index, (
         f"{number(loop['flow_l_h'])} l/h, {number(loop['flow_temp_c'], 1)} to {number(loop['return_temp_c'], 1)} °C, "
         f"{number(loop['available_pressure_kpa'], 1)} kPa{takes}"

@@ -164,7 +164,7 @@ def test_the_user_is_reported_what_this_house_needs(pack: CommissioningResult) -
     assert "reaches 49 °C, more than the 43 °C" in words["Nursery"]
     assert "Main bedroom also controls Landing and Box room" in words["One thermostatic head, several rooms"]
     assert "in the floor past dining door" in words["Hidden pipes: Kitchen-diner"]
-    assert "skirting in the floor in front of garden doors" in words["Hidden pipes: Kitchen-diner"]
+    assert "Skirting in the floor in front of garden doors" in words["Hidden pipes: Kitchen-diner"]
     assert "Screws and nails: do not drill" in words
     assert "Furniture and curtains: do not cover" in words
     assert "licensed" in words["Who may do which work?"]

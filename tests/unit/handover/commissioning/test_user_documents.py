@@ -86,7 +86,7 @@ def test_settings_are_those_of_the_design(alder_lodge: hl.Design) -> None:
     own = alder_lodge.pumps.set_index("pump").loc["nursery"]
     assert 6.6 < own["head_kpa"] < 6.7
     assert rows["constant head (required: 6.7 kPa)", 'pump of trunk "nursery"'] == (6.7, "kPa")
-    assert rows["precharge", "vessel"] == (0.58, "bar")
+    assert rows["precharge", "expansion vessel"] == (0.58, "bar")
     assert rows["cold fill pressure", "gauge"] == (pack.pressures.fill_kpa / 100.0, "bar")
     assert rows["relief valve", "heat source"] == (3.0, "bar")
     for row in alder_lodge.valves.to_dict("records"):
@@ -194,13 +194,13 @@ def test_hidden_pipes_are_listed_room_by_room(alder_lodge: hl.Design) -> None:
             words = f"all {element.wall} {between}, in the floor past {element.reason}"
             assert words in said
     corner = (
-        "wall 5 from 0.09 to 1.05 m and wall 1 from 0.00 to 0.10 m, in the floor past nursery door and 0.10 m of wall "
+        "Wall 5 from 0.09 to 1.05 m and wall 1 from 0.00 to 0.10 m, in the floor past nursery door and 0.10 m of wall "
         "beside it"
     )
     assert corner in hidden["Hidden pipes: Landing"]
-    assert "pipe of 1.8 m to Study, its route unknown: wall 4 from 1.05 to 1.25 m" in hidden["Hidden pipes: Hall"]
+    assert "Pipe of 1.8 m to Study, its route unknown: wall 4 from 1.05 to 1.25 m" in hidden["Hidden pipes: Hall"]
     sills = [
-        (piece.room, f"skirting in the floor in front of {piece.floor_section}")
+        (piece.room, f"Skirting in the floor in front of {piece.floor_section}")
         for loop in alder_lodge.layout.loops
         for arm in loop.arms
         for piece in arm.pieces

@@ -32,7 +32,7 @@ def test_a_short_room_says_which_temperature_it_would_hold(draft: Handed) -> Non
 def test_a_design_without_findings_asks_for_nothing(nine_rooms: Handed) -> None:
     text = HtmlPage(summary(nine_rooms)).text
     assert "All 9 rooms are as warm as agreed" in text
-    assert "No decision about the design is necessary. Please state whether the items under Exclusions" in text
+    assert "No decision about the design is necessary. Please state whether the items below" in text
 
 
 def test_what_the_survey_leaves_open_is_to_be_confirmed(nine_rooms: Handed, one_room: Handed) -> None:

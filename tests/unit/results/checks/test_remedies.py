@@ -47,6 +47,13 @@ def test_checks_are_reported_once_and_the_pressing_first() -> None:
     assert "recommendation" not in markup
 
 
+def test_where_all_limits_are_met_a_sentence_stands_before_their_table() -> None:
+    markup = checks_tables(_checks(("water velocity", "Cellar", 0.4, 1.0, "pass"))).markup
+    assert markup.startswith("<p>Limits not met, and cautions: none.</p><")
+    assert markup.count("<table") == 1
+    assert "&lt;" not in markup
+
+
 def test_long_lists_are_reported_by_their_number() -> None:
     checks = _checks(*(("water velocity", f"Loop {i}", 1.0 + i, 1.0, "fail") for i in range(1, 8)))
     (change,) = recommended_changes(checks)

@@ -102,6 +102,12 @@ def test_page_stands_alone(page: HtmlPage, published: PublishedReport) -> None:
     assert not [a for _, attributes in page.tags for a in attributes if a.startswith("on")]
 
 
+def test_no_page_shows_its_markup_as_text(published: PublishedReport) -> None:
+    shown = re.compile(r"&lt;/?(div|table|t[rhd]|svg|section)\b")
+    pages = {path.name: path.read_text(encoding="utf-8") for path in published.files if path.suffix == ".html"}
+    assert not [name for name, text in pages.items() if shown.search(text)]
+
+
 def test_page_pictures_have_words_and_headers_have_scope(page: HtmlPage) -> None:
     pictures = [attributes for tag, attributes in page.tags if tag == "img"]
     assert len(pictures) >= 6
