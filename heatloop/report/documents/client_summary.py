@@ -158,7 +158,7 @@ def _unconfirmed(design: DesignResult) -> Iterator[str]:
     cautions = tuple(map(str, assumptions.loc[assumptions["topic"] == TO_CONFIRM, "assumption"]))
     losses = [room.name for room in survey.rooms if any(words.startswith(f"{room.name}: ") for words in cautions)]
     if losses:
-        yield f"Data for the calculation of the heat loss: {listing(losses)}."
+        yield f'Data of the heat loss of {listing(losses)}: see "Assumptions and sources" in the design report.'
     piped = {place.room for place in pipe_places(survey, design.layout)}
     floors = [room.name for room in survey.rooms if room.name in piped]
     floors = [name for name in floors if floor_at_pipes(survey, survey.room(name)).word == "opening"]

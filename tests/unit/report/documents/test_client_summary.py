@@ -37,9 +37,12 @@ def test_a_design_without_findings_asks_for_nothing(nine_rooms: Handed) -> None:
 
 def test_what_the_survey_leaves_open_is_to_be_confirmed(nine_rooms: Handed, one_room: Handed) -> None:
     text = HtmlPage(summary(nine_rooms)).text
-    assert "To be confirmed on site Data for the calculation of the heat loss: Bathroom." in text
+    assert (
+        'To be confirmed on site Data of the heat loss of Bathroom: see "Assumptions and sources" in the design report.'
+        in text
+    )
     assert "before openings for pipes are made: Study." in text
-    assert "Data for the calculation" not in HtmlPage(summary(one_room)).text
+    assert "Data of the heat loss" not in HtmlPage(summary(one_room)).text
 
 
 def test_the_reserve_of_each_room_and_where_the_figures_are_from(nine_rooms: Handed, one_room: Handed) -> None:
