@@ -16,6 +16,9 @@ SCRAPS: tuple[Any, ...] = (
     0, -1, 1, 2, 2.5, -1e-9, 1e308, 5e-324, float("nan"), float("inf"), 10**18, 10**400, True, False, [], {}, [[]],
     [{}], [1, 2], ["a"], {"name": "x"}, [0.0, 1.0, 2.0], 37, 90, 360, *TEXTS,
 )  # fmt: skip
+BEYOND_FLOATS = 10**300
+"""A whole number beyond this is not multiplied: with a factor it would be no floating-point number."""
+
 CHARACTERS = "[]{}=,\"'#.\n\r\t\\-+0149eE:;“”\0\x1b\u202e\u200d\ufeffé "
 
 
@@ -46,7 +49,8 @@ def altered_tables(tables: dict[str, Any], draw: random.Random) -> dict[str, Any
         elif kind == 3 and isinstance(node, list):
             draw.shuffle(node)
         elif kind == 4 and isinstance(node[last], int | float) and not isinstance(node[last], bool):
-            node[last] = node[last] * draw.choice([-1, 0, 0.001, 0.5, 2, 10, 1000, 1e-30])
+            factor = draw.choice([-1, 0, 0.001, 0.5, 2, 10, 1000, 1e-30])
+            node[last] = node[last] * factor if abs(node[last]) < BEYOND_FLOATS else -node[last]
         elif kind == 5:
             other: Any = tables
             for step in draw.choice(found):
