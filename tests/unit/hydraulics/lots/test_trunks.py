@@ -76,3 +76,18 @@ def test_without_mixing_only_the_way_to_the_loops_is_needed():
     assert (ahead_c < max_c).any()
     counts = [len(d.paths) for d in unmixed]
     np.testing.assert_allclose(state.circuit_flow_kg_s[trunks.parent < 0], 0.02 * np.array(counts))
+
+
+def test_circuits_are_numbered_through_all_dwellings():
+    """A circuit draws from that of its own dwelling, also where it is mixed within a mixed circuit."""
+    dwellings = [LotDwelling.of(lot_survey(seed)) for seed in (329, 303, 329)]
+    parts = [dwelling.shared_pipework for dwelling in dwellings]
+    trunks = lot_trunks(parts, NO_CURVES)
+    names = [f"{k} {circuit.name}" for k, part in enumerate(parts) for circuit in part.circuits]
+    drawn_from = ["" if place < 0 else names[place] for place in trunks.parent]
+    assert drawn_from == [
+        "" if circuit.parent < 0 else f"{k} {part.circuits[circuit.parent].name}"
+        for k, part in enumerate(parts)
+        for circuit in part.circuits
+    ]
+    assert drawn_from.count("2 Trunk 1") == 1
