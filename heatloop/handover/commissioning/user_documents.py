@@ -183,12 +183,12 @@ def _gauge(system: SizedSystem, system_pressures: Pressures, outdoor_steps: pd.D
         f"{pressure_kpa / 100.0:.1f} bar"
         for pressure_kpa in (system_pressures.fill_kpa, hot_kpa, system_pressures.final_kpa)
     )
-    lowest, _ = _cold_limits_bar(system_pressures)
+    lowest, most = _cold_limits_bar(system_pressures)
     return (
         "Pressure",
         f"With cold water the gauge should read about {cold}; on the coldest days about {hot}. Call the "
-        f"fitter if it reads less than {lowest} bar with cold water, or more than {highest} at any time. If "
-        "water must be added often, there is a leak.",
+        f"fitter if it reads less than {lowest} or more than {most} bar with cold water, or more than {highest} at any "
+        "time. If water must be added often, there is a leak.",
         "Pressure",
     )
 

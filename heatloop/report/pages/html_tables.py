@@ -11,7 +11,7 @@ from markupsafe import Markup
 
 from heatloop.findings.limits import YES_OR_NO
 from heatloop.report.columns.registry import CHECKS_MET, SUMMARY, table_description
-from heatloop.results.checks.signs import limit_signs
+from heatloop.results.checks.signs import AT_LEAST, limit_signs
 from heatloop.text.column import Column, TableDescription
 from heatloop.text.formatting import cell_text, is_missing, listing, listing_with_commas, significant, yes_or_no_text
 from heatloop.text.html import Cell, HtmlTable, cell_of, heading_of, rendered, table_html
@@ -104,6 +104,18 @@ def _range(values: pd.Series) -> str:
     return " to ".join(dict.fromkeys(map(_figure, (values.min(), values.max()))))
 
 
+def _places(group: pd.DataFrame, limit: str) -> str:
+    """The locations of a limit that is met; of many, their number and the one nearest to the limit."""
+    if len(group) <= MOST_LISTED:
+        return listing_with_commas(group["location"])
+    values = group["calculated"]
+    if any(isinstance(value, str) for value in values):
+        return f"{len(group)} locations"
+    figures = values.tolist()
+    nearest = figures.index(min(figures) if limit.startswith(AT_LEAST) else max(figures))
+    return f"{len(group)} locations; nearest to the limit: {group['location'].tolist()[nearest]}"
+
+
 def with_signs(checks: pd.DataFrame) -> pd.DataFrame:
     """A table of checks whose limits are written with their signs; a check that is met or not has yes and no."""
     signs = limit_signs(checks.to_dict("records"))
@@ -119,6 +131,9 @@ def with_signs(checks: pd.DataFrame) -> pd.DataFrame:
 
 UNMET = "Limits not met, and cautions"
 
+MOST_LISTED = 3
+"""Locations of a limit that are named; of more, their number is stated."""
+
 
 def checks_tables(checks: pd.DataFrame, caption: str = UNMET, columns: Sequence[str] | None = None) -> HtmlFragment:
     """Limits not met in full under the caption, then each limit that is met once, with the range of values.
@@ -132,7 +147,7 @@ def checks_tables(checks: pd.DataFrame, caption: str = UNMET, columns: Sequence[
     rows = [
         {
             "check": check,
-            "location": f"{len(group)} locations" if len(group) > 3 else listing_with_commas(group["location"]),
+            "location": _places(group, str(limit)),
             "found": _range(group["calculated"]),
             "limit": limit,
             "unit": unit,

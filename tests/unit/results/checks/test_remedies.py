@@ -54,6 +54,14 @@ def test_where_all_limits_are_met_a_sentence_stands_before_their_table() -> None
     assert "&lt;" not in markup
 
 
+def test_of_many_locations_the_one_nearest_to_the_limit_is_named() -> None:
+    rooms = ("Attic", 0.2), ("Cellar", 0.4), ("Hall", 0.9), ("Study", 0.3)
+    most = checks_tables(_checks(*(("water velocity", room, value, 1.0, "pass") for room, value in rooms))).markup
+    assert "4 locations; nearest to the limit: Hall" in most
+    least = checks_tables(_checks(*(("heat to the room", room, 1.0 + value, 1.0, "pass") for room, value in rooms)))
+    assert "4 locations; nearest to the limit: Attic" in least.markup
+
+
 def test_long_lists_are_reported_by_their_number() -> None:
     checks = _checks(*(("water velocity", f"Loop {i}", 1.0 + i, 1.0, "fail") for i in range(1, 8)))
     (change,) = recommended_changes(checks)
