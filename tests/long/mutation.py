@@ -66,6 +66,7 @@ PACKAGES = {
             "tests/published/test_networks.py",
             "tests/unit/workflows/test_operating_point.py",
             "tests/unit/workflows/test_size.py",
+            "tests/unit/workflows/many_dwellings",
         ),
         0.95,
     ),
