@@ -57,7 +57,7 @@ REPORT: Mapping[str, tuple[str, ...]] = {
     "transitional_loops": ("loop", "pressure_drop_kpa", "pressure_drop_laminar_kpa", "pressure_drop_turbulent_kpa"),
     "valves": (
         "loop", "arm", "side", "valve", "is_balancing", "calculated_setting", "nearest_setting", "target_flow_l_h",
-        "achieved_flow_l_h", "flow_error_percent", "open_pressure_drop_kpa", "closing_pressure_kpa", "authority",
+        "achieved_flow_l_h", "open_pressure_drop_kpa", "closing_pressure_kpa", "authority",
     ),
     "parts": (
         "item", "kind", "net_quantity", "allowance", "order_quantity", "unit", "pack_count", "pack",
