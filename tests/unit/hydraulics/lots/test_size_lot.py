@@ -25,51 +25,74 @@ def pairs(request):
         if dwelling.alone_because() is None:
             kinds.setdefault(dwelling.of_one_kind_with(), []).append(dwelling)
     lots = [size_lot(some) for some in kinds.values()]
+    assert sum(lot.count for lot in lots) >= 2
     return [(lot, [LotState.of_system(sized_system(own.survey)) for own in lot.dwellings]) for lot in lots]
 
 
-def assert_close(mine, other, name):
-    scale = np.maximum(np.abs(other).max(initial=0.0, where=np.isfinite(other)), 1e-9)
-    assert mine.shape == other.shape, name
-    both = np.isfinite(mine) & np.isfinite(other)
-    assert np.array_equal(mine[~both], other[~both]), name
-    assert np.abs(mine[both] - other[both]).max(initial=0.0) <= CLOSE * scale, name
+def apart(mine, other):
+    """Greatest difference of two arrays as a share of the greatest figure; infinite where they are not alike."""
+    finite = np.isfinite(other)
+    if mine.shape != other.shape or not np.array_equal(np.isfinite(mine), finite):
+        return np.inf
+    if not np.array_equal(mine[~finite], other[~finite], equal_nan=True):
+        return np.inf
+    scale = max(np.abs(other[finite]).max(initial=0.0), 1e-9)
+    return np.abs(mine[finite] - other[finite]).max(initial=0.0) / scale
 
 
-def compare(part, others, dwelling, owns):
-    """The arrays of one part of a state, dwelling by dwelling; `owns`: the elements that each has in its lot."""
-    for field in fields(part):
-        mine = getattr(part, field.name)
-        if field.name in ("dwelling", "index_loop", "label", "name"):
-            continue
-        for k, (other, own) in enumerate(zip(others, owns, strict=True)):
-            assert_close(mine[dwelling == k].astype(float), getattr(other, field.name)[own].astype(float), field.name)
+def deviations(part, others, dwelling, owns):
+    """Of each array of one part of a state, its greatest deviation from those of the dwellings sized by themselves.
+
+    `owns`: the elements of each dwelling that its lot has too.
+    """
+    return {
+        field.name: max(
+            apart(getattr(part, field.name)[dwelling == k].astype(float), getattr(other, field.name)[own].astype(float))
+            for k, (other, own) in enumerate(zip(others, owns, strict=True))
+        )
+        for field in fields(part)
+        if field.name not in ("dwelling", "index_loop", "label", "name")
+    }
 
 
 def test_loops_are_those_of_their_dwellings(pairs):
     for lot, alone in pairs:
-        compare(lot.loops, [one.loops for one in alone], lot.loops.dwelling, [slice(None)] * len(alone))
+        found = deviations(lot.loops, [one.loops for one in alone], lot.loops.dwelling, [slice(None)] * len(alone))
+        assert len(found) == 7
+        assert max(found.values()) <= CLOSE, found
 
 
 def test_elements_of_loops_are_those_of_their_dwellings(pairs):
     for lot, alone in pairs:
-        dwelling = lot.loops.dwelling[lot.element_loop]
-        compare(lot.elements, [one.elements for one in alone], dwelling, [one.element_loop >= 0 for one in alone])
+        dwelling, owns = lot.loops.dwelling[lot.element_loop], [one.element_loop >= 0 for one in alone]
+        found = deviations(lot.elements, [one.elements for one in alone], dwelling, owns)
+        assert len(found) == 7
+        assert max(found.values()) <= CLOSE, found
 
 
 def test_rooms_are_those_of_their_dwellings(pairs):
     for lot, alone in pairs:
         rooms, _ = room_states(lot)
-        compare(rooms, [room_states(one)[0] for one in alone], rooms.dwelling, [slice(None)] * len(alone))
+        found = deviations(rooms, [room_states(one)[0] for one in alone], rooms.dwelling, [slice(None)] * len(alone))
+        assert len(found) == 3
+        assert max(found.values()) <= CLOSE, found
 
 
 def test_trunks_pumps_and_sources_are_those_of_their_dwellings(pairs):
     mixed = trunks = bypassed = 0
     for lot, alone in pairs:
         whole = [slice(None)] * len(alone)
-        compare(lot.trunks, [one.trunks for one in alone], lot.trunks.dwelling, whole)
-        compare(lot.pumps, [one.pumps for one in alone], lot.pumps.dwelling, whole)
-        compare(lot.sources, [one.sources for one in alone], np.arange(lot.count), whole)
+        found = {
+            **deviations(lot.trunks, [one.trunks for one in alone], lot.trunks.dwelling, whole),
+            **deviations(lot.pumps, [one.pumps for one in alone], lot.pumps.dwelling, whole),
+            **{
+                f"source {name}": by
+                for name, by in deviations(
+                    lot.sources, [one.sources for one in alone], np.arange(lot.count), whole
+                ).items()
+            },
+        }
+        assert max(found.values()) <= CLOSE, found
         for k, one in enumerate(alone):
             names = [name for name, own in zip(lot.pumps.name, lot.pumps.dwelling, strict=True) if own == k]
             labels = [label for label, own in zip(lot.trunks.label, lot.trunks.dwelling, strict=True) if own == k]
