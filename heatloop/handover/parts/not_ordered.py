@@ -9,21 +9,19 @@ from heatloop.handover.parts.model import Part
 from heatloop.survey.survey import SurveyData
 from heatloop.text.formatting import listing
 
-SOURCE_PUMP = "pump at the heat source"
-
 
 class Required(NamedTuple):
     """Parts of one kind that a design requires: how many pieces, and the word by which an item names such a part.
 
-    One item of any quantity is enough where `pieces` is 0, as for a fluid. `in_source`: a heat source may contain such
-    a part.
+    One item of any quantity is enough where `pieces` is 0, as for a fluid. `in_source`: those of the parts that a heat
+    source may contain.
     """
 
     word: str
     parts: tuple[str, ...]
     pieces: int
     plural: str = ""
-    in_source: bool = False
+    in_source: tuple[str, ...] = ()
 
 
 class NotOrdered(NamedTuple):
@@ -42,17 +40,18 @@ def not_ordered(survey: SurveyData, parts: Iterable[Part]) -> NotOrdered:
     """
     ordered = [(part.item.lower(), part.order_quantity) for part in parts]
     volumes = [
-        Required(other.name.lower(), (f"{other.name}, {other.water_l:g} l of water",), 1, in_source=True)
+        Required(other.name.lower(), (words,), 1, in_source=(words,))
         for other in survey.system.additional_volume
+        for words in (f"{other.name}, {other.water_l:g} l of water",)
     ]
     rest = [(name, quantity) for name, quantity in ordered if not any(volume.word in name for volume in volumes)]
     missing = [
-        *((kind.in_source, words) for kind in _required(survey) for words in _missing(kind, rest)),
-        *((volume.in_source, words) for volume in volumes for words in _missing(volume, ordered)),
+        *((words, words in kind.in_source) for kind in _required(survey) for words in _missing(kind, rest)),
+        *((words, words in volume.in_source) for volume in volumes for words in _missing(volume, ordered)),
     ]
     return NotOrdered(
-        tuple(words for in_source, words in missing if in_source or words == SOURCE_PUMP),
-        tuple(words for in_source, words in missing if not (in_source or words == SOURCE_PUMP)),
+        tuple(words for words, in_source in missing if in_source),
+        tuple(words for words, in_source in missing if not in_source),
     )
 
 
@@ -69,19 +68,15 @@ def _missing(kind: Required, ordered: Sequence[tuple[str, float]]) -> Iterator[s
 def _required(survey: SurveyData) -> Iterator[Required]:
     """Every kind of part that the design requires."""
     mixed = tuple(f'trunk "{trunk.name}"' for trunk in survey.trunks if trunk.mixed_to_c is not None)
-    pumps = (SOURCE_PUMP, *(f"pump of {name}" for name in mixed))
-    yield Required("pump", pumps, len(pumps), "pumps")
+    pumps = ("pump at the heat source", *(f"pump of {name}" for name in mixed))
+    yield Required("pump", pumps, len(pumps), "pumps", in_source=pumps[:1])
     loops = tuple(f'loop "{loop.name}"' for loop in survey.loops if loop.flow_temp_c is not None)
     valves = tuple(f"mixing valve of {name}" for name in (*mixed, *loops))
     yield Required("mixing valve", valves, len(valves), "mixing valves")
-    for word, part, in_source in (
-        ("vessel", "expansion vessel", True),
-        ("relief", "relief valve", True),
-        ("gauge", "pressure gauge", True),
-        ("filter", "filter with magnet", False),
-        ("backflow", "backflow preventer for filling", False),
-    ):
-        yield Required(word, (part,), 1, in_source=in_source)
+    for word, part in (("vessel", "expansion vessel"), ("relief", "relief valve"), ("gauge", "pressure gauge")):
+        yield Required(word, (part,), 1, in_source=(part,))
+    for word, part in (("filter", "filter with magnet"), ("backflow", "backflow preventer for filling")):
+        yield Required(word, (part,), 1)
     pairs = [pair for loop in survey.loops for pair in (loop.valves, *loop.arm_valves)]
     fitted = [name for pair in pairs for name in (pair.flow, pair.return_) if name is not None]
     heads = sum(survey.catalogue.valve(name).kvs_m3_h is not None for name in fitted)

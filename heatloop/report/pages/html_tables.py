@@ -156,10 +156,11 @@ def checks_tables(checks: pd.DataFrame, caption: str = UNMET, columns: Sequence[
         for (check, limit, unit, source), group in met.groupby(["check", "limit", "unit", "source"], sort=False)
     ]
     brief = table_frame(CHECKS_MET, rows)
-    first = html_table(unmet, "checks", columns, caption)
     if unmet.empty:
-        first = HtmlFragment(Markup("<p>{}.</p>").format(f"{caption}: none" if caption == UNMET else caption))
-    return HtmlFragment(str(first.markup) + html_table(brief, CHECKS_MET.name, caption=CHECKS_MET.title).markup)
+        first = str(Markup("<p>{}.</p>").format(f"{caption}: none" if caption == UNMET else caption))
+    else:
+        first = html_table(unmet, "checks", columns, caption).markup
+    return HtmlFragment(first + html_table(brief, CHECKS_MET.name, caption=CHECKS_MET.title).markup)
 
 
 def summary_table(
