@@ -95,16 +95,6 @@ class DocumentControl:
         words = NOT_SIGNED.get(self.reason, self.reason)
         return f"{NOT_FOR_CONSTRUCTION}: {words}" if words else ""
 
-    @property
-    def release(self) -> str:
-        """Why a design without a failed check is not released for construction; empty for any other design.
-
-        For output without a title block: documents state it there, see `warning`.
-        """
-        if not self.reason or not self.headline or self.state == "not ready":
-            return ""
-        return f"Not released for construction: {self.reason}."
-
     def identification(self, code: str, number: int = 1) -> str:
         """Identification of a document by its type and number; KeyError for an unknown type."""
         return identification_text(self.document.job, self.project, DOCUMENT_TYPES[code].code, number)

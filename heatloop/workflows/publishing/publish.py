@@ -71,7 +71,7 @@ class PublishedReport:
     headline : str
         The verdict of the design.
     release : str
-        Why the documents of a design without a failed check are not released for construction; empty where they are.
+        The warning of documents of a design without a failed check that are not for construction; otherwise empty.
     remarks : tuple of str
         Remarks for the author on documents that were written, as on a quotation without a surcharge.
     is_ready : bool
@@ -246,7 +246,7 @@ def _published(target: Path, release: Release, writer: Writer) -> PublishedRepor
         files=(target / INDEX, target / REGISTER, *paths.values()),
         left_out=tuple(writer.left_out),
         headline=control.headline,
-        release=control.release,
+        release="" if release.design.verdict.fails else control.warning,
         remarks=(NO_SURCHARGE,) if named("QU", "client") and not release.design.survey.quotation.markup_percent else (),
         is_ready=not release.design.verdict.fails,
         page=named("DR", "check"),

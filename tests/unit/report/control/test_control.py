@@ -71,14 +71,12 @@ def _control(survey: SurveyData, verdict: Verdict | None = READY) -> DocumentCon
 # --- Signatures ------------------------------------------------------------------------------------------
 
 
-def test_why_a_design_without_a_failed_check_is_not_released(survey: SurveyData) -> None:
-    assert _control(_signed(survey)).release == ""
-    found = "Not released for construction: not checked by a second person."
-    assert _control(survey).release == found
+def test_a_design_with_cautions_that_nobody_checked_is_not_for_construction(survey: SurveyData) -> None:
     cautions = "No check fails; resolve 4 cautions before installation."
-    assert _control(survey, Verdict("ready with cautions", cautions, (), (), ("design",))).release == found
-    assert _control(survey, SHORT).release == ""
-    assert _control(survey, None).release == ""
+    careful = _control(survey, Verdict("ready with cautions", cautions, (), (), ("design",)))
+    assert careful.headline == cautions
+    assert careful.warning == _control(survey).warning
+    assert careful.warning == ("NOT FOR CONSTRUCTION: the calculation has not yet been checked by a second person")
 
 
 def test_a_design_that_is_ready_checked_and_approved_is_for_construction(survey: SurveyData) -> None:
