@@ -17,11 +17,12 @@ from tests.long.installed import newest, oldest, pythons, wheel
 from tests.long.mutation import mutation
 from tests.long.order import order
 from tests.long.page import page
-from tests.long.runs import diagnosis, fuzz, kills, references
+from tests.long.runs import diagnosis, fuzz, kills, marked, references
 from tests.long.studies import portfolio, study
 from tests.long.systems import systems
 
 COMMANDS: dict[str, Callable[[list[str]], int]] = {
+    "marked": marked,
     "references": references,
     "diagnosis": diagnosis,
     "fuzz": fuzz,

@@ -26,6 +26,13 @@ KILLED = ("tests/unit/report/test_folders.py", "tests/unit/report/notebook/test_
 PEERS = ("wntr", "pandapipes", "scipy")
 
 
+def marked(arguments: list[str]) -> int:
+    """The tests that are marked as too long for every change."""
+    parser = argparse.ArgumentParser("python -m tests.long marked")
+    parser.parse_args(arguments)
+    return subprocess.run([sys.executable, "-m", "pytest", "-q", "-m", "long"], cwd=ROOT, check=False).returncode
+
+
 def references(arguments: list[str]) -> int:
     """Random networks and channels against EPANET, pandapipes and solve_bvp, and random whole systems."""
     parser = argparse.ArgumentParser("python -m tests.long references")

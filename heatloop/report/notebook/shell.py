@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import atexit
 import os
 import sys
 import types
@@ -73,13 +74,21 @@ def in_this_process(notebook: NotebookNode, results: Mapping[str, object] | None
         try:
             yield lambda cell, index: _run_cell(shell, cell, without_results(cell, known))
         finally:
-            _CapturingShell.clear_instance()
+            _end(shell)
             sys.modules.pop(NAMESPACE, None)
             sys.excepthook, sys.displayhook = hooks
             if backend is None:
                 os.environ.pop("MPLBACKEND", None)
             else:
                 os.environ["MPLBACKEND"] = backend
+
+
+def _end(shell: Any) -> None:
+    """End the shell and its namespace now; by itself it would be kept until the process ends."""
+    _CapturingShell.clear_instance()
+    atexit.unregister(shell.atexit_operations)
+    shell.displayhook.do_full_cache = False  # each value kept would be searched for in all memory
+    shell.atexit_operations()
 
 
 def _run_cell(shell: Any, cell: NotebookNode, source: str) -> None:

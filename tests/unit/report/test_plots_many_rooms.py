@@ -32,7 +32,7 @@ def figures(guest_house_design: hl.Design) -> dict[str, Figure]:
         "pump": design.plots.pump("source"),
         **{f"level {level:g} m": design.plots.storey_plan(level) for level in design.levels_m},
     }
-    for loop in design.survey.loops[:10]:
+    for loop in design.survey.loops[:4]:
         pair = design.plots.loop(loop.name)
         assert isinstance(pair, FigureRow)
         drawn |= {f"{loop.name} {place}": figure for place, figure in enumerate(pair.figures)}

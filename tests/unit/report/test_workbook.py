@@ -38,7 +38,7 @@ def stored_of(path: Path) -> Any:
     return openpyxl.load_workbook(path, data_only=True)
 
 
-@pytest.mark.parametrize("size", ["one room", "nine rooms"])
+@pytest.mark.parametrize("size", ["one room", pytest.param("nine rooms", marks=pytest.mark.long)])
 def test_an_independent_evaluator_finds_the_stored_results(sizes: dict[str, Handed], size: str, tmp_path: Path) -> None:
     evaluator = pytest.importorskip("formulas")
     path = written(sizes[size], tmp_path)

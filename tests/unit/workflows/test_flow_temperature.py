@@ -100,7 +100,7 @@ def test_a_loop_with_its_own_temperature_gets_no_more_than_the_source_gives(anne
     assert annexe.with_flow_temp(50.0).loops[0].flow_temp_c is None
 
 
-@pytest.mark.parametrize(("seed", "size_by"), [(2, "drop"), (5, "loss")])
+@pytest.mark.parametrize(("seed", "size_by"), [(2, "drop"), pytest.param(5, "loss", marks=pytest.mark.long)])
 def test_a_scan_of_fresh_sizes_finds_the_same_temperature(seed, size_by):
     """Those of 200 random surveys, a third of them sized by loss: `python -m tests.long lowest`."""
     survey = with_project(random_survey(seed), size_by=size_by)

@@ -28,6 +28,7 @@ def undisturbed(houses: Path, tmp_path_factory: pytest.TempPathFactory) -> hl.St
     return hl.study(houses, tmp_path_factory.mktemp("results"), task_size=TASK_SIZE, executor=1)
 
 
+@pytest.mark.long
 def test_a_study_killed_at_random_moments_continues(houses: Path, undisturbed: hl.Study, tmp_path: Path) -> None:
     assert len(undisturbed.dwellings) == FEW
     assert survives_kills(houses, undisturbed, tmp_path, kills=1, seed=1) > 0
