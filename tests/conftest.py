@@ -13,6 +13,7 @@ from pathlib import Path
 
 import pytest
 from hypothesis import settings
+from hypothesis.internal.conjecture import providers
 
 import heatloop as hl
 from heatloop.handover.parts import parts_list
@@ -34,6 +35,8 @@ sys.dont_write_bytecode = False
 settings.register_profile("repeatable", derandomize=True)
 settings.register_profile("explore", derandomize=False)
 settings.load_profile("repeatable")
+# numbers that stand in the modules loaded so far would be drawn too, and make cases depend on the tests run before
+providers.__dict__["_get_local_constants"] = lambda: providers.__dict__["_local_constants"]
 
 
 def pytest_collection_finish():

@@ -39,7 +39,7 @@ NEEDED = (".toml", ".csv", ".css", ".html", ".typed", ".ipynb", ".py", ".pyi")
 def oldest(arguments: list[str]) -> int:
     """The suite with the lowest versions that pyproject.toml allows, pinned in tests/constraints-oldest.txt."""
     return _suite(
-        "oldest", arguments, ("-c", str(OLDEST), "-e", f"{ROOT}[notebook,drawing,trace,docs]", *TOOLS), ALL_OURS
+        "oldest", arguments, ("-c", str(OLDEST), "-e", f"{ROOT}[notebook,drawing,trace,cluster,docs]", *TOOLS), ALL_OURS
     )
 
 
@@ -68,7 +68,7 @@ def _suite_by(interpreter: str, tests: Sequence[str]) -> int:
     """Exit code of the tests in a fresh environment of an interpreter."""
     with tempfile.TemporaryDirectory() as folder:
         python = fresh_environment(Path(folder), interpreter)
-        _run([python, "-m", "pip", "install", "-q", "-e", f"{ROOT}[notebook,drawing,trace,docs]", *TOOLS], Path(folder))
+        _run([python, "-m", "pip", "install", "-q", "-e", f"{ROOT}[notebook,drawing,trace,cluster,docs]", *TOOLS], Path(folder))
         return subprocess.run(
             [python, "-m", "pytest", "-q", *tests], cwd=ROOT, env={**os.environ, "PYTHONPATH": str(ROOT)}, check=False
         ).returncode

@@ -12,7 +12,6 @@ from collections.abc import Callable
 from typing import Any
 
 import pytest
-from CoolProp.HumidAirProp import HAPropsSI
 
 from heatloop.heat_loss import defaults
 from heatloop.heat_loss.building_load import INFILTRATION_SHARE, BuildingLoad, building_load
@@ -199,6 +198,8 @@ test_published_row = replayed("heat_loss", __name__, QUANTITIES)
 
 def test_air_constant_agrees_with_humid_air() -> None:
     """CoolProp, air at 20 °C, half saturated, sea level: the two digits of the standard's 0.34."""
+    from CoolProp.HumidAirProp import HAPropsSI  # here, because its import takes seconds
+
     state = ("T", 293.15, "P", 101325.0, "R", 0.5)
     density = 1.0 / HAPropsSI("Vha", *state)
     heat_capacity = HAPropsSI("Cha", *state)

@@ -247,7 +247,11 @@ def _choice(
         drafts[0],
         window=window,
         plan=(*level.drawn, *texts.primitives),
-        paper=(*drafts[0].paper, *_partings(template), *plan_foot(window, field.west + 6.0, field.south + 5.0)),
+        paper=(
+            *drafts[0].paper,
+            *_partings(template),
+            *plan_foot(window, field.west + 6.0, field.east - MARGIN_MM, field.south + 5.0),
+        ),
         holes=level.holes,
         rooms=tuple(rooms),
         key=key,

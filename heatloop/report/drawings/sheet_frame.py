@@ -132,11 +132,12 @@ def text_lines(lines: Sequence[tuple[str, bool]], indent_mm: float = 0.0) -> Blo
     return Block(indent_mm + width, LINE_MM * len(lines) + (1.5 if lines else 0.0), primitives)
 
 
-def plan_foot(window: PlanWindow, west: float, y: float) -> tuple[Primitive, ...]:
-    """Below a plan: a bar of whole metres, some 20 to 50 mm long, north, and the scale."""
+def plan_foot(window: PlanWindow, west: float, east: float, y: float) -> tuple[Primitive, ...]:
+    """Below a plan: a bar of whole metres, some 20 to 50 mm long, north, and the scale, on two lines if necessary."""
     metres = next(n for n in (1, 2, 5, 10, 20, 50) if n * 1000.0 / window.scale >= 20.0)
     bar_mm = metres * 1000.0 / window.scale
     north = west + bar_mm + 16.0
+    said = wrapped(f"plan 1:{window.scale}, skirting drawn away from the wall; {STRIPS}", east - north - 9.0)
     ticks = [west + share * bar_mm for share in (0.0, 0.25, 0.5, 0.75, 1.0)]
     return (
         Line("HL-FRAME", ((west, y), (west + bar_mm, y)), 0.5),
@@ -145,5 +146,8 @@ def plan_foot(window: PlanWindow, west: float, y: float) -> tuple[Primitive, ...
         Line("HL-FRAME", ((north, y - 3.0), (north, y + 3.0)), 0.35),
         Line("HL-FRAME", ((north - 1.0, y + 1.0), (north, y + 3.0), (north + 1.0, y + 1.0)), 0.35),
         Words("HL-FRAME", (north + 2.5, y), "N", bold=True),
-        Words("HL-FRAME", (north + 9.0, y), f"plan 1:{window.scale}, skirting drawn away from the wall; {STRIPS}"),
+        *(
+            Words("HL-FRAME", (north + 9.0, y + LINE_MM * ((len(said) - 1) / 2.0 - place)), line)
+            for place, line in enumerate(said)
+        ),
     )

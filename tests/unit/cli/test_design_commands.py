@@ -16,7 +16,7 @@ from tests.helpers.paths import DATA
 PRICES = DATA / "alder-lodge" / "prices.csv"
 
 
-@pytest.fixture(params=["ready", "ready with cautions", "not ready"])
+@pytest.fixture(params=["ready", pytest.param("ready with cautions", marks=pytest.mark.long), "not ready"])
 def survey(request: pytest.FixtureRequest, tmp_path: Path) -> Path:
     """The starter survey as it is, without its inhibitor, and with cooler water."""
     start_files(tmp_path / "job")

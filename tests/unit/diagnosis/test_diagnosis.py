@@ -283,7 +283,9 @@ def _with_a_bypass(tables):
     tables["bypass"] = [{"name": "between flow and return", "kv_m3_h": 0.3, "trunk": "upstairs"}]
 
 
-@pytest.mark.parametrize("change", [_with_glycol, _with_arms_without_valves, _with_a_bypass])
+@pytest.mark.parametrize(
+    "change", [pytest.param(_with_glycol, marks=pytest.mark.long), _with_arms_without_valves, _with_a_bypass]
+)
 def test_other_systems_are_diagnosed_alike(change):
     tables = tomllib.loads((LODGE / "draft.toml").read_text(encoding="utf-8"))
     change(tables)

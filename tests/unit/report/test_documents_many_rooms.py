@@ -18,6 +18,8 @@ from tests.helpers.handed import Handed, handed
 from tests.helpers.printed import printed_pages, within_a_fifth
 from tests.helpers.sheet_faults import sheet_faults, straight_faults
 
+pytestmark = pytest.mark.long
+
 PAGES = {"client summary": 3, "second fix": 9, "commissioning": 6, "order": 10, "user guide": 3, "labels": 5}
 
 

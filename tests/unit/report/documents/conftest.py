@@ -1,6 +1,9 @@
-"""Interactive plans of one, nine and twenty rooms, made once a session."""
+"""Interactive plans of one, nine and twenty rooms, each made once a session when a test first asks for it."""
 
 from __future__ import annotations
+
+from collections.abc import Callable
+from functools import cache
 
 import pytest
 
@@ -9,15 +12,15 @@ from tests.helpers.plan_pages import PlanPage, plan_page
 
 
 @pytest.fixture(scope="session")
-def plan_pages(sizes: dict[str, Handed], tmp_path_factory: pytest.TempPathFactory) -> dict[str, PlanPage]:
-    """The pages by the words of their sizes."""
-    return {words: plan_page(one, tmp_path_factory.mktemp("plan")) for words, one in sizes.items()}
+def plan_of(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Callable[[str], PlanPage]:
+    """Gives the page of a size by the name of its fixture."""
+    return cache(lambda size: plan_page(request.getfixturevalue(size), tmp_path_factory.mktemp("plan")))
 
 
 @pytest.fixture(scope="session")
-def lodge(plan_pages: dict[str, PlanPage]) -> PlanPage:
+def lodge(plan_of: Callable[[str], PlanPage]) -> PlanPage:
     """Nine rooms, all warm."""
-    return plan_pages["nine rooms"]
+    return plan_of("nine_rooms")
 
 
 @pytest.fixture(scope="session")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -48,10 +49,10 @@ STATE = "[document.getElementById('flow-text').textContent, document.getElementB
 DETAIL = "document.getElementById('detail-text').textContent"
 
 
-@pytest.fixture
-def pages(plan_pages: dict[str, PlanPage], short: PlanPage) -> list[PlanPage]:
-    """Pages of one, nine and twenty rooms."""
-    return [plan_pages["one room"], short, plan_pages["twenty rooms"]]
+@pytest.fixture(params=["to nine rooms", pytest.param("twenty rooms", marks=pytest.mark.long)])
+def pages(plan_of: Callable[[str], PlanPage], short: PlanPage, request: pytest.FixtureRequest) -> list[PlanPage]:
+    """Pages of one and nine rooms, or of twenty."""
+    return [plan_of("twenty_rooms")] if request.param == "twenty rooms" else [plan_of("one_room"), short]
 
 
 def press(browser: Browser, *keys: str) -> None:
@@ -289,14 +290,15 @@ GREY = """(() => {
 """Makes every colour of the page a grey of the same lightness."""
 
 
-@pytest.mark.parametrize("colours", ["light", "dark", "grey"])
+@pytest.mark.parametrize(
+    "colours", ["light", *(pytest.param(words, marks=pytest.mark.long) for words in ("dark", "grey"))]
+)
 def test_an_accessibility_scan_finds_nothing(browser: Browser, pages: list[PlanPage], colours: str) -> None:
     axe = os.environ.get(AXE)
     if not axe:
         pytest.skip(f"set {AXE} to axe.min.js of the npm package axe-core for the accessibility scan")
     script = Path(axe).read_text(encoding="utf-8") + "; true"
-    scanned = pages[:2] if colours == "light" else pages[1:2]
-    for page, width_px in ((page, width_px) for page in scanned for width_px in (320, 1280)):
+    for page, width_px in ((page, width_px) for page in pages for width_px in (320, 1280)):
         browser.open(page.file, width_px, dark=colours == "dark")
         if colours == "grey":
             assert browser.run(GREY) > 10

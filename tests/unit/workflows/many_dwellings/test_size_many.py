@@ -56,7 +56,7 @@ def test_rows_of_the_demonstration_houses_are_those_of_their_designs():
     assert_as_designed(sized, [LODGE, MILL, LOFT])
 
 
-@pytest.mark.parametrize("size_by", ["drop", "loss"])
+@pytest.mark.parametrize("size_by", ["drop", pytest.param("loss", marks=pytest.mark.long)])
 def test_rows_of_random_surveys_in_a_lot_are_those_of_their_designs(size_by):
     """Trunks with heat loss, mixed circuits and loops, reverse return, antifreeze, emitters alone, two arms."""
     surveys = [lot_survey(seed, size_by) for seed in range(303, 307)]
@@ -98,7 +98,7 @@ def test_rows_of_houses_that_fail_many_checks_are_those_of_their_designs():
 
 def test_rows_of_any_random_surveys_are_those_of_their_designs():
     """Those with tees or water that divides by resistance are sized by themselves, and say so."""
-    surveys = [random_survey(seed) for seed in range(400, 403)]
+    surveys = [random_survey(seed) for seed in range(400, 402)]
     sized = joined(surveys)
     assert sized.dwellings["sizing"].str.startswith("by itself: ").any()
     assert_as_designed(sized, surveys)

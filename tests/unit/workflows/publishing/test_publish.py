@@ -292,7 +292,9 @@ def test_a_wrong_survey_is_told_in_plain_lines_and_changes_nothing(tmp_path: Pat
     assert contents(out) == EARLIER
 
 
-@pytest.mark.parametrize("sign", [".heatloop-*", ".heatloop-*/data/design.json"], ids=["early", "late"])
+@pytest.mark.parametrize(
+    "sign", [pytest.param(".heatloop-*", marks=pytest.mark.long), ".heatloop-*/data/design.json"], ids=["early", "late"]
+)
 def test_ctrl_c_leaves_the_earlier_files_whole(tmp_path: Path, sign: str) -> None:
     out = earlier_report(tmp_path / "out")
     survey = DATA / "mill-annexe" / "survey.toml"

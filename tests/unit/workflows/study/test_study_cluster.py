@@ -34,6 +34,7 @@ def client(cluster):  # type: ignore[no-untyped-def]
     return cluster
 
 
+@pytest.mark.long
 def test_a_worker_that_is_killed_loses_and_doubles_no_row(client, tmp_path: Path) -> None:  # type: ignore[no-untyped-def]
     houses = small_houses(tmp_path / "houses")
     serial = hl.study(houses, tmp_path / "serial", task_size=1, executor=1)

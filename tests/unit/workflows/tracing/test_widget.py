@@ -214,6 +214,7 @@ def notebook(notebooks):
     return notebooks.notebook("tracing", CELL, PLAN)
 
 
+@pytest.mark.long
 def test_a_house_of_nine_rooms_is_traced_in_a_notebook(browser, notebook):
     """Counted by the mouse: the clicks that the how-to states; the file beside the plan has the rooms at once."""
     address, job = notebook
