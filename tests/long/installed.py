@@ -31,6 +31,8 @@ ALL_OURS = ("tests/unit", "tests/published", "heatloop")
 """All but the comparisons with other libraries, which pin versions of their own."""
 PYTHONS = ("3.11", "3.12", "3.13", "3.14")
 """Versions of Python that the package may be run by; its classifiers name those that it was run by."""
+EXTRAS = "notebook,drawing,trace,cluster,docs"
+"""All of the program's own."""
 TOOLS = ("pytest", "hypothesis", "jsonschema", "websocket-client")
 NEEDED = (".toml", ".csv", ".css", ".html", ".typed", ".ipynb", ".py", ".pyi")
 """Endings of files in the package that must be in what is installed."""
@@ -38,9 +40,7 @@ NEEDED = (".toml", ".csv", ".css", ".html", ".typed", ".ipynb", ".py", ".pyi")
 
 def oldest(arguments: list[str]) -> int:
     """The suite with the lowest versions that pyproject.toml allows, pinned in tests/constraints-oldest.txt."""
-    return _suite(
-        "oldest", arguments, ("-c", str(OLDEST), "-e", f"{ROOT}[notebook,drawing,trace,cluster,docs]", *TOOLS), ALL_OURS
-    )
+    return _suite("oldest", arguments, ("-c", str(OLDEST), "-e", f"{ROOT}[{EXTRAS}]", *TOOLS), ALL_OURS)
 
 
 def newest(arguments: list[str]) -> int:
@@ -68,7 +68,7 @@ def _suite_by(interpreter: str, tests: Sequence[str]) -> int:
     """Exit code of the tests in a fresh environment of an interpreter."""
     with tempfile.TemporaryDirectory() as folder:
         python = fresh_environment(Path(folder), interpreter)
-        _run([python, "-m", "pip", "install", "-q", "-e", f"{ROOT}[notebook,drawing,trace,cluster,docs]", *TOOLS], Path(folder))
+        _run([python, "-m", "pip", "install", "-q", "-e", f"{ROOT}[{EXTRAS}]", *TOOLS], Path(folder))
         return subprocess.run(
             [python, "-m", "pytest", "-q", *tests], cwd=ROOT, env={**os.environ, "PYTHONPATH": str(ROOT)}, check=False
         ).returncode
