@@ -130,7 +130,9 @@ def _rooms(design: DesignResult, pack: CommissioningResult) -> Iterator[RoomLine
         elif temp is None:
             reached = "too cool"
         else:
-            reached = f"{number(agreed - temp, 1)} °C short: about {number(temp, 1)} °C"
+            less = agreed - temp
+            short = f"{number(less, 1)} °C short" if less >= 0.05 else "less than 0.1 °C short"
+            reached = f"{short}: about {number(temp, 1)} °C"
         surface = surfaces.get(row["room"])
         hot = "–" if surface is None else f"{'yes' if surface > TOUCH_C else 'no'}, {number(surface)} °C"
         reserve = number(100.0 * (row["coverage"] - 1.0)).replace("-", "−")

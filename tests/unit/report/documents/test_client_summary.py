@@ -6,10 +6,12 @@ from pathlib import Path
 
 import pytest
 
+import heatloop as hl
 from heatloop.report.documents.client_summary import MAX_DECISIONS, client_summary
 from tests.helpers.browser import Browser
-from tests.helpers.handed import Handed
+from tests.helpers.handed import Handed, handed
 from tests.helpers.html_page import HtmlPage
+from tests.helpers.paths import DATA
 from tests.helpers.printed import printed_pages
 
 PAGES = {"one room": 1, "nine rooms": 1, "twenty rooms": 2}
@@ -27,6 +29,13 @@ def test_a_short_room_says_which_temperature_it_would_hold(draft: Handed) -> Non
     assert "kPa" not in text
     assert "Reynolds" not in text
     assert text.count("Otherwise ") <= MAX_DECISIONS
+
+
+def test_a_room_that_is_hardly_short_is_not_short_by_nothing() -> None:
+    """At 68.3 °C the only room of this job receives its heat loss."""
+    cold = handed(hl.size(hl.read_survey(DATA / "mill-annexe" / "survey.toml").with_flow_temp(68.2)))
+    assert -5.0 < cold.design.rooms["margin_w"].iloc[0] < 0.0
+    assert "less than 0.1 °C short: about 21.0 °C" in HtmlPage(summary(cold)).text
 
 
 def test_a_design_without_findings_asks_for_nothing(nine_rooms: Handed) -> None:
