@@ -11,7 +11,7 @@ import heatloop as hl
 from heatloop.handover.commissioning.pressure_checks import pressure_checks, pressures_table
 from heatloop.handover.commissioning.pressures import Pressures, pressures
 from heatloop.handover.commissioning.tables import contents_table
-from heatloop.hydraulics.analysis.water_content import ContentItem, content_l, contents
+from heatloop.hydraulics.analysis.water_content import ContentItem, content_l, contents, open_water_l
 from heatloop.physics.water import plain_water
 from heatloop.survey.catalogue import Emitter
 from heatloop.survey.loops import LoopEmitter
@@ -164,6 +164,18 @@ def test_other_water_counts_everywhere(annexe: hl.Design) -> None:
     assert design.summary["always_open_water_l"] == pytest.approx(annexe.summary["always_open_water_l"] + 40.0)
     assert content_l(held(design)) == pytest.approx(design.summary["water_content_l"])
     assert ("other", "buffer") in [(row.part, row.item) for row in held(design)]
+
+
+def test_all_water_circulates_always_where_no_valve_closes_by_itself(annexe: hl.Design) -> None:
+    """A loop with a lockshield valve at both ends; with a thermostatic valve only the source remains open."""
+    survey = annexe.survey
+    assert open_water_l(survey, annexe.operation.network) == pytest.approx(survey.source.water_volume_l)
+    (loop,) = survey.loops
+    open_loop = dataclasses.replace(loop, valves=dataclasses.replace(loop.valves, flow=loop.valves.return_))
+    freed = dataclasses.replace(survey, loops=(open_loop,))
+    design = hl.size(freed)
+    assert open_water_l(freed, design.operation.network) == pytest.approx(design.summary["water_content_l"])
+    assert design.summary["water_content_l"] > survey.source.water_volume_l + 1.0
 
 
 # --- pressures ---------------------------------------------------------------------------------------------

@@ -1,6 +1,6 @@
 """A lot as sized: every array is that of its dwellings, each sized by itself."""
 
-from dataclasses import fields
+from dataclasses import fields, replace
 
 import numpy as np
 import pytest
@@ -27,6 +27,17 @@ def pairs(request):
     lots = [size_lot(some) for some in kinds.values()]
     assert sum(lot.count for lot in lots) >= 2
     return [(lot, [LotState.of_system(sized_system(own.survey)) for own in lot.dwellings]) for lot in lots]
+
+
+def test_dwellings_with_and_without_mixed_water_are_of_two_kinds():
+    """One loop at a flow temperature of its own makes the difference; one with the temperature of all makes none."""
+    plain = lot_survey(303)
+    assert all(loop.flow_temp_c is None for loop in plain.loops)
+    cooler = replace(
+        plain, loops=(replace(plain.loops[0], flow_temp_c=plain.project.flow_temp_c - 5.0), *plain.loops[1:])
+    )
+    kinds = [LotDwelling.of(survey).of_one_kind_with() for survey in (plain, lot_survey(303), cooler)]
+    assert kinds[0] == kinds[1] != kinds[2]
 
 
 def apart(mine, other):
