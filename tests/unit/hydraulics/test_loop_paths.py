@@ -187,3 +187,10 @@ def test_the_wall_behind_loses_by_its_u_value_and_the_height_of_the_skirting() -
         )
     )
     assert {cell.back_w_mk for cell in plain.arms[0].cells} == {0.0}
+
+
+def test_an_outer_wall_of_unknown_build_up_takes_no_heat_behind_the_skirting() -> None:
+    survey = survey_of(*ROUTE)
+    walls = tuple(replace(wall, openings=(), beyond="outside", build_up=None) for wall in survey.rooms[0].walls)
+    (arm,) = path_of(replace(survey, rooms=(replace(survey.rooms[0], walls=walls),))).arms
+    assert [cell.back_w_mk for cell in arm.cells] == [0.0] * len(arm.cells)

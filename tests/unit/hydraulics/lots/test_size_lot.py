@@ -9,6 +9,7 @@ from heatloop.hydraulics.lots.dwelling import LotDwelling
 from heatloop.hydraulics.lots.lot_state import LotState
 from heatloop.hydraulics.lots.room_heat import room_states
 from heatloop.hydraulics.lots.size_lot import size_lot
+from heatloop.layout.model import Piece
 from heatloop.workflows.size import sized_system
 from tests.helpers.lot_systems import lot_survey
 
@@ -87,6 +88,17 @@ def test_rooms_are_those_of_their_dwellings(pairs):
         found = deviations(rooms, [room_states(one)[0] for one in alone], rooms.dwelling, [slice(None)] * len(alone))
         assert len(found) == 3
         assert max(found.values()) <= CLOSE, found
+
+
+def test_pieces_with_heat_are_those_of_skirting(pairs):
+    """Not the pipes of crossings; all the heat of the pieces of a room reaches it."""
+    for lot, _ in pairs:
+        rooms, pieces = room_states(lot)
+        for k, (dwelling, by_label_w) in enumerate(zip(lot.dwellings, pieces.by_label_w, strict=True)):
+            arms = [arm for loop in dwelling.layout.loops for arm in loop.arms]
+            laid = {item.label for arm in arms for item in arm.elements if isinstance(item, Piece)}
+            assert set(by_label_w) == laid
+            assert 0.0 <= sum(by_label_w.values()) <= rooms.to_rooms_w[rooms.dwelling == k].sum() * (1.0 + 1e-9)
 
 
 def test_trunks_pumps_and_sources_are_those_of_their_dwellings(pairs):
