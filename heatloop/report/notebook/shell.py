@@ -66,6 +66,7 @@ def in_this_process(notebook: NotebookNode, results: Mapping[str, object] | None
     with private_folder(SHELL_FOLDER) as folder:
         config = Config()
         config.HistoryManager.enabled = False
+        config.InteractiveShell.warn_venv = False
         shell = _CapturingShell.instance(
             config=config, ipython_dir=str(folder), user_module=types.ModuleType(NAMESPACE)
         )
