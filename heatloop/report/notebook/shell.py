@@ -47,6 +47,9 @@ class _CapturingShell(InteractiveShell):
     displayhook_class = Type(_ValueHook)
     display_pub_class = Type(CapturingDisplayPublisher)
 
+    def init_virtualenv(self) -> None:
+        """Packages of another virtual environment that is active are not added to those of this process."""
+
 
 def shell_is_free() -> bool:
     """Whether this process has no IPython shell yet; a process has at most one, as inside a notebook."""
@@ -66,7 +69,6 @@ def in_this_process(notebook: NotebookNode, results: Mapping[str, object] | None
     with private_folder(SHELL_FOLDER) as folder:
         config = Config()
         config.HistoryManager.enabled = False
-        config.InteractiveShell.warn_venv = False
         shell = _CapturingShell.instance(
             config=config, ipython_dir=str(folder), user_module=types.ModuleType(NAMESPACE)
         )

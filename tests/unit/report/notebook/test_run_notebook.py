@@ -177,3 +177,18 @@ def test_a_fault_of_the_input_in_a_cell_is_no_fault_of_the_program(tmp_path: Pat
     nbformat.write(nbformat.v4.new_notebook(cells=[cell]), path)
     with pytest.raises(ReportError, match=r"no-such-file\.toml"):
         run_notebook(path, {}, runner=in_this_process)
+
+
+def test_packages_of_another_active_environment_are_not_mixed_in(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Of a shell that was activated for another Python than the one that runs the report."""
+    version = f"python{sys.version_info.major}.{sys.version_info.minor}"
+    for place in ("Lib/site-packages", f"lib/{version}/site-packages"):
+        (tmp_path / place).mkdir(parents=True)
+    monkeypatch.setenv("VIRTUAL_ENV", str(tmp_path))
+    before = list(sys.path)
+    with in_this_process(nbformat.v4.new_notebook()):
+        assert [path for path in sys.path if str(tmp_path) in path] == []
+    assert sys.path == before
+    assert capsys.readouterr().err == ""
