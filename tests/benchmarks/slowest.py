@@ -41,7 +41,7 @@ WHY = {
     "test_an_accessibility_scan_finds_nothing": "makes the interactive plans of one, nine and twenty rooms",
     "test_the_page_has_the_figures_of_the_design": "sizes nine rooms after each of six changes",
     "test_nothing_is_fetched_said_or_run": "makes the whole report of nine rooms that all tests in the browser read",
-    "test_diagnoses_are_right_as_often_as_they_should_be": "9 random systems are sized, simulated and diagnosed",
+    "test_diagnoses_are_right_as_often_as_they_should_be": "15 random systems are sized, simulated and diagnosed",
     "test_a_house_of_nine_rooms_is_traced_in_a_notebook": "starts JupyterLab, and traces nine rooms in it by mouse",
     "test_pages": "runs the notebook of the design report and prints its pages by Chromium",
     "test_all_commands_print_one_verdict_and_end_with_one_status": "every command, the whole report among them",

@@ -16,7 +16,7 @@ from heatloop.physics.channels.accuracy import emission_check_w, solve_accuratel
 from heatloop.physics.channels.grid import ChannelRuns
 from tests.helpers.agreement import assert_agrees
 
-EXAMPLES = int(os.environ.get("HEATLOOP_EXAMPLES", "12"))
+EXAMPLES = int(os.environ.get("HEATLOOP_EXAMPLES", "30"))
 
 
 def anything(minimum, maximum, *besides):

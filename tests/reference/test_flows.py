@@ -15,7 +15,7 @@ from tests.helpers.agreement import assert_agrees
 from tests.helpers.reference_networks import DENSITY_KG_M3, HOUSE, VISCOSITY_PA_S, Pipe, Plan, head_for, plans, solved
 from tests.helpers.reference_solvers import closed_form_flows_kg_s, epanet_flows_kg_s, pandapipes_flows_kg_s
 
-EXAMPLES = int(os.environ.get("HEATLOOP_EXAMPLES", "8"))
+EXAMPLES = int(os.environ.get("HEATLOOP_EXAMPLES", "15"))
 quick = settings(max_examples=EXAMPLES, deadline=None, derandomize=True, suppress_health_check=[HealthCheck.too_slow])
 
 

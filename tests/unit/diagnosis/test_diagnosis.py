@@ -28,7 +28,7 @@ from tests.helpers.diagnosis.sites import SCORED, quick_design, random_faults, r
 from tests.helpers.paths import DATA
 
 LODGE = DATA / "alder-lodge"
-SAMPLE, FIRST_SEED = int(os.environ.get("HEATLOOP_DIAGNOSED", "9")), 9000
+SAMPLE, FIRST_SEED = int(os.environ.get("HEATLOOP_DIAGNOSED", "15")), 9000
 """Random systems of the ordinary run; `python -m tests.long diagnosis` takes sixty here, and more of its own."""
 
 

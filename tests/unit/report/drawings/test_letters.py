@@ -7,6 +7,7 @@ import sys
 import unicodedata
 
 import pytest
+from matplotlib import ft2font
 from matplotlib.font_manager import FontProperties, findfont
 from matplotlib.textpath import TextPath
 
@@ -15,6 +16,8 @@ from heatloop.report.drawings.writers.sheet_pdf import embedded_font
 
 LATIN = [chr(code) for code in (*range(0x20, 0x7F), *range(0xA0, 0xAD), *range(0xAE, 0x180))]
 OTHERS = list("αβπΩЖя–—‘’“”…•€→−×≤≥✓𝄞\U0001d400")
+
+OLD_LIBRARY = tuple(map(int, ft2font.__freetype_version__.split("."))) < (2, 7)
 
 
 @pytest.mark.parametrize("bold", [False, True])
@@ -41,7 +44,7 @@ def test_letters_with_and_without_accents_are_as_wide_and_as_high_as_their_outli
         drawn = TextPath((0.0, 0.0), letter, size=MEASURED_SIZE, prop=font).get_extents()
         assert ink is not None, letter
         extent = (ink.left, ink.low, ink.right, ink.top)
-        off = 5.0 if len(unicodedata.normalize("NFKD", letter)) > 1 else 0.0
+        off = 5.0 if OLD_LIBRARY and len(unicodedata.normalize("NFKD", letter)) > 1 else 0.0
         assert extent == pytest.approx((drawn.x0, drawn.y0, drawn.x1, drawn.y1), rel=0.0, abs=off + 1e-8), letter
 
 

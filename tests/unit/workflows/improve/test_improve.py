@@ -1,5 +1,6 @@
 """Every remedy listed does what its row states: sized again from its file, the design has those figures."""
 
+import numpy as np
 import pytest
 
 import heatloop as hl
@@ -127,10 +128,11 @@ def test_the_cheapest_survey_passes_and_is_the_one_of_its_row(cold, found):
 
 def test_the_energy_of_a_year_is_that_of_the_cheapest_survey(cold, found):
     year = hl.read_year(DATA / "mill-annexe" / "year.toml")
-    dated = hl.improve(cold, PRICES, flow_temps_c=[65.0], year=year)
-    (row,) = dated.cheapest_surveys.to_dict("records")
+    dated = hl.improve(cold, PRICES, flow_temps_c=[30.0, 65.0], year=year)
+    none, row = dated.cheapest_surveys.to_dict("records")
     expected = hl.yearly_energy(dated.cheapest_survey(65.0), year).summary["cost"]
     assert row["yearly_cost"] == pytest.approx(expected, rel=1e-9)
+    assert (none["found"], np.isnan(none["yearly_cost"])) == (False, True)
     assert "Energy of a year: cost in EUR, with the weather curve; invented weather and boiler." in str(dated)
     assert found.cheapest_surveys["yearly_cost"].isna().all()
     assert "Energy of a year" not in str(found)
