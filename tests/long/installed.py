@@ -53,7 +53,7 @@ def pythons(arguments: list[str]) -> int:
     parser = argparse.ArgumentParser("python -m tests.long pythons")
     parser.add_argument("--short", action="store_true", help="a part of the suite")
     tests = SHORT if parser.parse_args(arguments).short else ALL_OURS
-    found = {name: shutil.which(f"python{name}") for name in PYTHONS}
+    found = {name: interpreter_of(name) for name in PYTHONS}
     codes = {name: _suite_by(python, tests) for name, python in found.items() if python}
     for name in PYTHONS:
         words = "not on this machine" if name not in codes else "failed" if codes[name] else "passed"
@@ -62,6 +62,22 @@ def pythons(arguments: list[str]) -> int:
         passed, absent = list(codes), [name for name in PYTHONS if name not in codes]
         write_record("pythons", {"passed": passed, "absent": absent, "tests": tests})
     return max(codes.values(), default=1)
+
+
+def interpreter_of(version: str) -> str | None:
+    """The interpreter of this version on the path, or else among those of pyenv; None if none of them starts."""
+    name = f"python{version}"
+    kept = Path(os.environ.get("PYENV_ROOT", Path.home() / ".pyenv"), "versions")
+    places = [shutil.which(name), *(str(path) for path in sorted(kept.glob(f"{version}.*/bin/{name}"), reverse=True))]
+    return next((place for place in places if place and _starts(place)), None)
+
+
+def _starts(interpreter: str) -> bool:
+    """Whether it is a Python that runs, and not a placeholder for one."""
+    try:
+        return subprocess.run([interpreter, "-c", ""], capture_output=True, check=False).returncode == 0
+    except OSError:
+        return False
 
 
 def _suite_by(interpreter: str, tests: Sequence[str]) -> int:

@@ -3,6 +3,7 @@
 import ast
 import itertools
 import re
+import sys
 import tomllib
 
 import pytest
@@ -73,12 +74,27 @@ def test_classifiers_name_versions_of_python_that_were_run():
 
 
 def test_a_version_that_the_machine_has_not_is_named(monkeypatch, capsys):
-    monkeypatch.setattr(installed.shutil, "which", {"python3.12": "/there"}.get)
+    monkeypatch.setattr(installed, "interpreter_of", {"3.12": "/there"}.get)
     monkeypatch.setattr(installed, "_suite_by", lambda interpreter, tests: 1)
     assert installed.pythons(["--short"]) == 1
     told = capsys.readouterr().out.splitlines()
     absent = [f"Python {one}: not on this machine" for one in installed.PYTHONS if one != "3.12"]
     assert sorted(told) == sorted(["Python 3.12: failed", *absent])
+
+
+def test_an_interpreter_is_one_that_starts(monkeypatch, tmp_path):
+    """A placeholder on the path is left out, and one of pyenv is taken."""
+    placeholder = tmp_path / "python3.12"
+    placeholder.write_text("#!/bin/sh\nexit 127\n", encoding="utf-8")
+    placeholder.chmod(0o755)
+    monkeypatch.setenv("PYENV_ROOT", str(tmp_path))
+    monkeypatch.setattr(installed.shutil, "which", {"python3.12": str(placeholder)}.get)
+    assert installed.interpreter_of("3.12") is None
+    kept = tmp_path / "versions" / "3.12.1" / "bin" / "python3.12"
+    kept.parent.mkdir(parents=True)
+    kept.symlink_to(sys.executable)
+    assert installed.interpreter_of("3.12") == str(kept)
+    assert installed.interpreter_of("3.11") is None
 
 
 SOURCE = """

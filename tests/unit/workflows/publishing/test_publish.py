@@ -317,7 +317,8 @@ def _limited(*arguments: str, max_bytes: int) -> subprocess.CompletedProcess[str
     def limit() -> None:
         resource.setrlimit(resource.RLIMIT_FSIZE, (max_bytes, max_bytes))
 
-    command = [sys.executable, "-m", "heatloop", *arguments]
+    # -B: a module's bytecode cut off at the limit would stop every later process
+    command = [sys.executable, "-B", "-m", "heatloop", *arguments]
     return subprocess.run(
         command, cwd=ROOT, capture_output=True, text=True, timeout=SURELY_S, check=False, preexec_fn=limit
     )
