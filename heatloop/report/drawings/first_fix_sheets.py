@@ -17,7 +17,7 @@ from heatloop.report.control.control import DocumentControl
 from heatloop.report.control.title_block import DocumentSheet, block_fields
 from heatloop.report.drawings.blocks import GAP_MM, Block, Zone, filled
 from heatloop.report.drawings.continuations import BAND_MM, continuations
-from heatloop.report.drawings.corners import corner_blocks
+from heatloop.report.drawings.corners import close_positions, corner_blocks
 from heatloop.report.drawings.details import detail_block, details_title, kinds_of, strip_blocks, type_letters
 from heatloop.report.drawings.geometry import DrawingSheet, Hole, Line, PlanWindow, Point, Primitive, moved
 from heatloop.report.drawings.plan.level_plan import level_bounds_m, level_on_paper
@@ -240,13 +240,14 @@ def _choice(
     numbers = {room.name: index for index, room in enumerate(first_fix.survey.rooms, start=1)}
     edge = 1.0 + size.band_mm
     inner = (field.west + edge, field.south + FOOT_MM + size.band_mm, field.east - edge, field.north - edge)
-    texts = plan_texts(level, inner, numbers)
+    texts = plan_texts(level, inner, numbers, close_positions(level))
     positions = tuple(position for position in first_fix.positions if position.room in rooms)
-    drafts = _drafts(first_fix, control, _Plan(positions, texts, tuple(corner_blocks(level, positions))), key, template)
+    enlarged = tuple(corner_blocks(level, positions))
+    drafts, shown = _drafts(first_fix, control, _Plan(positions, texts, enlarged), key, template)
     first = replace(
         drafts[0],
         window=window,
-        plan=(*level.drawn, *texts.primitives),
+        plan=(*level.drawn, *texts.primitives, *(part for corner in texts.corners[:shown] for part in corner)),
         paper=(
             *drafts[0].paper,
             *_partings(template),
@@ -286,8 +287,8 @@ class _Plan:
 
 def _drafts(
     first_fix: FirstFixResult, control: DocumentControl, plan: _Plan, key: Block | None, template: Template
-) -> list[_Draft]:
-    """The sheet of a plan without its plan, and the sheets for what does not fit on it.
+) -> tuple[list[_Draft], int]:
+    """The sheet of a plan without its plan, and the sheets for what does not fit on it; how many corners are enlarged.
 
     Corners are enlarged where there is space for this.
     """
@@ -331,7 +332,8 @@ def _drafts(
         noted, right = _set(paper, right, *notes.part(noted, right.height_mm))
     first = _Draft(template.name, None, template.field, (), tuple(paper))
     left_over = tuple(block for block in blocks_left if block not in plan.corners)
-    return [first, *_lists(table, done, notes, noted, left_over, stack)]
+    shown = len(plan.corners) - (len(blocks_left) - len(left_over))
+    return [first, *_lists(table, done, notes, noted, left_over, stack)], shown
 
 
 def _set(paper: list[Primitive], zone: Zone, block: Block, following: int) -> tuple[int, Zone]:

@@ -84,7 +84,7 @@ def _notes(first_fix: FirstFixResult, positions: Sequence[PipePosition], remarks
         "right-hand corner, as a check: left + right = wall line. Depth: to the centre; –: not stated."
     )
     yield _finishes(first_fix)
-    yield "Filled dot, F: flow. Open dot, R: return. Letters: pipes of a position from left to right."
+    yield "Filled dot, F: flow; open, R: return. Letters: pipes from left to right. Tail: pipe to the distribution."
     yield from _pipes(first_fix, positions)
     yield from _floors(first_fix, positions)
     for allowance_m in dict.fromkeys(position.allowance_m for position in positions):

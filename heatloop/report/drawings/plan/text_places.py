@@ -28,6 +28,12 @@ CROSSED = 6.0
 WALL_CROSSED = 4
 """How many of those a wall counts for that a leader crosses."""
 
+FLAT = 2.0
+"""Leaders that run further along their wall than this for each mm off it cost more: they look like dimension lines."""
+
+WALL_SHARES = (0.5, 0.45, 0.55, 0.4, 0.6, 0.35, 0.65, 0.3, 0.7, 0.25, 0.75, 0.2, 0.8, 0.12, 0.88)
+"""Places of the text of a wall along it."""
+
 ROUNDS = 6
 
 
@@ -73,11 +79,16 @@ class Ground:
         return not any(_is_cut(box, placed.leaders) for box in self.boxes)
 
     def crossings(self, placed: Placed) -> int:
-        """Dimension lines under the boxes, and leaders and walls that its leaders cross."""
+        """Dimension lines under the boxes, and leaders, dimension lines and walls that its leaders cross."""
         under = sum(box.is_cut_by(a, b) for box in placed.boxes for a, b in self.lines)
-        across = sum(_cross(leader, other) for leader in placed.leaders for other in self.leaders)
+        across = sum(_cross(leader, other) for leader in placed.leaders for other in (*self.leaders, *self.lines))
         through = sum(_cross(leader, other) for leader in placed.leaders for other in self.walls)
         return under + across + WALL_CROSSED * through
+
+
+def leaders_crossed(one: Placed, other: Placed) -> int:
+    """How many leaders of two places cross."""
+    return sum(_cross(leader, another) for leader in one.leaders for another in other.leaders)
 
 
 def _touches(box: Box, others: Iterable[Box]) -> bool:
@@ -167,7 +178,9 @@ def _mark_tries() -> Iterator[tuple[float, float, float, bool, float]]:
     for aside, out in product(SIDEWAYS_MM, OUTWARDS_MM):
         for turned in (False, True):
             for side in (1.0, -1.0) if turned else (1.0,):
-                yield 0.6 * abs(aside) + 0.5 * out + 2.0 * turned, aside, out, turned, side
+                across = abs(aside + 2.0 * side * turned)
+                flat = max(0.0, across - FLAT * (FIGURE_MM + 1.3 * turned + out - DIMENSION_MM))
+                yield 0.6 * abs(aside) + 0.5 * out + 2.0 * turned + 0.4 * flat, aside, out, turned, side
 
 
 MARK_TRIES = tuple(sorted(_mark_tries(), key=lambda attempt: attempt[0]))
@@ -200,7 +213,8 @@ def _beside(straight: StraightOnPaper, mark: MarkOnPaper, aside: float, out: flo
     primitives: list[Primitive] = []
     boxes, leaders = [], []
     start, longest = mark.middle_mm + aside + side * 2.0, 0.0
-    ordered = sorted(mark.pipes, key=lambda pipe: -side * pipe.along_mm)  # nearest pipe in the row nearest the wall
+    way = math.copysign(1.0, aside + side * 2.0)  # from the pipes to the figures: their leaders do not cross
+    ordered = sorted(mark.pipes, key=lambda pipe: -way * pipe.along_mm)  # nearest pipe in the row nearest the wall
     for i, pipe in enumerate(ordered):
         off = FIGURE_MM + 1.3 + out + i * ROW_MM
         ink = Words("", (0.0, 0.0), pipe.figure).ink
@@ -262,9 +276,7 @@ def wall_places(room: RoomOnPaper, number: int) -> Iterator[tuple[float, Placed]
     length = math.dist(wall.start, wall.end)
     tries = [
         (60.0 * short + 8.0 * abs(share - 0.5) + 0.5 * off, short, share, off)
-        for short, share, off in product(
-            (False, True), (0.5, 0.4, 0.6, 0.3, 0.7, 0.2, 0.8, 0.12, 0.88), (4.6, 7.0, 9.5, 12.0, 16.0)
-        )
+        for short, share, off in product((False, True), WALL_SHARES, (4.6, 7.0, 9.5, 12.0, 16.0))
     ]
     for cost, short, share, off in sorted(tries, key=lambda one: one[0]):
         text = f"wall {number}" if short else f"{number}: {wall.taped_mm}"

@@ -39,7 +39,7 @@ def test_close_positions_are_enlarged_with_both_figures(
     sheets = _sheets(first_fix)
     assert sheet_faults(first_fix, sheets) == []
     texts = [words.text for sheet in sheets for words in sheet.words]
-    assert [text for text in texts if text.startswith("X")] == titles
+    assert [text for text in texts if text.startswith("X1 ")] == titles
     numbers = {int(one) for one in re.findall(r"\d+", titles[0].partition("positions")[2].rpartition(",")[0])}
     found = {match[1]: match.groups()[1:] for match in map(LINE.fullmatch, texts) if match}
     pipes = [pipe for mark in first_fix.positions if mark.number in numbers for pipe in mark.pipes]
