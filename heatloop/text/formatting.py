@@ -15,6 +15,8 @@ JOINERS = "\u200c\u200d"
 VERDICT_WORDS = {"pass": "pass", "caution": "caution", "fail": "fail"}
 PRINTED_UNITS = {"-": "", "degC": "°C", "yes/no": "1 = yes"}
 AREA_OR_VOLUME, HYPHEN_AS_MINUS = re.compile(r"\b(m?m)([23])\b"), re.compile(r"(?<![^\s(])-(?=\d)")
+MOST_PLACES, EQUAL = 4, 1e-6
+"""Places of a share just below the whole, and the difference of a share from the whole that is none."""
 VERDICT_MARKS = {"pass": "✓", "caution": "▲", "fail": "✗"}
 
 
@@ -43,6 +45,19 @@ def significant(value: float | None, digits: int = 3) -> str:
     decimals = max(0, digits - 1 - math.floor(math.log10(abs(value))))
     text = f"{value:.{decimals}f}"
     return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def percent(ratio: float | None, decimals: int = 0, sign: bool = False) -> str:
+    """A ratio in per cent; below 1, with so many more places that it does not read as 100.
+
+    >>> percent(0.934), percent(0.9971), percent(0.99996), percent(1.0), percent(1.003)
+    ('93', '99.7', '99.996', '100', '100')
+    """
+    if ratio is None or not math.isfinite(ratio):
+        return number(ratio, decimals, sign)
+    while decimals < MOST_PLACES and 0.0 < ratio < 1.0 - EQUAL and round(100.0 * ratio, decimals) >= 100.0:
+        decimals += 1
+    return number(100.0 * ratio, decimals, sign)
 
 
 def plural(count: int, noun: str, many: str | None = None) -> str:
@@ -179,7 +194,7 @@ def cell_text(column: Column, value: object) -> str:
         return escape_control_characters(value)
     figure = float(value)  # type: ignore[arg-type]
     if column.kind == "percent":
-        return number(100 * figure, column.decimals, column.sign)
+        return percent(figure, column.decimals, column.sign)
     if column.kind == "figure":
         return significant(figure)
     if column.kind == "residual":
@@ -197,7 +212,10 @@ def spreadsheet_format(column: Column, value: object) -> str:
         return "General"
     if column.kind == "residual":
         return "0.0E+00"
-    decimals = len(significant(value).partition(".")[2]) if column.kind == "figure" else column.decimals
+    decimals = column.decimals
+    if column.kind in ("figure", "percent"):
+        shown = significant(value) if column.kind == "figure" else percent(value, decimals)
+        decimals = len(shown.partition(".")[2])
     digits = "0" + ("." + "0" * decimals if decimals else "") + ("%" if column.kind == "percent" else "")
     return f"+{digits};-{digits};0" if column.sign else digits
 

@@ -22,6 +22,8 @@ TEST_TOLERANCE_KPA = 5.0
 """Change of the pressure that is accepted in a strength test while the temperature of the water changes."""
 WATER_COLUMN_KPA_M = 9.80665
 """Pressure of one metre of water at 4 °C; pumps are marked in metres of it."""
+FITTINGS: Mapping[str, str] = {"joint": "all joints", "end": "all ends"}
+"""Kinds of parts that are named together where no part of the kind has a pressure rating."""
 ISOLATED: Mapping[str, str] = {"source": "heat source", "vessel": "expansion vessel"}
 """Kinds of parts that are isolated for a test above the setting of the relief valve unless they are rated for it."""
 
@@ -137,6 +139,17 @@ def test_pressure_words(pack: CommissioningResult) -> str:
     return f"The test pressure is {test.factor:g} times the setting of the relief valve ({pack.pressures.test_source})."
 
 
+def unrated_for_test(pack: CommissioningResult) -> str:
+    """Parts that stay in the strength test without a stated rating, which the fitter must obtain; "" for none."""
+    parts, unrated = pack.pressures.parts, pack.pressures.unrated
+    names = []
+    for kind in dict.fromkeys(part.kind for part in unrated if part.kind not in ISOLATED):
+        own = [part.name for part in unrated if part.kind == kind]
+        every = kind in FITTINGS and len(own) == sum(part.kind == kind for part in parts)
+        names += [FITTINGS[kind]] if every else own
+    return f"No pressure rating is stated for {listing(names)}: obtain it before the test." if names else ""
+
+
 def _unrated_words(names: Sequence[str]) -> str:
     """Parts to isolate unless their maker permits the test pressure; "" for none."""
     if not names:
@@ -224,7 +237,7 @@ def purge_steps(pack: CommissioningResult) -> tuple[PurgeStep, ...]:
 STRENGTH_TEST = "Strength test of the whole system: fill with water, vent, test as in step 3 of part A, release."
 """The work that the pressure record has in detail, at its place among the other work."""
 
-FILL_LOOPS = "Fill, purge and vent loop by loop, as in the table below."
+FILL_LOOPS = "Fill, purge and vent loop by loop, in the order of the table of that name."
 """The work that a table of the sheet has in detail, at its place among the other work."""
 
 

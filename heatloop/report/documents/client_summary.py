@@ -21,7 +21,7 @@ from heatloop.results.checks.limits import QUIET_SHUT, QUOTED, SENSED
 from heatloop.results.design import DesignResult
 from heatloop.results.held_temperature import held_temperatures
 from heatloop.results.summaries import heat_loss_basis, rating_basis, room_state
-from heatloop.text.formatting import listing, number, plural, short_listing
+from heatloop.text.formatting import listing, number, percent, plural, short_listing
 
 CLIENT_SUMMARY = DocumentPaper("CL")
 
@@ -135,7 +135,8 @@ def _rooms(design: DesignResult, pack: CommissioningResult) -> Iterator[RoomLine
             reached = f"{short}: about {number(temp, 1)} °C"
         surface = surfaces.get(row["room"])
         hot = "–" if surface is None else f"{'yes' if surface > TOUCH_C else 'no'}, {number(surface)} °C"
-        reserve = number(100.0 * (row["coverage"] - 1.0)).replace("-", "−")
+        places = len(percent(row["coverage"]).partition(".")[2])
+        reserve = number(100.0 * (row["coverage"] - 1.0), places).replace("-", "−")
         yield RoomLine(row["room"], state, number(agreed, 1).removesuffix(".0"), reserve, reached, hot)
 
 

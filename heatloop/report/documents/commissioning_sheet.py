@@ -20,6 +20,7 @@ from heatloop.handover.commissioning.site_record import (
     purge_steps,
     test_pressure_words,
     tested_flow_l_h,
+    unrated_for_test,
     work_after_balancing,
     work_blocks,
 )
@@ -66,6 +67,7 @@ def commissioning_body(pack: CommissioningResult, control: DocumentControl, alon
                 "after": work_after_balancing(pack),
                 "test_pressure": test_pressure_words(pack),
                 "isolated": isolated_for_test(pack),
+                "unrated": unrated_for_test(pack),
                 "mixing": mixing_steps(pack),
                 "steps": steps,
                 "few": FEW,

@@ -35,7 +35,15 @@ from heatloop.results.summaries import (
     room_state,
     transition_statement,
 )
-from heatloop.text.formatting import VERDICT_MARKS, is_missing, short_listing, significant, unit_text, yes_or_no_text
+from heatloop.text.formatting import (
+    VERDICT_MARKS,
+    is_missing,
+    percent,
+    short_listing,
+    significant,
+    unit_text,
+    yes_or_no_text,
+)
 
 DESIGN_REPORT = DocumentPaper("DR")
 
@@ -136,7 +144,7 @@ def _findings(design: DesignResult) -> Iterator[Finding]:
 
 def _figure(result: CheckResult, value: float) -> str:
     if result.check == ROOM_WARM.check:
-        return f"{printed(100.0 * value)} %"
+        return f"{percent(value)} %"
     if result.unit == YES_OR_NO:
         return yes_or_no_text(value)
     return f"{significant(value)} {unit_text(result.unit)}".strip().replace("-", "−")

@@ -150,7 +150,7 @@ def _strip(name: str, walls: tuple[int, ...], positions: Sequence[PipePosition])
     figures = [[figure_of(position, placed_pipe.mark) for placed_pipe in position.pipes] for position in positions]
     longest = max(text_width_mm(text) for texts in figures for text in texts)
     room = fitting(escape_control_characters(positions[0].room), 40.0, bold=True)
-    where = f"{room}, wall {straight_text(walls)}, "
+    where = f"{room}, {'wall' if len(walls) == 1 else 'walls'} {straight_text(walls)}, "
     title = f"{name}  {where}{round(length_m * 1000.0)} long, 1:{scale}"
     title_mm = text_width_mm(title, bold=True)
     ring_y = -6.0 - RING_MM - 0.5

@@ -102,10 +102,12 @@ def _notes(first_fix: FirstFixResult, positions: Sequence[PipePosition], remarks
     )
     if remarks.crowded:
         rooms = listing(map(escape_control_characters, remarks.crowded))
-        details = f"details R1 to R{remarks.strips}" if remarks.strips > 1 else "detail R1"
-        yield f"Figures of {rooms}: {details}, one for each wall line."
+        several = remarks.strips > 1
+        details = f"details R1 to R{remarks.strips}, one for each wall line" if several else "detail R1"
+        yield f"Figures of {rooms}: {details}."
     if remarks.unnamed:
-        named = ", ".join(f"[{number}] {escape_control_characters(room)}" for room, number in remarks.unnamed.items())
+        by_number = sorted(remarks.unnamed.items(), key=lambda named: named[1])
+        named = ", ".join(f"[{number}] {escape_control_characters(room)}" for room, number in by_number)
         yield f"Rooms: {named}."
 
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import pandas as pd
 
 from heatloop.report.pages.html_tables import HtmlFragment, part
+from heatloop.results.checks.limits import LOOP_CHECKS
 from heatloop.results.checks.remedies import recommended_changes
 from heatloop.results.summaries import (
     loops_in_transition,
@@ -59,8 +60,9 @@ def loop_pressures_caption(elements: pd.DataFrame) -> str:
 
 
 def _of_loops(loops: pd.DataFrame, checks: pd.DataFrame, verdict: str) -> list[str]:
-    """Loops that are the subject, or begin the subject, of a check with that verdict."""
-    subjects = checks.loc[checks["verdict"] == verdict, "location"].astype(str)
+    """Loops that are the location, or begin the location, of a check of loops with that verdict."""
+    of_loops = checks["check"].isin(LOOP_CHECKS) & (checks["verdict"] == verdict)
+    subjects = checks.loc[of_loops, "location"].astype(str)
     return [str(name) for name in loops["loop"] if any(s == name or s.startswith(f"{name}, ") for s in subjects)]
 
 

@@ -13,7 +13,15 @@ from heatloop.findings.limits import YES_OR_NO
 from heatloop.report.columns.registry import CHECKS_MET, SUMMARY, table_description
 from heatloop.results.checks.signs import AT_LEAST, limit_signs
 from heatloop.text.column import Column, TableDescription
-from heatloop.text.formatting import cell_text, is_missing, listing, listing_with_commas, significant, yes_or_no_text
+from heatloop.text.formatting import (
+    cell_text,
+    is_missing,
+    listing,
+    listing_with_commas,
+    significant,
+    with_minus_signs,
+    yes_or_no_text,
+)
 from heatloop.text.html import Cell, HtmlTable, cell_of, heading_of, rendered, table_html
 from heatloop.text.table_set import table_frame
 
@@ -136,7 +144,7 @@ MOST_LISTED = 3
 
 
 def checks_tables(checks: pd.DataFrame, caption: str = UNMET, columns: Sequence[str] | None = None) -> HtmlFragment:
-    """Limits not met in full under the caption, then each limit that is met once, with the range of values.
+    """Limits not met with all their locations under the caption, then each limit that is met once, with the range.
 
     Every limit has its sign. `columns` selects those of the first table. Where all limits are met, a sentence replaces
     that table.
@@ -159,8 +167,22 @@ def checks_tables(checks: pd.DataFrame, caption: str = UNMET, columns: Sequence[
     if unmet.empty:
         first = str(Markup("<p>{}.</p>").format(f"{caption}: none" if caption == UNMET else caption))
     else:
-        first = html_table(unmet, "checks", columns, caption).markup
+        first = html_table(_grouped(unmet), "checks", columns, caption).markup
     return HtmlFragment(first + html_table(brief, CHECKS_MET.name, caption=CHECKS_MET.title).markup)
+
+
+def _grouped(unmet: pd.DataFrame) -> pd.DataFrame:
+    """Limits that are not met, one row for a limit and its recommendation: every location with its value."""
+    rows = []
+    for _, group in unmet.groupby(["check", "limit", "unit", "verdict", "source", "recommendation"], sort=False):
+        first = group.iloc[0].to_dict()
+        if len(group) > 1:
+            values = [value if isinstance(value, str) else _figure(value) for value in group["calculated"]]
+            places = zip(group["location"], values, strict=True)
+            first["location"] = "; ".join(f"{place}: {value}" for place, value in places)
+            first["calculated"] = _range(group["calculated"])
+        rows.append(first)
+    return pd.DataFrame(rows, columns=unmet.columns)
 
 
 def summary_table(
@@ -169,7 +191,7 @@ def summary_table(
     """The summary as a table of two columns: what and how much; `names` picks rows and their order."""
     known = {column.name: column for column in SUMMARY}
     required = [n for n in (list(known) if names is None else names) if n in summary and not is_missing(summary[n])]
-    rows = [(known[n], cell_text(known[n], summary[n])) for n in required]
+    rows = [(known[n], with_minus_signs(cell_text(known[n], summary[n]))) for n in required]
     return part("figures.html", caption=caption, rows=rows)
 
 

@@ -13,7 +13,7 @@ from heatloop.layout.plan_coordinates import Point, RoomPlan, room_plan, rooms_b
 from heatloop.report.pages.html_tables import HtmlFragment
 from heatloop.results.design import DesignResult
 from heatloop.results.summaries import room_state
-from heatloop.text.formatting import number, plural
+from heatloop.text.formatting import number, percent, plural
 from heatloop.text.html import rendered
 
 SCALES = (20, 50, 100, 200)
@@ -216,7 +216,7 @@ def room_labels(
     for plan in plans:
         outline = [on_paper(point) for point in plan.outline_m]
         x, y, wide = _widest_place(outline, boxes)
-        figure = f"{number(100.0 * rows[plan.room]['coverage'])} %" if coverage else ""
+        figure = f"{percent(rows[plan.room]['coverage'])} %" if coverage else ""
         name = plan.room
         if LETTER_SHARE * NAME_MM * len(name) > wide - 1.0:
             mark = piece_letters(len(numbered)).upper()

@@ -34,8 +34,8 @@ FEW_ROOMS = 2
 WIDE, COLUMNS, ROW_M = 1.6, 3, 0.0048
 """Width of a level, as a multiple of its depth, from which the plan has the whole width of the page and its legend is
 below it; columns of that legend, and height of its rows on paper."""
-LETTER_MM = 1.6
-"""Width of a letter on paper, about."""
+LETTER_MM, BOLD_LETTER_MM, SKIRTING_MM = 1.75, 1.95, 5.0
+"""Width of a letter on paper, about, and what the skirting on both sides of a room takes."""
 
 
 def level_plan_plot(
@@ -141,7 +141,8 @@ def _room_name(ax: Axes, plan: RoomPlan, margin_w: float, mm: float, numbered: l
     west, south, east, north = plan.bounds_m
     short = margin_w < 0
     words = f"{number(-margin_w)} W short" if short else f"{number(margin_w)} W margin"
-    letters = max(0, int((east - west - 4.0 * mm) / (LETTER_MM * mm)))
+    letter_mm = BOLD_LETTER_MM if short else LETTER_MM
+    letters = max(0, int((east - west - SKIRTING_MM * mm) / (letter_mm * mm)))
     name = truncated(escape_control_characters(plan.room), max(20, min(letters, 30)))
     if len(name) > letters:
         numbered.append(plan.room)

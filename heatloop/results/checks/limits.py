@@ -183,3 +183,9 @@ HEAD = Limit(
     "usual pump head", "kPa", "common practice: pumps for heating in buildings have a lower head",
     "choose larger pipes, a larger design temperature drop, or more loops in parallel",
 )  # fmt: skip
+
+LOOP_CHECKS = frozenset(
+    limit.check
+    for limit in (VELOCITY, GRADIENT, QUIET, BALANCE, NO_VALVE, AUTHORITY, QUIET_SHUT, ARM_SHARE, ROUNDED, BETWEEN)
+)
+"""Checks whose location is a loop, or begins with it. A room may have the name of a loop."""

@@ -11,7 +11,7 @@ import pandas as pd
 from heatloop.findings.limits import YES_OR_NO
 from heatloop.results.checks.heat_checks import DRAUGHT, ROOM_WARM
 from heatloop.results.checks.limits import ARM_SHARE, BALANCE, BETWEEN, DEAD_HEAD, PUMP_RESERVE, SENSED, TURBULENT_RE
-from heatloop.text.formatting import escape_control_characters, number, short_listing, significant, unit_text
+from heatloop.text.formatting import escape_control_characters, number, percent, short_listing, significant, unit_text
 
 REFERENCES = {
     ROOM_WARM.check: " of heat loss plus back loss",
@@ -96,7 +96,7 @@ def _required(side: str, check: object, limit: object, unit: object) -> str:
 
 def _figure(check: object, value: object, unit: object) -> str:
     if check in (ROOM_WARM.check, SENSED.check):
-        return f"{number(100.0 * float(str(value)))} %"
+        return f"{percent(float(str(value)))} %"
     figure = significant(float(str(value)))
     return f"Re {figure}" if unit == "Re" else f"{figure} {unit_text(unit)}".strip()
 

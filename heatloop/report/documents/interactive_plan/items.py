@@ -20,7 +20,7 @@ from heatloop.results.design import DesignResult
 from heatloop.results.operating_point import OperatingPoint
 from heatloop.results.state_grid import RoomHeat
 from heatloop.results.summaries import room_state
-from heatloop.text.formatting import escape_control_characters, listing, number, plural
+from heatloop.text.formatting import escape_control_characters, listing, number, percent, plural
 
 Row = Mapping[Any, Any]
 
@@ -105,7 +105,7 @@ def room_values(room: RoomHeat) -> tuple[str, str, str, str, str]:
     row = {"margin_w": room.margin_w, "coverage": room.coverage}
     return (
         printed(room.heat_loss_w), printed(room.heat_to_rooms_w), printed(room.margin_w, sign=True),
-        printed(100.0 * room.coverage), room_state(row),
+        percent(room.coverage), room_state(row),
     )  # fmt: skip
 
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from itertools import pairwise, product
 
 from heatloop.report.drawings.geometry import Box, Line, Point, Primitive, Ring, Words, centred_box
-from heatloop.report.drawings.plan.level_plan import MarkOnPaper, RoomOnPaper, StraightOnPaper
+from heatloop.report.drawings.plan.level_plan import SKIRTING_MM, MarkOnPaper, RoomOnPaper, StraightOnPaper
 
 DIMENSION_MM, FIGURE_MM, ROW_MM, RING_MM, ORIGIN_MM, DOT_MM = 4.5, 6.5, 4.2, 3.2, 0.9, 0.7
 """Off the wall: dimension line, first figures. Rows of figures; radii of ring, origin and dot."""
@@ -255,8 +255,8 @@ def ring_of(number: int, at: Point) -> tuple[Primitive, ...]:
 
 
 def balloon_places(straight: StraightOnPaper, mark: MarkOnPaper) -> Iterator[tuple[float, Placed]]:
-    """Places for the ring alone of a position whose figures are in a detail, nearest first."""
-    foot = straight.at(mark.middle_mm, DIMENSION_MM)
+    """Places for the ring alone of a position whose figures are in a detail, nearest first; a leader to the pipes."""
+    foot = straight.at(mark.middle_mm, SKIRTING_MM)
     for reach in (7.0, 9.0, 11.0, 14.0, 17.0, 21.0, 26.0, 32.0, 40.0, 50.0):
         for turn in (0, 15, -15, 30, -30, 45, -45, 60, -60, 75, -75, 90, -90, 120, -120, 150, -150, 180):
             c, s = math.cos(math.radians(turn)), math.sin(math.radians(turn))

@@ -16,6 +16,9 @@ from heatloop.report.plots.style import CHART_IN, loop_row, plain_line
 from heatloop.results.design import DesignResult
 from heatloop.text.formatting import escape_control_characters, listing, number, truncated
 
+NAMES_PT = 17.0
+"""Height of the names of rooms above the axis, with the end marker of a line above them."""
+
 ARM_LOOKS = ((1.8, "o"), (1.0, "s"))  # line width and end marker of the first arm and the second
 
 
@@ -47,6 +50,8 @@ def loop_temperature(
         _ends(ax, along)
         ax.margins(y=0.16 if arms == 1 else 0.32)
         _room_bands(ax, along)
+        if arms == 1:
+            _free_for_names(ax, float(along["water_temp_c"].min()))
         ax.set_xlabel(f"Distance along the water path{'' if half else ' from the start of the skirting'}, m")
         ax.set_ylabel("Water temperature, °C")
         name, flow = truncated(escape_control_characters(loop), NAME_WIDTH), number(row["flow_temp_c"], 1)
@@ -103,6 +108,13 @@ def _room_bands(ax: Axes, along: pd.DataFrame) -> None:
                 color=style.MUTED,
                 fontsize=7.5,
             )
+
+
+def _free_for_names(ax: Axes, lowest_c: float) -> None:
+    """Leave the height of the names of rooms free below the lines."""
+    bottom, top = ax.get_ylim()
+    share = NAMES_PT * ax.figure.dpi / 72.0 / ax.get_window_extent().height
+    ax.set_ylim(min(bottom, (lowest_c - share * top) / (1.0 - share)), top)
 
 
 def _direction_legend(ax: Axes, along: pd.DataFrame, half: bool) -> None:

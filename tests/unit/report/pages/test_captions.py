@@ -41,12 +41,16 @@ def test_sentences_of_the_verdict() -> None:
     )
     assert rooms_statement(rooms[1:2]) == "The room reaches its temperature at design conditions."
     loops = pd.DataFrame({"loop": ["Ground", "First"]})
-    checks = _checks(("a", "First, flow valve", 2.0, 1.0, "fail"), ("a", "Firstly", 2.0, 1.0, "fail"))
+    checks = _checks(
+        ("water velocity", "First, flow valve", 2.0, 1.0, "fail"), ("pipe friction", "Firstly", 2.0, 1.0, "fail")
+    )
     assert loops_caption(loops, checks) == "1 of 2 loops outside a limit: First."
     assert loops_caption(loops, checks[1:]) == "All 2 loops meet their limits."
-    watched = _checks(("a", "Ground", 2.0, 1.0, "caution"), ("a", "First", 2.0, 1.0, "fail"))
+    watched = _checks(("water velocity", "Ground", 2.0, 1.0, "caution"), ("water velocity", "First", 2.0, 1.0, "fail"))
     assert loops_caption(loops, watched) == "1 of 2 loops outside a limit: First; cautions for Ground."
     assert loops_caption(loops, watched[:1]) == "All 2 loops meet their limits; cautions for Ground."
+    of_a_room = _checks(("heat to the room", "Ground", 0.9, 1.0, "fail"))
+    assert loops_caption(loops, of_a_room) == "All 2 loops meet their limits.", "a room with the name of a loop"
 
 
 def test_the_unmet_checks_of_the_verdict_are_listed_first(design: hl.Design) -> None:
