@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from heatloop.findings.safety import DEFERENCE, notices_for
-from heatloop.handover.commissioning.site_record import isolated_for_test
+from heatloop.handover.commissioning.site_record import isolated_for_test, unrated_for_test
 from heatloop.report.documents.commissioning_sheet import (
     HAZARDS,
     NOT_READY,
@@ -64,12 +64,33 @@ def test_parts_that_open_below_the_test_pressure_are_named_before_the_record(nin
     assert text.count("take precedence") == 2, "with the source of the test pressure, and in the safety notices"
 
 
+def test_parts_without_a_pressure_rating_are_named_before_the_record(nine_rooms: Handed) -> None:
+    pack = nine_rooms.commissioning
+    words = unrated_for_test(pack)
+    text = HtmlPage(sheet(nine_rooms)).text
+    assert text.index(words) < text.index("Strength test before floors are closed")
+    named = {part.name for part in pack.pressures.unrated if part.kind in ("profile", "pipe", "valve", "emitter")}
+    assert named
+    assert all(name in words for name in named)
+    assert "all joints" in words
+    assert "heat pump" not in words, "it is isolated for the test"
+    parts = tuple(dataclasses.replace(part, max_pressure_kpa=1000.0) for part in pack.pressures.parts)
+    rated = dataclasses.replace(pack, pressures=dataclasses.replace(pack.pressures, parts=parts))
+    assert unrated_for_test(rated) == ""
+    some = tuple(
+        part if part.name == "crossing" else whole for part, whole in zip(pack.pressures.parts, parts, strict=True)
+    )
+    assert unrated_for_test(dataclasses.replace(pack, pressures=dataclasses.replace(pack.pressures, parts=some))) == (
+        "No pressure rating is stated for crossing: obtain it before the test."
+    )
+
+
 def test_temperatures_for_the_annual_checks_are_printed(nine_rooms: Handed, one_room: Handed) -> None:
     text = HtmlPage(sheet(nine_rooms)).text
     for row in nine_rooms.commissioning.part_load.to_dict("records"):
         assert f"{row['flow_temp_c']:.1f}, {row['return_temp_c']:.1f}" in text
     first = one_room.commissioning.part_load.iloc[0]
-    words = f"{first['flow_temp_c']:.1f} and {first['return_temp_c']:.1f} at {first['outdoor_c']:.0f} °C outdoors"
+    words = f"{first['flow_temp_c']:.1f} and {first['return_temp_c']:.1f} at {first['outdoor_c']:.0f} °C"
     assert words.replace("-", "−") in HtmlPage(sheet(one_room)).text
 
 

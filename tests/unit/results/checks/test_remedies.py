@@ -47,6 +47,19 @@ def test_checks_are_reported_once_and_the_pressing_first() -> None:
     assert "recommendation" not in markup
 
 
+def test_a_limit_missed_at_many_locations_is_one_row_that_names_each() -> None:
+    places = [(f"Loop {i}", 1.0 + i / 10.0) for i in range(1, 31)]
+    checks = _checks(
+        *(("water velocity", place, value, 1.0, "caution") for place, value in places),
+        ("water velocity", "Cellar", 2.5, 1.0, "fail"),
+    )
+    markup = checks_tables(checks).markup
+    assert markup.count("take a larger pipe") == 2, "one for the cautions, one for the failure"
+    assert "; ".join(f"{place}: {value:.3g}" for place, value in places) in markup
+    assert "1.1 to 4" in markup
+    assert ">Cellar<" in markup, "a single location has its value in the column of values alone"
+
+
 def test_where_all_limits_are_met_a_sentence_stands_before_their_table() -> None:
     markup = checks_tables(_checks(("water velocity", "Cellar", 0.4, 1.0, "pass"))).markup
     assert markup.startswith("<p>Limits not met, and cautions: none.</p><")
