@@ -21,6 +21,8 @@ from heatloop.text.formatting import cell_text, escape_control_characters, sprea
 HEAD_ROW, FIRST_ROW = 3, 4
 """Row of the headings, and the first row of values."""
 WIDEST, NARROWEST = 56, 8
+PAGE_CHARACTERS = 235
+"""Width of a sheet that still has letters of 6.6 pt when it is printed on one page, in characters."""
 TOLERANCE = 0.01
 """A live figure may differ by this from the calculated one before the index counts it."""
 
@@ -166,13 +168,22 @@ def fill_head(sheet: Worksheet, headings: Sequence[str], row: int = HEAD_ROW) ->
 
 
 def finish(sheet: Worksheet, rows: int, columns: int) -> None:
-    """Widths that fit the text, headings that stay in view and are printed on each page, a filter."""
+    """Widths that fit the text, headings that stay in view and are printed on each page, a filter.
+
+    A table that would be too small on one page is as many pages wide as it requires, each with its first column.
+    """
+    whole = 0.0
     for place in range(1, columns + 1):
         letter = get_column_letter(place)
         values = [sheet.cell(row, place).value for row in range(HEAD_ROW + 1, HEAD_ROW + 1 + min(rows, 400))]
         longest = max((_shown(value) for value in values), default=0)
         heading = len(str(sheet.cell(HEAD_ROW, place).value or "")) // 2 + 3
-        sheet.column_dimensions[letter].width = min(max(longest + 2, heading, NARROWEST), WIDEST)
+        width = min(max(longest + 2, heading, NARROWEST), WIDEST)
+        sheet.column_dimensions[letter].width = width
+        whole += width
+    sheet.page_setup.fitToWidth = pages = math.ceil(whole / PAGE_CHARACTERS) or 1
+    if pages > 1:
+        sheet.print_title_cols = "A:A"
     sheet.freeze_panes = f"B{FIRST_ROW}"
     sheet.auto_filter.ref = f"A{HEAD_ROW}:{get_column_letter(max(columns, 1))}{HEAD_ROW + max(rows, 1)}"
     sheet.print_title_rows = f"{HEAD_ROW}:{HEAD_ROW}"

@@ -49,3 +49,19 @@ def test_workbook_holds_values_text_as_text_and_units(
     assert loss.value == pytest.approx(design.rooms["heat_loss_w"].iloc[0], rel=1e-12)
     assert loss.number_format == "0"
     assert sheet.column_dimensions["A"].width >= 8
+
+
+def test_a_printed_sheet_is_as_many_pages_wide_as_its_letters_need(
+    design: hl.Design, control: DocumentControl, tmp_path: Path
+) -> None:
+    """A4 across is 141 characters wide at full size, so that 60 % holds 235."""
+    book = openpyxl.load_workbook(write_workbook(tmp_path / "d.xlsx", design, control))
+    several = []
+    for sheet in book:
+        wide = sum(sheet.column_dimensions[cell.column_letter].width for cell in sheet[3])
+        pages = int(sheet.page_setup.fitToWidth)
+        assert wide / pages <= 235.0 + 20.0, sheet.title  # the last column is free and has the usual width
+        assert (sheet.print_title_cols == "$A:$A") == (pages > 1), sheet.title
+        several += [sheet.title] * (pages > 1)
+    assert "Loops" in several
+    assert "Basis" not in several
