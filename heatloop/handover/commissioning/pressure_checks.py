@@ -227,7 +227,7 @@ def pressures_table(survey: SurveyData, found: Pressures) -> pd.DataFrame:
 
 def _water_rows(survey: SurveyData, found: Pressures) -> Iterator[PressureRow]:
     """Water content, temperatures and expansion."""
-    by = "EN 12828 table, filled at 10 °C" if found.by_table else "density cold / density hot - 1"
+    by = "EN 12828 table, filled at 10 °C" if found.by_table else "density cold / density hot − 1"
     yield from (
         (
             "water content",
@@ -245,7 +245,7 @@ def _water_rows(survey: SurveyData, found: Pressures) -> Iterator[PressureRow]:
             STATED,
         ),
         ("expansion", 100.0 * found.expansion, "%", by, EN_12828 if found.by_table else _density_source(survey)),
-        ("expansion volume", found.expansion_l, "l", "content x expansion", "definition"),
+        ("expansion volume", found.expansion_l, "l", "content × expansion", "definition"),
     )
 
 
@@ -256,7 +256,7 @@ def _vessel_rows(found: Pressures) -> Iterator[PressureRow]:
             "static head",
             found.static_kpa,
             "kPa",
-            f"rho g ({found.highest_point_m:.2f} m - {found.vessel_m:.2f} m)",
+            f"density × g × ({found.highest_point_m:.2f} m − {found.vessel_m:.2f} m)",
             "levels of the rooms",
         ),
         (
@@ -278,7 +278,7 @@ def _vessel_rows(found: Pressures) -> Iterator[PressureRow]:
             "maximum working pressure",
             found.final_kpa,
             "kPa",
-            "relief valve - the larger of 50 kPa and 10 % of its setting",
+            "relief valve − the larger of 50 kPa and 10 % of its setting",
             EN_12828,
         ),
         (
@@ -292,7 +292,7 @@ def _vessel_rows(found: Pressures) -> Iterator[PressureRow]:
             "minimum vessel",
             found.min_vessel_l,
             "l",
-            "(expansion + reserve)(maximum + 100)/(maximum - precharge), with the maximum working pressure",
+            "(expansion + reserve) × (maximum + 100) / (maximum − precharge), with the maximum working pressure",
             f"{EN_12828}; {BOYLE}",
         ),
         (
@@ -311,7 +311,7 @@ def _fill_rows(found: Pressures) -> Iterator[PressureRow]:
         ("minimum cold fill", found.min_fill_kpa, "kPa", "the vessel contains the reserve for its own volume", BOYLE),
         ("maximum cold fill", found.max_fill_kpa, "kPa", "when hot, the maximum working pressure is reached", BOYLE),
         ("cold fill pressure", found.fill_kpa, "kPa", "middle of the range", PRACTICE),
-        ("pressure at the top, cold", found.fill_kpa - found.static_kpa, "kPa", "fill - static head", "definition"),
+        ("pressure at the top, cold", found.fill_kpa - found.static_kpa, "kPa", "fill − static head", "definition"),
         ("pressure at the maximum temperature", found.hot_kpa, "kPa", "gas compressed by the expansion", BOYLE),
     )
 
@@ -319,7 +319,7 @@ def _fill_rows(found: Pressures) -> Iterator[PressureRow]:
 def _test_rows(survey: SurveyData, found: Pressures) -> Iterator[PressureRow]:
     """The strength test and the ratings of the parts."""
     water_system, test = survey.system, survey.system.test
-    tested = "stated" if test.pressure_kpa is not None else f"{test.factor:g} x relief valve"
+    tested = "stated" if test.pressure_kpa is not None else f"{test.factor:g} × relief valve"
     weakest = found.weakest
     rating = math.nan if weakest is None or weakest.max_pressure_kpa is None else weakest.max_pressure_kpa
     yield from (

@@ -27,7 +27,8 @@ NAME_MM, FIGURE_MM = 2.7, 2.4
 """Height of letters of room names and of figures."""
 LETTER_SHARE = 0.56
 """Width of a letter as a share of its height, about."""
-RING_MM = 2.1
+RING_MM, LONG_NUMBER_MM = 2.1, 0.5
+"""Half the height of a ring, which is also half its width; more on each side of a number of three digits."""
 SHIFTS_MM = (0.0, 3.0, -3.0, 6.0, -6.0, 9.0, -9.0, 12.0, -12.0)
 DEPTHS_MM = (4.2, 8.4, 12.6)
 
@@ -36,12 +37,12 @@ Box = tuple[float, float, float, float]
 
 @dataclass(frozen=True)
 class Label:
-    """Text in the plan: where (mm), its lines, and whether it is in a ring."""
+    """Text in the plan: where (mm), its lines, and half the width of its ring; 0 for none."""
 
     x_mm: float
     y_mm: float
     lines: tuple[str, ...]
-    ring: bool = False
+    ring_mm: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -285,12 +286,14 @@ def _piece_rings(
             if not isinstance(drawn.element, Piece) or drawn.element.label not in numbers:
                 continue
             (x0, y0), (x1, y1) = on_paper(drawn.points_m[0]), on_paper(drawn.points_m[-1])
-            x, y = _ring_place(outline, (x0, y0), (x1, y1), boxes)
-            boxes.append((x - RING_MM, y - RING_MM, x + RING_MM, y + RING_MM))
-            yield Label(x, y, (str(numbers[drawn.element.label]),), ring=True)
+            label = str(numbers[drawn.element.label])
+            half_mm = RING_MM + (LONG_NUMBER_MM if len(label) > 2 else 0.0)
+            x, y = _ring_place(outline, (x0, y0), (x1, y1), boxes, half_mm)
+            boxes.append((x - half_mm, y - RING_MM, x + half_mm, y + RING_MM))
+            yield Label(x, y, (label,), half_mm)
 
 
-def _ring_place(outline: Sequence[Point], start: Point, end: Point, boxes: Sequence[Box]) -> Point:
+def _ring_place(outline: Sequence[Point], start: Point, end: Point, boxes: Sequence[Box], half_mm: float) -> Point:
     (x0, y0), (x1, y1) = start, end
     length = math.hypot(x1 - x0, y1 - y0) or 1.0
     along = ((x1 - x0) / length, (y1 - y0) / length)
@@ -300,9 +303,9 @@ def _ring_place(outline: Sequence[Point], start: Point, end: Point, boxes: Seque
             for side in (1.0, -1.0):
                 x = (x0 + x1) / 2.0 + shift * along[0] - side * depth * along[1]
                 y = (y0 + y1) / 2.0 + shift * along[1] + side * depth * along[0]
-                inside = any(left + RING_MM < x < right - RING_MM for left, right in _inside(outline, y))
+                inside = any(left + half_mm < x < right - half_mm for left, right in _inside(outline, y))
                 clash = sum(
-                    min(box[2], x + RING_MM) > max(box[0], x - RING_MM)
+                    min(box[2], x + half_mm) > max(box[0], x - half_mm)
                     and min(box[3], y + RING_MM) > max(box[1], y - RING_MM)
                     for box in boxes
                 )

@@ -27,6 +27,9 @@ REFERENCES = {
 }
 """Quantity to which the limit of a check without a unit, or in per cent, refers."""
 
+SHARES = (ROOM_WARM.check, SENSED.check)
+"""Checks of a share that is printed in per cent."""
+
 
 @dataclass(frozen=True)
 class Recommendation:
@@ -91,11 +94,12 @@ def source_draw_words(summary: Mapping[str, Any]) -> str:
 def _required(side: str, check: object, limit: object, unit: object) -> str:
     """The limit in words: at most or at least a figure, or outside the range between laminar and turbulent."""
     other = f" or at least {_figure(check, TURBULENT_RE, unit)}" if check == BETWEEN.check else ""
-    return f"{side} {_figure(check, limit, unit)}{other}{REFERENCES.get(str(check), '')}"
+    figure = f"{number(100.0 * float(str(limit)))} %" if check in SHARES else _figure(check, limit, unit)
+    return f"{side} {figure}{other}{REFERENCES.get(str(check), '')}"
 
 
 def _figure(check: object, value: object, unit: object) -> str:
-    if check in (ROOM_WARM.check, SENSED.check):
+    if check in SHARES:
         return f"{percent(float(str(value)))} %"
     figure = significant(float(str(value)))
     return f"Re {figure}" if unit == "Re" else f"{figure} {unit_text(unit)}".strip()

@@ -24,8 +24,10 @@ NAME_WIDTH = 30
 ROW_IN, CLOSE_ROW_IN, STEP_IN, PAIR_IN = 0.40, 0.28, 0.42, 0.09
 BOX_IN = 4.35
 FEW_ROWS = 20
+BOX_SHARE, LINES_SHARE = 0.92, 0.22
 """Height of a row and of one among many, depth of a branch, distance of flow and return pipe, width of a loop's box:
-inches on paper; rows up to which they are not many."""
+inches on paper; rows up to which they are not many; height of the box and how far each of its two lines is off its
+middle, as shares of a row."""
 
 
 @dataclass(frozen=True)
@@ -94,10 +96,10 @@ def _draw(ax: Axes, rows: list[SchematicRow], place: int, width_in: float, row_i
         loop = row.kind == "loop"
         look: dict[str, Any] = {"facecolor": style.FLOOR if loop else style.PAPER, "linestyle": "-" if loop else ":"}
         look |= {"edgecolor": style.INK, "linewidth": 0.7, "zorder": 3}
-        ax.add_patch(Rectangle((left, y - 0.425 * row_in), width_in - left, 0.85 * row_in, **look))
+        ax.add_patch(Rectangle((left, y - BOX_SHARE / 2.0 * row_in), width_in - left, BOX_SHARE * row_in, **look))
         left += 0.08
-    ax.text(left, y + 0.015, row.name, weight="bold", fontsize=7.8, va="bottom", zorder=5)
-    ax.text(left, y - 0.015, row.words, fontsize=7.2, va="top", zorder=5)
+    ax.text(left, y + LINES_SHARE * row_in, row.name, weight="bold", fontsize=7.8, va="center", zorder=5)
+    ax.text(left, y - LINES_SHARE * row_in, row.words, fontsize=7.2, va="center", zorder=5)
 
 
 def _pipe(ax: Axes, xs: list[float], ys: list[float], look: style.LineStyle) -> None:

@@ -136,7 +136,7 @@ def test_antifreeze_expands_by_its_density_whatever_the_rule(alder_lodge: hl.Des
     assert not found.by_table
     table = pressures_table(dataclasses.replace(survey, project=project), found)
     row = table.set_index("quantity").loc["expansion"]
-    assert (row["formula"], row["source"]) == ("density cold / density hot - 1", "Melinder through CoolProp")
+    assert (row["formula"], row["source"]) == ("density cold / density hot − 1", "Melinder through CoolProp")
 
 
 def test_a_vessel_that_cannot_work_has_no_fill_and_none_when_hot(alder_lodge: hl.Design) -> None:
@@ -165,8 +165,8 @@ def test_rows_of_the_table(alder_lodge: hl.Design) -> None:
     ]  # fmt: skip
     values = {name: row[0] for name, row in by.items()}
     assert values["expansion"] == pytest.approx(100.0 * (density(12.0) / density(80.0) - 1.0))
-    assert by["expansion"][1:] == ("%", "density cold / density hot - 1", "IAPWS-95 through CoolProp")
-    assert by["static head"][2] == "rho g (7.00 m - 1.00 m)"
+    assert by["expansion"][1:] == ("%", "density cold / density hot − 1", "IAPWS-95 through CoolProp")
+    assert by["static head"][2] == "density × g × (7.00 m − 1.00 m)"
     assert by["precharge for the calculation"][2:] == ("as stated", "survey")
     assert by["vessel"][3] == "survey"
     assert values["pressure at the top, cold"] == pytest.approx(values["cold fill pressure"] - values["static head"])
@@ -187,7 +187,7 @@ def test_rows_of_what_is_not_stated(alder_lodge: hl.Design) -> None:
     assert by["expansion"][2:] == ("EN 12828 table, filled at 10 °C", "EN 12828 annex D, from memory")
     assert by["precharge for the calculation"][3] == "EN 12828 annex D, from memory"
     assert by["vessel"][3] == by["wait before the strength test"][3] == "common practice"
-    assert by["strength test"][2] == "1.3 x relief valve"
+    assert by["strength test"][2] == "1.3 × relief valve"
     assert math.isnan(by["lowest pressure rating of a part"][0])
     assert by["lowest pressure rating of a part"][2] == "no rating is stated for any part"
     assert by["parts without a stated pressure rating"][0] == len(found.parts)
