@@ -12,13 +12,12 @@ import pandas as pd
 from scipy.stats import chi2 as chi_squared
 
 from heatloop.diagnosis.fault_types import LITTLE_WATER, NO_FAULT
-from heatloop.diagnosis.inference.estimates import BIAS, FIRST_SOURCE, PosteriorEstimate, posterior_estimate
-from heatloop.diagnosis.inference.hypotheses import FAULTLESS
-from heatloop.diagnosis.inference.next_reading import RecommendedReading, recommended_readings
-from heatloop.diagnosis.inference.posterior import WeightedHypothesis, most_probable, posterior
+from heatloop.diagnosis.inference.estimates import BIAS, PosteriorEstimate, posterior_estimate
+from heatloop.diagnosis.inference.next_reading import RecommendedReading, recommended_readings, surfaces_to_read
+from heatloop.diagnosis.inference.posterior import WeightedHypothesis, posterior
 from heatloop.diagnosis.readings import Readings
 from heatloop.diagnosis.site_model.prediction import SiteModel
-from heatloop.diagnosis.site_model.reading_conditions import ReadingConditions, reading_conditions
+from heatloop.diagnosis.site_model.reading_conditions import ReadingConditions, reading_conditions, surfaces_read
 from heatloop.diagnosis.tables import (
     DIAGNOSIS_SUMMARY,
     EXPLANATIONS,
@@ -37,8 +36,8 @@ from heatloop.text.table_set import Table, TableSet, table_frame
 
 Verdict = Literal["no fault", "fault", "not identified"]
 
-SURE = FAULTLESS + 0.02
-"""Minimum probability of the verdict "no fault": above its probability before the readings."""
+SURE = 0.5
+"""Minimum probability of the verdict "no fault": above its probability before the readings, and above all faults."""
 
 SURE_OF_FAULT, TWICE = 0.6, 2.0
 """Minimum probability of the verdict "fault", and minimum ratio to the next explanation. Otherwise the fault is not
@@ -48,6 +47,12 @@ MISFIT = 1e-3
 """Probability of the readings under the best explanation below which no explanation is accepted."""
 
 MAX_CANDIDATES, MIN_CANDIDATE = 5, 0.01
+
+MAX_PLAUSIBLE, MIN_PLAUSIBLE = 24, 0.002
+"""Explanations that readings to take next should distinguish: many improbable ones together may be probable."""
+
+NO_MORE_READINGS = 0.95
+"""Probability of the first explanation from which no further reading is recommended, whether it is a fault or none."""
 
 HAZARDS = ("Hot surfaces", "Scalding", "Electricity", "Gas, oil, refrigerant and flues")
 SAFETY_NOTICES = (*(f"{caution.title}. {caution.text}" for caution in notices_for(HAZARDS)), DEFERENCE)
@@ -169,21 +174,25 @@ class Diagnosis(TableSet):
 
 def diagnose_model(model: SiteModel, readings: Readings) -> Diagnosis:
     """Diagnose one set of readings with the model of the site; one model serves many sets of readings."""
-    day = reading_conditions(model.site, model.responses.loop_kg_s, float(model.responses.head_pa[0]), readings)
+    read = surfaces_read(model.network, readings)
+    model = model.with_surfaces(tuple(location for _, location in read))
+    expected = model.responses
+    day = reading_conditions(model.site, model.rows, expected.loop_kg_s, float(expected.head_pa[0]), readings)
     weighted = posterior(model, day)
-    estimates = [
-        posterior_estimate(model, day, hypothesis) for hypothesis in most_probable(weighted)[: MAX_CANDIDATES + 3]
-    ]
+    model = model.with_surfaces(surfaces_to_read(model.network))
+    plausible = [one for one in weighted[:MAX_PLAUSIBLE] if one.probability >= MIN_PLAUSIBLE]
+    estimates = [posterior_estimate(model, day, hypothesis) for hypothesis in plausible]
     shown = [estimate for estimate in estimates if estimate.weighted.probability >= MIN_CANDIDATE][:MAX_CANDIDATES]
     best = shown[0]
     explained = float(chi_squared.sf(best.weighted.fit.chi2, day.rows.size))
-    recommended = recommended_readings(model, day, shown) if best.weighted.probability < 0.95 and len(shown) > 1 else []
+    doubtful = best.weighted.probability < NO_MORE_READINGS and len(estimates) > 1
+    recommended = recommended_readings(model, day, estimates) if doubtful else []
     candidates = [explanation_row(model, day, rank, estimate) for rank, estimate in enumerate(shown, start=1)]
     frames = {
         "explanations": table_frame(EXPLANATIONS, candidates),
         "loops": diagnosis_loops_table(model, day, readings, estimates),
         "next_readings": table_frame(
-            NEXT_READINGS, (recommendation_row(model, reading, shown) for reading in recommended)
+            NEXT_READINGS, (recommendation_row(model, reading, estimates, len(shown)) for reading in recommended)
         ),
         "reading_queries": table_frame(READING_QUERIES, ((q.place, q.text) for q in readings.questions)),
     }
@@ -209,8 +218,8 @@ def _facts(model: SiteModel, day: ReadingConditions, readings: Readings, inferre
     )
     verdict, words = _verdict(model, inferred)
     verdict, words = _with_gaps(model, day, readings, verdict, words)
-    bias, spread = _over_all(estimates, BIAS, 0.0)
-    source, source_spread = _over_all(estimates, FIRST_SOURCE, day.source_c)
+    bias, spread = _over_all(estimates, [estimate.unknown_at(BIAS) for estimate in estimates])
+    source, source_spread = _over_all(estimates, [estimate.row(model.rows.source_temp) for estimate in estimates])
     return {
         "verdict": verdict,
         "words": words,
@@ -227,21 +236,14 @@ def _facts(model: SiteModel, day: ReadingConditions, readings: Readings, inferre
     }
 
 
-def _over_all(explanations: Sequence[PosteriorEstimate], place: int, about: float) -> tuple[float, float]:
-    """Mean and spread of an unknown over all likely hypotheses; for the source's water including the fault's share."""
+def _over_all(
+    explanations: Sequence[PosteriorEstimate], means_and_variances: Sequence[tuple[float, float]]
+) -> tuple[float, float]:
+    """Mean and spread over all likely hypotheses of what has these means and variances under each."""
     weight = np.array([estimate.weighted.probability for estimate in explanations])
-    estimates = []
-    for estimate in explanations:
-        mean, variance = estimate.unknown_at(place)
-        if place == FIRST_SOURCE:
-            shift = estimate.weighted.hypothesis.points.supply_k[:, 0]
-            added = float(estimate.weight @ shift)
-            variance += float(estimate.weight @ (shift - added) ** 2)
-            mean += added
-        estimates.append((mean, variance))
-    means, variances = np.array(estimates).T
+    means, variances = np.array(means_and_variances).T
     mean = float(np.average(means, weights=weight))
-    return about + mean, math.sqrt(float(np.average(variances + (means - mean) ** 2, weights=weight)))
+    return mean, math.sqrt(float(np.average(variances + (means - mean) ** 2, weights=weight)))
 
 
 def _verdict(model: SiteModel, inferred: _Inferred) -> tuple[Verdict, str]:

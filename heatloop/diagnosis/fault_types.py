@@ -21,6 +21,8 @@ FaultKind = Literal[
     "too much head",
     "source too cool",
     "source too warm",
+    "air in a channel",
+    "loops interchanged",
     "no fault",
 ]
 
@@ -32,6 +34,8 @@ LITTLE_HEAD: Final = "too little head"
 MUCH_HEAD: Final = "too much head"
 TOO_COOL: Final = "source too cool"
 TOO_WARM: Final = "source too warm"
+AIR: Final = "air in a channel"
+INTERCHANGED: Final = "loops interchanged"
 NO_FAULT: Final = "no fault"
 
 
@@ -75,7 +79,7 @@ KINDS: dict[FaultKind, FaultType] = {
             "open all its valves fully and read the return again: if it is now warm, a valve was the cause. If not, "
             "vent at the far end and read again: if it is now warm, air was the cause. If not, locate the blockage "
             "with pressure gauges at the test points",
-            0.30,
+            0.26,
             (0.01, 0.04, 0.08, 0.14, 0.21, 0.29, 0.38, 0.48, 0.59, 0.70),
         ),
         FaultType(
@@ -91,11 +95,10 @@ KINDS: dict[FaultKind, FaultType] = {
             LITTLE_HEAT,
             "{of} gives too little heat",
             "output as a share of the expected output",
-            "skirting covered by furniture, carpet or curtains; in parallel channels, air in one of them",
+            "skirting covered by furniture, carpet or curtains",
             "inspect the whole length of the skirting for anything that covers it",
-            "surface temperature of each channel half-way along: if all are warm, the skirting is covered; if one is "
-            "cold, that channel contains air",
-            0.13,
+            "surface temperature half-way along and at the far end: if all channels are warm, the skirting is covered",
+            0.16,
             (0.30, 0.38, 0.46, 0.54, 0.62, 0.70, 0.78),
         ),
         FaultType(
@@ -149,6 +152,24 @@ KINDS: dict[FaultKind, FaultType] = {
             0.04,
             (4.0, 6.0, 8.0, 10.0, 12.5, 15.0),
         ),
+        FaultType(
+            AIR,
+            "{of} contains air",
+            "",
+            "air in one of several parallel channels; a blockage in it",
+            "vent at the far end, then purge the loop with its other channels warm",
+            "surface temperature of each channel half-way along: the one with air is cold",
+            0.10,
+        ),
+        FaultType(
+            INTERCHANGED,
+            "{of} are interchanged at the distribution",
+            "",
+            "labels of the two loops interchanged, or readings entered at the wrong loop",
+            "trace both loops from the distribution to their rooms",
+            "close one of the two loops at the distribution: the skirting that cools down is its own",
+            0.08,
+        ),
     )
 }
 
@@ -157,19 +178,24 @@ KINDS: dict[FaultKind, FaultType] = {
 class LocatedFault:
     """A possible fault with its location.
 
-    `loop`, `arm` and `circuit` are indices in the lists of a network, -1 for none; a fault of an arm belongs to a loop
-    with several arms.
+    `loop`, `arm`, `circuit` and `channel` are indices in the lists of a network or of an arm, -1 for none; a fault of
+    an arm belongs to a loop with several arms. `other`: the loop with which a loop is interchanged.
     """
 
     kind: FaultKind
     loop: int = -1
     arm: int = -1
     circuit: int = -1
+    channel: int = -1
+    other: int = -1
 
     def of(self, network: PipeNetwork) -> str:
-        """Name of the loop, arm or circuit: "Kitchen", "Living room, arm 2", "source"."""
+        """Name of the loop, arm, channel or circuit: "Kitchen", "Living room, arm 2", "source"."""
+        if self.other >= 0:
+            return " and ".join(place_name(network, loop, -1) for loop in (self.loop, self.other))
         if self.loop >= 0:
-            return place_name(network, self.loop, self.arm)
+            channel = f", channel {self.channel + 1}" if self.channel >= 0 else ""
+            return f"{place_name(network, self.loop, self.arm)}{channel}"
         return network.circuits[self.circuit].name if self.circuit >= 0 else ""
 
     def text(self, network: PipeNetwork) -> str:
@@ -177,9 +203,13 @@ class LocatedFault:
         name = ""
         if self.circuit >= 0:
             name = "the source" if self.circuit == 0 else f'the mixed circuit "{self.of(network)}"'
+        elif self.other >= 0:
+            name = " and ".join(f'"{network.loops[loop].loop.name}"' for loop in (self.loop, self.other))
+            name = f"the loops {name}"
         elif self.loop >= 0:
             name = f'the loop "{network.loops[self.loop].loop.name}"'
             name = name if self.arm < 0 else f"arm {_arm_number(network, self.loop, self.arm)} of {name}"
+            name = name if self.channel < 0 else f"channel {self.channel + 1} of {name}"
         return KINDS[self.kind].statement.format(of=name)
 
 

@@ -11,6 +11,7 @@ QuantityName = Literal[
     "flow temperature",
     "return temperature",
     "flow",
+    "surface temperature",
     "room temperature",
     "outdoor temperature",
     "source setting",
@@ -26,6 +27,7 @@ QuantityName = Literal[
 FLOW_TEMP: Final = "flow temperature"
 RETURN_TEMP: Final = "return temperature"
 FLOW: Final = "flow"
+SURFACE_TEMP: Final = "surface temperature"
 ROOM_TEMP: Final = "room temperature"
 OUTDOOR_TEMP: Final = "outdoor temperature"
 SOURCE_SETTING: Final = "source setting"
@@ -63,6 +65,9 @@ QUANTITIES: dict[str, Quantity] = {
             RETURN_TEMP, "loop", "degC", -5.0, 110.0, "0.5", True, "surface of the return pipe at the distribution"
         ),
         Quantity(FLOW, "loop", "l/h", 0.0, 20000.0, "5 %", False, "by a meter in the loop"),
+        Quantity(
+            SURFACE_TEMP, "loop", "degC", -5.0, 110.0, "0.5", False, "front of one channel, at a piece or the far end"
+        ),
         Quantity(ROOM_TEMP, "room", "degC", -5.0, 40.0, "0.5", False, "air, out of the sun and away from the skirting"),
         Quantity(OUTDOOR_TEMP, "", "degC", -40.0, 25.0, "1", False, "air, in the shade"),
         Quantity(SOURCE_SETTING, "", "degC", 15.0, 100.0, "1", False, "flow temperature that the source is set to now"),
@@ -108,6 +113,10 @@ class Reading:
         Arm of the loop, from 1; 0 for the whole loop.
     line : int, default 0
         Line of the file; 0 where there is none.
+    channel : int, default 0
+        Channel of a surface temperature, from 1 at the top; 0 for any other quantity.
+    piece : str, default ""
+        Where a surface temperature was read: the label of a piece, or "far end"; "" for any other quantity.
 
     Examples
     --------
@@ -122,6 +131,8 @@ class Reading:
     error: float
     arm: int = 0
     line: int = 0
+    channel: int = 0
+    piece: str = ""
 
 
 @dataclass(frozen=True)
@@ -208,6 +219,8 @@ class Readings:
         return None
 
 
+FAR_END = "far end"
+
 REQUIRED = ("reading", "of", "value", "unit", "error")
 
 NOT_READ = "not read"
@@ -223,3 +236,18 @@ def places_of(quantity: Quantity, system: SizedSystem) -> list[str]:
 def arms_of(system: SizedSystem, loop: str) -> int:
     """Number of arms of a loop, 0 where there is no such loop."""
     return next((len(p.arms) for p in system.state.network.loops if p.loop.name.casefold() == loop.casefold()), 0)
+
+
+def channels_of(system: SizedSystem, loop: str) -> int:
+    """Number of channels of the skirting of a loop, 0 where there is no such loop or no skirting."""
+    path = next((p for p in system.state.network.loops if p.loop.name.casefold() == loop.casefold()), None)
+    return 0 if path is None or path.profile is None else len(path.profile.channels)
+
+
+def pieces_of(system: SizedSystem, loop: str, arm: int) -> list[str]:
+    """Where a surface can be read on an arm of a loop, from 1: the labels of its pieces, and the far end."""
+    for path in system.state.network.loops:
+        if path.loop.name.casefold() == loop.casefold() and 1 <= arm <= len(path.arms):
+            labels = dict.fromkeys(cell.label for cell in path.arms[arm - 1].cells if cell.skirting)
+            return [*labels, FAR_END]
+    return []

@@ -1,7 +1,8 @@
 """Read site readings from a file: CSV in UTF-8, one row for each reading; all faults are reported together.
 
-Columns: reading, of, value, unit, error and, where needed, arm and note. `error` is the uncertainty of the instrument
-in the unit of the value or, for flows and heads, in per cent ("5 %"). Lines that begin with # are left out.
+Columns: reading, of, value, unit, error and, where needed, arm, channel, piece and note. `error` is the uncertainty of
+the instrument in the unit of the value or, for flows and heads, in per cent ("5 %"). Lines that begin with # are left
+out.
 """
 
 from __future__ import annotations
@@ -25,6 +26,7 @@ from heatloop.diagnosis.readings import (
     REQUIRED,
     RETURN_TEMP,
     ROOM_TEMP,
+    SURFACE_TEMP,
     TEMPERATURES,
     TOTAL_FLOW,
     Quantity,
@@ -32,6 +34,8 @@ from heatloop.diagnosis.readings import (
     ReadingQuery,
     Readings,
     arms_of,
+    channels_of,
+    pieces_of,
     places_of,
 )
 from heatloop.diagnosis.site_model.reading_conditions import loops_on_own_pipe
@@ -43,7 +47,7 @@ from heatloop.survey.toml.input_text import file_error, input_text
 from heatloop.text.formatting import unit_text
 from heatloop.text.quoting import closest_name
 
-MAY = ("arm", "note")
+MAY = ("arm", "channel", "piece", "note")
 
 SAVED_AS = 'a text file saved as UTF-8 (in a spreadsheet: "CSV UTF-8")'
 
@@ -101,14 +105,29 @@ class _Row:
     def not_read(self) -> bool:
         return self.fields["value"].casefold() == NOT_READ
 
-    @property
-    def arm(self) -> int:
-        text = self.fields.get("arm", "")
+    def _whole(self, column: str) -> int:
+        text = self.fields.get(column, "")
         return int(text) if text.isascii() and text.isdigit() else 0
 
     @property
-    def key(self) -> tuple[str, str, int]:
-        return self.fields["reading"].casefold(), self.fields["of"].casefold(), self.arm
+    def arm(self) -> int:
+        return self._whole("arm")
+
+    @property
+    def channel(self) -> int:
+        return self._whole("channel")
+
+    @property
+    def piece(self) -> str:
+        """The piece as the design writes it, where the design has it."""
+        text = self.fields.get("piece", "")
+        known = pieces_of(self.system, self.fields["of"], self.arm or 1)
+        return next((name for name in known if name.casefold() == text.casefold()), text)
+
+    @property
+    def key(self) -> tuple[str, str, int, int, str]:
+        texts = self.fields["reading"].casefold(), self.fields["of"].casefold()
+        return *texts, self.arm, self.channel, self.piece.casefold()
 
     def fault(self, column: str, found: str, required: str) -> InputIssue:
         return InputIssue(self.file, f'line {self.line}, column "{column}"', found, required)
@@ -136,11 +155,36 @@ class _Row:
         arm = self.fields.get("arm", "")
         if arm:
             arms = arms_of(self.system, of)
-            if quantity.name != RETURN_TEMP:
-                yield self.fault("arm", f'"{arm}"', "nothing: for an arm, only the return temperature is used")
+            if quantity.name not in (RETURN_TEMP, SURFACE_TEMP):
+                required = "nothing: for an arm, only return and surface temperatures are used"
+                yield self.fault("arm", f'"{arm}"', required)
             elif not (arm.isascii() and arm.isdigit() and 1 <= int(arm) <= arms) or arms < 2:
                 required = f"a number from 1 to {arms}" if arms > 1 else "nothing: this loop has no arms"
                 yield self.fault("arm", f'"{arm}"', required)
+
+        yield from self._surface_faults(quantity)
+
+    def _surface_faults(self, quantity: Quantity) -> Iterator[InputIssue]:
+        channel, piece = (self.fields.get(column, "") for column in ("channel", "piece"))
+        if quantity.name != SURFACE_TEMP:
+            for column, text in (("channel", channel), ("piece", piece)):
+                if text:
+                    yield self.fault(column, f'"{text}"', "nothing: only surface temperatures have one")
+            return
+        of, channels = self.fields["of"], channels_of(self.system, self.fields["of"])
+        if channels == 0:
+            if arms_of(self.system, of):
+                yield self.fault("of", f'"{of}"', "a loop with skirting")
+            return
+        if not 1 <= self.channel <= channels:
+            yield self.fault("channel", f'"{channel}"' if channel else "nothing", f"a number from 1 to {channels}")
+        if arms_of(self.system, of) > 1 and not self.arm:
+            yield self.fault("arm", "nothing", f"a number from 1 to {arms_of(self.system, of)}")
+            return
+        known = pieces_of(self.system, of, self.arm or 1)
+        if known and self.piece not in known:
+            found = f'"{piece}"' if piece else "nothing"
+            yield self.fault("piece", found, closest_name("a piece of this loop, or the far end", piece, known))
 
     def _unit_faults(self, quantity: Quantity) -> Iterator[InputIssue]:
         unit = self.fields["unit"]
@@ -215,7 +259,7 @@ class _Row:
         number = _number(text.removesuffix("%").strip()) or 0.0
         error = abs(value) * number / 100.0 if text.endswith("%") else number
         of = next((n for n in places_of(quantity, self.system) if n.casefold() == self.fields["of"].casefold()), "")
-        return Reading(quantity.name, of, value, error, self.arm, self.line)
+        return Reading(quantity.name, of, value, error, self.arm, self.line, self.channel, self.piece)
 
 
 def _number(text: str) -> float | None:
@@ -229,7 +273,7 @@ def _line_of(fault: InputIssue) -> int:
 
 
 def _twice(rows: Sequence[_Row]) -> Iterator[InputIssue]:
-    first: dict[tuple[str, str, int], int] = {}
+    first: dict[tuple[str, str, int, int, str], int] = {}
     for row in rows:
         if row.quantity is not None and row.key in first:
             of = f' of "{row.fields["of"]}"' if row.fields["of"] else ""
@@ -239,14 +283,21 @@ def _twice(rows: Sequence[_Row]) -> Iterator[InputIssue]:
 
 
 def _absent(file: str, rows: Sequence[_Row], system: SizedSystem) -> Iterator[InputIssue]:
-    there = {row.key for row in rows}
+    there, left_out = {row.key[:3] for row in rows}, _left_out(rows, system)
     for quantity in QUANTITIES.values():
         if not quantity.needed:
             continue
         for name in places_of(quantity, system):
-            if (quantity.name, name.casefold(), 0) not in there:
+            if (quantity.name, name.casefold(), 0) not in there and name not in left_out:
                 required = f'a row with it, or with the value "{NOT_READ}"'
                 yield InputIssue(file, "", f'no {quantity.name} of the loop "{name}"', required)
+
+
+def _left_out(rows: Sequence[_Row], system: SizedSystem) -> list[str]:
+    """Loops of which the file has no row at all, where it has one of another loop: only some loops were visited."""
+    seen = {row.fields["of"].casefold() for row in rows if row.quantity is not None and row.quantity.of == "loop"}
+    names = [path.loop.name for path in system.state.network.loops]
+    return [name for name in names if name.casefold() not in seen] if seen & {n.casefold() for n in names} else []
 
 
 def _readings(file: str, rows: Sequence[_Row], system: SizedSystem) -> Readings:
@@ -256,6 +307,9 @@ def _readings(file: str, rows: Sequence[_Row], system: SizedSystem) -> Readings:
     hours = _number(said[HOURS].fields["value"]) if HOURS in said else None
     readings = Readings(file, items, (), heads, hours)
     queries = [*_return_above_flow(readings), *_not_read(file, rows), *_of_the_day(readings, system)]
+    if left_out := _left_out(rows, system):
+        names = ", ".join(left_out)
+        queries.append(ReadingQuery(file, "", f"loops left out of the file: {names}. Their flows are assumed"))
     return Readings(file, items, tuple(queries), heads, hours)
 
 

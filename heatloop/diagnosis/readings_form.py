@@ -13,6 +13,7 @@ from heatloop.diagnosis.readings import (
     QUANTITIES,
     REQUIRED,
     RETURN_TEMP,
+    SURFACE_TEMP,
     Quantity,
     Readings,
     arms_of,
@@ -33,7 +34,7 @@ def readings_sheet(system: SizedSystem) -> str:
 
 
 def _to_fill_in(system: SizedSystem) -> Iterator[tuple[Quantity, str, int]]:
-    of_loops = [quantity for quantity in QUANTITIES.values() if quantity.of == "loop"]
+    of_loops = [q for q in QUANTITIES.values() if q.of == "loop" and q.name != SURFACE_TEMP]
     for loop in places_of(of_loops[0], system):
         for quantity in of_loops:
             yield quantity, loop, 0
@@ -50,12 +51,16 @@ def readings_text(readings: Readings, notes: Sequence[str] = ()) -> str:
     for note in notes:
         out.write(f"# {note}\n")
     write = csv.writer(out, lineterminator="\n").writerow
-    write([*REQUIRED[:2], "arm", *REQUIRED[2:]])
+    surfaces = ["channel", "piece"] if any(item.channel for item in readings.items) else []
+    write([*REQUIRED[:2], "arm", *REQUIRED[2:], *surfaces])
     for item in readings.items:
         quantity = QUANTITIES[item.quantity]
-        write([item.quantity, item.of, item.arm or "", f"{item.value:g}", quantity.unit, f"{item.error:.3g}"])
+        where = [item.channel or "", item.piece] if surfaces else []
+        values = [f"{item.value:g}", quantity.unit, f"{item.error:.3g}"]
+        write([item.quantity, item.of, item.arm or "", *values, *where])
+    blank = [""] * len(surfaces)
     if readings.thermostatic_heads_removed is not None:
-        write([HEADS, "", "", "off" if readings.thermostatic_heads_removed else "on", "", ""])
+        write([HEADS, "", "", "off" if readings.thermostatic_heads_removed else "on", "", "", *blank])
     if readings.hours_running is not None:
-        write([HOURS, "", "", f"{readings.hours_running:g}", QUANTITIES[HOURS].unit, ""])
+        write([HOURS, "", "", f"{readings.hours_running:g}", QUANTITIES[HOURS].unit, "", *blank])
     return out.getvalue()

@@ -56,19 +56,20 @@ def _read(
         value = true + error * float(rng.standard_normal())
         items.append(Reading(quantity, of, round(float(value), 1), error, arm))
 
-    for i, name in enumerate(site.names):
+    for name, i in zip(site.names, site.read_at(), strict=True):
         room = site.room_c[next(cell.room for cell in network.loops[i].arms[0].cells)]
         flow_c = supply[i]
         expected = float(site.system.state.loop_flow_kg_s[i])
         if flow[i] < 0.004 * expected:
             flow_c = float(rng.uniform(room, supply[i]))
             back[i] = room
-        swapped = any(f.kind == SWAPPED and f.loop == name for f in site.faults)
+        swapped = any(f.kind == SWAPPED and f.loop == site.names[i] for f in site.faults)
         pair = (back[i], flow_c) if swapped else (flow_c, back[i])
         read(r.FLOW_TEMP, name, pair[0] + bias_k, tools.surface_k)
         read(r.RETURN_TEMP, name, pair[1] + bias_k, tools.surface_k)
         own = [a for a in range(len(network.arms)) if network.arm_loop[a] == i]
-        if len(own) > 1 and flow[i] > 0.0:
+        arms = int((np.asarray(network.arm_loop) == site.names.index(name)).sum())
+        if len(own) > 1 and len(own) == arms and flow[i] > 0.0:
             for number, a in enumerate(own, start=1):
                 back_c = float(temp_c[index.head][i] if swapped else temp_c[index.arm_return][a])
                 read(r.RETURN_TEMP, name, back_c + bias_k, tools.surface_k, number)

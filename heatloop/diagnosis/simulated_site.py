@@ -15,6 +15,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from heatloop.diagnosis.fault_types import (
+    AIR,
+    INTERCHANGED,
     KINDS,
     LITTLE_HEAD,
     LITTLE_HEAT,
@@ -68,7 +70,9 @@ class SiteFault:
     arm : int, default 0
         Arm of the loop, from 1; 0 for the whole loop.
     channel : int, default 0
-        For air in one of parallel channels: its number, from 1; it passes `size` of its flow. 0 for any other fault.
+        For air in a channel: its number, from 1; it passes `size` of its flow. 0 for any other fault.
+    other : str, default ""
+        For loops interchanged: the second loop; "" for any other fault.
 
     Examples
     --------
@@ -82,6 +86,7 @@ class SiteFault:
     size: float = 1.0
     arm: int = 0
     channel: int = 0
+    other: str = ""
 
     @staticmethod
     def kinds() -> tuple[FaultType, ...]:
@@ -200,11 +205,20 @@ class SimulatedSite:
             for place in self._balancing(fault):
                 valve = self.system.survey.catalogue.valve(self.network.locations[place].element.valve or "")
                 self.kv[place] = valve.kvs_m3_h if valve.kvs_m3_h is not None else valve.kv_open_m3_h
-        elif fault.kind == LITTLE_HEAT and fault.channel:
+        elif fault.kind == AIR:
             self._air(fault)
         elif fault.kind == LITTLE_HEAT:
             for a in self._arms(fault):
                 self._cover(a, fault.size)
+
+    def read_at(self) -> list[int]:
+        """The loop whose pipes at the distribution have the name of each loop."""
+        found = list(range(len(self.names)))
+        for fault in self.faults:
+            if fault.kind == INTERCHANGED:
+                i, j = self.names.index(fault.loop), self.names.index(fault.other)
+                found[i], found[j] = found[j], found[i]
+        return found
 
     def _loop(self, fault: SiteFault) -> int:
         return self.names.index(fault.loop)

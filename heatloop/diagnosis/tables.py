@@ -275,7 +275,7 @@ def evidence(model: SiteModel, day: ReadingConditions, estimate: PosteriorEstima
 def _deviation_text(model: SiteModel, day: ReadingConditions, row: int, value: float, without: float) -> str:
     rows = model.rows
     quantity, of = rows.name(row, model.network)
-    if row >= rows.total_flow + 4:
+    if rows.first_room <= row < rows.first_surface:
         word = "colder" if without > 0.0 else "warmer"
         return f"{of} at {day.room_c[of]:.1f} °C is {word} than expected from its heat without the fault"
     read, expected, unit = (
@@ -353,14 +353,21 @@ def diagnosis_loops_table(
 
 
 def recommendation_row(
-    model: SiteModel, recommendation: RecommendedReading, shown_under: Sequence[PosteriorEstimate]
+    model: SiteModel, recommendation: RecommendedReading, plausible: Sequence[PosteriorEstimate], shown: int
 ) -> dict[str, Any]:
-    """A reading to take next: probability of a correct first explanation now and after it, and expected values."""
-    chance = np.array([estimate.weighted.probability for estimate in shown_under])
+    """A reading to take next: probability of a correct first explanation now and after it, and expected values.
+
+    Values are given for the explanations shown, the first of the plausible ones; where only one is shown, for the
+    next most probable too.
+    """
+    chance = np.array([estimate.weighted.probability for estimate in plausible])
+    count = max(shown, 2)
     unit = unit_of(model, recommendation.row)
     expected = "; ".join(
         f"{_range(model, recommendation, mean, spread)} {unit_text(unit)} if {_short(model, estimate)}"
-        for estimate, mean, spread in zip(shown_under, recommendation.means, recommendation.spreads, strict=True)
+        for estimate, mean, spread in list(zip(plausible, recommendation.means, recommendation.spreads, strict=True))[
+            :count
+        ]
     )
     share = unit in ("l/h", "kPa")
     return {

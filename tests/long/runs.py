@@ -55,20 +55,30 @@ def references(arguments: list[str]) -> int:
 
 
 def diagnosis(arguments: list[str]) -> int:
-    """Random sites diagnosed and scored; first the sixty whose score is bounded by a test."""
-    from tests.helpers.diagnosis.score import score_system, share
+    """Random sites of the second site model diagnosed and scored: the tables of the explanation of the diagnosis.
+
+    Before that, unless only the score is asked for, the sixty systems whose score is bounded by a test.
+    """
+    from tests.helpers.second_site.score import score_system, share, tables
 
     parser = argparse.ArgumentParser("python -m tests.long diagnosis")
-    parser.add_argument("--systems", type=int, default=500)
-    parser.add_argument("--seed", type=int, default=700_000)
+    parser.add_argument("--systems", type=int, default=1000)
+    parser.add_argument("--seed", type=int, default=720_000, help="seed of the first system")
     parser.add_argument("--jobs", type=int, default=2)
+    parser.add_argument("--score-only", action="store_true", help="print the tables, run no test, keep no record")
     asked = parser.parse_args(arguments)
-    code, _ = _pytest(DIAGNOSED, HEATLOOP_DIAGNOSED=str(IN_ALL))
+    code = 0 if asked.score_only else _pytest(DIAGNOSED, HEATLOOP_DIAGNOSED=str(IN_ALL))[0]
     if code:
         return code
+    seeds = range(asked.seed, asked.seed + asked.systems)
     with multiprocessing.Pool(asked.jobs) as pool:
-        groups = list(pool.imap(score_system, range(asked.seed, asked.seed + asked.systems), chunksize=5))
+        groups = list(pool.imap(score_system, seeds, chunksize=2))
     scores = [score for group in groups for score in group]
+    print(f"{sum(map(bool, groups))} systems of {asked.systems} from seed {asked.seed}, {len(scores)} sites")
+    for answer, title in (("at_first", "First visit"), ("at_last", "After the readings asked for")):
+        print(f"\n### {title}\n\n{tables(scores, answer)}")
+    if asked.score_only:
+        return 0
     by = {name: [one for one in scores if one.group == name] for name in ("no fault", "one fault", "two faults")}
     write_record(
         "diagnosis",
@@ -76,7 +86,7 @@ def diagnosis(arguments: list[str]) -> int:
             "systems": sum(map(bool, groups)),
             "asked": asked.systems,
             "seed": asked.seed,
-            "right": {name: share(sites, lambda one: one.right) for name, sites in by.items()},
+            "right": {name: share(sites, lambda one: one.at_last.first == one.truth) for name, sites in by.items()},
         },
     )
     return 0

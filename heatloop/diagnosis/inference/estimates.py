@@ -18,8 +18,8 @@ from heatloop.diagnosis.site_model.tolerances import unknowns
 
 Array = NDArray[np.float64]
 
-BIAS, FIRST_SOURCE = 0, 2
-"""Places of the probe's bias and of the source's water among the unknowns."""
+BIAS = 0
+"""Place of the probe's bias among the unknowns."""
 
 
 @dataclass(frozen=True)

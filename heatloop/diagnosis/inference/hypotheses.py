@@ -9,6 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from heatloop.diagnosis.fault_types import (
+    AIR,
+    INTERCHANGED,
     KINDS,
     LITTLE_HEAD,
     LITTLE_HEAT,
@@ -22,13 +24,14 @@ from heatloop.diagnosis.fault_types import (
     FaultKind,
     LocatedFault,
 )
-from heatloop.diagnosis.site_model.prediction import FaultParameters, SiteModel, concatenate, fault_free
+from heatloop.diagnosis.site_model.fault_parameters import FaultParameters, concatenate
+from heatloop.diagnosis.site_model.prediction import SiteModel, fault_free
 from heatloop.diagnosis.site_model.reading_conditions import ReadingConditions
 
 Array = NDArray[np.float64]
 
-FAULTLESS = 0.6
-"""Share of sites without fault, before any reading (a judgement)."""
+FAULTLESS = 0.4
+"""Share of sites without fault, before any reading: readings are taken where something seems wrong (a judgement)."""
 
 TWO_FAULTS = 0.15
 """Share of the sites with faults that have two faults (a judgement)."""
@@ -65,7 +68,7 @@ class Hypothesis:
 def single_faults(model: SiteModel, day: ReadingConditions) -> list[Hypothesis]:
     """No fault, then every single fault; the prior of each kind is divided among its locations."""
     hypotheses = [Hypothesis((LocatedFault(NO_FAULT),), FAULTLESS, fault_free(model), np.ones(1))]
-    singles = [*_of_water(model, day), *_of_heat(model), *_swapped(model)]
+    singles = [*_of_water(model, day), *_of_heat(model), *_swapped(model), *_interchanged(model)]
     count: dict[FaultKind, int] = {}
     for single in singles:
         count[single.faults[0].kind] = count.get(single.faults[0].kind, 0) + 1
@@ -78,7 +81,6 @@ def single_faults(model: SiteModel, day: ReadingConditions) -> list[Hypothesis]:
 
 
 def _of_water(model: SiteModel, day: ReadingConditions) -> Iterator[Hypothesis]:
-    none = fault_free(model)
     warmest_c = max(day.room_c.values())
     supply_c = model.site.supply_c(day.source_c)
     for response in model.responses.of:
@@ -92,13 +94,15 @@ def _of_water(model: SiteModel, day: ReadingConditions) -> Iterator[Hypothesis]:
             continue
         count = int(keep.sum())
         sizes = response.sizes[keep]
-        points = FaultParameters(
-            response.arm_log[keep],
-            np.zeros((count, none.arm_log.shape[1])),
-            response.head_log[keep],
-            response.supply_k[keep],
-            np.zeros((count, none.swapped.shape[1]), bool),
+        points = replace(
+            fault_free(model, count),
+            arm_log=response.arm_log[keep],
+            head_log=response.head_log[keep],
+            supply_k=response.supply_k[keep],
         )
+        if kind == AIR:
+            yield _air(model, response.fault, points)
+            continue
         scale = sizes if kind in (LITTLE_WATER, TOO_COOL, TOO_WARM) else np.log(sizes)
         hypothesis = _sized(response.fault, points, _even(scale), sizes)
         if kind == LITTLE_WATER:
@@ -107,10 +111,30 @@ def _of_water(model: SiteModel, day: ReadingConditions) -> Iterator[Hypothesis]:
             yield _with_filter(hypothesis) if kind == LITTLE_HEAD else hypothesis
 
 
+def _air(model: SiteModel, fault: LocatedFault, points: FaultParameters) -> Hypothesis:
+    """Air in one of several parallel channels; it has no size."""
+    own = np.asarray(model.network.arm_loop) == fault.loop
+    air = points.air.copy()
+    air[:, np.flatnonzero(own) if fault.arm < 0 else [fault.arm]] = fault.channel + 1
+    return Hypothesis((fault,), 0.0, replace(points, air=air), np.ones(1))
+
+
+def _interchanged(model: SiteModel) -> Iterator[Hypothesis]:
+    """Each two loops interchanged at the distribution."""
+    loops = len(model.network.loops)
+    for i in range(loops):
+        for j in range(i + 1, loops):
+            points = fault_free(model)
+            read_at = points.read_at.copy()
+            read_at[:, [i, j]] = [j, i]
+            fault = LocatedFault(INTERCHANGED, i, other=j)
+            yield Hypothesis((fault,), 0.0, replace(points, read_at=read_at), np.ones(1))
+
+
 def _sized(fault: LocatedFault, points: FaultParameters, weight: Array, sizes: Array) -> Hypothesis:
     """A fault of unknown size."""
     step = np.zeros(1) if sizes.size == 1 else np.gradient(sizes) / np.sqrt(12.0)
-    return Hypothesis((fault,), 0.0, points, weight, (sizes,), (_steps(points),), (step,))
+    return Hypothesis((fault,), 0.0, points, weight, (sizes,), (points.steps(),), (step,))
 
 
 def _with_shut(model: SiteModel, hypothesis: Hypothesis) -> Hypothesis:
@@ -175,20 +199,6 @@ def _even(scale: Array) -> Array:
     return np.asarray(width / width.sum())
 
 
-def _steps(points: FaultParameters) -> FaultParameters:
-    """Steps between points, as the spread of an even distribution between neighbours: the step over the root of 12."""
-    if points.count == 1:
-        return points.still()
-    root = np.sqrt(12.0)
-    return FaultParameters(
-        np.gradient(points.arm_log, axis=0) / root,
-        np.gradient(points.output_log, axis=0) / root,
-        np.gradient(points.head_log, axis=0) / root,
-        np.gradient(points.supply_k, axis=0) / root,
-        np.zeros_like(points.swapped),
-    )
-
-
 def two_faults(singles: list[Hypothesis], first: list[Hypothesis]) -> list[Hypothesis]:
     """Pairs of a fault of `first` with any other that can occur together with it."""
     alone = {single.faults[0]: single.prior for single in singles[1:]}
@@ -208,8 +218,12 @@ def two_faults(singles: list[Hypothesis], first: list[Hypothesis]) -> list[Hypot
 def _against(a: LocatedFault, b: LocatedFault) -> bool:
     """Whether two faults cannot occur together.
 
-    They are the same, or of the same pump or water, or of the water of one loop.
+    They are the same, or of the same pump or water, or of the water of one loop; or air with another fault of its loop.
     """
+    if INTERCHANGED in (a.kind, b.kind):
+        return a.kind == b.kind and bool({a.loop, a.other} & {b.loop, b.other})
+    if AIR in (a.kind, b.kind):
+        return a.loop == b.loop
     if a.loop < 0 or b.loop < 0:
         heads = (LITTLE_HEAD, MUCH_HEAD)
         return a.circuit == b.circuit and (a.kind in heads) == (b.kind in heads) and a.loop == b.loop

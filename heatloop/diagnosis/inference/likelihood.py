@@ -20,7 +20,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from heatloop.diagnosis.inference.hypotheses import Hypothesis
-from heatloop.diagnosis.site_model.prediction import FaultParameters, SiteModel, concatenate, predict
+from heatloop.diagnosis.site_model.fault_parameters import FaultParameters, concatenate
+from heatloop.diagnosis.site_model.prediction import SiteModel, predict
 from heatloop.diagnosis.site_model.reading_conditions import MIN_SPAN_K, ReadingConditions
 from heatloop.diagnosis.site_model.tolerances import unknowns
 
@@ -81,9 +82,10 @@ def linearise(
     layout = model.rows
     by_flow, by_output = predicted.by_flow[:, rows], predicted.by_output[:, rows]
     by_supply = predicted.by_supply[:, rows]
-    surface = ((rows < layout.flow(0)) | (rows == layout.bias)).astype(float)
+    surface = ((rows < layout.flow(0)) | (rows == layout.bias) | (rows >= layout.first_surface)).astype(float)
     head = (rows == layout.head).astype(float)
     slope = by_flow @ known.flow.T + by_output @ known.output.T + by_supply @ known.supply.T
+    slope += (rows == layout.setting).astype(float)[:, None] * known.setting
     slope += surface[:, None] * known.bias + head[:, None] * known.head[:, 0]
     slope += _lost(model, day)[rows, None] * known.loss
     columns, spreads = [slope], [np.repeat(known.spread[None], points.count, axis=0)]

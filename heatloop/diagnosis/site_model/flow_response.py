@@ -6,13 +6,14 @@ logarithms of flows add. Because loops share a pump and trunks, this is approxim
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from heatloop.diagnosis.fault_types import (
+    AIR,
     KINDS,
     LITTLE_HEAD,
     LITTLE_WATER,
@@ -30,6 +31,7 @@ from heatloop.diagnosis.site_model.as_commissioned import (
     solve_cases,
 )
 from heatloop.hydraulics.from_survey import has_presetting
+from heatloop.hydraulics.network.system import PipeNetwork
 from heatloop.hydraulics.sizing.balancing import balancing_places
 
 Array = NDArray[np.float64]
@@ -37,6 +39,12 @@ Array = NDArray[np.float64]
 MIN_MORE = 1.2
 """A valve that when fully open increases the flow by less than this share cannot be too far open by a detectable
 amount."""
+
+MIN_CHANGE = 0.01
+"""A smaller change of the logarithm of flows, or of the supply in K, has no effect that can be read."""
+
+AIR_SHARE = 0.05
+"""Share of its flow that passes a channel with air."""
 
 OPENINGS = 4
 MIN_EXCESS_K = 5.0
@@ -61,7 +69,8 @@ class Response:
 class Responses:
     """The expected site and all responses.
 
-    arm_kg_s (A), channel_kg_s of the channels of each arm, loop_kg_s (L), head_pa (P).
+    arm_kg_s (A), channel_kg_s of the channels of each arm, loop_kg_s (L), head_pa (P). air_share: share of each channel
+    in the flow of an arm, by the arm and its channel that contains air, from 1.
     """
 
     arm_kg_s: Array
@@ -69,6 +78,7 @@ class Responses:
     loop_kg_s: Array
     head_pa: Array
     of: tuple[Response, ...]
+    air_share: Mapping[tuple[int, int], Array]
 
 
 def flow_responses(site: CommissionedSite) -> Responses:
@@ -83,20 +93,36 @@ def flow_responses(site: CommissionedSite) -> Responses:
     supply0 = site.supply_c(site.source_c)
     floor = 1e-5 * arm0
     arm_log = np.log(np.maximum(solved.arm_kg_s, floor[:, None]) / arm0[:, None]).T
-    head_log = np.log(np.maximum(solved.head_pa, 1.0) / head0[:, None]).T
+    head_log = np.log(np.maximum(solved.head_pa, 1.0) / np.maximum(head0, 1.0)[:, None]).T
     supply_k = np.array([site.supply_c(site.source_c + case.source_k) - supply0 for case in cases])
-    responses, at = [], 0
+    responses, air_share, at = [], {}, 0
     for fault, group in required:
         own = slice(at, at + len(group))
         at += len(group)
         sizes = _sizes(fault, group, arm_log[own], arm0, owner)
         response = Response(fault, sizes, arm_log[own], head_log[own], supply_k[own])
-        if fault.kind != MUCH_WATER or sizes[-1] >= MIN_MORE:
+        if fault.kind == AIR:
+            arm = _arm_of(network, fault)
+            flow = solved.answer.flow_kg_s[network.channel_link[arm], own.start]
+            air_share[arm, fault.channel + 1] = flow / solved.arm_kg_s[arm, own.start]
+        if _has_effect(response):
             responses.append(response)
     responses += _mixed_off(site, arm0.size)
     loops = np.bincount(owner, arm0, len(network.loops)).astype(float)
     channels = tuple(base.answer.flow_kg_s[links, 0] for links in network.channel_link)
-    return Responses(arm0, channels, loops, head0, tuple(responses))
+    return Responses(arm0, channels, loops, head0, tuple(responses), air_share)
+
+
+def _has_effect(response: Response) -> bool:
+    """Whether a fault changes anything that can be read.
+
+    The pump of a circuit from which mixed circuits draw all water changes none of its flows.
+    """
+    if response.fault.kind == AIR:
+        return True
+    if response.fault.kind == MUCH_WATER:
+        return bool(response.sizes[-1] >= MIN_MORE)
+    return bool(np.abs(response.arm_log).max() >= MIN_CHANGE or np.abs(response.supply_k).max() >= MIN_CHANGE)
 
 
 FaultCases = list[tuple[LocatedFault, list[SiteCase]]]
@@ -149,6 +175,7 @@ def _required(site: CommissionedSite, base: SiteFlows) -> Iterator[tuple[Located
                 yield _little(site, base, LocatedFault(LITTLE_WATER, loop, a), [a])
                 own = [i for i, p in enumerate(network.locations) if p.arm == a and p.element.kind == "valve"]
                 yield from _much(site, LocatedFault(MUCH_WATER, loop, a), own[-1:])
+        yield from _air(site, base, loop, arms)
     for p in range(len(network.circuits)):
         for kind in (LITTLE_HEAD, MUCH_HEAD):
             yield LocatedFault(kind, circuit=p), [SiteCase(head={p: share}) for share in KINDS[kind].sizes]
@@ -158,6 +185,30 @@ def _required(site: CommissionedSite, base: SiteFlows) -> Iterator[tuple[Located
     if len(cooler) > 1:
         yield LocatedFault(TOO_COOL, circuit=0), [SiteCase(source_k=k) for k in cooler]
     yield LocatedFault(TOO_WARM, circuit=0), [SiteCase(source_k=k) for k in KINDS[TOO_WARM].sizes]
+
+
+def _arm_of(network: PipeNetwork, fault: LocatedFault) -> int:
+    """Place of the arm of a fault, the only one of its loop where it names none."""
+    return fault.arm if fault.arm >= 0 else int(np.flatnonzero(np.asarray(network.arm_loop) == fault.loop)[0])
+
+
+def _air(
+    site: CommissionedSite, base: SiteFlows, loop: int, arms: Sequence[int]
+) -> Iterator[tuple[LocatedFault, list[SiteCase]]]:
+    """Each of several parallel channels with so much resistance that it has `AIR_SHARE` of its flow."""
+    network = site.network
+    for a in arms:
+        directions = np.asarray(network.arms[a].directions)
+        for k, links in enumerate(np.asarray(network.channel_link[a])):
+            if (directions == directions[k]).sum() < 2:
+                continue
+            own = np.flatnonzero(network.elements.link == links)
+            flow, drop_pa = (float(abs(of[links, 0])) for of in (base.answer.flow_kg_s, base.answer.link_drop_pa))
+            place = int(own[0])
+            area, density = float(network.elements.area_m2[place]), float(base.answer.density_kg_m3[place, 0])
+            dynamic_pa = 0.5 * density * (flow / (density * area)) ** 2
+            zeta = max(drop_pa, dynamic_pa) / dynamic_pa / AIR_SHARE**2
+            yield LocatedFault(AIR, loop, a if len(arms) > 1 else -1, channel=k), [SiteCase(zeta={place: zeta})]
 
 
 def _mixed_off(site: CommissionedSite, arms: int) -> Iterator[Response]:

@@ -8,17 +8,17 @@ rooms."""
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from heatloop.diagnosis.fault_types import LITTLE_HEAD, MUCH_HEAD
 from heatloop.diagnosis.site_model.as_commissioned import CommissionedSite, commissioned_site
+from heatloop.diagnosis.site_model.fault_parameters import FaultParameters
 from heatloop.diagnosis.site_model.flow_response import Responses, flow_responses
-from heatloop.diagnosis.site_model.heat_response import ArmHeatTable, heat_tables
-from heatloop.diagnosis.site_model.quantity_index import QuantityIndex
+from heatloop.diagnosis.site_model.heat_response import ArmHeatTable, HeatTables, heat_tables
+from heatloop.diagnosis.site_model.quantity_index import QuantityIndex, SurfaceLocation
 from heatloop.diagnosis.site_model.reading_conditions import MIN_SPAN_K, ReadingConditions
 from heatloop.hydraulics.model import Side
 from heatloop.hydraulics.network.pipe_loss import TailConductances
@@ -38,64 +38,12 @@ DEAD_LEG = (0.5, 0.3)
 """Temperature of the flow pipe of a closed loop, as a share from room to flow, and its spread: warm by conduction."""
 
 
-@dataclass(frozen=True)
-class FaultParameters:
-    """Fault parameters at N points.
+SURFACE_SPREAD_K = 0.7
+"""Spread of the surface of one piece about the calculated one: paint, contact, bends of the metal (common practice)."""
 
-    Changes of the logarithms of arm flows (N, A), arm outputs (N, A) and heads (N, P); change of the supply temperature
-    of the loops in K (N, L); which loops are swapped (N, L) bool.
-    """
-
-    arm_log: Array
-    output_log: Array
-    head_log: Array
-    supply_k: Array
-    swapped: NDArray[np.bool_]
-
-    @property
-    def count(self) -> int:
-        return int(self.arm_log.shape[0])
-
-    def __add__(self, other: FaultParameters) -> FaultParameters:
-        """Combination of two faults."""
-        return FaultParameters(
-            self.arm_log + other.arm_log,
-            self.output_log + other.output_log,
-            self.head_log + other.head_log,
-            self.supply_k + other.supply_k,
-            self.swapped ^ other.swapped,
-        )
-
-    def still(self) -> FaultParameters:
-        """The same number of points without any change."""
-        return FaultParameters(
-            np.zeros_like(self.arm_log),
-            np.zeros_like(self.output_log),
-            np.zeros_like(self.head_log),
-            np.zeros_like(self.supply_k),
-            np.zeros_like(self.swapped),
-        )
-
-    def take(self, index: NDArray[np.intp] | slice) -> FaultParameters:
-        """Some of the points."""
-        return FaultParameters(
-            self.arm_log[index],
-            self.output_log[index],
-            self.head_log[index],
-            self.supply_k[index],
-            self.swapped[index],
-        )
-
-
-def concatenate(parts: Sequence[FaultParameters]) -> FaultParameters:
-    """Points concatenated."""
-    return FaultParameters(
-        np.concatenate([part.arm_log for part in parts]),
-        np.concatenate([part.output_log for part in parts]),
-        np.concatenate([part.head_log for part in parts]),
-        np.concatenate([part.supply_k for part in parts]),
-        np.concatenate([part.swapped for part in parts]),
-    )
+SWAPPED_SURFACE = 0.15
+"""Additional spread of surfaces of a loop whose pipes are swapped, as a share of the excess of its water: the table of
+surfaces is that of the right direction."""
 
 
 @dataclass(frozen=True)
@@ -119,13 +67,18 @@ class SiteModel:
     site: CommissionedSite
     rows: QuantityIndex
     responses: Responses
-    tables: tuple[ArmHeatTable, ...]
+    tables: HeatTables
     tails: TailConductances
     head_slope: Array
 
     @property
     def network(self) -> PipeNetwork:
         return self.site.network
+
+    def with_surfaces(self, surfaces: tuple[SurfaceLocation, ...]) -> SiteModel:
+        """The same model with rows for these surfaces in addition."""
+        new = tuple(one for one in dict.fromkeys(surfaces) if one not in self.rows.surfaces)
+        return replace(self, rows=replace(self.rows, surfaces=self.rows.surfaces + new)) if new else self
 
 
 def site_model(system: SizedSystem, thermostatic_heads_removed: bool) -> SiteModel:
@@ -136,7 +89,7 @@ def site_model(system: SizedSystem, thermostatic_heads_removed: bool) -> SiteMod
         site,
         QuantityIndex.of(site.network, site.survey),
         responses,
-        heat_tables(site, responses.arm_kg_s, responses.channel_kg_s),
+        heat_tables(site, responses.arm_kg_s, responses.channel_kg_s, responses.air_share),
         TailConductances.of(site.network.loops),
         _head_slope(responses, len(site.network.circuits)),
     )
@@ -154,14 +107,8 @@ def _head_slope(responses: Responses, circuits: int) -> Array:
 
 def fault_free(model: SiteModel, count: int = 1) -> FaultParameters:
     """Points without any fault."""
-    loops, arms, circuits = len(model.network.loops), len(model.network.arms), len(model.network.circuits)
-    return FaultParameters(
-        np.zeros((count, arms)),
-        np.zeros((count, arms)),
-        np.zeros((count, circuits)),
-        np.zeros((count, loops)),
-        np.zeros((count, loops), bool),
-    )
+    network = model.network
+    return FaultParameters.none(count, len(network.arms), len(network.circuits), len(network.loops))
 
 
 def predict(model: SiteModel, day: ReadingConditions, points: FaultParameters) -> Prediction:
@@ -199,7 +146,9 @@ class _Predictor:
         self._loops()
         self._flows()
         self._rooms()
+        self._surfaces()
         self._swap()
+        self._interchange()
         return Prediction(self.mean, self.more, self.by_flow, self.by_output, self.by_supply)
 
     def _past_tails(self, side: Side, inlet: Array, flow: Array) -> Array:
@@ -236,14 +185,10 @@ class _Predictor:
         shape = (self.n, self.arms)
         self.inlet = inlet[:, self.owner]
         self.outlet, self.out_by_flow, self.out_by_output, self.out_by_inlet = (np.empty(shape) for _ in range(4))
-        self.parts: list[Array] = []
-        for a, table in enumerate(self.model.tables):
-            shift = self._warmer_rooms_k(table)
-            log_flow, log_output = self.points.arm_log[:, a], self.points.output_log[:, a]
-            outlet_and_slopes = table.at(log_flow, log_output, self.inlet[:, a] - shift)
-            self.outlet[:, a] = outlet_and_slopes[0] + shift
-            self.out_by_flow[:, a], self.out_by_output[:, a], self.out_by_inlet[:, a] = outlet_and_slopes[1:]
-            self.parts.append(table.room_parts(log_flow, log_output))
+        for a in range(self.arms):
+            self.outlet[:, a], self.out_by_flow[:, a], self.out_by_output[:, a], self.out_by_inlet[:, a] = self._of_arm(
+                a
+            )
         shut = self.flow < SHUT * self.model.responses.arm_kg_s
         self.outlet = np.where(shut, self.around[self.owner], self.outlet)
         for slope in (self.out_by_flow, self.out_by_output, self.out_by_inlet):
@@ -259,9 +204,36 @@ class _Predictor:
             self.by_output[:, row, a] = self.out_by_output[:, a]
             self.by_supply[:, row, i] = by_head * self.head_by_supply[:, i]
 
+    def _of_arm(self, arm: int, surface: tuple[int, int] | None = None) -> Array:
+        """Outlet temperature of an arm, or one of its surfaces, with the slopes by flow, output and inlet, (4, N)."""
+        found = np.empty((4, self.n))
+        for air in np.unique(self.points.air[:, arm]):
+            own = np.flatnonzero(self.points.air[:, arm] == air)
+            table = self.model.tables.of(arm, int(air))
+            shift = self._warmer_rooms_k(table)
+            log_flow, log_output = self.points.arm_log[own, arm], self.points.output_log[own, arm]
+            found[:, own] = table.at(log_flow, log_output, self.inlet[own, arm] - shift, surface)
+            found[0, own] += shift
+        return found
+
+    def _surfaces(self) -> None:
+        """Surfaces of skirting; of loops without flow they are as warm as the room."""
+        for location in self.rows.surfaces:
+            row, a = self.rows.surface(location), location.arm
+            i = int(self.owner[a])
+            shut = self.flow[:, a] < SHUT * self.model.responses.arm_kg_s[a]
+            surface_c, by_flow, by_output, by_inlet = self._of_arm(a, (location.cell, location.channel))
+            self.mean[:, row] = np.where(shut, self.around[i], surface_c)
+            by_flow, by_output, by_inlet = (np.where(shut, 0.0, slope) for slope in (by_flow, by_output, by_inlet))
+            self.by_flow[:, row, a] = by_flow
+            self.by_output[:, row, a] = by_output
+            self.by_supply[:, row, i] = by_inlet * self.head_by_supply[:, i]
+            reverse = SWAPPED_SURFACE * (self.supply[:, i] - self.around[i]) * self.points.swapped[:, i]
+            self.more[:, row] = SURFACE_SPREAD_K**2 + reverse**2
+
     def _warmer_rooms_k(self, table: ArmHeatTable) -> float:
         """Temperature of the rooms of an arm above the design, weighted by their shares of its heat."""
-        parts = table.room_parts(np.zeros(1), np.zeros(1))[:, 0]
+        parts = table.expected_parts
         rooms = [self.day.room_c[room] - self.model.site.survey.room(room).indoor_c for room in table.rooms]
         return float(np.average(rooms, weights=np.maximum(parts, 1e-6)))
 
@@ -305,6 +277,7 @@ class _Predictor:
         at = int(first[0]) if first.size else 0
         self.mean[:, rows.source_temp] = self.day.source_c + points.supply_k[:, at]
         self.by_supply[:, rows.source_temp, at] = 1.0
+        self.mean[:, rows.setting] = self.day.source_c
 
     def _rooms(self) -> None:
         """Heat to each room less its heat loss, as a share of its design loss."""
@@ -317,8 +290,9 @@ class _Predictor:
         by_flow = heat_w - self.flow * cp * self.out_by_flow
         by_output = -self.flow * cp * self.out_by_output
         by_supply = self.flow * cp * (1.0 - self.out_by_inlet) * self.head_by_supply[:, self.owner]
-        for a, table in enumerate(self.model.tables):
-            for room, part in zip(table.rooms, self.parts[a], strict=True):
+        for a, table in enumerate(self.model.tables.arms):
+            parts = table.room_parts(self.points.arm_log[:, a], self.points.output_log[:, a])
+            for room, part in zip(table.rooms, parts, strict=True):
                 if losses.get(room, 0.0) <= 0.0:
                     continue
                 row, share = self.rows.room(room), part / losses[room]
@@ -348,3 +322,27 @@ class _Predictor:
                 self.mean[swapped, row] = self.inlet[swapped, a]
                 self.by_flow[swapped, row], self.by_output[swapped, row] = 0.0, 0.0
                 self.by_supply[swapped, row, i] = 1.0
+
+    def _interchange(self) -> None:
+        """Readings at the distribution are those of the loop whose pipes have the name; flows as shares of the loop
+        that was expected."""
+        rows, read_at = self.rows, self.points.read_at
+        expected = self.model.responses.loop_kg_s
+        for order in np.unique(read_at, axis=0).tolist():
+            moved = [(i, j) for i, j in enumerate(order) if i != j]
+            if not moved:
+                continue
+            at = np.flatnonzero((read_at == order).all(axis=1))[:, None]
+            to: list[int] = []
+            source: list[int] = []
+            for i, j in moved:
+                to += [rows.flow_temp(i), rows.return_temp(i), rows.flow(i)]
+                source += [rows.flow_temp(j), rows.return_temp(j), rows.flow(j)]
+                own, other = (np.flatnonzero(self.owner == loop) for loop in (i, j))
+                alike = own.size == other.size
+                to += [rows.arm_return(int(a)) for a in own]
+                source += [rows.arm_return(int(b)) for b in other] if alike else [rows.return_temp(j)] * own.size
+            for array in (self.mean, self.more, self.by_flow, self.by_output, self.by_supply):
+                array[at, to] = array[at, source]
+            for i, j in moved:
+                self.mean[at, rows.flow(i)] += math.log(expected[j] / expected[i])

@@ -10,9 +10,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from heatloop.diagnosis import readings as r
-from heatloop.diagnosis.readings import Readings
+from heatloop.diagnosis.readings import Reading, Readings
 from heatloop.diagnosis.site_model.as_commissioned import CommissionedSite
-from heatloop.diagnosis.site_model.quantity_index import QuantityIndex
+from heatloop.diagnosis.site_model.quantity_index import QuantityIndex, SurfaceLocation
 from heatloop.hydraulics.from_survey import mean_exponent
 from heatloop.hydraulics.network.system import PipeNetwork
 from heatloop.hydraulics.sizing.sized_system import SizedSystem
@@ -26,9 +26,8 @@ STEADY_H = 24.0
 CONTROL_K = 0.7
 """Deviation of a source from its setting, by its hysteresis (common practice)."""
 
-UNREAD_SOURCE_K = 2.0
-"""Deviation of a source whose setting was not read from what weather compensation or the design gives (common
-practice)."""
+UNREAD_SOURCE_K = 4.0
+"""Deviation of a setting that was not read from the one asked for: users and fitters change it (common practice)."""
 
 BIAS_K = 2.0
 """Spread of the bias that all readings of one surface probe share where it was not compared: 1 to 3 K either way."""
@@ -42,6 +41,9 @@ LOSS_SPREAD = 0.18
 MIN_SPAN_K = 5.0
 """Minimum indoor-outdoor difference used in the calculation."""
 
+MIN_HEAD_PA = 100.0
+"""A pump that is expected to give less moves only what mixed circuits draw: readings of its head are left out."""
+
 MIN_SHARE = 0.02
 """A reading below this share of the expected flow counts as no flow."""
 
@@ -50,7 +52,8 @@ MIN_SHARE = 0.02
 class ReadingConditions:
     """Conditions of the day, and the readings.
 
-    room_c by name with its error; source_c with its spread and origin; outdoor_c where the rooms were steady, else NaN.
+    room_c by name with its error; source_c with the spread of its control, that of a setting that was not read (0 where
+    it was) and its origin; outdoor_c where the rooms were steady, else NaN.
     rows (M): rows of the model that were read; value (M) and error (M) of each in the form of the model.
     """
 
@@ -58,6 +61,7 @@ class ReadingConditions:
     room_error_k: Mapping[str, float]
     source_c: float
     source_spread_k: float
+    setting_spread_k: float
     source_from: str
     outdoor_c: float
     rows: NDArray[np.intp]
@@ -67,10 +71,9 @@ class ReadingConditions:
 
 
 def reading_conditions(
-    site: CommissionedSite, loop_kg_s: Array, head_pa: float, readings: Readings
+    site: CommissionedSite, rows: QuantityIndex, loop_kg_s: Array, head_pa: float, readings: Readings
 ) -> ReadingConditions:
     """The day of these readings: loop_kg_s (L) and head_pa are those expected with the pump as designed."""
-    rows = QuantityIndex.of(site.network, site.survey)
     rooms, errors = {}, {}
     for room in site.survey.rooms:
         read = readings.get(r.ROOM_TEMP, room.name)
@@ -79,12 +82,14 @@ def reading_conditions(
     outdoor = readings.get(r.OUTDOOR_TEMP)
     steady = outdoor is not None and (readings.hours_running or 0.0) >= STEADY_H
     outdoor_c = outdoor.value if outdoor is not None and steady else math.nan
-    source_c, spread, where = _source_c(site.system, readings)
+    source_c, spread, unread, where = _source_c(site.system, readings)
     observed = [*_temperatures(site, rows, readings), *_flows(site, rows, readings, loop_kg_s, head_pa)]
     observed += _rooms(site, rows, readings, outdoor_c)
+    for item, location in surfaces_read(site.network, readings):
+        observed.append((rows.surface(location), item.value, item.error))
     setting = readings.get(r.PUMP_SETTING)
     pump = None
-    if setting is not None:
+    if setting is not None and head_pa >= MIN_HEAD_PA:
         log = math.log(max(setting.value, 0.02 * head_pa / 1000.0) * 1000.0 / head_pa)
         pump = (log, max(setting.error / max(setting.value, 1e-9), 0.05))
     return ReadingConditions(
@@ -92,6 +97,7 @@ def reading_conditions(
         room_error_k=errors,
         source_c=source_c,
         source_spread_k=spread,
+        setting_spread_k=unread,
         source_from=where,
         outdoor_c=outdoor_c,
         rows=np.array([row for row, _, _ in observed], dtype=np.intp),
@@ -101,22 +107,31 @@ def reading_conditions(
     )
 
 
-def _source_c(system: SizedSystem, readings: Readings) -> tuple[float, float, str]:
-    """Expected flow temperature of the source, its spread in K and its origin."""
+def _source_c(system: SizedSystem, readings: Readings) -> tuple[float, float, float, str]:
+    """Expected flow temperature of the source, the spread in K of its control and of its setting, and its origin.
+
+    Where the setting was not read, it is assumed between that of the design and that of weather compensation.
+    """
     setting = readings.get(r.SOURCE_SETTING)
     if setting is not None:
-        return setting.value, math.hypot(setting.error, CONTROL_K), "the source's setting"
-    weather, flow_c = system.survey.system.weather, system.survey.project.flow_temp_c
-    outdoor = readings.get(r.OUTDOOR_TEMP)
+        return setting.value, math.hypot(setting.error, CONTROL_K), 0.0, "the source's setting"
+    asked_c, where = system.survey.project.flow_temp_c, "the design"
+    weather, outdoor = system.survey.system.weather, readings.get(r.OUTDOOR_TEMP)
+    other_c = asked_c
     if weather.compensated and outdoor is not None:
-        losses = [loss for loss in system.room_losses if loss.total_w > 0.0]
-        inside_c = float(np.average([loss.indoor_c for loss in losses], weights=[loss.total_w for loss in losses]))
-        exponent = float(np.mean([mean_exponent(system.survey, loop) for loop in system.survey.loops]))
-        colder_c = min(outdoor.value, inside_c - 1.0)
-        back_c = system.state.source_return_c
-        part = compensated_temperatures(inside_c, colder_c, system.survey.project.outdoor_c, flow_c, back_c, exponent)
-        return part.flow_c, UNREAD_SOURCE_K, "weather compensation"
-    return flow_c, UNREAD_SOURCE_K, "the design"
+        other_c, where = _compensated_c(system, outdoor.value), "the design and weather compensation"
+    half_k = 0.5 * (other_c - asked_c)
+    return asked_c + half_k, CONTROL_K, math.hypot(UNREAD_SOURCE_K, half_k), where
+
+
+def _compensated_c(system: SizedSystem, outdoor_c: float) -> float:
+    """Flow temperature that weather compensation gives at this outdoor temperature."""
+    losses = [loss for loss in system.room_losses if loss.total_w > 0.0]
+    inside_c = float(np.average([loss.indoor_c for loss in losses], weights=[loss.total_w for loss in losses]))
+    exponent = float(np.mean([mean_exponent(system.survey, loop) for loop in system.survey.loops]))
+    ends_c = system.survey.project.flow_temp_c, system.state.source_return_c
+    colder_c = min(outdoor_c, inside_c - 1.0)
+    return compensated_temperatures(inside_c, colder_c, system.survey.project.outdoor_c, *ends_c, exponent).flow_c
 
 
 Found = tuple[int, float, float]
@@ -142,6 +157,23 @@ def _temperatures(site: CommissionedSite, rows: QuantityIndex, readings: Reading
     return observed
 
 
+def surfaces_read(network: PipeNetwork, readings: Readings) -> list[tuple[Reading, SurfaceLocation]]:
+    """Readings of surfaces with their locations; a label that a loop has twice is the first in water order."""
+    names, found = [path.loop.name for path in network.loops], []
+    for item in readings.items:
+        if item.quantity == r.SURFACE_TEMP:
+            own = np.flatnonzero(np.asarray(network.arm_loop) == names.index(item.of))
+            arms = [int(own[item.arm - 1])] if item.arm else own.tolist()
+            arm, cell = next(
+                (a, m)
+                for a in arms
+                for m, label in [*enumerate(cell.label for cell in network.arms[a].cells), (-1, r.FAR_END)]
+                if label == item.piece
+            )
+            found.append((item, SurfaceLocation(arm, cell, item.channel - 1)))
+    return found
+
+
 def _flows(
     site: CommissionedSite, rows: QuantityIndex, readings: Readings, loop_kg_s: Array, head_pa: float
 ) -> list[Found]:
@@ -156,7 +188,7 @@ def _flows(
     total, head = readings.get(r.TOTAL_FLOW), readings.get(r.PUMP_HEAD)
     if total is not None and loops_on_own_pipe(site.network):
         observed.append((rows.total_flow, *_share(total.value, total.error, float(litres_h.sum()))))
-    if head is not None:
+    if head is not None and head_pa >= MIN_HEAD_PA:
         observed.append((rows.head, *_share(head.value, head.error, head_pa / 1000.0)))
     return observed
 

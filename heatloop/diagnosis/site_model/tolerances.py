@@ -35,8 +35,8 @@ class Tolerances:
     """Uncertain quantities of a site without fault, K of them: their spreads (K) and effects.
 
     Effects of one unit of each: on flows (K, A), outputs (K, A), heads (K, P), supply (K, L), the bias of the probe (K)
-    and the losses of all rooms (K). Order: bias of the probe, losses, water and head of every circuit, flow of every
-    arm, output of every arm.
+    the losses of all rooms (K) and the setting of the source (K). Order: bias of the probe, losses, water and head of
+    every circuit, setting of the source, flow of every arm, output of every arm.
     """
 
     spread: Array
@@ -46,6 +46,7 @@ class Tolerances:
     supply: Array
     bias: Array
     loss: Array
+    setting: Array
 
     @property
     def common(self) -> int:
@@ -57,11 +58,12 @@ def unknowns(model: SiteModel, day: ReadingConditions) -> Tolerances:
     """Uncertain quantities of a site without fault."""
     arms, loops, circuits = len(model.network.arms), len(model.network.loops), len(model.network.circuits)
     of_circuit = np.asarray(model.network.loop_circuit)
-    count = 2 + 2 * circuits + 2 * arms
+    count = 3 + 2 * circuits + 2 * arms
     spread = np.zeros(count)
     flow, output = np.zeros((count, arms)), np.zeros((count, arms))
     head, supply = np.zeros((count, circuits)), np.zeros((count, loops))
-    bias, loss = np.zeros(count), np.zeros(count)
+    bias, loss, setting = np.zeros(count), np.zeros(count), np.zeros(count)
+    unread = 2 + 2 * circuits
     spread[0], bias[0] = BIAS_K, 1.0
     spread[1], loss[1] = LOSS_SPREAD_ALL, 1.0
     for p in range(circuits):
@@ -72,16 +74,17 @@ def unknowns(model: SiteModel, day: ReadingConditions) -> Tolerances:
         else:
             spread[fluid], supply[fluid] = MIXED_SPREAD_K, of_circuit == p
         spread[pump], head[pump, p], flow[pump] = HEAD_SPREAD, 1.0, model.head_slope[p]
-    for a, table in enumerate(model.tables):
-        k = 2 + 2 * circuits + a
+    spread[unread], supply[unread], setting[unread] = day.setting_spread_k, supply[2], 1.0
+    for a, table in enumerate(model.tables.arms):
+        k = 3 + 2 * circuits + a
         spread[k], flow[k, a] = FLOW_SPREAD, 1.0
         spread[k + arms], output[k + arms, a] = _output_spread(table, day), 1.0
-    return Tolerances(spread, flow, output, head, supply, bias, loss)
+    return Tolerances(spread, flow, output, head, supply, bias, loss, setting)
 
 
 def _output_spread(table: ArmHeatTable, day: ReadingConditions) -> float:
     """Relative spread of an arm's output, rooms that were not read included."""
-    parts = table.room_parts(np.zeros(1), np.zeros(1))[:, 0]
+    parts = table.expected_parts
     rooms_k = math.sqrt(
         sum((part * day.room_error_k[room]) ** 2 for part, room in zip(parts, table.rooms, strict=True))
     )

@@ -16,7 +16,8 @@ TRUE = SiteDeviations(0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
 
 
 def day(model, readings):
-    return reading_conditions(model.site, model.responses.loop_kg_s, float(model.responses.head_pa[0]), readings)
+    expected = model.responses
+    return reading_conditions(model.site, model.rows, expected.loop_kg_s, float(expected.head_pa[0]), readings)
 
 
 def exact_site(model, *faults):

@@ -1,7 +1,4 @@
-"""Random systems and random sites to try diagnoses on: surveys in code, sized, with faults of stated size put in.
-
-`python -m tests.helpers.diagnosis.score` scores them.
-"""
+"""Random systems and random sites to try diagnoses on: surveys in code, sized, with faults of stated size put in."""
 
 from __future__ import annotations
 
@@ -13,7 +10,7 @@ import numpy as np
 from heatloop.diagnosis import fault_types
 from heatloop.diagnosis.readings import Readings
 from heatloop.diagnosis.simulate import simulate_readings
-from heatloop.diagnosis.simulated_site import Instruments, SiteDeviations, SiteFault
+from heatloop.diagnosis.simulated_site import Instruments, SiteFault
 from heatloop.heat_loss.rooms import room_losses
 from heatloop.hydraulics.from_survey import fluid_from, network_from
 from heatloop.hydraulics.loop_paths import RatingAssumptions, loop_paths, profile_characteristics
@@ -173,19 +170,8 @@ SIZES = {
 }
 """From and to, as the kinds count them; of loops with too little water three in ten have none at all."""
 
-SMALL = {
-    fault_types.LITTLE_WATER: (0.45, 0.7),
-    fault_types.LITTLE_HEAT: (0.65, 0.8),
-    fault_types.LITTLE_HEAD: (0.5, 0.7),
-    fault_types.TOO_COOL: (-6.0, -3.0),
-}
-"""Faults smaller than those that are scored."""
-
 MIN_MUCH = 1.4
 """A valve is opened only where that lets in at least this share of the flow."""
-
-TWICE = SiteDeviations(kv=0.2, output=0.1, head=0.1, source_k=1.4, losses=0.2, room_loss=0.24)
-"""Sites that stray twice as far from their designs as they are taken to."""
 
 
 @dataclass(frozen=True)
@@ -228,16 +214,6 @@ def random_fault(rng, model, kind, sizes=SIZES):
     return SiteFault(kind, "", value)
 
 
-def air_in_a_channel(rng, model):
-    """Air in one of several channels that run side by side, or None where no loop has such."""
-    able = [
-        path.loop.name
-        for path in model.network.loops
-        if len(path.arms) == 1 and sum(direction > 0 for direction in path.arms[0].directions) > 1
-    ]
-    return SiteFault(fault_types.LITTLE_HEAT, str(rng.choice(able)), 0.02, 0, 1) if able else None
-
-
 def random_faults(rng, model, required, sizes=SIZES):
     """Faults of the kinds `required`, of loops of their own; of another kind where the system cannot have one."""
     faults = []
@@ -250,7 +226,7 @@ def random_faults(rng, model, required, sizes=SIZES):
     return faults
 
 
-def random_site(rng, model, faults, strays=None):
+def random_site(rng, model, faults):
     """A random day on a site with these faults: weather, source, what is read besides surfaces."""
     system = model.site.system
     readings, _ = simulate_readings(
@@ -265,6 +241,5 @@ def random_site(rng, model, faults, strays=None):
             head_gauge=bool(rng.random() < 0.4),
             steady=bool(rng.random() < 0.6),
         ),
-        deviations=strays,
     )
     return Site(tuple(faults), readings)

@@ -39,6 +39,8 @@ class Fault:
             return " and ".join((self.loop, self.other))
         if self.arm:
             return f"{self.loop}, arm {self.arm}"
+        if self.channel:
+            return f"{self.loop}, channel {self.channel}"
         return self.loop or self.trunk or "source"
 
 

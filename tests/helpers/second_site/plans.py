@@ -8,6 +8,7 @@ import numpy as np
 
 from tests.helpers.second_site import faults as f
 from tests.helpers.second_site.built import Scatter, build
+from tests.helpers.second_site.site import Rooms, solve_site
 
 SCORED = (
     f.LITTLE_WATER, f.MUCH_WATER, f.LITTLE_HEAT, f.SWAPPED, f.LITTLE_HEAD, f.TOO_COOL, f.INTERCHANGED, f.AIR,
@@ -41,6 +42,14 @@ MIN_MUCH = 1.4
 """A valve is opened only where that lets in at least this share of the flow."""
 
 
+TRIES = 6
+"""A fault of a kind is tried at so many places before another kind is chosen."""
+
+MIN_APART_K = 1.5
+"""Loops are interchanged only where the temperatures of their pipes differ by this much in the design: otherwise no
+reading shows it, and nothing follows from it."""
+
+
 class Chooser:
     """Random faults that one system can have."""
 
@@ -48,6 +57,9 @@ class Chooser:
         self.rng = rng
         self.built = build(system, np.random.default_rng(0), Scatter().times(0.0), system.survey.project.flow_temp_c)
         self.flows = f.fair_flows(self.built)
+        held = Rooms({room.name: room.indoor_c for room in system.survey.rooms}, {}, {}, 0.0, held=True)
+        solved = solve_site(self.built, held)
+        self.ends_c = np.stack([solved.supply_c, solved.return_c])
         self.mixed = [t.name for t in self.built.trunks if t.mixed_to_c is not None]
 
     def one(self, kind, sizes=SIZES):
@@ -75,13 +87,24 @@ class Chooser:
             return f.Fault(kind, chosen.name, size, 0, int(rng.choice(ways)))
         if kind == f.INTERCHANGED:
             pair = sorted(rng.choice(len(loops), 2, replace=False))
+            if np.abs(self.ends_c[:, pair[0]] - self.ends_c[:, pair[1]]).max() < MIN_APART_K:
+                return None
             return f.Fault(kind, loops[pair[0]].name, other=loops[pair[1]].name)
         trunk = ""
+        if kind in (f.LITTLE_HEAD, f.MUCH_HEAD) and all(self._behind_mixing(loop) for loop in loops):
+            return None
         if kind in (f.TOO_COOL, f.TOO_WARM) and self.mixed and rng.random() < 0.5:
             trunk = str(rng.choice(self.mixed))
             if kind == f.TOO_WARM:
                 return None
         return f.Fault(kind, "", size, trunk=trunk)
+
+    def _behind_mixing(self, loop):
+        """Whether a mixed circuit, with a pump of its own, supplies a loop: the pump of the source changes nothing."""
+        trunks, name = {trunk.name: trunk for trunk in self.built.trunks}, loop.trunk
+        while name is not None and name not in self.mixed:
+            name = trunks[name].parent
+        return name is not None
 
     def _much(self):
         able = []
@@ -106,8 +129,13 @@ class Chooser:
         found = []
         for kind in kinds:
             fault = None
+            tries = 0
             while fault is None or any(self._clash(fault, other) for other in found):
                 fault = self.one(kind, sizes)
+                tries += 1
+                if tries < TRIES:
+                    continue
+                tries = 0
                 kind = str(self.rng.choice([k for k in SCORED if k in sizes or sizes is SIZES]))
             found.append(fault)
         return found

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -146,6 +147,17 @@ class Visit:
     def arm_reading(self, name, i, arm):
         return self.read("return temperature", name, self.arm_return_c(i, arm) + self.bias_k, SURFACE_K, arm)
 
+    def surface_readings(self, of):
+        """Surfaces at a place in words: "Hall, arm 2, channel 1, far end", "Hall, channels 1 and 2, piece Study 3"."""
+        found = re.fullmatch(r"(.+?)(?:, arm (\d+))?, channels? ([\d, and]+), (?:piece )?(.+)", of)
+        name, arm, piece = found[1], int(found[2] or 0), found[4]
+        i = self.names.index(name)
+        cells = [cell.label for cell in self.system.state.network.loops[i].arms[max(arm, 1) - 1].cells]
+        for channel in map(int, re.findall(r"\d+", found[3])):
+            true = self.metal_c(i, max(arm, 1), -1 if piece == "far end" else cells.index(piece), channel)
+            read = self.read("surface temperature", name, true + self.bias_k, SURFACE_K, arm)
+            yield replace(read, channel=channel, piece=piece)
+
     def flow_reading(self, name, i):
         return self.read("flow", name, self.litres_h(i), max(FLOW_SHARE * self.litres_h(i), 1.0))
 
@@ -175,6 +187,10 @@ class Visit:
         A second reading of what was read replaces it by the mean of both, with the error of a mean.
         """
         again = quantity.removeprefix("second reading of the ")
+        if again == "surface temperature":
+            for reading in self.surface_readings(of):
+                self.readings = _with(self.readings, reading)
+            return self.readings
         name, _, number = of.partition(", arm ")
         arm = int(number or 0)
         if not of:
@@ -193,7 +209,10 @@ class Visit:
 
 
 def _with(readings, new):
-    old = readings.get(new.quantity, new.of, new.arm)
+    def place(item):
+        return item.quantity, item.of, item.arm, item.channel, item.piece
+
+    old = next((item for item in readings.items if place(item) == place(new)), None)
     if old is None:
         return replace(readings, items=(*readings.items, new))
     weights = 1.0 / old.error**2, 1.0 / new.error**2

@@ -15,6 +15,7 @@ import heatloop as hl
 from heatloop.diagnosis import fault_types
 from heatloop.diagnosis import readings as r
 from heatloop.diagnosis.diagnosis import diagnose_model
+from heatloop.diagnosis.inference.hypotheses import FAULTLESS
 from heatloop.diagnosis.readings import Reading, Readings
 from heatloop.diagnosis.readings_file import readings_of
 from heatloop.diagnosis.readings_form import readings_text
@@ -92,10 +93,16 @@ def test_the_reading_that_was_asked_for_tells(design):
 def test_a_site_without_fault_is_called_so(design):
     found = hl.diagnose(design, LODGE / "readings-after.csv")
     assert found.summary["verdict"] == "no fault"
-    assert found.summary["probability_no_fault"] > 0.9
+    assert found.summary["probability_no_fault"] > 0.75
     assert found.summary["rooms_counted"]
-    assert found.next_readings.empty
     assert found.loops["flow_share"].to_numpy() == pytest.approx(1.0, abs=0.15)
+
+
+def test_a_reading_is_asked_for_after_no_fault_where_a_fault_stays_plausible(design):
+    """Air in one of two channels of the hall changes neither flow nor return: their surfaces tell."""
+    found = hl.diagnose(design, LODGE / "readings-after.csv")
+    first = found.next_readings.iloc[0]
+    assert (first["reading"], first["of"]) == (r.SURFACE_TEMP, "Hall and study, channels 1 and 2, piece Study 4")
 
 
 @pytest.mark.parametrize("name", ["air", "covered", "covered-with-flow", "after"])
@@ -204,7 +211,7 @@ def test_nothing_read_is_nothing_said(design, model):
     found = diagnose_model(model, Readings("empty", (), (), True, None))
     assert found.summary["verdict"] == "not identified"
     assert "No diagnosis is possible" in found.summary["words"]
-    assert found.summary["probability_no_fault"] == pytest.approx(0.6, abs=0.02)
+    assert found.summary["probability_no_fault"] == pytest.approx(FAULTLESS, abs=0.02)
 
 
 def test_a_loop_that_was_not_read_is_named(design, model):
@@ -255,15 +262,44 @@ def test_a_file_that_cannot_be_used_is_a_survey_error(design, tmp_path):
         hl.diagnose(design, path)
 
 
-def test_air_that_two_temperatures_cannot_show_is_said_to_be_so(design, model):
+def test_air_that_two_temperatures_cannot_show_is_found_from_surfaces(design, model):
     """Hall and study runs one-way in two channels: with air in one the other takes its water."""
-    air = SiteFault(fault_types.LITTLE_HEAT, "Hall and study", 0.02, channel=1)
-    found = diagnose_model(model, visit(design, air, surface_k=0.1)[0])
+    air = SiteFault(fault_types.AIR, "Hall and study", 0.02, channel=1)
+    readings, _ = visit(design, air, surface_k=0.1)
+    found = diagnose_model(model, readings)
     read = found.loops.set_index("loop").loc["Hall and study"]
     assert read["return_temp_read_c"] == pytest.approx(read["return_temp_expected_c"], abs=1.0)
     assert found.summary["verdict"] == "no fault"
     assert "Air in one of several parallel channels" in found.summary["words"]
     assert "half-way along the loop (Hall and study)" in found.summary["words"]
+    cold, warm = (
+        Reading(r.SURFACE_TEMP, "Hall and study", value, 0.5, channel=channel, piece="Study 4")
+        for channel, value in ((1, 33.0), (2, 46.0))
+    )
+    first = diagnose_model(model, replace(readings, items=(*readings.items, cold, warm))).explanations.iloc[0]
+    assert (first["kind"], first["of"]) == (fault_types.AIR, "Hall and study, channel 1")
+    assert first["probability"] > 0.9
+
+
+def test_two_loops_interchanged_are_found(design, model):
+    wrong = SiteFault(fault_types.INTERCHANGED, "Kitchen", other="Living room")
+    first = diagnose_model(model, visit(design, wrong, loop_meters=True, surface_k=0.2)[0]).explanations.iloc[0]
+    assert first["kind"] == fault_types.INTERCHANGED
+    assert set(first["of"].split(" and ")) == {"Kitchen", "Living room"}
+
+
+@pytest.mark.parametrize("lower_k", [0.0, 6.0])
+def test_a_setting_that_was_not_read_is_no_fault_but_asked_for(design, model, lower_k):
+    """The water 6 K below the design: somebody may have set it so."""
+    set_c = design.survey.project.flow_temp_c - lower_k
+    readings, _ = simulate_readings(
+        design.system, [], np.random.default_rng(3), source_setting_c=set_c, instruments=Instruments(steady=False)
+    )
+    items = tuple(item for item in readings.items if item.quantity != r.SOURCE_SETTING)
+    found = diagnose_model(model, replace(readings, items=items))
+    assert found.summary["verdict"] != "fault"
+    assert found.explanations["kind"][0] == fault_types.NO_FAULT
+    assert found.summary["source_c"] == pytest.approx(set_c, abs=3.0 * found.summary["source_spread_k"])
 
 
 # --- other systems ---------------------------------------------------------------------------------------

@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import heatloop as hl
-from heatloop.diagnosis.readings import FLOW_TEMP, RETURN_TEMP
+from heatloop.diagnosis.readings import FAR_END, FLOW_TEMP, RETURN_TEMP, SURFACE_TEMP
 from heatloop.diagnosis.readings_file import readings_of
 from heatloop.diagnosis.readings_form import readings_text
 from heatloop.workflows.diagnose import read_readings
@@ -86,7 +86,7 @@ def test_what_is_written_is_read_again(design, text):
             '"value": found "perhaps"; required: "on" or "off"',
         ),
         ("hours running,,,3,h,", "hours running,,,3,h,1", '"error": found "1"; required: nothing'),
-        ("room temperature,Study,,", "room temperature,Study,1,", "only the return temperature is used"),
+        ("room temperature,Study,,", "room temperature,Study,1,", "only return and surface temperatures are used"),
         ("return temperature,Living room,2,", "return temperature,Living room,3,", "required: a number from 1 to 2"),
         ("return temperature,Kitchen,,", "return temperature,Kitchen,1,", "required: nothing: this loop has no arms"),
         ("flow temperature,Bedrooms,,", "return temperature,Bedrooms,,", 'the return temperature of "Bedrooms" again'),
@@ -122,13 +122,18 @@ def test_every_fault_is_reported_at_once_in_the_order_of_the_lines(design, text)
     ]
 
 
-def test_a_loop_that_is_missing_is_named(design, text):
-    kept = "".join(line for line in text.splitlines(keepends=True) if ",Bedrooms," not in line)
-    faults = faults_of(kept, design)
-    assert [fault.split("; required:")[0] for fault in faults] == [
-        'visit.csv: found no flow temperature of the loop "Bedrooms"',
+def test_a_reading_that_a_loop_lacks_is_named(design, text):
+    kept = "".join(line for line in text.splitlines(keepends=True) if "return temperature,Bedrooms," not in line)
+    assert [fault.split("; required:")[0] for fault in faults_of(kept, design)] == [
         'visit.csv: found no return temperature of the loop "Bedrooms"',
     ]
+
+
+def test_a_file_without_any_loop_names_all_of_them(design, text):
+    kept = "".join(line for line in text.splitlines(keepends=True) if "flow temperature" not in line)
+    kept = "".join(line for line in kept.splitlines(keepends=True) if "return temperature" not in line)
+    found = faults_of(kept, design)
+    assert len(found) == 2 * len(design.survey.loops)
 
 
 def test_a_row_twice_names_the_first(design, text):
@@ -261,3 +266,43 @@ def test_any_text_is_read_or_refused_with_its_issues(design, tail):
         issues = error.issues
     assert (readings is None) == bool(issues)
     assert all(issue.file == "visit.csv" and issue.found for issue in issues)
+
+
+# --- surfaces, and loops left out ------------------------------------------------------------------------------
+
+
+def with_surface(text, row, header="channel,piece"):
+    """The file with columns for surfaces, and one row of them."""
+    lines = [line for line in text.splitlines() if not line.startswith("#")]
+    wide = [f"{lines[0]},{header}", *(f"{line},," for line in lines[1:])]
+    return "\n".join([*wide, row]) + "\n"
+
+
+def test_a_surface_is_read_with_its_channel_and_piece(design, text):
+    one = with_surface(text, "surface temperature,Kitchen,,41.2,degC,0.5,2,FAR END")
+    found = readings_of(one, "visit.csv", design.system)
+    surface = found.items[-1]
+    assert (surface.quantity, surface.of, surface.channel, surface.piece) == (SURFACE_TEMP, "Kitchen", 2, FAR_END)
+    again = readings_of(readings_text(found), "again.csv", design.system)
+    assert (again.items[-1].channel, again.items[-1].piece) == (2, FAR_END)
+
+
+@pytest.mark.parametrize(
+    ("row", "required"),
+    [
+        ("surface temperature,Kitchen,,41.2,degC,0.5,7,far end", '"channel": found "7"; required: a number from 1 to'),
+        ("surface temperature,Kitchen,,41.2,degC,0.5,1,Kitchn 1", '"piece": found "Kitchn 1"'),
+        ("surface temperature,Kitchen,,41.2,degC,0.5,1,", '"piece": found nothing'),
+        ("surface temperature,Living room,,41.2,degC,0.5,1,far end", '"arm": found nothing'),
+        ("source temperature,,,48,degC,0.5,1,", '"channel": found "1"; required: nothing'),
+    ],
+)
+def test_a_surface_without_its_place_is_refused(design, text, row, required):
+    assert any(required in fault for fault in faults_of(with_surface(text, row), design))
+
+
+def test_loops_of_which_nothing_was_read_may_be_left_out(design, text):
+    kept = [line for line in text.splitlines() if ",Bedrooms," not in line]
+    found = readings_of("\n".join(kept) + "\n", "visit.csv", design.system)
+    assert found.get(FLOW_TEMP, "Bedrooms") is None
+    assert any("loops left out of the file: Bedrooms" in str(query) for query in found.questions)

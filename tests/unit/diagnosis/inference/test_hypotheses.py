@@ -5,19 +5,19 @@ from __future__ import annotations
 import pytest
 
 from heatloop.diagnosis import fault_types
-from heatloop.diagnosis.inference.hypotheses import single_faults, two_faults
+from heatloop.diagnosis.inference.hypotheses import FAULTLESS, TWO_FAULTS, single_faults, two_faults
 from tests.helpers.diagnosis.exact_site import day, exact_site
 
 
 def test_priors_and_weights_add_up(model):
     readings, _ = exact_site(model)
     singles = single_faults(model, day(model, readings))
-    assert sum(one.prior for one in singles) == pytest.approx(0.6 + 0.4 * 0.85)
+    assert sum(one.prior for one in singles) == pytest.approx(FAULTLESS + (1.0 - FAULTLESS) * (1.0 - TWO_FAULTS))
     for one in singles:
         assert one.weight.sum() == pytest.approx(1.0)
         assert one.points.count == one.weight.size
     pairs = two_faults(singles, singles[1:])
-    assert sum(one.prior for one in pairs) < 0.4 * 0.15
+    assert sum(one.prior for one in pairs) < (1.0 - FAULTLESS) * TWO_FAULTS
     for one in pairs[:20]:
         assert one.weight.sum() == pytest.approx(1.0)
         assert len(one.faults) == 2

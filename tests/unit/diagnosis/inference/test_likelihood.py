@@ -25,8 +25,11 @@ def test_likelihood_and_unknowns_are_those_of_the_normal_distribution(model):
     assert solved.log_likelihood[0] + constant == pytest.approx(required, rel=1e-9)
     # the unknowns by penalised least squares on the stacked system
     noise = np.sqrt(today.error**2 + straight.more[0])
-    stacked = np.vstack([j / noise[:, None], np.diag(1.0 / straight.spread[0])])
-    right = np.concatenate([(today.value - straight.mean[0]) / noise, np.zeros(j.shape[1])])
+    free = straight.spread[0] > 0.0  # the setting of the source was read: it is no unknown
+    assert (~free).sum() == 1
+    stacked = np.vstack([j[:, free] / noise[:, None], np.diag(1.0 / straight.spread[0][free])])
+    right = np.concatenate([(today.value - straight.mean[0]) / noise, np.zeros(int(free.sum()))])
     fitted = np.linalg.lstsq(stacked, right, rcond=None)[0]
-    assert solved.unknown[0] == pytest.approx(fitted, abs=1e-6)
+    assert solved.unknown[0][free] == pytest.approx(fitted, abs=1e-6)
+    assert not solved.unknown[0][~free].any()
     assert isinstance(straight, LinearisedModel)
