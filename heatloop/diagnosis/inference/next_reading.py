@@ -34,7 +34,7 @@ class RecommendedReading:
     """A possible reading: its quantity, place, row and error, and the probability of a correct first fault after it.
 
     `means` and `spreads` are its expected values under each hypothesis. Surfaces of several parallel channels are read
-    together: row and values are then those of the channel that tells most.
+    together: row and values are then those of the channel that gives most information.
     """
 
     quantity: str

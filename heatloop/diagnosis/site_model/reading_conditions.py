@@ -158,20 +158,22 @@ def _temperatures(site: CommissionedSite, rows: QuantityIndex, readings: Reading
 
 
 def surfaces_read(network: PipeNetwork, readings: Readings) -> list[tuple[Reading, SurfaceLocation]]:
-    """Readings of surfaces with their locations; a label that a loop has twice is the first in water order."""
-    names, found = [path.loop.name for path in network.loops], []
-    for item in readings.items:
-        if item.quantity == r.SURFACE_TEMP:
-            own = np.flatnonzero(np.asarray(network.arm_loop) == names.index(item.of))
-            arms = [int(own[item.arm - 1])] if item.arm else own.tolist()
-            arm, cell = next(
-                (a, m)
-                for a in arms
-                for m, label in [*enumerate(cell.label for cell in network.arms[a].cells), (-1, r.FAR_END)]
-                if label == item.piece
-            )
-            found.append((item, SurfaceLocation(arm, cell, item.channel - 1)))
-    return found
+    """Readings of surfaces with their locations; a label that a loop has twice is the first in water order.
+
+    Raises ValueError for a place that the network does not have.
+    """
+    return [(item, _location(network, item)) for item in readings.items if item.quantity == r.SURFACE_TEMP]
+
+
+def _location(network: PipeNetwork, item: Reading) -> SurfaceLocation:
+    own = [a for a in range(len(network.arms)) if network.loops[network.arm_loop[a]].loop.name == item.of]
+    for arm in [own[item.arm - 1]] if 0 < item.arm <= len(own) else own:
+        path = network.arms[arm]
+        for cell, label in [*enumerate(cell.label for cell in path.cells), (-1, r.FAR_END)]:
+            if label == item.piece and 0 < item.channel <= len(path.directions):
+                return SurfaceLocation(arm, cell, item.channel - 1)
+    found = f'loop "{item.of}", arm {item.arm}, channel {item.channel}, piece "{item.piece}"'
+    raise ValueError(f"surface temperature: found {found}; required: a place of the design")
 
 
 def _flows(

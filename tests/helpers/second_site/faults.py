@@ -75,7 +75,7 @@ def _resisted(row, times):
 
 
 def at_rest(built):
-    """Temperatures from which flows are first reckoned: all water near that of the source."""
+    """Temperatures from which flows are first calculated: all water near that of the source."""
     around = built.source_c - 3.0
     return [
         LoopTemps(around, around, [np.full(arm.direction.size, around) for arm in loop.arms]) for loop in built.loops

@@ -32,7 +32,7 @@ class Rooms:
 
 @dataclass(frozen=True)
 class Solved:
-    """The site as it runs: flows, temperatures of loops (L) in degC, heat of arms, rooms, heat in W to every
+    """The site in operation: flows, temperatures of loops (L) in degC, heat of arms, rooms, heat in W to every
     room, and heat in W that tails lose."""
 
     flows: object

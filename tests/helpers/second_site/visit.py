@@ -35,7 +35,7 @@ class Plan:
 
     @staticmethod
     def random(rng, flow_temp_c):
-        """A random visit: four sites in ten with each meter, three in ten whose setting nobody read."""
+        """A random visit: four sites in ten with each meter, three in ten whose setting was not read."""
         return Plan(
             float(rng.uniform(-3.0, 8.0)),
             flow_temp_c - float(rng.uniform(0.0, 5.0)),

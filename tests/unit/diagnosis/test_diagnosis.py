@@ -99,7 +99,7 @@ def test_a_site_without_fault_is_called_so(design):
 
 
 def test_a_reading_is_asked_for_after_no_fault_where_a_fault_stays_plausible(design):
-    """Air in one of two channels of the hall changes neither flow nor return: their surfaces tell."""
+    """Air in one of two channels of the hall changes neither flow nor return: their surfaces show it."""
     found = hl.diagnose(design, LODGE / "readings-after.csv")
     first = found.next_readings.iloc[0]
     assert (first["reading"], first["of"]) == (r.SURFACE_TEMP, "Hall and study, channels 1 and 2, piece Study 4")
@@ -212,6 +212,17 @@ def test_nothing_read_is_nothing_said(design, model):
     assert found.summary["verdict"] == "not identified"
     assert "No diagnosis is possible" in found.summary["words"]
     assert found.summary["probability_no_fault"] == pytest.approx(FAULTLESS, abs=0.02)
+
+
+def test_one_loop_may_be_read_alone(design, model):
+    """Of the other loops nothing: their flows are assumed, and the fault of this one is found."""
+    readings, _ = visit(design, SiteFault(fault_types.LITTLE_WATER, "Kitchen", 0.15), loop_meters=True)
+    others = {path.loop.name for path in model.network.loops} - {"Kitchen"}
+    alone = replace(readings, items=tuple(item for item in readings.items if item.of not in others))
+    found = diagnose_model(model, alone)
+    assert (found.explanations["kind"][0], found.explanations["of"][0]) == (fault_types.LITTLE_WATER, "Kitchen")
+    assert found.explanations["probability"][0] > 0.7
+    assert "Neither return nor flow was read" in found.summary["words"]
 
 
 def test_a_loop_that_was_not_read_is_named(design, model):

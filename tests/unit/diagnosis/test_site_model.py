@@ -12,10 +12,12 @@ import heatloop as hl
 from heatloop.diagnosis import fault_types
 from heatloop.diagnosis.fault_types import LocatedFault
 from heatloop.diagnosis.inference.hypotheses import single_faults
+from heatloop.diagnosis.readings import Reading, Readings
 from heatloop.diagnosis.simulated_site import SiteFault
 from heatloop.diagnosis.site_model.as_commissioned import SiteCase, commissioned_site, inlet_locations, solve_cases
 from heatloop.diagnosis.site_model.flow_response import flow_responses
 from heatloop.diagnosis.site_model.prediction import fault_free, predict, site_model
+from heatloop.diagnosis.site_model.reading_conditions import surfaces_read
 from heatloop.hydraulics.heat.channel_iteration import ChannelIteration
 from heatloop.hydraulics.solver.operating_state import OperatingConditions, solve_state
 from heatloop.survey.catalogue import Emitter
@@ -213,3 +215,11 @@ def test_other_emitters_in_a_loop_are_passed_on_the_way():
     assert not balanced & {"Bathroom", "Landing"}
     with pytest.raises(ValueError, match="without other emitters"):
         exact_site(model, SiteFault(fault_types.SWAPPED, "Nursery and bathroom"))
+
+
+@pytest.mark.parametrize(("channel", "piece"), [(0, "far end"), (9, "far end"), (1, "no such piece")])
+def test_a_surface_that_the_design_does_not_have_is_refused(model, channel, piece):
+    loop = model.network.loops[0].loop.name
+    reading = Reading("surface temperature", loop, 40.0, 0.5, channel=channel, piece=piece)
+    with pytest.raises(ValueError, match="required: a place of the design"):
+        surfaces_read(model.network, Readings("visit", (reading,)))

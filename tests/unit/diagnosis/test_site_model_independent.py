@@ -2,6 +2,7 @@
 
 import ast
 import math
+from functools import cache
 
 import numpy as np
 import pytest
@@ -29,16 +30,24 @@ VARIED = (700009, 700010, 700030)
 EXACT = Scatter().times(0.0)
 
 
+@cache
+def design_of(seed):
+    """A system, sized once."""
+    return varied_design(seed)[0]
+
+
 @pytest.fixture(scope="module", params=VARIED)
 def system(request):
-    return varied_design(request.param)[0]
+    return design_of(request.param)
 
 
 def held(system):
     return Rooms({room.name: room.indoor_c for room in system.survey.rooms}, {}, {}, 0.0, held=True)
 
 
+@cache
 def as_designed(system):
+    """The system without deviations, and its solution; solved once, so that tests must not change it."""
     built = build(system, np.random.default_rng(1), EXACT, system.survey.project.flow_temp_c)
     return built, solve_site(built, held(system))
 
@@ -165,17 +174,20 @@ def test_it_agrees_with_the_solver_of_the_package_where_nothing_is_scattered(sys
 # --- faults -----------------------------------------------------------------------------------------------------
 
 
+def visit_without_errors(system, *having):
+    plan = Plan(2.0, system.survey.project.flow_temp_c, steady=False)
+    return Visit(system, having, np.random.default_rng(2), plan, EXACT)
+
+
+sound = cache(visit_without_errors)
+
+
 @pytest.mark.parametrize("kind", SCORED)
 def test_a_fault_does_what_its_name_says(kind):
-    system = varied_design(700010)[0]
+    system = design_of(700011 if kind == faults.INTERCHANGED else 700010)
     (fault,) = Chooser(system, np.random.default_rng(5)).some([kind])
     assert fault.kind == kind
-    visits = [
-        Visit(
-            system, those, np.random.default_rng(2), Plan(2.0, system.survey.project.flow_temp_c, steady=False), EXACT
-        )
-        for those in ([], [fault])
-    ]
+    visits = [sound(system), visit_without_errors(system, fault)]
     without, having = (visit.solved for visit in visits)
     names = visits[0].names
     at = names.index(fault.loop) if fault.loop else 0
@@ -213,13 +225,12 @@ SURFACE_AGREES_K = 1.2
 @pytest.fixture(scope="module")
 def diagnosed():
     """A system with loops of parallel channels, and the model of its diagnosis."""
-    system = varied_design(700011)[0]
+    system = design_of(700011)
     return system, site_model(system, thermostatic_heads_removed=True)
 
 
 def exact_visit(system, *having):
-    plan = Plan(2.0, system.survey.project.flow_temp_c, steady=False)
-    visit = Visit(system, having, np.random.default_rng(2), plan, EXACT)
+    visit = visit_without_errors(system, *having)
     visit.solved = solve_site(visit.built, held(system))
     return visit
 

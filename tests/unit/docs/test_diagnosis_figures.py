@@ -6,7 +6,7 @@ import re
 
 import pytest
 
-from heatloop.diagnosis.diagnosis import SURE, SURE_OF_FAULT, TWICE
+from heatloop.diagnosis.diagnosis import NO_MORE_READINGS, SURE, SURE_OF_FAULT, TWICE
 from heatloop.diagnosis.inference.hypotheses import FAULTLESS, TWO_FAULTS
 from heatloop.diagnosis.site_model.reading_conditions import BIAS_K, CONTROL_K, LOSS_SPREAD, UNREAD_SOURCE_K
 from heatloop.diagnosis.site_model.tolerances import FLOW_SPREAD, HEAD_SPREAD, OUTPUT_SPREAD
@@ -48,15 +48,17 @@ def test_spreads_and_priors_are_those_of_the_code() -> None:
     flows, outputs, heads, losses = map(percent, spreads)
     assert f"flows {flows} %, outputs {outputs} %, heads {heads} %, heat loss of each room {losses} %" in PROSE
     assert f"bias of the probe, the same for all surfaces: {BIAS_K:g} K" in PROSE
-    assert f"{CONTROL_K:g} K about its setting, {UNREAD_SOURCE_K:g} K if the setting was not read" in PROSE
+    assert f"control of the source: {CONTROL_K:g} K about its setting" in PROSE
+    assert f"with a further spread of {UNREAD_SOURCE_K:g} K" in PROSE
     assert f"{percent(FAULTLESS)} % of sites are assumed without a fault" in PROSE
-    assert f"of the others {percent(TWO_FAULTS)} % have two" in PROSE
+    assert f"Of the others {percent(TWO_FAULTS)} % have two" in PROSE
     assert (
         f"A fault is named if its probability is at least {percent(SURE_OF_FAULT)} % and twice that of the next"
         in PROSE
     )
     assert TWICE == 2.0
     assert f'"No fault" is named from {percent(SURE)} %' in PROSE
+    assert f"until the first explanation has a probability of {percent(NO_MORE_READINGS)} %" in PROSE
 
 
 def test_sites_and_instruments_are_those_of_the_second_model() -> None:
