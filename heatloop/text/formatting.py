@@ -17,20 +17,26 @@ PRINTED_UNITS = {"-": "", "degC": "°C", "yes/no": "1 = yes"}
 AREA_OR_VOLUME, HYPHEN_AS_MINUS = re.compile(r"\b(m?m)([23])\b"), re.compile(r"(?<![^\s(])-(?=\d)")
 MOST_PLACES, EQUAL = 4, 1e-6
 """Places of a share just below the whole, and the difference of a share from the whole that is none."""
+NOISE_DECIMALS = 6
+"""A number is rounded to so many more places first: what is beyond them is the rounding error of its calculation."""
 VERDICT_MARKS = {"pass": "✓", "caution": "▲", "fail": "✗"}
 
 
 def number(value: float | None, decimals: int = 0, sign: bool = False) -> str:
     """A number with `decimals` places; an en dash where there is none; no minus before a zero.
 
+    A number that is a tie but for rounding errors is shown as the tie is: it does not depend on the order of a sum.
+
     >>> number(1234.56), number(-0.01), number(12.5, 1, sign=True), number(float("nan"))
     ('1235', '0', '+12.5', '–')
+    >>> number(10.115, 2) == number(10.115 - 2e-15, 2) == number(10.115 + 2e-15, 2)
+    True
     """
     if value is None or math.isnan(value):
         return "–"
     if math.isinf(value):
         return "unlimited" if value > 0 else "none"
-    shown = round(float(value), decimals) + 0.0
+    shown = round(round(float(value), decimals + NOISE_DECIMALS), decimals) + 0.0
     return f"{shown:{'+' if sign and shown else ''}.{decimals}f}"
 
 
