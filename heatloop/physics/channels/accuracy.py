@@ -34,6 +34,10 @@ def _quintic(x: Array) -> Array:
 GAUSS_FROM_KNOWN = _quintic((POINTS + 1.0) / 2.0)
 """Temperatures at the points of the rule, from the values and slopes at both nodes and the middle."""
 
+_PLACES = np.concatenate([[0.0, 0.5, 1.0], (POINTS + 1.0) / 2.0])
+BETWEEN_ENDS = np.stack([1.0 - _PLACES, _PLACES], axis=1)
+"""Values at both nodes, the middle and the points of the rule, between those at both nodes of a cell."""
+
 MAX_CUTS = 10
 
 
@@ -88,6 +92,8 @@ def emission_by_cell_w(channels: ChannelSolution, equations: ChannelEquations | 
         equations = ChannelEquations(runs, np.where(still, np.inf, np.abs(channels.given_w / (direction * drop))))
     known = np.empty((len(runs.direction), 6, h.size))
     known[:, 0], known[:, 1], known[:, 2] = t0, tm, t1
-    known[:, 3:] = equations.rate(equations.wall(known[:, :3]))[0]
-    emission = equations.emission(equations.wall(GAUSS_FROM_KNOWN @ known)).sum(axis=0)
+    # the walls are solved again; those of the solver are only where the search begins
+    drop_k = BETWEEN_ENDS @ (known[:, [0, 2]] - channels.wall_ends_c)
+    known[:, 3:] = equations.rate(equations.wall(known[:, :3], drop_k[:, :3]))[0]
+    emission = equations.emission(equations.wall(GAUSS_FROM_KNOWN @ known, drop_k[:, 3:])).sum(axis=0)
     return np.asarray((WEIGHTS / 2.0) @ emission * h)

@@ -143,14 +143,14 @@ class ChannelEquations:
         """Use another resistance of the film, (C, M), from now on."""
         self.film = None if film_mk_w is None else film_mk_w[:, None]
 
-    def wall(self, temp: Array, slot: str = "") -> Array:
+    def wall(self, temp: Array, initial_drop_k: Array | None = None) -> Array:
         """Wall temperatures (C, P, M) at these water temperatures, solved to rounding.
 
-        The search starts from the drops kept in `slot`, if there are any.
+        `initial_drop_k`: drops from water to wall, (C, P, M), from which the search starts.
         """
         if self.film is None:
             return temp
-        surface = self._first_surface(temp, slot)
+        surface = temp if initial_drop_k is None else temp - initial_drop_k
         for _ in range(MAX_WALL_STEPS):
             step = self._wall_step(temp, surface)[0]
             surface = surface + step
@@ -193,16 +193,12 @@ class ChannelEquations:
 
     def _carried(self, temp: Array, slot: str) -> tuple[Array, Array, Array]:
         """One Newton step of the walls in a slot: heat, its slopes by the wall, and the wall's slopes by the water."""
-        surface = self._first_surface(temp, slot)
+        drop_k = self.film_drop_k.get(slot)
+        surface = temp if drop_k is None else temp - drop_k
         step, heat, by_wall, inverse = self._wall_step(temp, surface)
         self.film_drop_k[slot] = temp - surface - step
         self.wall_moved_k = max(self.wall_moved_k, float(np.abs(step).max(initial=0.0)))
         return heat, by_wall, inverse
-
-    def _first_surface(self, temp: Array, slot: str) -> Array:
-        """First estimate of the walls of a slot."""
-        drop_k = self.film_drop_k.get(slot)
-        return temp if drop_k is None else temp - drop_k
 
     def _wall_step(self, temp: Array, surface: Array) -> tuple[Array, Array, Array, Array]:
         """One Newton step of the wall equation S + r q(S) = T: heat to first order, dq/dS and dS/dT."""

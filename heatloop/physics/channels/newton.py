@@ -274,7 +274,7 @@ class ChannelNewtonSolver:
         emission = np.empty_like(walls)
 
         def evaluate(points: slice, temp: Array, slot: str) -> None:
-            wall = walls[:, points] = equations.wall(temp, slot)
+            wall = walls[:, points] = equations.wall(temp, equations.film_drop_k.get(slot))
             stages[:, 2 + points.start : 2 + points.stop], emission[:, points] = equations.rate(wall)
 
         evaluate(slice(0, 2), ends, "ends")
