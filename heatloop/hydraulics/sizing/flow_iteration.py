@@ -188,12 +188,15 @@ class _PeakSearch:
         return TemperatureDropNotReachable(unit_name(self.trial, unit), required_k, required_k + miss_k)
 
 
-def misses_of_aims(trial: TrialSolution, duties: Sequence[LoopDuty], by_loss: Mask) -> Callable[[Array], Array]:
+def misses_of_aims(
+    trial: TrialSolution, duties: Sequence[LoopDuty], by_loss: Mask, drop_k: Array | None = None
+) -> Callable[[Array], Array]:
     """Deviation of flows (U) from their targets, falling with flow.
 
-    Drop less design drop in kelvin, or the largest shortfall of a room in watts.
+    Drop less required drop in kelvin (`drop_k`; the design drop by default), or the largest shortfall of a room in
+    watts.
     """
-    required = np.array([duties[unit.loop].drop_k for unit in trial.units])
+    required = np.array([duties[unit.loop].drop_k for unit in trial.units]) if drop_k is None else drop_k
     if not by_loss.any():
         return lambda flows: trial.drop_k(flows) - required
     needs = RoomNeeds.of(
@@ -201,8 +204,8 @@ def misses_of_aims(trial: TrialSolution, duties: Sequence[LoopDuty], by_loss: Ma
     )
 
     def miss(flows: Array) -> Array:
-        drop_k, heat_w = trial.drop_and_room_heat(flows)
-        return np.where(by_loss, needs.shortfall_w(heat_w, trial.part), drop_k - required)
+        given_k, heat_w = trial.drop_and_room_heat(flows)
+        return np.where(by_loss, needs.shortfall_w(heat_w, trial.part), given_k - required)
 
     return miss
 

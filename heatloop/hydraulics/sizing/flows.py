@@ -223,28 +223,47 @@ def _first_flows(trial: TrialSolution, duties: Sequence[LoopDuty], initial_guess
     """
     by_loss = _by_loss(trial, duties)
     if not by_loss.any() and (quick := _quick_flows(trial, duties)) is not None:
-        none = np.zeros(by_loss.size, bool)
-        return FlowAims(quick[0], _slowest_kg_s(trial), by_loss, none, ~none, np.diag(quick[1]))
+        return FlowAims(quick[0], _slowest_kg_s(trial), by_loss, by_loss, ~by_loss, np.diag(quick[1]))
     if initial_guess is not None and _is_same(trial, duties, initial_guess):
         trial.start_from(initial_guess.heats)
         return initial_guess.met
-    minimum, maximum = _range(trial, duties)
-    fixed, warm = np.zeros(by_loss.size, bool), np.ones(by_loss.size, bool)
-    if by_loss.any():
-        miss = misses_of_aims(trial, duties, by_loss)
-        warm = (miss(maximum) <= 0) | ~by_loss
-        fixed = by_loss & (miss(minimum) <= 0)
-        by_loss = by_loss & warm  # a room that is short of heat at any flow: the design drop is used instead
-    flows = np.where(fixed, minimum, maximum)
-    if initial_guess is not None and _is_near(trial, duties, initial_guess):
-        met = initial_guess.met
-        if np.array_equal([met.by_loss, met.fixed, met.warm], [by_loss, fixed, warm]):
-            trial.start_from(initial_guess.heats)
-            flows = np.where(fixed, minimum, met.flow_kg_s)
-            return FlowAims(flows, _slowest_kg_s(trial), by_loss, fixed, warm, met.slope_k)
-    if not fixed.all():
-        flows = _root(misses_of_aims(trial, duties, by_loss), minimum, maximum, ~fixed, flows)
-    return FlowAims(flows, _slowest_kg_s(trial), by_loss, fixed, warm)
+    near = initial_guess is not None and _is_near(trial, duties, initial_guess)
+    aims = _searched_aims(trial, duties, by_loss, only_targets=near)
+    if initial_guess is None or not near:
+        return aims
+    met = initial_guess.met
+    if any((getattr(met, name) != getattr(aims, name)).any() for name in ("by_loss", "fixed", "warm")):
+        return _searched_aims(trial, duties, by_loss)
+    trial.start_from(initial_guess.heats)
+    return replace(aims, flow_kg_s=np.where(aims.fixed, aims.flow_kg_s, met.flow_kg_s), slope_k=met.slope_k)
+
+
+def _searched_aims(
+    trial: TrialSolution, duties: Sequence[LoopDuty], by_loss: Mask, *, only_targets: bool = False
+) -> FlowAims:
+    """Target of each unit and a flow that nearly meets it.
+
+    A unit by loss whose rooms are warm below the last doubling of the flow is searched there. Of the others the maximum
+    flow is searched: where a room is short of heat even then, the design drop is the target. `only_targets`: flows are
+    searched only where the target depends on them.
+    """
+    required_k = _drops_k(trial, duties)
+    lowest_k = np.where(by_loss, np.minimum(MIN_DROP_BY_LOSS_K, required_k), required_k)
+    minimum, within, maximum = _range(trial, required_k, lowest_k)
+    miss = misses_of_aims(trial, duties, by_loss)
+    fixed, short = by_loss & (miss(minimum) <= 0.0), miss(within)
+    warm = ~(far := by_loss & (short > 0.0))
+    searched = misses_of_aims(trial, duties, by_loss & warm, lowest_k)
+    low, high = np.where(far, within, minimum), np.where(by_loss & warm, within, maximum)
+    flows = _root(searched, low, high, far if only_targets else ~fixed, np.where(fixed, minimum, high))
+    if far.any():
+        short_at_most = miss(flows)
+        reached = far & (short_at_most <= 0.0)
+        warm |= reached
+        share = np.where(reached, short, 0.0) / np.where(reached, short - short_at_most, 1.0)
+        by_drop = flows * (required_k / lowest_k) ** (1.0 / FIRST_SLOPE)
+        flows = np.where(reached, within * (flows / within) ** share, np.where(warm, flows, by_drop))
+    return FlowAims(flows, _slowest_kg_s(trial), by_loss & warm, fixed, warm)
 
 
 def _is_same(trial: TrialSolution, duties: Sequence[LoopDuty], initial_guess: LoopSizing) -> bool:
@@ -328,8 +347,11 @@ def _slowest_kg_s(trial: TrialSolution) -> Array:
 def _root(miss: Callable[[Array], Array], minimum: Array, maximum: Array, which: Mask, flows: Array) -> Array:
     """Flows within the range at which `miss`, which falls with flow, is zero, for the units of `which`.
 
-    scipy's vectorised Chandrupatla search in the logarithm of the flow, accurate enough to start Newton's method.
+    The others keep their `flows`. scipy's vectorised Chandrupatla search in the logarithm of the flow, accurate enough
+    to start Newton's method.
     """
+    if not which.any():
+        return flows
     from scipy.optimize import elementwise  # here, because it is slow to import and seldom needed
 
     tried = flows.copy()
@@ -352,35 +374,27 @@ def _root(miss: Callable[[Array], Array], minimum: Array, maximum: Array, which:
     return result
 
 
-def _range(trial: TrialSolution, duties: Sequence[LoopDuty]) -> tuple[Array, Array]:
-    """Minimum and maximum flow of each unit between which the duty lies.
+def _range(trial: TrialSolution, required_k: Array, lowest_k: Array) -> tuple[Array, Array, Array]:
+    """Flows of each unit: one with at least the required drop, one with more than the lowest, one with less than it.
 
-    Raises TemperatureDropNotReachable where even a very small flow does not give the drop.
+    They rise in this order; the last is at most twice the one before. Raises TemperatureDropNotReachable where even a
+    very small flow does not give the required drop.
     """
     slowest = _slowest_kg_s(trial)
-    required = np.array([duties[unit.loop].drop_k for unit in trial.units])
-    by_loss = np.array([duties[unit.loop].required_w_m is not None for unit in trial.units])
-    lowest = np.where(by_loss, np.minimum(MIN_DROP_BY_LOSS_K, required), required)
-    minimum = slowest * SLOWEST_TRANSFER_UNITS / 2.0
-    greatest = np.zeros(minimum.size)
+    minimum, greatest = slowest * SLOWEST_TRANSFER_UNITS / 2.0, np.zeros(slowest.size)
     while True:
         drop = trial.drop_k(minimum)
         greatest = np.maximum(greatest, drop)
-        low = drop < required
+        low = drop < required_k
         if not low.any():
             break
         stuck = np.flatnonzero(low & (minimum <= slowest))
         if stuck.size:
             u, *others = stuck.tolist()
             names = [unit_name(trial, other) for other in others]
-            raise TemperatureDropNotReachable(unit_name(trial, u), float(required[u]), float(greatest[u]), names)
+            raise TemperatureDropNotReachable(unit_name(trial, u), float(required_k[u]), float(greatest[u]), names)
         minimum = np.where(low, np.maximum(minimum / 2.0, slowest), minimum)
     maximum = minimum * 2.0
-    while True:
-        high = trial.drop_k(maximum) > lowest
-        if not high.any():
-            break
+    while (high := trial.drop_k(maximum) > lowest_k).any():
         maximum = np.where(high, maximum * 2.0, maximum)
-    if by_loss.any():
-        maximum = _root(lambda flows: trial.drop_k(flows) - lowest, minimum, maximum, by_loss, maximum)
-    return minimum, maximum
+    return minimum, maximum / 2.0, maximum

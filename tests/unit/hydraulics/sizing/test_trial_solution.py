@@ -190,7 +190,10 @@ def test_temperatures_of_groups_solved_before_are_a_start_where_the_cells_are_th
 @pytest.mark.parametrize("drop_k", [2.0, 5.0, 8.0])
 def test_the_duty_of_a_unit_lies_between_its_minimum_and_its_maximum_flow(drop_k: float) -> None:
     trial = two_loops()
-    minimum, maximum = _range(trial, [LoopDuty(drop_k), LoopDuty(drop_k)])
+    minimum, within, maximum = _range(trial, np.full(2, drop_k), np.full(2, drop_k / 2.0))
     assert (minimum >= _slowest_kg_s(trial)).all()
     assert (trial.drop_k(minimum) >= drop_k).all()
-    assert (trial.drop_k(maximum) <= drop_k).all()
+    assert (within >= minimum).all()
+    assert (maximum == 2.0 * within).all()
+    assert (trial.drop_k(within) > drop_k / 2.0).all()
+    assert (trial.drop_k(maximum) <= drop_k / 2.0).all()
