@@ -93,7 +93,7 @@ class Diagnosis(TableSet):
     >>> import heatloop as hl
     >>> design = hl.size("data/alder-lodge/draft.toml")
     >>> hl.diagnose(design, "data/alder-lodge/readings-air.csv").summary["words"]
-    'The loop "Nursery and bathroom" receives too little water (probability 98 %).'
+    'The loop "Nursery and bathroom" receives too little water (probability 94 %).'
     """
 
     system: SizedSystem
@@ -129,7 +129,7 @@ class Diagnosis(TableSet):
         >>> import heatloop as hl
         >>> design = hl.size("data/alder-lodge/draft.toml")
         >>> hl.diagnose(design, "data/alder-lodge/readings-air.csv").text.splitlines()[0]
-        'The loop "Nursery and bathroom" receives too little water (probability 98 %).'
+        'The loop "Nursery and bathroom" receives too little water (probability 94 %).'
         """
         frames = self.frames
         return sheet_text(

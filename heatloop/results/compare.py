@@ -67,10 +67,11 @@ def differences(before: tuple[Mapping[str, Any], Tables], after: tuple[Mapping[s
         verdicts = [None if (row := side.get(key)) is None else row["verdict"] for side in (old, new)]
         if verdicts[0] != verdicts[1] and set(verdicts) != {None, "pass"}:
             rows.append(_row("check", str(key[1]), str(key[0]), *verdicts))
-    table = table_frame(COMPARISON, rows)
+    compared = table_frame(COMPARISON, rows)
     # set as they are: pandas 3 makes a column of words and None one of text, in which None is NaN
-    as_given = {side: pd.Series([row[side] for row in rows], table.index, object) for side in ("before", "after")}
-    return table.assign(**as_given)
+    for side in ("before", "after"):
+        compared[side] = pd.Series([row[side] for row in rows], index=compared.index, dtype=object)
+    return compared
 
 
 def _by_key(frame: pd.DataFrame, names: Sequence[str]) -> dict[tuple[str, ...], dict[Hashable, Any]]:
