@@ -93,6 +93,10 @@ class Words:
 Primitive = Line | Ring | Words
 
 
+TOUCH_MM = 1e-9
+"""What overlaps by less than this has an edge in common and no more."""
+
+
 @dataclass(frozen=True)
 class Box:
     """A rectangle that may be turned: its corners in order."""
@@ -117,8 +121,10 @@ class Box:
     def touches(self, other: Box) -> bool:
         """Whether two rectangles have more than an edge in common, by separating axes."""
         (aw, as_, ae, an), (bw, bs, be, bn) = self.bounds, other.bounds
-        if ae <= bw or be <= aw or an <= bs or bn <= as_:
+        if ae <= bw + TOUCH_MM or be <= aw + TOUCH_MM or an <= bs + TOUCH_MM or bn <= as_ + TOUCH_MM:
             return False
+        if self.upright and other.upright:
+            return True
         return not any(_apart(self.corners, other.corners, axis) for box in (self, other) for axis in box.axes)
 
     @cached_property
@@ -127,12 +133,23 @@ class Box:
         (ax, ay), (bx, by), _, (dx, dy) = self.corners
         return (bx - ax, by - ay), (dx - ax, dy - ay)
 
+    @cached_property
+    def upright(self) -> bool:
+        """Whether its sides lie along both axes, so that its bounds are the rectangle itself."""
+        return all(min(abs(x), abs(y)) < TOUCH_MM for x, y in self.axes)
+
     def is_cut_by(self, a: Point, b: Point) -> bool:
         """Whether the line between two points comes into it."""
         west, south, east, north = self.bounds
-        if max(a[0], b[0]) <= west or min(a[0], b[0]) >= east or max(a[1], b[1]) <= south or min(a[1], b[1]) >= north:
+        (ax, ay), (bx, by) = a, b
+        if max(ax, bx) <= west + TOUCH_MM or min(ax, bx) >= east - TOUCH_MM:
             return False
-        return not any(_apart(self.corners, (a, b), axis) for axis in (*self.axes, (a[1] - b[1], b[0] - a[0])))
+        if max(ay, by) <= south + TOUCH_MM or min(ay, by) >= north - TOUCH_MM:
+            return False
+        across = (ay - by, bx - ax)
+        return not any(
+            _apart(self.corners, (a, b), axis) for axis in ((across,) if self.upright else (*self.axes, across))
+        )
 
 
 @dataclass(frozen=True)
@@ -269,5 +286,5 @@ def _apart(shape: Sequence[Point], other: Sequence[Point], axis: Point) -> bool:
     """Whether the shadows of two shapes on an axis have nothing but an end in common."""
     mine = [x * axis[0] + y * axis[1] for x, y in shape]
     theirs = [x * axis[0] + y * axis[1] for x, y in other]
-    slack = 1e-9 * (abs(axis[0]) + abs(axis[1]))
+    slack = TOUCH_MM * (abs(axis[0]) + abs(axis[1]))
     return max(mine) <= min(theirs) + slack or max(theirs) <= min(mine) + slack

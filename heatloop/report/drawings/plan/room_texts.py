@@ -13,7 +13,7 @@ import random
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
-from itertools import islice
+from itertools import combinations, islice, starmap
 
 from heatloop.report.drawings.plan.level_plan import MarkOnPaper, RoomOnPaper
 from heatloop.report.drawings.plan.text_places import (
@@ -27,6 +27,7 @@ from heatloop.report.drawings.plan.text_places import (
     leaders_crossed,
     mark_places,
     obstacle_lines,
+    stand_apart,
     wall_places,
 )
 
@@ -158,7 +159,7 @@ class _Exchange:
     """Places of all texts, by text, the cheapest first; how each two of them meet is looked at once."""
 
     choices: Sequence[Sequence[_Choice]]
-    meetings: dict[tuple[int, int], float] = field(default_factory=dict)
+    meetings: dict[tuple[_Choice, _Choice], float] = field(default_factory=dict)
 
     def set_anew(self, state: _State) -> _State:
         """A cheaper state, by the removal of some texts at a time, which are placed again in another order."""
@@ -249,10 +250,7 @@ class _Exchange:
         return [other for other, one in enumerate(state) if other != text and self._meeting(choice, one) == math.inf]
 
     def _total(self, state: _State) -> float:
-        return sum(
-            choice.cost + self._across(state, text) / 2.0  # every crossing counts for both texts
-            for text, choice in enumerate(state)
-        )
+        return sum(choice.cost for choice in state) + sum(starmap(self._meeting, combinations(state, 2)))
 
     def _across(self, state: _State, text: int) -> float:
         return sum(self._meeting(state[text], one) for other, one in enumerate(state) if other != text)
@@ -262,12 +260,10 @@ class _Exchange:
         (west, south, east, north), (left, low, right, top) = one.bounds, other.bounds
         if left >= east or right <= west or low >= north or top <= south:
             return 0.0
-        key = (id(one), id(other)) if id(one) < id(other) else (id(other), id(one))
+        key = (one, other) if id(one) < id(other) else (other, one)
         met = self.meetings.get(key)
         if met is None:
-            beside = Ground()
-            beside.add(one.placed)
-            free = beside.is_free(other.placed)
-            met = CROSSED * leaders_crossed(one.placed, other.placed) if free else math.inf
+            apart = stand_apart(one.placed, other.placed)
+            met = CROSSED * leaders_crossed(one.placed, other.placed) if apart else math.inf
             self.meetings[key] = met
         return met

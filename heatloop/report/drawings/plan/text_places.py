@@ -86,6 +86,13 @@ class Ground:
         return under + across + WALL_CROSSED * through
 
 
+def stand_apart(one: Placed, other: Placed) -> bool:
+    """Whether the boxes of two places do not touch, and no leader of one cuts a box of the other."""
+    if any(_touches(box, one.boxes) or _is_cut(box, one.leaders) for box in other.boxes):
+        return False
+    return not any(_is_cut(box, other.leaders) for box in one.boxes)
+
+
 def leaders_crossed(one: Placed, other: Placed) -> int:
     """How many leaders of two places cross."""
     return sum(_cross(leader, another) for leader in one.leaders for another in other.leaders)
