@@ -74,9 +74,7 @@ class Ground:
 
     def is_free(self, placed: Placed) -> bool:
         """Whether boxes touch nothing that is written, no leader cuts them, and their leaders cut nothing written."""
-        if any(_touches(box, self.boxes) or _is_cut(box, self.leaders) for box in placed.boxes):
-            return False
-        return not any(_is_cut(box, placed.leaders) for box in self.boxes)
+        return stand_apart(self, placed)
 
     def crossings(self, placed: Placed) -> int:
         """Dimension lines under the boxes, and leaders, dimension lines and walls that its leaders cross."""
@@ -86,8 +84,9 @@ class Ground:
         return under + across + WALL_CROSSED * through
 
 
-def stand_apart(one: Placed, other: Placed) -> bool:
-    """Whether the boxes of two places do not touch, and no leader of one cuts a box of the other."""
+def stand_apart(one: Ground | Placed, other: Placed) -> bool:
+    """Whether the boxes of two places, or of what is written and a place, do not touch, and no leader of one cuts a box
+    of the other."""
     if any(_touches(box, one.boxes) or _is_cut(box, one.leaders) for box in other.boxes):
         return False
     return not any(_is_cut(box, other.leaders) for box in one.boxes)
