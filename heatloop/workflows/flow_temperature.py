@@ -18,7 +18,8 @@ from heatloop.findings.input_errors import InputError, InputIssue, number_faults
 from heatloop.heat_loss.model import RoomLoss
 from heatloop.hydraulics.analysis.flow_temperatures import open_system_at
 from heatloop.hydraulics.analysis.room_output import net_room_heat_w
-from heatloop.hydraulics.sizing.flows import EXCESS_POWER, MIN_DROP_BY_LOSS_K
+from heatloop.hydraulics.sizing.flows import EXCESS_POWER
+from heatloop.hydraulics.sizing.searched_flows import MIN_DROP_BY_LOSS_K
 from heatloop.hydraulics.sizing.sized_system import SizedSystem
 from heatloop.layout.build import validated_survey
 from heatloop.results.decisions.lowest_flow import KEPT, MARGINS, RESIZED, LowestFlowResult

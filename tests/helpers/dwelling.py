@@ -14,7 +14,9 @@ import numpy as np
 from heatloop.hydraulics.model import ArmPath, Cell, Characteristic, LoopPath, PathElement
 from heatloop.hydraulics.network.build import PipeworkInput, build_network
 from heatloop.hydraulics.network.system import PipeNetwork
+from heatloop.hydraulics.sizing.trial_solution import TrialSolution, loops_network
 from heatloop.physics.ducts import round_duct
+from heatloop.physics.water import plain_water
 from heatloop.survey.catalogue import Pipe
 from heatloop.survey.loops import Loop, Tails
 from heatloop.survey.profiles import Channel, OutputRating, Profile
@@ -114,6 +116,14 @@ def dwelling(loops: int = 12, film: bool = False) -> PipeNetwork:
             loop_path(f"loop {i}", trunks[i // 6].name, 1.0 + 0.06 * (i % 12), kv_m3_h=kv, rooms_c=rooms, film=film)
         )
     return build_network(paths, PipeworkInput(trunks, PIPES))
+
+
+def two_loops() -> TrialSolution:
+    """Rooms at 20 and 15 °C, two metres in one and four in the other; and six metres in one at 20."""
+    both = loop_path("a", None, 1.0, pieces=6, rooms_c=(20.0, 15.0, 15.0))
+    return TrialSolution(
+        loops_network([both, loop_path("b", None, 1.0, pieces=6)]), np.array([50.0, 40.0]), plain_water()
+    )
 
 
 @dataclass(frozen=True)

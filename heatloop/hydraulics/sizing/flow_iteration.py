@@ -188,26 +188,44 @@ class _PeakSearch:
         return TemperatureDropNotReachable(unit_name(self.trial, unit), required_k, required_k + miss_k)
 
 
-def misses_of_aims(
-    trial: TrialSolution, duties: Sequence[LoopDuty], by_loss: Mask, drop_k: Array | None = None
-) -> Callable[[Array], Array]:
+def design_drops_k(trial: TrialSolution, duties: Sequence[LoopDuty]) -> Array:
+    """Design drop of each unit in K, (U)."""
+    return np.array([duties[unit.loop].drop_k for unit in trial.units])
+
+
+def misses_of_aims(trial: TrialSolution, duties: Sequence[LoopDuty], by_loss: Mask) -> Callable[[Array], Array]:
     """Deviation of flows (U) from their targets, falling with flow.
 
-    Drop less required drop in kelvin (`drop_k`; the design drop by default), or the largest shortfall of a room in
-    watts.
+    Drop less design drop in K, or the largest shortfall of a room in W.
     """
-    required = np.array([duties[unit.loop].drop_k for unit in trial.units]) if drop_k is None else drop_k
+    required_k = design_drops_k(trial, duties)
+    found = drops_and_shortfalls(trial, duties, by_loss)
+
+    def miss(flows: Array) -> Array:
+        drop_k, short_w = found(flows)
+        return np.where(by_loss, short_w, drop_k - required_k)
+
+    return miss
+
+
+def drops_and_shortfalls(
+    trial: TrialSolution, duties: Sequence[LoopDuty], by_loss: Mask
+) -> Callable[[Array], tuple[Array, Array]]:
+    """Drop of each unit in K and the largest shortfall of its rooms in W at flows (U), both falling with flow.
+
+    The shortfall of a unit that is not sized by loss is -inf.
+    """
     if not by_loss.any():
-        return lambda flows: trial.drop_k(flows) - required
+        return lambda flows: (trial.drop_k(flows), np.full(by_loss.size, -np.inf))
     needs = RoomNeeds.of(
         trial.rooms, [_owed_w(trial, duties, u) if by_loss[u] else ({}, {}) for u in range(by_loss.size)]
     )
 
-    def miss(flows: Array) -> Array:
-        given_k, heat_w = trial.drop_and_room_heat(flows)
-        return np.where(by_loss, needs.shortfall_w(heat_w, trial.part), given_k - required)
+    def found(flows: Array) -> tuple[Array, Array]:
+        drop_k, heat_w = trial.drop_and_room_heat(flows)
+        return drop_k, needs.shortfall_w(heat_w, trial.part)
 
-    return miss
+    return found
 
 
 def _owed_w(

@@ -7,7 +7,7 @@ channels follows from the hydraulics of that loop. It is calculated repeatedly u
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -22,25 +22,18 @@ from heatloop.hydraulics.sizing.flow_iteration import (
     LoopDuty,
     TemperatureDropNotReachable,
     converged_flows,
-    misses_of_aims,
-    unit_name,
+    design_drops_k,
 )
 from heatloop.hydraulics.sizing.loop_alone import LoopAlone
+from heatloop.hydraulics.sizing.searched_flows import FIRST_SLOPE, SLOWEST_TRANSFER_UNITS, searched_aims, slowest_kg_s
 from heatloop.hydraulics.sizing.trial_solution import ROUGH_K, TrialSolution, loops_network
 from heatloop.physics.water import Fluid
 
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
 
-MIN_DROP_BY_LOSS_K = 2.0
-"""When sizing by loss, flow is not raised beyond the one with this drop (common practice)."""
-
 MIN_DROP_K = 0.1
 """Minimum design drop of a loop: a smaller one cannot be measured on site."""
-
-SLOWEST_TRANSFER_UNITS = 12.0
-"""Number of transfer units at which the water has practically reached its limit; the largest drop is calculated
-there."""
 
 
 @dataclass(frozen=True)
@@ -163,7 +156,7 @@ def sized_loops(
                 alone=alone,
             )
         )
-    drop_k = _drops_k(trial, duties)
+    drop_k = design_drops_k(trial, duties)
     return LoopSizing(
         loops=tuple(sized),
         duties=tuple(duties),
@@ -173,11 +166,6 @@ def sized_loops(
         met=replace(aim, flow_kg_s=flows, slope_k=slope_k),
         heats=tuple(heat for heat in trial.initial_guess if heat is not None),
     )
-
-
-def _drops_k(trial: TrialSolution, duties: Sequence[LoopDuty]) -> Array:
-    """Design drop of each unit, (U)."""
-    return np.array([duties[unit.loop].drop_k for unit in trial.units])
 
 
 def _by_loss(trial: TrialSolution, duties: Sequence[LoopDuty]) -> Mask:
@@ -196,7 +184,7 @@ def _flows_of_initial_guess(
     None where the loops had other arms or were sized by loss.
     """
     arms = np.array([flow for loop in initial_guess.loops for flow in loop.arm_flow_kg_s])
-    drop_k = _drops_k(trial, duties)
+    drop_k = design_drops_k(trial, duties)
     if arms.size != len(trial.network.arms) or initial_guess.drop_k.size != drop_k.size:
         return None
     slope_k = initial_guess.met.slope_k
@@ -205,7 +193,7 @@ def _flows_of_initial_guess(
     flows = np.array([arms[list(unit.arms)].sum() for unit in trial.units])
     excess = _mean_excess_k(trial, drop_k) / initial_guess.excess_k
     flows = flows * excess**EXCESS_POWER * initial_guess.drop_k / drop_k
-    slowest, none = _slowest_kg_s(trial), np.zeros(flows.size, bool)
+    slowest, none = slowest_kg_s(trial), np.zeros(flows.size, bool)
     trial.start_from(initial_guess.heats)
     slope_k = slope_k * (drop_k / initial_guess.drop_k)[:, None]
     return FlowAims(np.maximum(flows, slowest), slowest, none, none, ~none, slope_k)
@@ -223,47 +211,19 @@ def _first_flows(trial: TrialSolution, duties: Sequence[LoopDuty], initial_guess
     """
     by_loss = _by_loss(trial, duties)
     if not by_loss.any() and (quick := _quick_flows(trial, duties)) is not None:
-        return FlowAims(quick[0], _slowest_kg_s(trial), by_loss, by_loss, ~by_loss, np.diag(quick[1]))
+        return FlowAims(quick[0], slowest_kg_s(trial), by_loss, by_loss, ~by_loss, np.diag(quick[1]))
     if initial_guess is not None and _is_same(trial, duties, initial_guess):
         trial.start_from(initial_guess.heats)
         return initial_guess.met
     near = initial_guess is not None and _is_near(trial, duties, initial_guess)
-    aims = _searched_aims(trial, duties, by_loss, only_targets=near)
+    aims = searched_aims(trial, duties, by_loss, only_targets=near)
     if initial_guess is None or not near:
         return aims
     met = initial_guess.met
     if any((getattr(met, name) != getattr(aims, name)).any() for name in ("by_loss", "fixed", "warm")):
-        return _searched_aims(trial, duties, by_loss)
+        return searched_aims(trial, duties, by_loss)
     trial.start_from(initial_guess.heats)
     return replace(aims, flow_kg_s=np.where(aims.fixed, aims.flow_kg_s, met.flow_kg_s), slope_k=met.slope_k)
-
-
-def _searched_aims(
-    trial: TrialSolution, duties: Sequence[LoopDuty], by_loss: Mask, *, only_targets: bool = False
-) -> FlowAims:
-    """Target of each unit and a flow that nearly meets it.
-
-    A unit by loss whose rooms are warm below the last doubling of the flow is searched there. Of the others the maximum
-    flow is searched: where a room is short of heat even then, the design drop is the target. `only_targets`: flows are
-    searched only where the target depends on them.
-    """
-    required_k = _drops_k(trial, duties)
-    lowest_k = np.where(by_loss, np.minimum(MIN_DROP_BY_LOSS_K, required_k), required_k)
-    minimum, within, maximum = _range(trial, required_k, lowest_k)
-    miss = misses_of_aims(trial, duties, by_loss)
-    fixed, short = by_loss & (miss(minimum) <= 0.0), miss(within)
-    warm = ~(far := by_loss & (short > 0.0))
-    searched = misses_of_aims(trial, duties, by_loss & warm, lowest_k)
-    low, high = np.where(far, within, minimum), np.where(by_loss & warm, within, maximum)
-    flows = _root(searched, low, high, far if only_targets else ~fixed, np.where(fixed, minimum, high))
-    if far.any():
-        short_at_most = miss(flows)
-        reached = far & (short_at_most <= 0.0)
-        warm |= reached
-        share = np.where(reached, short, 0.0) / np.where(reached, short - short_at_most, 1.0)
-        by_drop = flows * (required_k / lowest_k) ** (1.0 / FIRST_SLOPE)
-        flows = np.where(reached, within * (flows / within) ** share, np.where(warm, flows, by_drop))
-    return FlowAims(flows, _slowest_kg_s(trial), by_loss & warm, fixed, warm)
 
 
 def _is_same(trial: TrialSolution, duties: Sequence[LoopDuty], initial_guess: LoopSizing) -> bool:
@@ -289,7 +249,7 @@ def _is_near(trial: TrialSolution, duties: Sequence[LoopDuty], initial_guess: Lo
 
 
 QUICK_TRIES, QUICK_SHARE = 6, 1e-3
-FIRST_SLOPE, MIN_SLOPE, MAX_SLOPE = -0.9, -0.3, -1.2
+MIN_SLOPE, MAX_SLOPE = -0.3, -1.2
 
 
 def _quick_flows(trial: TrialSolution, duties: Sequence[LoopDuty]) -> tuple[Array, Array] | None:
@@ -299,9 +259,9 @@ def _quick_flows(trial: TrialSolution, duties: Sequence[LoopDuty]) -> tuple[Arra
     that would carry the output of the run at its mean temperature. None where they do not converge: the drop may be
     impossible.
     """
-    required = np.array([duties[unit.loop].drop_k for unit in trial.units])
+    required = design_drops_k(trial, duties)
     # the slowest flow has so many transfer units at the flow temperature: at the mean it gives a little less
-    slowest = _slowest_kg_s(trial)
+    slowest = slowest_kg_s(trial)
     log_flow = np.log(slowest * SLOWEST_TRANSFER_UNITS * _mean_excess_k(trial, required) / required)
     slope, before = np.full(required.size, FIRST_SLOPE), None
     for _ in range(QUICK_TRIES):
@@ -328,73 +288,3 @@ def _mean_excess_k(trial: TrialSolution, drop_k: Array) -> Array:
     length = np.bincount(cells.unit, cells.length_m, units)
     warmth = np.bincount(cells.unit, cells.length_m * cells.room_c, units)
     return np.asarray(np.maximum(trial.supply[trial.loop_of_unit] - drop_k / 2.0 - warmth / length, 1.0))
-
-
-def _slowest_kg_s(trial: TrialSolution) -> Array:
-    """Flow of each unit at which its water has practically reached the largest drop that it can give."""
-    supply = trial.supply[trial.loop_of_unit]
-    cells = trial.cells
-    excess_k = np.maximum(np.abs(supply[cells.unit] - cells.room_c), 1.0)
-    conductance = np.bincount(cells.unit, cells.k_w_kn * excess_k ** (cells.exponent - 1.0), supply.size).astype(float)
-    others = trial.network.emitters
-    for loop, k_w_kn, exponent, room_c in zip(others.loop, others.k_w_kn, others.exponent, others.room_c, strict=True):
-        own = trial.loop_of_unit == loop
-        excess_k = np.maximum(np.abs(supply[own] - room_c), 1.0)
-        conductance[own] += k_w_kn * excess_k ** (exponent - 1.0)
-    return np.asarray(conductance / (trial.fluid.heat_capacity_j_kgk(supply) * SLOWEST_TRANSFER_UNITS))
-
-
-def _root(miss: Callable[[Array], Array], minimum: Array, maximum: Array, which: Mask, flows: Array) -> Array:
-    """Flows within the range at which `miss`, which falls with flow, is zero, for the units of `which`.
-
-    The others keep their `flows`. scipy's vectorised Chandrupatla search in the logarithm of the flow, accurate enough
-    to start Newton's method.
-    """
-    if not which.any():
-        return flows
-    from scipy.optimize import elementwise  # here, because it is slow to import and seldom needed
-
-    tried = flows.copy()
-
-    def some(log_flow: Array, units: Array) -> Array:
-        index = units.astype(np.intp)
-        tried[index] = np.exp(log_flow)
-        return miss(tried)[index]
-
-    index = np.flatnonzero(which)
-    root = elementwise.find_root(
-        some,
-        (np.log(minimum[index]), np.log(maximum[index])),
-        args=(index.astype(float),),
-        tolerances={"xatol": 1e-3, "xrtol": 1e-3, "fatol": 1e-3, "frtol": 0.0},
-    )
-    result = flows.copy()
-    # where the range holds no sign change the flows stay: the next search begins from there
-    result[index] = np.where(np.isfinite(root.x), np.exp(root.x), flows[index])
-    return result
-
-
-def _range(trial: TrialSolution, required_k: Array, lowest_k: Array) -> tuple[Array, Array, Array]:
-    """Flows of each unit: one with at least the required drop, one with more than the lowest, one with less than it.
-
-    They rise in this order; the last is at most twice the one before. Raises TemperatureDropNotReachable where even a
-    very small flow does not give the required drop.
-    """
-    slowest = _slowest_kg_s(trial)
-    minimum, greatest = slowest * SLOWEST_TRANSFER_UNITS / 2.0, np.zeros(slowest.size)
-    while True:
-        drop = trial.drop_k(minimum)
-        greatest = np.maximum(greatest, drop)
-        low = drop < required_k
-        if not low.any():
-            break
-        stuck = np.flatnonzero(low & (minimum <= slowest))
-        if stuck.size:
-            u, *others = stuck.tolist()
-            names = [unit_name(trial, other) for other in others]
-            raise TemperatureDropNotReachable(unit_name(trial, u), float(required_k[u]), float(greatest[u]), names)
-        minimum = np.where(low, np.maximum(minimum / 2.0, slowest), minimum)
-    maximum = minimum * 2.0
-    while (high := trial.drop_k(maximum) > lowest_k).any():
-        maximum = np.where(high, maximum * 2.0, maximum)
-    return minimum, maximum / 2.0, maximum

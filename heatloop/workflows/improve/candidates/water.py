@@ -7,7 +7,7 @@ from dataclasses import replace
 from math import ceil
 from typing import Literal
 
-from heatloop.hydraulics.sizing.flows import MIN_DROP_BY_LOSS_K
+from heatloop.hydraulics.sizing.searched_flows import MIN_DROP_BY_LOSS_K
 from heatloop.hydraulics.sizing.sized_system import SizedSystem
 from heatloop.survey.loops import Loop, RouteCrossing, Valves
 from heatloop.survey.survey import SurveyData

@@ -232,7 +232,7 @@ def test_loops_sized_again_for_the_same_water_keep_the_targets_of_their_units(
     cooler = sized_loops(network, duties, supply_c, dwelling.fluid, lambda flows: supply_c - 0.1, first)
     fresh = sized_loops(network, duties, supply_c, dwelling.fluid, lambda flows: supply_c - 0.1)
     np.testing.assert_allclose(cooler.met.flow_kg_s, fresh.met.flow_kg_s, rtol=1e-7)
-    monkeypatch.setattr(sizing_flows, "_range", None)
+    monkeypatch.setattr(sizing_flows, "searched_aims", None)
     again = sized_loops(network, duties, supply_c, dwelling.fluid, None, first)
     np.testing.assert_allclose(again.met.flow_kg_s, first.met.flow_kg_s, rtol=1e-8)
     with pytest.raises(TypeError):

@@ -7,7 +7,7 @@ import pytest
 
 from heatloop.hydraulics.from_survey import fluid_from, supply_temp_c
 from heatloop.hydraulics.lots.dwelling import LotDwelling
-from heatloop.hydraulics.sizing.flows import _slowest_kg_s
+from heatloop.hydraulics.sizing.searched_flows import slowest_kg_s
 from heatloop.hydraulics.sizing.trial_solution import TrialSolution, loops_network
 from heatloop.hydraulics.sizing.unit_rooms import RoomNeeds
 from tests.helpers.lot_systems import lot_survey
@@ -20,7 +20,7 @@ def solved(request):
     dwelling = LotDwelling.of(survey)
     supply_c = np.array([supply_temp_c(survey, loop) for loop in survey.loops], float)
     trial = TrialSolution(loops_network(dwelling.paths), supply_c, fluid_from(survey))
-    flows = 20.0 * _slowest_kg_s(trial)
+    flows = 20.0 * slowest_kg_s(trial)
     trial.share_again(flows)
     return trial, flows
 
