@@ -326,8 +326,12 @@ def _station(survey: SurveyData, item: RunElement, way: _Way, span: list[int]) -
     )  # fmt: skip
 
 
+SHORTEST_TAIL_M = 0.001
+"""A shorter tail is calculated with this length: a line of a network must have some resistance."""
+
+
 def _tail(pipe: Pipe, length_m: float, zeta: float, direction: Side) -> PathElement:
-    label, roughness_m = f"{direction} tail", pipe.roughness_mm / 1000.0
+    label, roughness_m, length_m = f"{direction} tail", pipe.roughness_mm / 1000.0, max(length_m, SHORTEST_TAIL_M)
     return PathElement("tail", label, "", 0, 0, direction, round_duct(pipe.bore_m), roughness_m, length_m, zeta)
 
 

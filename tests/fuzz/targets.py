@@ -1,4 +1,4 @@
-"""What is altered and who reads it: survey, catalogue, readings, prices and drawing."""
+"""What is altered and who reads it: survey, catalogue, readings, prices and drawing; houses that are sized."""
 
 from __future__ import annotations
 
@@ -8,8 +8,9 @@ import random
 import tempfile
 import time
 import tomllib
+import warnings
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
 
@@ -27,23 +28,38 @@ from heatloop.survey.entry import read_survey
 from heatloop.survey.read import read_catalogue, read_year
 from heatloop.workflows.design import size
 from tests.fuzz.mutations import TEXT_CHANGES, altered_tables, toml_text
+from tests.fuzz.values import altered_values
 from tests.helpers.paths import DATA
+from tests.helpers.random_systems import every_table, worst_residual
 
-JOB = DATA / "mill-annexe"
+JOB, HOUSE = DATA / "mill-annexe", DATA / "alder-lodge"
+
+CASES = Path(__file__).parent / "cases"
+"""Files that once broke the program; each name begins with that of its target."""
+
+MAX_RESIDUAL = 1e-9
+"""Largest residual of mass, head or energy in a design."""
+
 LONGEST_S = 20.0
-"""No input may take longer to read."""
+"""No input may take longer to read, or to size."""
 
 PRICES = "# currency: EUR\nitem,price,per,discount_percent,labour_min\npipe 15,3.20,metre,10,4\nelbow,1.1,piece,,2\n"
 
 
 @dataclass(frozen=True)
 class Target:
-    """A kind of file: its good text, its ending and what reads it from a path; TOML is altered by its tables too."""
+    """A kind of file: its good text, its ending and what reads it from a path; TOML is altered by its tables too.
+
+    `values_only`: its values are altered and its structure kept, so that most of it can be sized. `job`: the folder of
+    its catalogue.
+    """
 
     name: str
     ending: str
     good: Callable[[], str]
     read: Callable[[Path], object]
+    values_only: bool = False
+    job: Path = JOB
 
 
 def _survey(path: Path) -> None:
@@ -54,6 +70,26 @@ def _survey(path: Path) -> None:
             layout_faults(error.partial)  # type: ignore[arg-type]
         raise
     layout_faults(found)
+
+
+def _sized(path: Path) -> None:
+    """Size the survey, with all its tables; a warning of the arithmetic is a fault too."""
+    _balanced(path)
+
+
+def _sized_with(path: Path) -> None:
+    """Size the survey of two rooms with this catalogue."""
+    _balanced(replace(read_survey(JOB / "survey.toml"), catalogue=read_catalogue(path)))
+
+
+def _balanced(survey_or_path: object) -> None:
+    with warnings.catch_warnings():
+        warnings.simplefilter("error", RuntimeWarning)
+        design = size(survey_or_path)  # type: ignore[arg-type]
+        every_table(design)
+    residual = worst_residual(design)
+    if not residual <= MAX_RESIDUAL:
+        raise AssertionError(f"a residual of {residual:.1e}")
 
 
 def _drawing(path: Path) -> None:
@@ -94,13 +130,20 @@ def _drawn() -> str:
 
 
 TARGETS = (
-    Target("survey", "toml", lambda: (JOB / "survey.toml").read_text(encoding="utf-8"), _survey),
-    Target("catalogue", "toml", lambda: (JOB / "catalogue.toml").read_text(encoding="utf-8"), read_catalogue),
-    Target("year", "toml", lambda: (JOB / "year.toml").read_text(encoding="utf-8"), read_year),
+    Target("survey", "toml", lambda: _file(JOB / "survey.toml"), _survey),
+    Target("catalogue", "toml", lambda: _file(JOB / "catalogue.toml"), read_catalogue),
+    Target("year", "toml", lambda: _file(JOB / "year.toml"), read_year),
     Target("readings", "csv", _filled_in, lambda path: readings_of(_text(path), "f", _design())),
     Target("prices", "csv", lambda: PRICES, lambda path: prices_of(_text(path), "f")),
     Target("drawing", "dxf", _drawn, _drawing),
+    Target("two rooms, sized", "toml", lambda: _file(JOB / "survey.toml"), _sized, values_only=True),
+    Target("nine rooms, sized", "toml", lambda: _file(HOUSE / "draft.toml"), _sized, values_only=True, job=HOUSE),
+    Target("catalogue, two rooms sized", "toml", lambda: _file(JOB / "catalogue.toml"), _sized_with, values_only=True),
 )
+
+
+def _file(path: Path) -> str:
+    return path.read_text(encoding="utf-8")
 
 
 def _text(path: Path) -> str:
@@ -110,6 +153,8 @@ def _text(path: Path) -> str:
 def altered(target: Target, draw: random.Random) -> str:
     """The good file of a target, altered."""
     text = target.good()
+    if target.values_only:
+        return toml_text(altered_values(tomllib.loads(text), draw))
     if target.ending == "toml" and draw.random() < 0.6:
         return toml_text(altered_tables(tomllib.loads(text), draw))
     return draw.choice(TEXT_CHANGES)(text, draw)
@@ -119,7 +164,7 @@ def fault_of(target: Target, text: str, folder: Path) -> str | None:
     """What is wrong with the reading of a text, None where it is read or refused in whole plain lines in good time."""
     path = folder / f"input.{target.ending}"
     path.write_bytes(text.encode("utf-8", errors="replace"))
-    (folder / "catalogue.toml").write_bytes((JOB / "catalogue.toml").read_bytes())
+    (folder / "catalogue.toml").write_bytes((target.job / "catalogue.toml").read_bytes())
     began = time.monotonic()
     try:
         target.read(path)

@@ -168,7 +168,7 @@ def _loop(rng: np.random.Generator, name: str, rooms: tuple[Room, ...], trunk: s
     first = rooms[0]
     arms = tuple(_route(rng, first, rooms, side) for side in ((1, 2), (3, 4)))[: 2 if two_arms else 1]
     arm_valves = (Valves(None, "lockshield 15"),) * 2 if two_arms and rng.random() < 0.5 else ()
-    out_m, back_m = (round(float(metres), 1) for metres in rng.uniform(0.5, 10.0, 2))
+    out_m, back_m = (round(float(metres), 1) if metres > 1.0 else 0.0 for metres in rng.uniform(0.5, 10.0, 2))
     others = (LoopEmitter(str(rng.choice(emitters)), first.name, "flow" if rng.random() < 0.5 else "return"),)
     one_way = bool(rng.random() < 0.4) and not two_arms  # each arm goes out and returns
     return Loop(

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import argparse
+import math
 from collections.abc import Iterator
 from typing import Any
 
+from tests.fuzz.targets import CASES
 from tests.helpers.paths import ROOT
 from tests.long.mutation import EQUIVALENT, MAX_EQUIVALENT, PACKAGES, equivalent
 from tests.long.records import read_record
@@ -47,7 +49,7 @@ def _mutation(figures: dict[str, Any]) -> Iterator[str]:
     yield "| --- | --- | --- | --- | --- | --- | --- | --- | --- |"
     for name, one in figures.items():
         counted = one["tried"] - one["equivalent"]
-        score = f"{100.0 * one['killed'] / counted:.0f} % | {100.0 * PACKAGES[name].aim:.0f} %"
+        score = f"{math.floor(1000.0 * one['killed'] / counted) / 10.0:.1f} % | {100.0 * PACKAGES[name].aim:.0f} %"
         told = f"{one['tried']} | {one['equivalent']} | {one['killed']} | {score} | {one['seconds']:.2g}"
         yield f"| `{name}` | `{one['commit']}` | {one['seed']} | {told} |"
     left = [survivor for one in figures.values() for survivor in one["survivors"]]
@@ -75,6 +77,13 @@ def _fuzz(figures: dict[str, Any]) -> Iterator[str]:
     yield f"{sum(figures['tried'].values())} altered files ({tried}) were read in {figures['minutes'] / 60.0:.2g} hours"
     yield f"from seed {figures['seed']}, with {figures['faults']} faults of the program. The slowest took"
     yield f"{figures['longest_s']:.2g} s; the process used at most {figures['memory_mb']} MB."
+    yield "Files whose values alone are altered are sized, with all tables and balances.\n"
+    runs = figures["runs"]
+    hours, files = sum(one["minutes"] for one in runs) / 60.0, sum(one["tried"] for one in runs)
+    faults = sum(one["faults"] for one in runs)
+    yield f"All {len(runs)} recorded runs together: {hours:.1f} hours, {files} files, {faults}"
+    yield "faults of the program. Files that once broke the program, and now have a result or a line, are kept in"
+    yield f"`{CASES.relative_to(ROOT)}` and read again in every test run: {len(list(CASES.iterdir()))} so far."
 
 
 def _kills(figures: dict[str, Any]) -> Iterator[str]:

@@ -11,6 +11,7 @@ import subprocess
 import sys
 import tempfile
 import time
+from datetime import date
 from importlib.metadata import version
 from pathlib import Path
 from xml.etree import ElementTree
@@ -18,7 +19,7 @@ from xml.etree import ElementTree
 from tests.fuzz.__main__ import keep_found
 from tests.fuzz.targets import run
 from tests.helpers.paths import ROOT
-from tests.long.records import write_record
+from tests.long.records import commit, read_record, write_record
 
 SOLVERS = ("tests/reference", "tests/unit/hydraulics/test_solver.py")
 DIAGNOSED, IN_ALL = ("tests/unit/diagnosis/test_diagnosis.py",), 60
@@ -100,17 +101,17 @@ def fuzz(arguments: list[str]) -> int:
     asked = parser.parse_args(arguments)
     end = time.monotonic() + 60.0 * asked.minutes
     tally = run(asked.seed, lambda count: time.monotonic() > end)
-    write_record(
-        "fuzz",
-        {
-            "minutes": asked.minutes,
-            "seed": asked.seed,
-            "tried": tally.tried,
-            "faults": len(tally.found),
-            "longest_s": round(tally.longest_s, 2),
-            "memory_mb": round(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024.0),
-        },
-    )
+    figures = {
+        "minutes": asked.minutes,
+        "seed": asked.seed,
+        "tried": tally.tried,
+        "faults": len(tally.found),
+        "longest_s": round(tally.longest_s, 2),
+        "memory_mb": round(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024.0),
+    }
+    before = read_record("fuzz").get("figures", {}).get("runs", [])
+    this_run = {"date": date.today().isoformat(), "commit": commit(), **figures, "tried": sum(tally.tried.values())}
+    write_record("fuzz", {**figures, "runs": [*before, this_run]})
     for (name, wrong), count in keep_found(tally, asked.seed).items():
         print(f"{count} x {name}: {wrong[:200]}")
     return 1 if tally.found else 0

@@ -51,7 +51,6 @@ def performance_with_off_modes():
 
 
 QUANTITIES = {
-    "season_hours": lambda climate: sum(CLIMATES[climate][1]),
     "equivalent_hours": lambda climate, **ends: equivalent_hours(*CLIMATES[climate], **ends),
     "degree_days": lambda climate, base_c: degree_days(*CLIMATES[climate], base_c),
     "degree_days_of_spell": lambda outdoor_c, hours, base_c: degree_days([outdoor_c], [hours], base_c),

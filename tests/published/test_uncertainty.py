@@ -142,7 +142,6 @@ QUANTITIES = {
     "g_total": total(g_function, 8),
     "linear_first": first(linear, 5),
     "linear_total": total(linear, 5),
-    "viscosity_linear": lambda: viscosity_of(*(value for value, _ in VISCOSITY)),
     "viscosity_mean": lambda: viscosity().mean(),
     "viscosity_spread": lambda: viscosity().std(),
     "viscosity_low": lambda: np.percentile(viscosity(), 2.5),

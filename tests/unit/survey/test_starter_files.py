@@ -37,6 +37,7 @@ def test_a_started_folder_runs_at_once(tmp_path: Path) -> None:
     assert [path.name for path in written] == ["survey.toml", "catalogue.toml", "design.ipynb"]
     design = hl.size(written[0])
     assert design.summary["checks_failed"] == 0
+    assert not design.verdict.cautions
     assert len(design.rooms) == 2
     assert (design.rooms["margin_w"] > 0).all()
 

@@ -76,12 +76,17 @@ def test_a_straight_without_room_to_grow_makes_a_design_not_ready(mill_annexe: h
 
 
 def test_the_verdict_takes_a_small_part_of_the_time_of_a_design(harbour_loft: hl.Design) -> None:
-    began = time.perf_counter()
-    again = hl.size(harbour_loft.survey)
-    assert len(again.tables) == len(again.descriptions())
-    sized = time.perf_counter()
-    design_verdict(again.system, again.rooms, again.checks)
-    assert time.perf_counter() - sized <= 0.1 * (sized - began)
+    """Processor time, the least of three."""
+    sized_s, verdict_s = [], []
+    for _ in range(3):
+        began = time.process_time()
+        again = hl.size(harbour_loft.survey)
+        assert len(again.tables) == len(again.descriptions())
+        sized = time.process_time()
+        design_verdict(again.system, again.rooms, again.checks)
+        sized_s.append(sized - began)
+        verdict_s.append(time.process_time() - sized)
+    assert min(verdict_s) <= 0.1 * min(sized_s)
 
 
 def test_a_source_that_holds_less_than_the_open_valves_draw(mill_annexe: hl.Design) -> None:

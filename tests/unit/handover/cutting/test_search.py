@@ -272,9 +272,9 @@ def test_a_search_that_cannot_list_all_patterns_ends_by_itself_with_a_plan_as_go
 ) -> None:
     best = plan_cuts(*hard_job())
     monkeypatch.setattr(searching, "LISTED", 0)
-    began = time.monotonic()
+    began = time.process_time()
     other = plan_cuts(*hard_job())
-    assert time.monotonic() - began < 30.0
+    assert time.process_time() - began < 30.0
     assert best.proved
     assert other.lower_bound <= best.goal <= other.goal <= 1.05 * best.goal
     assert "time limit" not in other.message

@@ -5,7 +5,6 @@ from __future__ import annotations
 import os
 import random
 import shutil
-import time
 import tomllib
 from collections.abc import Iterator
 from pathlib import Path
@@ -121,9 +120,7 @@ def test_each_saving_draws_anew_and_the_last_good_plan_stays_behind_a_slip(folde
     assert sorted(path.name for path in out.iterdir()) == ["plan.html", "plan.js", "plan.svg"]
     assert "plan.js?" in (out / "plan.html").read_text(encoding="utf-8")
     save(survey, text.replace("length_m = 2.81", "length_m = 3.32"))
-    begun = time.monotonic()
     assert [issue.place for issue in next(plans).issues] == ['room "Study", walls']
-    assert time.monotonic() - begun < 5.0
     assert "520 mm open" in (out / "plan.svg").read_text(encoding="utf-8")
     save(survey, "[project")
     slip = next(plans)
