@@ -81,7 +81,7 @@ examples:
   heatloop compare survey.toml warmer.toml         compare two designs
   heatloop improve survey.toml                     list remedies for each failed check
   heatloop lowest-flow-temperature survey.toml     find the lowest flow temperature and the weather curve
-  heatloop study surveys -o out --flow-temp 45     find which dwellings are ready for water of 45 °C
+  heatloop study surveys -o out --flow-temp 45     find dwellings with no failed check at 45 °C
   heatloop price survey.toml --prices prices.csv   price the parts list
   heatloop commission survey.toml -o site          write the commissioning sheet and a form for readings
   heatloop diagnose survey.toml site/readings.csv  find likely faults from readings
@@ -196,7 +196,7 @@ COMMANDS: tuple[Command, ...] = (
     ),
     Command(
         "study",
-        "size many dwellings, or one with many changes; list those that are ready, and what the others lack",
+        "size many dwellings, or one with many changes; list those with no failed check, and what the others lack",
         (
             "heatloop study surveys -o results --flow-temp 45",
             "heatloop study cases.csv -o results --jobs 4",

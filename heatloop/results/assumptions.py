@@ -79,8 +79,8 @@ def _load(load: BuildingLoad | None) -> Iterator[tuple[str, str, str]]:
         return
     yield (
         "source",
-        f"the source is compared with the load of the building, {load.total_w:.0f} W, not with the sum of its rooms, "
-        f"{load.sum_of_rooms_w:.0f} W: heat between rooms stays in the building",
+        f"the source is compared with the load of the building, {load.total_w:.0f} W, and the losses outside its "
+        f"rooms, not with the sum of its rooms, {load.sum_of_rooms_w:.0f} W: heat between rooms stays in the building",
         "EN 12831:2003 7.1 and 8.2",
     )
     for line in load.assumptions:

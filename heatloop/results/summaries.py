@@ -8,16 +8,16 @@ from typing import Any, Literal
 
 import pandas as pd
 
-from heatloop.findings.limits import is_at_least
+from heatloop.findings.limits import is_at_least, is_at_most
 from heatloop.findings.verdict import Verdict
 from heatloop.physics.friction import LAMINAR_END_RE, TURBULENT_START_RE
-from heatloop.results.checks.operating_checks import SCOPE
+from heatloop.results.checks.operating_checks import SCOPE, SOURCE_HERE
 from heatloop.results.checks.remedies import recommended_changes, source_draw_words
 from heatloop.results.tables.loops_and_rooms import LOOPS, ROOMS
 from heatloop.results.tables.operating_point import RATED_LOOPS, RATED_ROOMS
 from heatloop.survey.survey import SurveyData
 from heatloop.text.column import CHECK_COLUMNS, text_column
-from heatloop.text.formatting import escape_control_characters, listing, number, plural, short_listing
+from heatloop.text.formatting import escape_control_characters, listing, number, plural, short_listing, significant
 from heatloop.text.summary import BulletList, Summary, grid
 
 SHOWN_ROOMS = ROOMS.headed(
@@ -70,6 +70,9 @@ SHOWN_RATED_ROOMS = (
     *RATED_ROOMS.headed({"controls_loop": "Sensor controls loop"}),
 )
 
+IF_HELD = ", if the source holds the flow temperature"
+"""Condition of the heat of rooms where more heat is drawn than the source can give."""
+
 MARGIN_NOTE = (
     "Back loss: additional heat loss through the wall that the skirting warms. "
     "Margin: heat to rooms minus heat loss and back loss. Each figure is rounded by itself: the last digits may differ "
@@ -94,7 +97,7 @@ def design_summary(facts: Mapping[str, Any], frames: Mapping[str, pd.DataFrame],
         f"{number(facts['outdoor_c'], 1)} °C",
         (
             verdict.headline,
-            rooms_statement(rooms),
+            rooms_statement(rooms, facts),
             _heat_words(facts),
             _pump_words(facts),
             source_statement(facts),
@@ -165,18 +168,18 @@ def operating_summary_block(facts: Mapping[str, Any], frames: Mapping[str, pd.Da
     rooms = [{**row, "warm": "yes" if row["is_warm"] else "no"} for row in frames["rooms"].to_dict("records")]
     states = [(facts[f"loops_{state}"], state) for state in ("open", "throttled", "shut")]
     loops = listing(f"{count} {state}" for count, state in states if count)
-    cold = int(facts["rooms_below_temperature"])
+    cold, too_much = int(facts["rooms_below_temperature"]), _beyond_output(frames["checks"])
     return Summary(
         f"{facts['project']}, operating point: flow temperature {number(facts['flow_temp_c'], 1)} °C, outdoor "
         f"temperature {number(facts['outdoor_c'], 1)} °C",
         (
             f"{plural(cold, 'room is', 'rooms are')} below {'its' if cold == 1 else 'their'} temperature."
             if cold
-            else "All rooms reach their temperature.",
+            else f"All rooms reach their temperature{IF_HELD if too_much else ''}.",
             f"Loops: {loops}.",
-            f"Heat source: {number(facts['source_heat_w'])} W; flow rate {number(facts['source_flow_l_h'])} l/h, "
-            f"return temperature {number(facts['return_temp_c'], 1)} °C. Pump head: "
-            f"{number(facts['pump_head_kpa'], 1)} kPa (setting: {facts['pump_control']}).",
+            f"Heat source: {number(facts['source_heat_w'])} W{too_much}; flow rate "
+            f"{number(facts['source_flow_l_h'])} l/h, return temperature {number(facts['return_temp_c'], 1)} °C. "
+            f"Pump head: {number(facts['pump_head_kpa'], 1)} kPa (setting: {facts['pump_control']}).",
             _limits_words(frames["checks"]),
         ),
         (
@@ -185,6 +188,12 @@ def operating_summary_block(facts: Mapping[str, Any], frames: Mapping[str, pd.Da
         ),
         tuple(_bullets(frames["checks"])),
     )
+
+
+def _beyond_output(checks: pd.DataFrame) -> str:
+    """The source output, where more heat is drawn at these conditions; otherwise empty."""
+    beyond = checks[(checks["check"] == SOURCE_HERE.check) & (checks["verdict"] != "pass")]
+    return "" if beyond.empty else f", more than the source output of {significant(beyond['limit'].iloc[0])} kW"
 
 
 def _limits_words(checks: pd.DataFrame) -> str:
@@ -249,18 +258,29 @@ def room_state(row: Mapping[Any, Any]) -> Literal["warm", "tight", "short"]:
     return "tight" if row["coverage"] < TIGHT_COVERAGE else "warm"
 
 
-def rooms_statement(rooms: pd.DataFrame) -> str:
-    """Rooms short of heat at design conditions and by how much, the largest shortage first."""
+def rooms_statement(rooms: pd.DataFrame, summary: Mapping[str, Any] | None = None) -> str:
+    """Rooms short of heat at design conditions and by how much, the largest shortage first.
+
+    `summary` of the design: whether open valves draw more than the source can give, so that the figures of the rooms
+    depend on a condition.
+    """
     short = short_rooms(rooms)
     warm = len(rooms) - len(short)
     if short.empty:
         subject = {1: "The room reaches its", 2: "Both rooms reach their"}.get(warm, f"All {warm} rooms reach their")
-        return f"{subject} temperature at design conditions."
+        return f"{subject} temperature at design conditions{_condition(summary)}."
     listed = short_listing(
         f"{room} by {number(-margin)} W" for room, margin in zip(short["room"], short["margin_w"], strict=True)
     )
     are = "is" if len(short) == 1 else "are"
     return f"{len(short)} of {plural(len(rooms), 'room')} {are} short of heat at design conditions: {listed}."
+
+
+def _condition(summary: Mapping[str, Any] | None) -> str:
+    output_kw = None if summary is None else summary["source_output_kw"]
+    if summary is None or output_kw is None or output_kw != output_kw:
+        return ""
+    return "" if is_at_most(summary["source_heat_w"], 1000.0 * output_kw) else IF_HELD
 
 
 def plant_statement(summary: Mapping[str, Any]) -> str:

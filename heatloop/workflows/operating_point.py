@@ -14,6 +14,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from heatloop.heat_loss.building_load import building_load_w
 from heatloop.heat_loss.model import RoomLoss
 from heatloop.heat_loss.rooms import room_losses
 from heatloop.hydraulics.analysis.thermostat_control import SensorDemand, ThermostaticValves, apply_thermostats
@@ -217,8 +218,9 @@ class _OperatingFigures:
     def facts(self) -> dict[str, Any]:
         """The key figures."""
         solved = self.solved
+        load_w = building_load_w(solved.survey, solved.losses, floor_areas_m2(self.design.layout))
         return operating_point.operating_summary(
-            solved.survey, solved.losses, solved.state, self.frames, self.pump_densities_kg_m3[0]
+            solved.survey, solved.losses, solved.state, self.frames, self.pump_densities_kg_m3[0], load_w
         )
 
     @cached_property

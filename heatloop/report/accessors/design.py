@@ -146,7 +146,9 @@ class DesignSections:
 
     def rooms(self, columns: Sequence[str] | None = None, caption: str | None = None) -> HtmlFragment:
         """Heat loss, output and margin of every room."""
-        return self._table("rooms", "rooms", columns, caption or rooms_statement(self._design.rooms))
+        return self._table(
+            "rooms", "rooms", columns, caption or rooms_statement(self._design.rooms, self._design.summary)
+        )
 
     def heat_loss_by_element(self, columns: Sequence[str] | None = None, caption: str | None = None) -> HtmlFragment:
         """Heat loss of every room by building element."""

@@ -178,8 +178,8 @@ def _plant(design: DesignResult, pack: CommissioningResult, brief: bool) -> Iter
         limit("≤", facts["source_output_kw"], "kW"),
     )
     yield (
-        "Building load",
-        f"{printed(float(facts['building_load_w']) / 1000.0, 2)} kW",
+        "Building load and losses outside the rooms",
+        f"{printed(float(facts['source_required_w']) / 1000.0, 2)} kW",
         limit("≤", facts["source_output_kw"], "kW"),
     )
     temps = f"{printed(float(facts['flow_temp_c']), 1)}, {printed(float(facts['return_temp_c']), 1)} °C"

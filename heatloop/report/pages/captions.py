@@ -154,7 +154,7 @@ def verdict(
 ) -> HtmlFragment:
     """The verdict, rooms, loops, plant, parts and the first changes to make, as the opening of a page."""
     summary, checks = design.summary, design.checks
-    rooms, loops = rooms_statement(design.rooms), loops_caption(design.loops, checks)
+    rooms, loops = rooms_statement(design.rooms, summary), loops_caption(design.loops, checks)
     sentences = [rooms, loops, plant_statement(summary), source_statement(summary), pumps_caption(design.pumps)]
     if handover is not None:
         sentences.append(movement_caption(handover.summary))

@@ -86,4 +86,4 @@ def _alt_text(design: DesignResult) -> str:
         f"{r['room']} heat loss {number(r['heat_loss_w'])} W, output {number(r['heat_to_rooms_w'])} W"
         for r in design.rooms.to_dict("records")
     ]
-    return f"{rooms_statement(design.rooms)} {listing(rows)}."
+    return f"{rooms_statement(design.rooms, design.summary)} {listing(rows)}."

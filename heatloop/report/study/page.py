@@ -1,17 +1,19 @@
-"""The page of a study: which cases are ready, and what the others lack."""
+"""The page of a study: which cases have no failed check, and what the others lack."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from typing import Any
 
 import pandas as pd
 from markupsafe import Markup
 
-from heatloop.report.plots.readiness import readiness_plot
+from heatloop.report.plots.study_outcomes import study_plot
+from heatloop.results.many_dwellings.outcomes import NOT_MADE
 from heatloop.results.many_dwellings.study_result import (
     BY_FLOW_TEMP,
     CHECK_COUNTS,
-    NOT_READY,
+    FAILED_OR_NOT_SIZED,
     StudyResult,
     outcomes,
 )
@@ -27,20 +29,20 @@ MAX_ROWS = 300
 MAX_TEMPS = 12
 """Flow temperatures for which each survey has a column."""
 
-WORDS = {"ready": ("✓ ready", "pass"), "caution": ("▲ ready, cautions to resolve", "caution"),
-         "failed": ("✗ not ready", "fail"), "not_sized": ("– not sized", "")}  # fmt: skip
+WORDS = {"all_met": ("✓ no failed check", "pass"), "caution": ("▲ no failed check, with cautions", "caution"),
+         "failed": ("✗ with failed checks", "fail"), "not_sized": ("– not sized", "")}  # fmt: skip
 """Outcome of a dwelling as a cell writes it, and the verdict that marks it."""
 
 
 def study_page(study: StudyResult) -> str:
-    """The page as self-contained HTML: answer, picture, flow temperatures, cases that are not ready, checks."""
-    not_ready, dwellings = study.not_ready, study.dwellings
+    """The page as self-contained HTML: answer, picture, flow temperatures, cases with failed checks, checks."""
+    lacking, dwellings = study.failed_or_not_sized, study.dwellings
     temps = sorted(dwellings["flow_temp_c"].dropna().round(1).unique())
     tables = [_described(BY_FLOW_TEMP, study.by_flow_temp)] if study.has_few_temps else []
     if study.is_sweep and len(temps) <= MAX_TEMPS and len(dwellings) > len(temps):
         tables.append(_by_survey(dwellings, temps))
-    tables += [_described(NOT_READY, not_ready), _described(CHECK_COUNTS, study.check_counts)]
-    every = len(not_ready) == 0 and study.complete
+    tables += [_described(FAILED_OR_NOT_SIZED, lacking), _described(CHECK_COUNTS, study.check_counts)]
+    every = len(lacking) == 0 and study.complete
     return rendered(
         "heatloop.report.study",
         "study.html",
@@ -49,23 +51,27 @@ def study_page(study: StudyResult) -> str:
         outcome="pass" if every else "fail",
         answers=answers(study),
         complete=study.complete,
-        figure=Markup(readiness_plot(study)._repr_html_()),
+        not_made="; ".join(NOT_MADE),
+        figure=Markup(study_plot(study)._repr_html_()),
         tables=[(table.caption, Markup(table_html(table))) for table in tables],
         faults=int((outcomes(dwellings) == "not_sized").sum()),
     )
 
 
 def answers(study: StudyResult) -> list[str]:
-    """How many cases are ready, of a sweep at each flow temperature where there are only a few."""
+    """How many cases have no failed check, of a sweep at each flow temperature where there are only a few."""
     by_temp = study.by_flow_temp.dropna(subset=["flow_temp_c"])
     if len(by_temp) == 1 or (study.is_sweep and len(by_temp) <= MAX_TEMPS):
         return [
-            f"Water of {number(row['flow_temp_c'], 1)} °C: {number(row['ready'])} of "
-            f"{plural(int(row['dwellings']), 'case')} ready ({number(100.0 * row['ready_share'])} %)."
+            f"Water of {number(row['flow_temp_c'], 1)} °C: {_unfailed(row)} "
+            f"({number(100.0 * row['no_failed_check_share'])} %)."
             for row in by_temp.to_dict("records")
         ]
-    facts = study.summary
-    return [f"Each at its flow temperature: {number(facts['ready'])} of {plural(facts['dwellings'], 'case')} ready."]
+    return [f"Each at its flow temperature: {_unfailed(study.summary)}."]
+
+
+def _unfailed(counts: Mapping[Any, Any]) -> str:
+    return f"{number(counts['no_failed_check'])} of {plural(int(counts['dwellings']), 'case')} with no failed check"
 
 
 def _described(description: TableDescription, frame: pd.DataFrame) -> HtmlTable:

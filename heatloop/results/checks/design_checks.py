@@ -55,7 +55,7 @@ from heatloop.results.checks.limits import (
     VELOCITY,
 )
 from heatloop.results.checks.plausibility import plausibility_checks
-from heatloop.results.checks.remedies import source_draw_remedy, source_draw_words
+from heatloop.results.checks.remedies import source_draw_remedy, source_draw_words, source_output_remedy
 from heatloop.results.tables.pumps import set_head_kpa
 from heatloop.survey.rules.adjacent_rooms import unmatched_doorways, unmatched_walls, walls_without_adjacent_side
 from heatloop.survey.survey import SurveyData
@@ -183,11 +183,12 @@ def source_checks(survey: SurveyData, facts: Mapping[str, Any]) -> Iterator[Chec
     if source.max_flow_temp_c is not None:
         yield check_at_most(SOURCE_TEMP, source.kind, facts["flow_temp_c"], source.max_flow_temp_c)
     if source.output_kw is not None:
-        yield check_at_least(SOURCE_OUTPUT, source.kind, source.output_kw, facts["building_load_w"] / 1000.0)
+        required = replace(SOURCE_OUTPUT, remedy=source_output_remedy(facts))
+        yield check_at_least(required, source.kind, source.output_kw, facts["source_required_w"] / 1000.0)
         drawn_kw = facts["source_heat_w"] / 1000.0
         limit = SOURCE_DRAW
         if drawn_kw > source.output_kw:
-            limit = replace(limit, remedy=f"{source_draw_words(facts)}: {limit.remedy}{source_draw_remedy(facts)}")
+            limit = replace(limit, remedy=f"{source_draw_words(facts)}: {source_draw_remedy(facts, limit.remedy)}")
         yield check_at_most(limit, source.kind, drawn_kw, source.output_kw)
     if source.min_flow_l_h is not None:
         yield check_at_least(SOURCE_FLOW, source.kind, facts["pump_flow_l_h"], source.min_flow_l_h)

@@ -71,13 +71,14 @@ PUMP_RANGE = Limit(
 )  # fmt: skip
 
 SOURCE_OUTPUT = Limit(
-    "source output", "kW", "output of the source in the survey, compared with the load of the building",
-    "choose a larger source, or reduce the heat loss",
+    "source output", "kW",
+    "output of the source in the survey, compared with the load of the building and all losses outside its rooms",
+    "choose a larger source, or reduce the heat loss of the building or of the pipes",
 )  # fmt: skip
 
 SOURCE_DRAW = Limit(
     "heat drawn with all valves open", "kW", "output of the source in the survey",
-    "lower the flow temperature, fit less skirting, or keep the thermostatic valves in operation", "caution",
+    "control all rooms by thermostatic valves, or fit less skirting in rooms with a large margin", "caution",
 )  # fmt: skip
 
 SOURCE_TEMP = Limit(

@@ -23,6 +23,7 @@ from heatloop.results.checks.limits import (
     SOURCE_FLOW,
     SOURCE_OUTPUT,
 )
+from heatloop.results.checks.remedies import source_required_words
 from heatloop.results.tables.operating_point import SATISFIED
 from heatloop.survey.survey import SurveyData
 from heatloop.text.table_set import table_frame
@@ -38,6 +39,14 @@ SCOPE = (
 """What is checked at conditions other than those of the design."""
 
 SOURCE_HERE = replace(SOURCE_OUTPUT, check="heat drawn from the source", source="output of the source in the survey")
+"""Fails where the source cannot give what the building requires at these conditions."""
+
+SURPLUS_HERE = replace(
+    SOURCE_HERE,
+    remedy="the source cannot hold this flow temperature: lower it, or control all rooms by thermostatic valves",
+    miss="caution",
+)
+"""The source could give what the building requires, but rooms receive more than they require."""
 
 WARM_HERE = replace(
     ROOM_WARM,
@@ -87,7 +96,10 @@ def _surface_checks(survey: SurveyData, frames: Mapping[str, pd.DataFrame]) -> I
 def _source_checks(survey: SurveyData, facts: Mapping[str, Any]) -> Iterator[CheckResult]:
     source = survey.source
     if source.output_kw is not None:
-        yield check_at_most(SOURCE_HERE, source.kind, facts["source_heat_w"] / 1000.0, source.output_kw)
+        required_kw = facts["source_required_w"] / 1000.0
+        limit = SOURCE_HERE if required_kw > source.output_kw else SURPLUS_HERE
+        limit = replace(limit, remedy=f"{limit.remedy}; {source_required_words(required_kw)}")
+        yield check_at_most(limit, source.kind, facts["source_heat_w"] / 1000.0, source.output_kw)
     if source.min_flow_l_h is not None:
         yield check_at_least(SOURCE_FLOW, source.kind, facts["source_flow_l_h"], source.min_flow_l_h)
     if source.pump is not None:

@@ -10,7 +10,16 @@ import pandas as pd
 
 from heatloop.findings.limits import YES_OR_NO
 from heatloop.results.checks.heat_checks import DRAUGHT, ROOM_WARM
-from heatloop.results.checks.limits import ARM_SHARE, BALANCE, BETWEEN, DEAD_HEAD, PUMP_RESERVE, SENSED, TURBULENT_RE
+from heatloop.results.checks.limits import (
+    ARM_SHARE,
+    BALANCE,
+    BETWEEN,
+    DEAD_HEAD,
+    PUMP_RESERVE,
+    SENSED,
+    SOURCE_OUTPUT,
+    TURBULENT_RE,
+)
 from heatloop.text.formatting import escape_control_characters, number, percent, short_listing, significant, unit_text
 
 REFERENCES = {
@@ -72,12 +81,37 @@ def recommended_changes(checks: pd.DataFrame) -> list[Recommendation]:
     return recommendations
 
 
-def source_draw_remedy(summary: Mapping[str, Any]) -> str:
-    """The lowest flow temperature at which all rooms are warm, and the heat drawn then; empty where it is unknown."""
+def source_output_remedy(summary: Mapping[str, Any]) -> str:
+    """What to do about a source output that is too small, and of what the heat that it has to give consists."""
+    load_w = summary["building_load_w"]
+    load, lost = (significant(heat_w / 1000.0) for heat_w in (load_w, summary["source_required_w"] - load_w))
+    return (
+        f"{SOURCE_OUTPUT.remedy}: required are {load} kW for the load of the building, and {lost} kW for the losses "
+        "from pipes, trunks and floor sections, and through the walls behind the skirting"
+    )
+
+
+def source_draw_remedy(summary: Mapping[str, Any], remedy: str) -> str:
+    """What to do about open valves that draw more than the source output, by what this output is enough for.
+
+    `remedy`: where the flow temperature cannot be lowered so far that open valves draw no more than the output.
+    """
+    output_w, required_w = 1000.0 * summary["source_output_kw"], summary["source_required_w"]
     warm_c, warm_w = summary["warm_flow_temp_c"], summary["warm_source_heat_w"]
+    required = source_required_words(required_w / 1000.0)
+    if required_w > output_w:
+        return f"{SOURCE_OUTPUT.remedy}: {required}"
     if warm_c is None or warm_c != warm_c:
-        return ""
-    return f"; all rooms are warm from {number(warm_c, 1)} °C, which draws {number(warm_w / 1000.0, 1)} kW"
+        return f"{remedy}; {required}"
+    warm = f"all rooms are warm from {number(warm_c, 1)} °C, which draws {significant(warm_w / 1000.0)} kW"
+    if warm_w <= output_w:
+        return f"lower the flow temperature ({warm}), or {remedy}"
+    return f"{remedy}; {required}. A lower flow temperature is not enough with all valves open: {warm}"
+
+
+def source_required_words(required_kw: float) -> str:
+    """The heat that the source has to give so that all rooms are warm."""
+    return f"if no room receives more than it requires, the source has to give {significant(required_kw)} kW"
 
 
 def source_draw_words(summary: Mapping[str, Any]) -> str:
@@ -85,8 +119,8 @@ def source_draw_words(summary: Mapping[str, Any]) -> str:
     held_c = summary["held_flow_temp_c"]
     held = "" if held_c is None or held_c != held_c else f"; it can hold {number(held_c, 1)} °C"
     return (
-        f"with all valves open, {number(summary['source_heat_w'] / 1000.0, 1)} kW would be drawn; the source output is "
-        f"{number(summary['source_output_kw'], 1)} kW, so the water would not reach "
+        f"with all valves open, {significant(summary['source_heat_w'] / 1000.0)} kW would be drawn; the source output "
+        f"is {significant(summary['source_output_kw'])} kW, so the water would not reach "
         f"{number(summary['flow_temp_c'], 1)} °C{held}"
     )
 

@@ -56,6 +56,7 @@ from heatloop.results.many_dwellings.tables import Columns, pump_flow_l_h
 from heatloop.results.tables.glazing import GLAZING, glazing_rows
 from heatloop.results.tables.output_range import rated_output
 from heatloop.results.tables.pumps import available_kpa
+from heatloop.results.tables.summary import source_required_w
 from heatloop.survey.profiles import Profile
 
 Array = NDArray[np.float64]
@@ -86,7 +87,8 @@ def lot_checks(state: LotState, rooms: Columns, loops: Columns, pieces: PieceHea
         for profile in survey.profiles:
             outcomes.add(k, _rating_checks_of(profile))
         outcomes.add(k, _glazing_checks(state, k, pieces))
-        outcomes.add(k, source_checks(survey, _source_facts(state, k, float(flow_l_h[k]), float(open_flow_l_h[k]))))
+        facts = _source_facts(state, k, float(flow_l_h[k]), float(open_flow_l_h[k]))
+        outcomes.add(k, source_checks(survey, facts | _required_facts(state, k, rooms)))
         outcomes.add(k, frost_checks(survey))
         outcomes.add(k, survey_checks(survey))
     return outcomes
@@ -274,8 +276,6 @@ def _source_facts(state: LotState, k: int, flow_l_h: float, open_flow_l_h: float
         "pump_head_kpa": float(state.sources.head_pa[k]) / 1000.0,
         "always_open_flow_l_h": open_flow_l_h,
     }
-    if source.output_kw is not None:
-        facts["building_load_w"] = building_load_w(survey, dwelling.room_losses, floor_areas_m2(dwelling.layout))
     if source.min_always_open_water_l is not None:
         trunks = (link.element for link in dwelling.shared_pipework.links)
         trunk_water_l = sum(pipe.duct.content_l_m * pipe.length_m for pipe in trunks)
@@ -283,3 +283,18 @@ def _source_facts(state: LotState, k: int, flow_l_h: float, open_flow_l_h: float
     if source.pump is not None:
         facts["pump_head_available_kpa"] = available_kpa(source.pump, flow_l_h / 3.6e6)
     return facts
+
+
+def _required_facts(state: LotState, k: int, rooms: Columns) -> dict[str, float]:
+    """Heat required from the source of a dwelling, where the survey states its output."""
+    dwelling = state.dwellings[k]
+    if dwelling.survey.source.output_kw is None:
+        return {}
+    first = sum(len(before.room_losses) for before in state.dwellings[:k])
+    own = slice(first, first + len(dwelling.room_losses))
+    load_w = building_load_w(dwelling.survey, dwelling.room_losses, floor_areas_m2(dwelling.layout))
+    to_rooms_w, behind_w = float(rooms["heat_to_rooms_w"][own].sum()), float(rooms["back_loss_w"][own].sum())
+    return {
+        "building_load_w": load_w,
+        "source_required_w": source_required_w(load_w, float(state.sources.heat_w[k]), to_rooms_w, behind_w),
+    }

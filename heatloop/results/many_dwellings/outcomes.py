@@ -17,6 +17,24 @@ Index = NDArray[np.intp]
 ALL_MET = "all met"
 """Outcome of a dwelling that meets all checks that are made of many dwellings; it is not that of a whole design."""
 
+NOT_MADE = (
+    "thermal movement",
+    "the closed system (pressures, expansion vessel, water treatment)",
+    "authority of thermostatic valves, and noise when they close",
+    "flow error at the nearest settings",
+    "flow change when another loop is isolated",
+    "rooms controlled by a sensor in another room",
+    "effect of an unknown channel coupling",
+    "residuals of the calculation",
+)
+"""Kinds of checks of a design that are not made for many dwellings."""
+
+SCOPE_WORDS = (
+    f"Not checked here: {'; '.join(NOT_MADE)}. heatloop size of one dwelling makes all checks and gives the verdict of "
+    "its design."
+)
+"""What the outcome of a dwelling of many does not state."""
+
 
 @dataclass(frozen=True, eq=False)
 class Outcomes:

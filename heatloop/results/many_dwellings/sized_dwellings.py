@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from heatloop.results.many_dwellings.outcomes import SCOPE_WORDS
 from heatloop.results.many_dwellings.tables import DWELLINGS, FAULTS, LOT_LOOPS, LOT_ROOMS, UNMET, Columns
 from heatloop.text.column import Column, Kind, TableDescription, count_column
 from heatloop.text.formatting import number, plural
@@ -158,8 +159,8 @@ class SizedDwellings(TableSet):
         sentences = (
             f"Sized in lots: {number(facts['in_lots'])}; by themselves: {number(facts['by_themselves'])}; "
             f"not sized: {number(facts['not_sized'])}.",
-            "Not all checks of a design are made: size a dwelling by itself before you order its parts.",
             f"Dwellings with failed checks: {number(facts['failed'])}; with cautions only: {number(facts['caution'])}.",
+            SCOPE_WORDS,
         )
         listed = dwellings.head(MAX_SHOWN).to_dict("records")
         caption = "Dwellings" if len(dwellings) <= MAX_SHOWN else f"The first {MAX_SHOWN} dwellings"

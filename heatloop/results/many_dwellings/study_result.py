@@ -8,7 +8,7 @@ from typing import Any
 
 import pandas as pd
 
-from heatloop.results.many_dwellings.outcomes import ALL_MET
+from heatloop.results.many_dwellings.outcomes import ALL_MET, SCOPE_WORDS
 from heatloop.results.many_dwellings.sized_dwellings import DTYPES, NOT_SIZED
 from heatloop.results.many_dwellings.tables import DWELLING, DWELLINGS, FAULTS, LOT_LOOPS, LOT_ROOMS, UNMET
 from heatloop.text.column import Column, TableDescription, count_column, number_column, share_column, text_column
@@ -33,28 +33,30 @@ STUDY_DWELLINGS = replace(
 STORED: tuple[TableDescription, ...] = (STUDY_DWELLINGS, LOT_ROOMS, LOT_LOOPS, UNMET, FAULTS)
 """Tables that the folder of a study has, the dwellings first."""
 
+UNFAILED: tuple[Column, ...] = (
+    count_column("no_failed_check", "No failed check", "no check that is made fails; with and without cautions"),
+    count_column("caution", "Of these with cautions", "cases without a failed check, but with cautions"),
+)
+"""Columns of the cases without a failed check."""
+
 BY_FLOW_TEMP = TableDescription(
     "by_flow_temp",
     "By flow temperature",
-    "One row for each flow temperature studied, to 0.1 °C. A case is ready if no check that is made fails; its "
-    "cautions are to be resolved before installation. The last row, without a temperature, has the cases whose survey "
-    "cannot be read.",
+    "One row for each flow temperature studied, to 0.1 °C. Counted are the checks that are made of many dwellings; "
+    "others are made only by size. The last row, without a temperature, has the cases whose survey cannot be read.",
     (
         number_column("flow_temp_c", "Flow temperature at the source", "°C", 1),
         count_column("dwellings", "Cases"),
-        count_column("ready", "Ready", "no check that is made fails; with and without cautions"),
-        count_column(
-            "caution", "Of these with cautions", "cases counted under Ready whose cautions are to be resolved"
-        ),
+        *UNFAILED,
         count_column("failed", "With failed checks"),
         count_column("not_sized", "Not sized", "cases with errors"),
-        share_column("ready_share", "Ready", "share of the cases of this row"),
+        share_column("no_failed_check_share", "No failed check", "share of the cases of this row"),
     ),
 )
 
-NOT_READY = TableDescription(
-    "not_ready",
-    "Cases that are not ready",
+FAILED_OR_NOT_SIZED = TableDescription(
+    "failed_or_not_sized",
+    "Cases with failed checks or errors",
     "One row for each case with a failed check or an error, those with the smallest shortage of heat first.",
     (
         DWELLING,
@@ -82,8 +84,7 @@ CHECK_COUNTS = TableDescription(
 
 SUMMARY: tuple[Column, ...] = (
     count_column("dwellings", "Cases"),
-    count_column("ready", "Ready", "no check that is made fails; with and without cautions"),
-    count_column("caution", "Of these with cautions", "cases counted under Ready whose cautions are to be resolved"),
+    *UNFAILED,
     count_column("failed", "With failed checks"),
     count_column("not_sized", "Not sized", "cases with errors"),
 )
@@ -93,11 +94,11 @@ SHOWN = {
         {
             "flow_temp_c": "Flow temp.",
             "dwellings": "Cases",
-            "ready": "Ready",
+            "no_failed_check": "No failed check",
             "caution": "Of these with cautions",
-            "failed": "Failed",
+            "failed": "With failed checks",
             "not_sized": "Not sized",
-            "ready_share": "Ready",
+            "no_failed_check_share": "No failed check",
         }
     ),
     CHECK_COUNTS.name: CHECK_COUNTS.headed({"check": "Check", "failed": "Fail", "caution": "Caution only"}),
@@ -128,16 +129,16 @@ class StudyResult(TableSet):
     unmet_checks = Table(UNMET)
     faults = Table(FAULTS)
     by_flow_temp = Table(BY_FLOW_TEMP)
-    not_ready = Table(NOT_READY)
+    failed_or_not_sized = Table(FAILED_OR_NOT_SIZED)
     check_counts = Table(CHECK_COUNTS)
 
     @property
     def facts(self) -> dict[str, Any]:  # type: ignore[override]
         """The key figures by name."""
         counts = outcomes(self.frames["dwellings"]).value_counts()
-        figures = {name: int(counts.get(name, 0)) for name in ("ready", "caution", "failed", "not_sized")}
-        figures["ready"] += figures["caution"]
-        return {"dwellings": len(self.frames["dwellings"]), **figures}
+        figures = {name: int(counts.get(name, 0)) for name in ("caution", "failed", "not_sized")}
+        unfailed = int(counts.get("all_met", 0)) + figures["caution"]
+        return {"dwellings": len(self.frames["dwellings"]), "no_failed_check": unfailed, **figures}
 
     @property
     def title(self) -> str:
@@ -176,9 +177,10 @@ class StudyResult(TableSet):
         """
         facts, faults = self.facts, self.frames["faults"]
         sentences = [
-            f"Ready: {number(facts['ready'])}, of these with cautions: {number(facts['caution'])}; "
-            f"with failed checks: {number(facts['failed'])}; not sized: {number(facts['not_sized'])}.",
-            "Ready: no check that is made fails. Cautions are to be resolved before installation.",
+            f"Cases with no failed check: {number(facts['no_failed_check'])}, of these with cautions: "
+            f"{number(facts['caution'])}; with failed checks: {number(facts['failed'])}; not sized: "
+            f"{number(facts['not_sized'])}.",
+            SCOPE_WORDS,
             f"Results: {self.folder}.",
         ]
         if not self.complete:
@@ -218,8 +220,8 @@ class StudyTables(Mapping[str, pd.DataFrame]):
 
 
 def outcomes(dwellings: pd.DataFrame) -> pd.Series[str]:
-    """For each case `ready` (without cautions), `caution`, `failed` or `not_sized`."""
-    words = dwellings["verdict"].map({ALL_MET: "ready", "caution": "caution", "fail": "failed"})
+    """For each case `all_met` (of the checks that are made), `caution`, `failed` or `not_sized`."""
+    words = dwellings["verdict"].map({ALL_MET: "all_met", "caution": "caution", "fail": "failed"})
     return words.mask(dwellings["sizing"] == NOT_SIZED, "not_sized").astype(object)
 
 
@@ -229,22 +231,22 @@ def _by_flow_temp(tables: Mapping[str, pd.DataFrame]) -> pd.DataFrame:
     rows = []
     for temp, group in held.groupby("flow_temp_c", dropna=False):
         counts = group["outcome"].value_counts()
-        caution, good = int(counts.get("caution", 0)), int(counts.get("ready", 0))
+        caution, good = int(counts.get("caution", 0)), int(counts.get("all_met", 0))
         rows.append(
             {
                 "flow_temp_c": float(temp),  # type: ignore[arg-type]
                 "dwellings": len(group),
-                "ready": good + caution,
+                "no_failed_check": good + caution,
                 "caution": caution,
                 "failed": int(counts.get("failed", 0)),
                 "not_sized": int(counts.get("not_sized", 0)),
-                "ready_share": (good + caution) / len(group),
+                "no_failed_check_share": (good + caution) / len(group),
             }
         )
     return typed(BY_FLOW_TEMP, table_frame(BY_FLOW_TEMP, rows))
 
 
-def _not_ready(tables: Mapping[str, pd.DataFrame]) -> pd.DataFrame:
+def _failed_or_not_sized(tables: Mapping[str, pd.DataFrame]) -> pd.DataFrame:
     dwellings, rooms, unmet = (tables[name] for name in ("dwellings", "rooms", "unmet_checks"))
     held = dwellings[outcomes(dwellings).isin(["failed", "not_sized"])]
     short = rooms[(rooms["margin_w"] < 0.0) & rooms["dwelling"].isin(held["dwelling"])].sort_values("margin_w")
@@ -267,7 +269,7 @@ def _not_ready(tables: Mapping[str, pd.DataFrame]) -> pd.DataFrame:
     )
     sized = frame.assign(_fault=frame["fault"] != "", _short_w=frame["shortage_w"].fillna(0.0))
     order = sized.sort_values(["_fault", "_short_w"], kind="stable").index
-    return typed(NOT_READY, frame.loc[order].reset_index(drop=True))
+    return typed(FAILED_OR_NOT_SIZED, frame.loc[order].reset_index(drop=True))
 
 
 def _checks_in_words(checks: pd.Series[str]) -> str:
@@ -285,7 +287,7 @@ def _check_counts(tables: Mapping[str, pd.DataFrame]) -> pd.DataFrame:
 
 MADE: Mapping[str, Callable[[Mapping[str, pd.DataFrame]], pd.DataFrame]] = {
     BY_FLOW_TEMP.name: _by_flow_temp,
-    NOT_READY.name: _not_ready,
+    FAILED_OR_NOT_SIZED.name: _failed_or_not_sized,
     CHECK_COUNTS.name: _check_counts,
 }
 """Tables that are made of the stored ones."""

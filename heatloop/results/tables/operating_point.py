@@ -18,6 +18,7 @@ from heatloop.hydraulics.sizing.valve_settings import calculated_setting
 from heatloop.hydraulics.solver.operating_state import SystemState
 from heatloop.results.tables.loops_and_rooms import LOOP_HEAT, ROOMS, loop_heat_columns
 from heatloop.results.tables.pumps import PUMPS
+from heatloop.results.tables.summary import source_required_w
 from heatloop.survey.survey import SurveyData
 from heatloop.text.column import (
     Column,
@@ -127,6 +128,13 @@ RATING_SUMMARY: tuple[Column, ...] = (
     number_column("net_heat_to_rooms_w", "Net heat to rooms", "W", 0),
     number_column("trunk_loss_w", "Heat loss of trunks", "W", 0),
     number_column("source_heat_w", "Heat from the source", "W", 0),
+    number_column(
+        "source_required_w",
+        "Heat required from the source",
+        "W",
+        0,
+        "load of the building, back loss, and losses of pipes, trunks and floor sections, at these conditions",
+    ),
     number_column("source_flow_l_h", "Flow of the source", "l/h", 0),
     number_column("pump_head_kpa", "Pump head", "kPa", 2),
     text_column("pump_control", "Pump control"),
@@ -234,9 +242,11 @@ def operating_summary(
     state: SystemState,
     frames: Mapping[str, pd.DataFrame],
     density_kg_m3: float,
+    load_w: float,
 ) -> dict[str, Any]:
-    """Key figures of an operating point."""
+    """Key figures of an operating point; `load_w`: load of the building at its temperatures."""
     rooms, pump = frames["rooms"], frames["pumps"].iloc[0]
+    to_rooms_w, behind_w = float(rooms["heat_to_rooms_w"].sum()), float(rooms["back_loss_w"].sum())
     heated = rooms[rooms["room"].isin(survey.heated_rooms) & (rooms["heat_loss_w"] > 0)]
     return {
         "project": survey.project.name,
@@ -245,10 +255,11 @@ def operating_summary(
         "return_temp_c": state.source_return_c,
         "heat_loss_w": float(sum(loss.total_w for loss in losses)),
         "heat_from_water_w": float(frames["loops"]["heat_from_water_w"].sum()),
-        "heat_to_rooms_w": float(rooms["heat_to_rooms_w"].sum()),
+        "heat_to_rooms_w": to_rooms_w,
         "net_heat_to_rooms_w": float(frames["loops"]["net_heat_to_rooms_w"].sum()),
         "trunk_loss_w": float(state.main_loss_w.sum()),
         "source_heat_w": state.given_w,
+        "source_required_w": source_required_w(load_w, state.given_w, to_rooms_w, behind_w),
         "source_flow_l_h": state.total_flow_kg_s / density_kg_m3 * 3.6e6,
         "pump_head_kpa": state.head_pa / 1000.0,
         "pump_control": str(pump["control"]),

@@ -34,6 +34,13 @@ SUMMARY: tuple[Column, ...] = (
     number_column("trunk_loss_w", "Heat loss of trunks", "W", 0),
     number_column("downward_loss_w", "Downward loss of floor sections", "W", 0),
     number_column("back_loss_w", "Back loss through walls behind skirting", "W", 0),
+    number_column(
+        "source_required_w",
+        "Heat required from the source",
+        "W",
+        0,
+        "load of the building, back loss, and losses of pipes, trunks and floor sections",
+    ),
     number_column("source_output_kw", "Output of the source", "kW", 1),
     number_column("held_flow_temp_c", "Flow temperature that the source can hold with all valves open", "°C", 1),
     number_column("warm_flow_temp_c", "Lowest flow temperature with all rooms warm, all valves open", "°C", 1),
@@ -65,6 +72,8 @@ def summary_figures(
     where the survey has no antifreeze."""
     survey, state, balanced, network = system.survey, system.state, system.balance, system.state.network
     flow_l_h = system.duty.flow_l_h
+    to_rooms_w = float(sum(room_output_w(state).values()))
+    behind_w = float(frames["rooms"]["back_loss_w"].sum())
     return {
         "project": survey.project.name,
         "loops": len(survey.loops),
@@ -75,13 +84,14 @@ def summary_figures(
         "heat_loss_w": load.sum_of_rooms_w,
         "building_load_w": load.total_w,
         "heat_from_water_w": float(frames["loops"]["heat_from_water_w"].sum()),
-        "heat_to_rooms_w": float(sum(room_output_w(state).values())),
+        "heat_to_rooms_w": to_rooms_w,
         "net_heat_to_rooms_w": float(frames["loops"]["net_heat_to_rooms_w"].sum()),
         "trunk_loss_w": float(state.main_loss_w.sum()),
         "source_heat_w": state.given_w,
         "pipe_loss_w": float(frames["loops"]["pipe_loss_w"].sum()),
         "downward_loss_w": float(frames["loops"]["downward_loss_w"].sum()),
-        "back_loss_w": float(frames["rooms"]["back_loss_w"].sum()),
+        "back_loss_w": behind_w,
+        "source_required_w": source_required_w(load.total_w, state.given_w, to_rooms_w, behind_w),
         "source_output_kw": survey.source.output_kw,
         "pump_flow_l_h": flow_l_h,
         "pump_head_kpa": system.duty.head_kpa,
@@ -101,6 +111,15 @@ def summary_figures(
         "pump_flow_water_only_l_h": None if plain is None else plain.flow_l_h,
         "pump_head_water_only_kpa": None if plain is None else plain.head_kpa,
     }
+
+
+def source_required_w(load_w: float, given_w: float, to_rooms_w: float, back_loss_w: float) -> float:
+    """Heat in W that a source has to give so that all rooms of a building with this load are warm.
+
+    The load, the back loss, and the losses of pipes, trunks and floor sections: what the water gives up (`given_w`) and
+    no room receives. Heat beyond the need of a room is not counted, since its thermostatic valve throttles.
+    """
+    return load_w + back_loss_w + given_w - to_rooms_w
 
 
 def open_flow_l_h(system: SizedSystem) -> float:

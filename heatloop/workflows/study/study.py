@@ -55,13 +55,18 @@ class Study(StudyResult):
         Rows as of :func:`heatloop.size_many`, in the order of the cases; the dwellings also with their survey and the
         values that differ from it.
     by_flow_temp : pandas.DataFrame
-        Numbers of cases that are ready, by flow temperature: no check that is made fails.
-    not_ready : pandas.DataFrame
-        What each other case lacks: rooms short of heat and failed checks, or its error.
+        Numbers of cases by outcome of the checks that are made, by flow temperature.
+    failed_or_not_sized : pandas.DataFrame
+        What each case with a failed check or an error lacks: rooms short of heat and failed checks, or its error.
     check_counts : pandas.DataFrame
         Number of cases that do not meet each check.
     summary : dict
-        Numbers of cases by outcome; `ready` counts those with cautions too.
+        Numbers of cases by outcome; `no_failed_check` counts those with cautions too.
+
+    Notes
+    -----
+    A study does not make all checks of a design: thermal movement, the closed system and checks that require other
+    states of the system are made by :func:`heatloop.size` only, which gives the verdict of a design.
 
     Examples
     --------
@@ -69,12 +74,12 @@ class Study(StudyResult):
     >>> import tempfile
     >>> with tempfile.TemporaryDirectory() as folder:
     ...     found = hl.study(["data/mill-annexe/survey.toml"], folder, flow_temps_c=[45.0, 70.0])
-    ...     found.by_flow_temp["ready"].tolist()
+    ...     found.by_flow_temp["no_failed_check"].tolist()
     [0, 1]
     """
 
     def html(self) -> str:
-        """The study as one self-contained HTML page: cases that are ready, and what the others lack.
+        """The study as one self-contained HTML page: cases with no failed check, and what the others lack.
 
         Returns
         -------
@@ -93,7 +98,7 @@ class Study(StudyResult):
         return study_page(self)
 
     def plot(self, ax: Axes | None = None, style: Style = "report") -> Figure:
-        """Share of the cases that are ready by flow temperature; at one temperature, cases by outcome.
+        """Share of the cases with no failed check by flow temperature; at one temperature, cases by outcome.
 
         Parameters
         ----------
@@ -112,11 +117,11 @@ class Study(StudyResult):
         >>> import tempfile
         >>> with tempfile.TemporaryDirectory() as folder:
         ...     hl.study("data/mill-annexe/survey.toml", folder, flow_temps_c=[45.0, 70.0]).plot().alt_text
-        'Share of the cases that are ready by flow temperature. 45.0 °C: 0 %; 70.0 °C: 100 %.'
+        'Share of the cases with no failed check by flow temperature. 45.0 °C: 0 %; 70.0 °C: 100 %.'
         """
-        from heatloop.report.plots.readiness import readiness_plot  # here, as workers draw nothing
+        from heatloop.report.plots.study_outcomes import study_plot  # here, as workers draw nothing
 
-        return readiness_plot(self, ax, style)
+        return study_plot(self, ax, style)
 
 
 def study(

@@ -96,7 +96,9 @@ def test_study_prints_the_counts_and_writes_the_page(tmp_path: Path, capsys: pyt
     assert cli.main([*arguments, "--flow-temp", "70"]) == 0
     printed = capsys.readouterr()
     assert "Study of 2 dwellings" in printed.out
-    assert "Ready: 2, of these with cautions: 2; with failed checks: 0; not sized: 0." in " ".join(printed.out.split())
+    assert "Cases with no failed check: 2, of these with cautions: 2; with failed checks: 0; not sized: 0." in " ".join(
+        printed.out.split()
+    )
     assert printed.err == ""
     assert (tmp_path / "results" / "index.html").is_file()
     assert cli.main(arguments) == 2

@@ -10,6 +10,7 @@ import pytest
 
 import heatloop as hl
 from heatloop.findings.limits import CheckResult, Outcome
+from heatloop.text.formatting import significant
 from heatloop.workflows.verdict import closed_system_results, design_verdict, movement_results, verdict_from
 
 ROOMS = pd.DataFrame(
@@ -97,10 +98,10 @@ def test_a_source_that_holds_less_than_the_open_valves_draw(mill_annexe: hl.Desi
     (caution,) = (one for one in small.verdict.cautions if one.check == "heat drawn with all valves open")
     assert (caution.calculated, caution.limit) == pytest.approx((drawn_kw, 0.95 * drawn_kw))
     sentence = (
-        f"ith all valves open, {drawn_kw:.1f} kW would be drawn; the source output is {0.95 * drawn_kw:.1f} kW, so the "
-        f"water would not reach 70.0 °C; it can hold {held_c:.1f} °C"
+        f"ith all valves open, {significant(drawn_kw)} kW would be drawn; the source output is "
+        f"{significant(0.95 * drawn_kw)} kW, so the water would not reach 70.0 °C; it can hold {held_c:.1f} °C"
     )
-    assert f"w{sentence}: lower the flow temperature" in caution.recommendation
+    assert f"w{sentence}: lower the flow temperature (all rooms are warm from" in caution.recommendation
     words = " ".join(str(small).split())
     assert f"W{sentence}. Heat drawn: {small.summary['source_heat_w']:.0f} W, " in words
     assert "(output" not in words
@@ -108,17 +109,81 @@ def test_a_source_that_holds_less_than_the_open_valves_draw(mill_annexe: hl.Desi
     assert held.summary["source_heat_w"] == pytest.approx(950.0 * drawn_kw, rel=2e-3)
     assert mill_annexe.summary["held_flow_temp_c"] is None
     warm_c, warm_w = small.summary["warm_flow_temp_c"], small.summary["warm_source_heat_w"]
-    assert f"all rooms are warm from {warm_c:.1f} °C, which draws {warm_w / 1000.0:.1f} kW" in caution.recommendation
+    assert (
+        f"all rooms are warm from {warm_c:.1f} °C, which draws {significant(warm_w / 1000.0)} kW"
+        in caution.recommendation
+    )
     warm = hl.simulate(small, flow_temp_c=warm_c, thermostats=False)
     assert warm.rooms["coverage"].min() == pytest.approx(1.0, abs=2e-3)
     assert warm.summary["source_heat_w"] == pytest.approx(warm_w, rel=1e-3)
     assert mill_annexe.summary["warm_flow_temp_c"] is None
-    load_kw = small.summary["building_load_w"] / 1000.0
+    load_kw = small.summary["source_required_w"] / 1000.0
     failing = hl.size(replace(survey, source=replace(survey.source, output_kw=0.9 * load_kw)))
     assert failing.verdict.headline == (
         f"Not ready for installation: source output, {survey.source.kind}: {0.9 * load_kw:.2f} kW, required at least "
         f"{load_kw:.2f} kW."
     )
+
+
+def with_output(design: hl.Design, output_kw: float) -> hl.Design:
+    return hl.size(replace(design.survey, source=replace(design.survey.source, output_kw=output_kw)))
+
+
+def test_a_source_has_to_give_the_load_and_all_losses_outside_the_rooms(alder_lodge: hl.Design) -> None:
+    figures = alder_lodge.summary
+    lost_w = sum(figures[key] for key in ("back_loss_w", "pipe_loss_w", "trunk_loss_w", "downward_loss_w"))
+    assert figures["source_required_w"] == pytest.approx(figures["building_load_w"] + lost_w, rel=1e-9)
+    between = with_output(alder_lodge, (figures["building_load_w"] + 0.1 * lost_w) / 1000.0)
+    (failed,) = between.verdict.fails
+    assert (failed.check, failed.limit) == ("source output", pytest.approx(figures["source_required_w"] / 1000.0))
+    lean = next(hl.size_many([between.survey])).unmet_checks.set_index("check").loc["source output"]
+    assert (lean["verdict"], lean["limit"]) == ("fail", pytest.approx(failed.limit, rel=1e-5))
+    load, lost = (significant(heat_w / 1000.0) for heat_w in (figures["building_load_w"], lost_w))
+    assert f"required are {load} kW for the load of the building, and {lost} kW for the losses" in failed.recommendation
+    assert "temperature at design conditions, if the source holds the flow temperature." in " ".join(
+        str(between).split()
+    )
+    assert "if the source holds" not in str(alder_lodge)
+
+
+@pytest.mark.parametrize(
+    ("share", "outcome", "throttled", "opened"),
+    [(0.9, "fail", "fail", "fail"), (1.002, "caution", "caution", "caution"), (1.05, "caution", "pass", "caution"),
+     (1.3, "pass", "pass", "pass")],
+)  # fmt: skip
+def test_size_and_simulate_judge_a_source_alike(
+    alder_lodge: hl.Design, share: float, outcome: str, throttled: str, opened: str
+) -> None:
+    """Share of the heat required: outcome of the design, of an operating point with throttled and with open valves."""
+    design = with_output(alder_lodge, share * alder_lodge.summary["source_required_w"] / 1000.0)
+    source = {one.check: one.verdict for one in (*design.verdict.fails, *design.verdict.cautions)}
+    worst = "fail" if "fail" in source.values() else "caution" if source else "pass"
+    assert worst == outcome
+    for thermostats, expected in ((True, throttled), (False, opened)):
+        point = hl.simulate(design, thermostats=thermostats)
+        assert point.checks.set_index("check").loc["heat drawn from the source", "verdict"] == expected
+        assert point.summary["source_required_w"] <= design.summary["source_required_w"] * 1.002
+        assert ("more than the source output" in " ".join(str(point).split())) == (expected != "pass")
+
+
+def test_the_advice_for_open_valves_does_not_contradict_its_figures(alder_lodge: hl.Design) -> None:
+    required_kw = alder_lodge.summary["source_required_w"] / 1000.0
+    warm_kw = with_output(alder_lodge, required_kw).summary["warm_source_heat_w"] / 1000.0
+    assert required_kw < warm_kw < alder_lodge.summary["source_heat_w"] / 1000.0
+    least = f"the source has to give {significant(required_kw)} kW"
+    for output_kw, said in (
+        (0.9 * required_kw, f"choose a larger source, or reduce the heat loss of the building or of the pipes: if no "
+                            f"room receives more than it requires, {least}"),
+        (0.5 * (required_kw + warm_kw), f"control all rooms by thermostatic valves, or fit less skirting in rooms with "
+                                        f"a large margin; if no room receives more than it requires, {least}. A lower "
+                                        "flow temperature is not enough with all valves open: all rooms are warm from"),
+        (1.01 * warm_kw, "lower the flow temperature (all rooms are warm from"),
+    ):  # fmt: skip
+        design = with_output(alder_lodge, output_kw)
+        (caution,) = (one for one in design.verdict.cautions if one.check == "heat drawn with all valves open")
+        assert said in caution.recommendation
+        held_c, warm_c = design.summary["held_flow_temp_c"], design.summary["warm_flow_temp_c"]
+        assert ("lower the flow temperature" in caution.recommendation) == (held_c >= warm_c)
 
 
 def test_a_room_with_more_than_twice_its_heat_loss_is_a_caution(mill_annexe: hl.Design) -> None:

@@ -9,10 +9,12 @@ import pytest
 
 import heatloop as hl
 from heatloop.findings.input_errors import InputError
+from heatloop.results.many_dwellings import outcomes
 from heatloop.survey.water_system import Bypass
 from heatloop.workflows.many_dwellings.size_many import size_many
+from heatloop.workflows.verdict import closed_system_results, movement_results
 from tests.helpers.lot_systems import lot_survey
-from tests.helpers.many_dwellings import deviations
+from tests.helpers.many_dwellings import NOT_MADE, deviations
 from tests.helpers.paths import DATA, ROOT
 from tests.helpers.portfolio import lodge, portfolio
 from tests.helpers.random_systems import random_survey
@@ -86,6 +88,38 @@ def test_a_bypass_without_pressure_to_drive_it_takes_its_dwelling_out_of_the_lot
     sized = joined(surveys)
     assert sized.dwellings["sizing"].tolist() == ["by itself: no pressure across a bypass", "in a lot"]
     assert_as_designed(sized, surveys)
+
+
+def test_the_checks_that_are_not_made_are_those_that_the_words_name(monkeypatch):
+    """All checks of the verdicts of three designs, less those made of the same dwellings in a lot."""
+    made, add = set(), outcomes.Outcomes.add
+
+    def recorded(self, dwelling, results):
+        results = list(results)
+        made.update(result.check for result in results)
+        add(self, dwelling, results)
+
+    monkeypatch.setattr(outcomes.Outcomes, "add", recorded)
+    for name in ("at_most", "at_least"):
+        compare = getattr(outcomes.Outcomes, name)
+        monkeypatch.setattr(
+            outcomes.Outcomes,
+            name,
+            lambda self, limit, *rest, compare=compare: (made.add(limit.check), compare(self, limit, *rest)),
+        )
+    paths = (LODGE, LODGE.parent / "draft.toml", MILL, LOFT)
+    joined(paths)
+    left_out = set()
+    for path in paths:
+        design = hl.size(path)
+        system = [*movement_results(design.system), *closed_system_results(design.system)]
+        assert not made & {result.check for result in system}
+        left_out |= set(design.checks["check"]) - made
+    assert left_out
+    assert left_out <= NOT_MADE
+    page = (ROOT / "docs" / "how-to" / "many-homes.md").read_text(encoding="utf-8")
+    listed = page.split("## Checks")[1].split("\n\n")
+    assert "\n".join(f"- {kind}" for kind in outcomes.NOT_MADE) in listed
 
 
 def test_rows_of_houses_that_fail_many_checks_are_those_of_their_designs():

@@ -199,13 +199,13 @@ def test_a_case_that_fails_is_a_row_with_its_fault(tmp_path):
     assert rows.loc["house-00", "fault"] == ""
     assert np.isnan(rows.loc["broken", "heat_loss_w"])
     assert set(found.faults["dwelling"]) == {"broken", "house-01", "odd"}
-    assert found.summary == {"dwellings": 5, "ready": 2, "caution": 2, "failed": 0, "not_sized": 3}
-    assert found.not_ready["dwelling"].tolist() == ["broken", "house-01", "odd"]
+    assert found.summary == {"dwellings": 5, "no_failed_check": 2, "caution": 2, "failed": 0, "not_sized": 3}
+    assert found.failed_or_not_sized["dwelling"].tolist() == ["broken", "house-01", "odd"]
     by_temp = found.by_flow_temp.set_index("flow_temp_c")
     assert by_temp.index.tolist()[0] == 70.0
     assert np.isnan(by_temp.index[1])
-    assert by_temp[["ready", "not_sized"]].values.tolist() == [[2, 0], [0, 3]]
-    assert "Water of 70.0 °C: 2 of 2 cases ready (100 %)." in found.html()
+    assert by_temp[["no_failed_check", "not_sized"]].values.tolist() == [[2, 0], [0, 3]]
+    assert "Water of 70.0 °C: 2 of 2 cases with no failed check (100 %)." in found.html()
     assert "3 of the cases cannot be sized" in found.html()
 
 
@@ -229,15 +229,15 @@ def test_flow_temperatures_are_those_of_with_flow_temp(tmp_path):
     held = hl.read_survey(MILL)
     sized = [next(hl.size_many([held.with_flow_temp(temp)])).rooms["margin_w"].iloc[0] for temp in temps]
     assert found.rooms["margin_w"].tolist() == pytest.approx(sized, rel=CLOSE)
-    assert found.by_flow_temp[["flow_temp_c", "ready", "failed"]].values.tolist() == [
+    assert found.by_flow_temp[["flow_temp_c", "no_failed_check", "failed"]].values.tolist() == [
         [45, 0, 1],
         [55, 0, 1],
         [70, 1, 0],
     ]
-    counts = ["dwellings", "ready", "caution", "failed", "not_sized"]
+    counts = ["dwellings", "no_failed_check", "caution", "failed", "not_sized"]
     assert found.summary == found.by_flow_temp[counts].sum().to_dict()
-    assert found.summary["ready"] + found.summary["failed"] + found.summary["not_sized"] == 3
-    short = found.not_ready.set_index("dwelling").loc["mill-annexe at 45 °C"]
+    assert sum(found.summary[key] for key in ("no_failed_check", "failed", "not_sized")) == 3
+    short = found.failed_or_not_sized.set_index("dwelling").loc["mill-annexe at 45 °C"]
     assert short["max_shortage_room"] == "Annexe"
     assert short["shortage_w"] == pytest.approx(-sized[0], rel=CLOSE)
     assert short["failed_checks"] == "heat to the room"
