@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import argparse
 import sys
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -101,6 +101,21 @@ def extra(name: str, modules: Sequence[str]) -> Iterator[None]:
         reason = f'requires {missing}, which is not installed; install heatloop with its optional part "{name}"'
         how = f'pip install "heatloop[{name}]", or pip install -e ".[{name}]" in a checkout'
         raise ReportError(f"report: {reason}: {how}") from None
+
+
+@contextmanager
+def option_names(call: str, options: Mapping[str, str]) -> Iterator[None]:
+    """Name in each issue of the function `call` the option that was typed; `options`: options by their arguments."""
+    from heatloop.findings.input_errors import InputError
+
+    try:
+        yield
+    except InputError as error:
+        issues = [
+            replace(issue, place=options.get(issue.place, issue.place)) if issue.file == call else issue
+            for issue in error.issues
+        ]
+        raise InputError(issues, error.partial, error.more) from None
 
 
 def exit_status(missed: object) -> int:

@@ -12,6 +12,7 @@ from heatloop.cli.command import (
     exit_status,
     extra,
     json_argument,
+    option_names,
     output_argument,
     path_words,
     require_writable,
@@ -143,12 +144,23 @@ def simulate_arguments(parser: argparse.ArgumentParser) -> None:
     json_argument(parser)
 
 
+SIMULATE_OPTIONS = {
+    "flow_temp_c": "--flow-temp",
+    "outdoor_c": "--outdoor",
+    "room_c": "--room",
+    "pump_speed": "--pump-speed",
+    "pump_head_kpa": "--pump-head",
+    "isolated_loops": "--isolate",
+}
+"""Options of `simulate` by the arguments that they give."""
+
+
 def run_simulate(arguments: argparse.Namespace) -> int:
     """Run `simulate`."""
     from heatloop.workflows.operating_point import simulate
 
     require_writable(arguments.json, arguments.survey)
-    with spinner(f"simulating {arguments.survey.name}"):
+    with option_names("simulate", SIMULATE_OPTIONS), spinner(f"simulating {arguments.survey.name}"):
         point = simulate(
             arguments.survey,
             flow_temp_c=arguments.flow_temp,

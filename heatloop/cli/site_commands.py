@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import math
 from pathlib import Path
 
 from heatloop.cli.command import answer, exit_status, json_argument, output_argument, require_writable, survey_argument
@@ -38,11 +39,14 @@ def run_price(arguments: argparse.Namespace) -> int:
     from heatloop.handover.parts.model import PartsOptions
     from heatloop.handover.quotation import QUOTATION
     from heatloop.report.files.export import write_table
+    from heatloop.survey.toml.input_text import file_error
     from heatloop.workflows.design import Design, size
 
     require_writable(
         arguments.csv, arguments.survey, arguments.prices, header=[column.name for column in QUOTATION.columns]
     )
+    if not 0.0 < arguments.cutting_time < math.inf:
+        raise file_error("price", "--cutting-time", f"{arguments.cutting_time:g}", "a number of seconds above 0")
     options = PartsOptions(cutting=CuttingOptions(time_limit_s=arguments.cutting_time))
     with spinner(f"counting {arguments.survey.name}") as say:
         design = size(arguments.survey)

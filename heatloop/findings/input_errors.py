@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from numbers import Real
@@ -51,7 +52,7 @@ class InputError(Exception):
     """The input cannot be used; every issue is listed.
 
     `str()` has one line for each of the first hundred issues and counts the rest. Places that refer to the same missing
-    name share a line.
+    name, or have the same unknown key, share a line.
 
     Attributes
     ----------
@@ -83,32 +84,55 @@ class InputError(Exception):
 
 
 MAX_PLACES = 3
-"""Places that a line lists where they refer to the same missing name."""
+"""Places that a line lists where they refer to the same missing name, or have the same unknown key."""
 
-REFERENCE = "the name of "
-"""How the requirement of a reference to another item begins."""
+REFERENCE = re.compile(r"the (?:whole )?name of an? ([\w-]+)")
+"""How the requirement of a reference to another item begins, with the kind of the item."""
+
+NEAREST = '; the nearest is "'
+"""What the requirement of a reference or a key states before the nearest name."""
+
+UNKNOWN_KEY = 'the key "'
+"""How an unknown key is found; a requirement that begins so states the key that is meant."""
 
 
 def _grouped(issues: Sequence[InputIssue]) -> list[list[InputIssue]]:
-    """The issues in order; references to the same missing name are in one group, at the first of them."""
+    """The issues in order; those of one missing name or one unknown key are in one group, at the first of them."""
     groups: list[list[InputIssue]] = []
-    references: dict[tuple[str, str, str], list[InputIssue]] = {}
+    slips: dict[tuple[str, ...], list[InputIssue]] = {}
     for issue in issues:
-        key = (issue.file, issue.found, issue.required)
-        if key in references:
-            references[key].append(issue)
+        slip = _slip(issue)
+        if slip in slips:
+            slips[slip].append(issue)
             continue
         groups.append([issue])
-        if issue.required.startswith(REFERENCE):
-            references[key] = groups[-1]
+        if slip:
+            slips[slip] = groups[-1]
     return groups
+
+
+def _slip(issue: InputIssue) -> tuple[str, ...]:
+    """What issues of one slip have in common: a missing name of one kind, or one unknown key; nothing for others.
+
+    The words of the requirement may differ: a wall can also be adjacent to a space, a key is required in some tables.
+    """
+    _, _, nearest = issue.required.partition(NEAREST)
+    if issue.found.startswith(UNKNOWN_KEY):
+        meant = issue.required.removeprefix(UNKNOWN_KEY) if issue.required.startswith(UNKNOWN_KEY) else nearest
+        return issue.file, issue.found, meant or issue.required
+    reference = REFERENCE.match(issue.required)
+    if reference is None:
+        return ()
+    quoted = issue.found.startswith('"') and issue.found.endswith('"')
+    return issue.file, issue.found, *((reference[1], nearest) if quoted else (issue.required,))
 
 
 def _line_of(group: Sequence[InputIssue]) -> str:
     """The line of an issue, or of several with their places."""
     places = [issue.place for issue in group[:MAX_PLACES]]
     if len(group) > MAX_PLACES:
-        places.append(f"and {len(group) - MAX_PLACES} more places")
+        more = len(group) - MAX_PLACES
+        places.append(f"and {more} more place{'s' if more > 1 else ''}")
     return str(replace(group[0], place="; ".join(places)))
 
 

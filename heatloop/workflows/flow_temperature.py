@@ -127,12 +127,16 @@ def lowest_flow_temperature(
     return _resized(held, min_flow_temp_c)
 
 
+LEAST_C = 0.1
+"""The lowest flow temperature that a survey can state."""
+
+
 def _check_arguments(call: str, survey: Survey, min_flow_temp_c: float, presettings: str) -> None:
     """Raise InputError with every fault of the arguments."""
     faults = number_faults(call, {"min_flow_temp_c": min_flow_temp_c})
     highest_c = max_flow_temp_c(survey)
-    if not faults and not min_flow_temp_c < highest_c:
-        required = f"below {highest_c:g} °C, the maximum of the source"
+    if not faults and not LEAST_C <= min_flow_temp_c < highest_c:
+        required = f"at least {LEAST_C:g} °C and below {highest_c:g} °C, the maximum of the source"
         faults = [InputIssue(call, "min_flow_temp_c", f"{min_flow_temp_c:g}", required)]
     if presettings not in (RESIZED, KEPT):
         faults.append(InputIssue(call, "presettings", quoted_value(presettings), f'"{RESIZED}" or "{KEPT}"'))

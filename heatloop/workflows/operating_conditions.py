@@ -6,14 +6,13 @@ from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
 from typing import Any, Literal
 
-import numpy as np
-
 from heatloop.findings.input_errors import InputError, InputIssue, is_number, number_faults, quoted_value
 from heatloop.hydraulics.network.system import PipeNetwork
 from heatloop.hydraulics.pumps import ConstantHead, PumpCharacteristic, pump_characteristic
 from heatloop.hydraulics.sizing.valve_settings import nearest_settings, valve_locations
 from heatloop.physics.valves import kv_at_setting
 from heatloop.physics.water import Fluid
+from heatloop.survey.building import Room
 from heatloop.survey.catalogue import Catalogue
 from heatloop.survey.survey import SurveyData
 from heatloop.survey.water_system import PumpCurve
@@ -28,6 +27,12 @@ Key = str | tuple[str, str] | tuple[str, str, int]
 
 PUMP_UNITS = {"pump_speed": "a share of full speed", "pump_head_kpa": "kPa", "proportional_m3_h": "m3/h"}
 """Arguments for the pump of the source, and their units."""
+
+PUMP_MAXIMA = {"pump_speed": 1.0, "pump_head_kpa": 2000.0, "proportional_m3_h": 1000.0}
+"""The largest values of these arguments: head and flow as in a survey."""
+
+OUTDOOR_C, ROOM_C = (-60.0, 40.0), (0.0, 40.0)
+"""Outdoor and room temperatures that a survey can state."""
 
 
 @dataclass(frozen=True)
@@ -56,12 +61,19 @@ def check_arguments(conditions: RequestedConditions) -> None:
     settings: object = conditions.settings  # of any kind until it is checked, as all of them
     room_c, closed, on = conditions.room_c, conditions.isolated_loops, conditions.thermostats
     both = (("flow_temp_c", conditions.flow_temp_c), ("outdoor_c", conditions.outdoor_c))
-    temps: dict[str, object] = {name: value for name, value in both if value is not None}
+    temps: dict[str, Any] = {name: value for name, value in both if value is not None}
     if isinstance(room_c, Mapping):
         temps |= {f"room_c, {quoted_value(name)}": value for name, value in room_c.items()}
     elif room_c is not None:
         temps["room_c"] = room_c
     faults = number_faults(CALL, temps)
+    faults += [
+        argument_issue(name, f"{value:g}", f"{low:g} to {high:g} °C")
+        for name, value in temps.items()
+        if is_number(value) and name != "flow_temp_c"
+        for low, high in [OUTDOOR_C if name == "outdoor_c" else ROOM_C]
+        if not low <= value <= high
+    ]
     for name, value in conditions.pump.items():
         faults += number_faults(CALL, {name: value}, f"a number, {PUMP_UNITS[name]}")
     if isinstance(settings, Mapping):
@@ -137,15 +149,37 @@ def check_conditions(
         required = f"{fluid.t_min_c:.4g} to {fluid.t_max_c:.4g}, the range of {fluid.name}"
         faults.append(argument_issue("flow_temp_c", f"{temp:g}", required))
     elif warm and temp <= warm[-1].indoor_c:
-        required = f'above {warm[-1].indoor_c:g}, the temperature of "{warm[-1].name}": cooler water heats no room'
-        faults.append(argument_issue("flow_temp_c", f"{temp:g}", required))
+        faults.append(_too_warm(warm[-1], temp, conditions))
     if warm and outdoor_c >= warm[0].indoor_c:
-        required = (
-            f'below {warm[0].indoor_c:g}, the temperature of "{warm[0].name}": on a warmer day no heating is required'
-        )
-        faults.append(argument_issue("outdoor_c", f"{outdoor_c:g}", required))
+        faults.append(_too_cold(warm[0], outdoor_c, conditions))
     if faults:
         raise InputError(faults)
+
+
+def _too_warm(room: Room, flow_c: float, conditions: RequestedConditions) -> InputIssue:
+    """The issue of a room that is not cooler than the water, at the argument that was given."""
+    place = _room_argument(room, conditions)
+    if place and conditions.flow_temp_c is None:
+        return argument_issue(place, f"{room.indoor_c:g}", f"below {flow_c:g}, the flow temperature")
+    required = f'above {room.indoor_c:g}, the temperature of "{room.name}": cooler water heats no room'
+    return argument_issue("flow_temp_c", f"{flow_c:g}", required)
+
+
+def _too_cold(room: Room, outdoor_c: float, conditions: RequestedConditions) -> InputIssue:
+    """The issue of a room that is not warmer than outdoors, at the argument that was given."""
+    place = _room_argument(room, conditions)
+    if place and conditions.outdoor_c is None:
+        required = f"above {outdoor_c:g}, the outdoor temperature: a colder room requires no heating"
+        return argument_issue(place, f"{room.indoor_c:g}", required)
+    required = f'below {room.indoor_c:g}, the temperature of "{room.name}": on a warmer day no heating is required'
+    return argument_issue("outdoor_c", f"{outdoor_c:g}", required)
+
+
+def _room_argument(room: Room, conditions: RequestedConditions) -> str:
+    """The argument that gives the temperature of a room; empty where the survey gives it."""
+    if isinstance(conditions.room_c, Mapping):
+        return f"room_c, {quoted_value(room.name)}" if room.name in conditions.room_c else ""
+    return "" if conditions.room_c is None else "room_c"
 
 
 def argument_issue(place: str, found: str, required: str) -> InputIssue:
@@ -207,8 +241,9 @@ def pump_from_argument(curve: PumpCurve | None, conditions: RequestedConditions)
     """Characteristic of the pump of the source at the given speed or head. InputError where it has none."""
     speed, head_kpa, flow_m3_h = conditions.pump_speed, conditions.pump_head_kpa, conditions.proportional_m3_h
     for name, value in conditions.pump.items():
-        if not (np.isfinite(value) and value > 0.0) or (name == "pump_speed" and value > 1.0):
-            required = "above 0 and at most 1" if name == "pump_speed" else f"above 0 {PUMP_UNITS[name]}"
+        if not 0.0 < value <= PUMP_MAXIMA[name]:
+            unit = "" if name == "pump_speed" else f" {PUMP_UNITS[name]}"
+            required = f"above 0 and at most {PUMP_MAXIMA[name]:g}{unit}"
             raise InputError([argument_issue(name, f"{value:g}", required)])
     if (speed is None) == (head_kpa is None):
         found = "nothing" if speed is None else f"{speed:g} beside pump_head_kpa"

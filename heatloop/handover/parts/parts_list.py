@@ -175,8 +175,11 @@ def cut_plan(
     try:
         return plan_cuts(pieces, stock, options.offcuts, options.cutting, progress)
     except ValueError as error:
-        required = "pieces that fit the stock, and options of cutting that are in range"
-        raise InputError([survey.fault("cut list", str(error), required)]) from error
+        faults = str(error).removeprefix("cutting list: ").split("; ")
+        worded = [fault.partition(", must be ") for fault in faults]
+        raise InputError(
+            [survey.fault("cut list", found, required or "pieces that fit the stock") for found, _, required in worded]
+        ) from error
 
 
 def _profiles(all_placed: Sequence[PlacedPiece], plan: CutPlan | None, options: PartsOptions) -> Iterator[Part]:

@@ -148,20 +148,25 @@ def check_tables(
         except ValidationError as error:
             problems = error.errors(include_url=False)
         renamed = _renamed(kind, repaired, problems)
-        slips = {**_misspelt(kind, problems), **renamed}
+        slips = {**_misspelt(kind, repaired, problems), **renamed}
         meant, stated = set(slips.values()), set(renamed.values())
+        required = stated | {problem["loc"] for problem in problems if problem["input"] is MISSING}
+        certain = {old: new for old, new in slips.items() if new in required}
         for problem in problems:
             loc: Loc = problem["loc"]
             if loc in stated:
                 continue
             if loc not in meant:
-                _report(findings, kind, problem, slips)
+                _report(findings, kind, problem, certain)
             if loc in renamed:
                 table = _parent(repaired, loc)
                 table[renamed[loc][-1]] = table.pop(loc[-1])
                 continue
             findings.unread.add(loc)
             _put_aside(repaired, loc, problem["type"] == "extra_forbidden")
+        for loc in set(slips.values()) - stated:
+            findings.unread.add(loc)
+            _put_aside(repaired, loc, False)
 
 
 def _renamed(kind: type[FileTable], data: dict[str, Any], problems: list[Any]) -> dict[Loc, Loc]:
@@ -176,20 +181,18 @@ def _renamed(kind: type[FileTable], data: dict[str, Any], problems: list[Any]) -
     return renamed
 
 
-def _misspelt(kind: type[FileTable], problems: list[Any]) -> dict[Loc, Loc]:
-    """Unknown keys that resemble a required key missing from the same table."""
-    missing = {problem["loc"] for problem in problems if problem["input"] is MISSING}
-    lacking = {loc[:-1] for loc in missing}
+def _misspelt(kind: type[FileTable], data: dict[str, Any], problems: list[Any]) -> dict[Loc, Loc]:
+    """Unknown keys that resemble a key missing from the same table, each with the place of this key.
+
+    The value of the missing key is set aside, so that its absence is not a second error.
+    """
     slips: dict[Loc, Loc] = {}
-    guesses = 0
-    for problem in problems:
-        loc: Loc = problem["loc"]
-        if problem["type"] == "extra_forbidden" and loc[:-1] in lacking and guesses < MAX_GUESSES:
-            guesses += 1
-            table = table_at(kind, loc[:-1])
-            close = suggestion(str(loc[-1]), table.key_names()) if table else None
-            if close is not None and (*loc[:-1], close) in missing:
-                slips[loc] = (*loc[:-1], close)
+    unknown = [problem["loc"] for problem in problems if problem["type"] == "extra_forbidden"]
+    for loc in unknown[:MAX_GUESSES]:
+        table, own = table_at(kind, loc[:-1]), _parent(data, loc)
+        close = suggestion(str(loc[-1]), table.key_names()) if table else None
+        if close is not None and close not in own and (*loc[:-1], close) not in slips.values():
+            slips[loc] = (*loc[:-1], close)
     return slips
 
 

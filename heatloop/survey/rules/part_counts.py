@@ -63,12 +63,12 @@ def _rule(loc: Loc, rule: CountRule, catalogue: Catalogue, findings: IssueCollec
         findings.add((*loc, "at"), f'at beside per = "{rule.per}"', "no such key, because it is counted everywhere")
     elif not findings.is_unread((*loc, "at")):
         for index, name in enumerate(rule.at):
-            countable = f'what can be counted per "{rule.per}"'
+            countable = f'the name of a part that can be counted per "{rule.per}"'
             findings.name((*loc, "at", index), countable, name, known)
     if not findings.is_unread((*loc, "profiles")):
         profiles = [profile.name for profile in catalogue.profiles]
         for index, name in enumerate(rule.profiles):
-            findings.name((*loc, "profiles", index), "a profile of the catalogue", name, profiles)
+            findings.name((*loc, "profiles", index), "the name of a profile of the catalogue", name, profiles)
     spaced = rule.per == "spacing"
     if spaced and rule.spacing_m is None:
         findings.add((*loc, "spacing_m"), "nothing", 'the maximum distance in metres, beside per = "spacing"')
@@ -87,7 +87,7 @@ def _packs(catalogue: Catalogue, findings: IssueCollector) -> None:
     seen: set[tuple[str, str]] = set()
     for index, pack in enumerate(catalogue.packs):
         loc: Loc = ("pack", index)
-        findings.name((*loc, "item"), "an item that is counted", pack.item, (*items, VENT, DRAIN))
+        findings.name((*loc, "item"), "the name of an item that is counted", pack.item, (*items, VENT, DRAIN))
         if pack.item and pack.name and (pack.item, pack.name) in seen:
             required = f'another name for each pack of "{pack.item}"'
             findings.add((*loc, "name"), f'"{pack.name}" again', required)

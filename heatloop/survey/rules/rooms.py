@@ -19,7 +19,7 @@ from heatloop.text.quoting import suggestion
 
 TAPE_M = 0.001
 DOORWAY_M = 0.020
-ADJACENT = "outdoors, ground, a neighbour, a room or a space"
+ADJACENT = "the name of a room or a space, or outdoors, ground, neighbour"
 """What the key `beyond` may name, in words."""
 COMPASS = ("north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west")
 
@@ -27,17 +27,23 @@ COMPASS = ("north", "north-east", "east", "south-east", "south", "south-west", "
 def required_build_up(name: str, own: Sequence[str]) -> str:
     """Words for a build-up that is neither in the file nor in the library.
 
-    They state the nearest name, or all ages of a build-up stated without age; never another age than the one stated.
+    They state the nearest name, first of the file; and all ages of a build-up stated without age, never another age
+    than the one stated.
     """
     family = build_ups_of_family(name)
     if family:
-        listed = ", ".join(f'"{item}"' for item in family[:8])
-        return f"the whole name of one of the library: {listed}{' ...' if len(family) > 8 else ''}"
+        close = suggestion(name, own)
+        listed = ", ".join(f'"{item}"' for item in family[:8]) + (" ..." if len(family) > 8 else "")
+        if close is not None:
+            return f'the name of a build-up; the nearest is "{close}" of this file; or one of the library: {listed}'
+        return f"the whole name of a build-up of the library: {listed}"
     close = suggestion(name, (*own, *usual_build_ups()))
     if close is not None:
         return f'the name of a build-up; the nearest is "{close}"'
     listed = ", ".join(f'"{item}"' for item in own) or "none"
-    return f"a build-up of this file ({listed}) or of the library that docs/reference/survey-format.md lists"
+    return (
+        f"the name of a build-up of this file ({listed}) or of the library that docs/reference/survey-format.md lists"
+    )
 
 
 @dataclass(frozen=True)

@@ -15,8 +15,6 @@ TOKEN = re.compile(
 AT = re.compile(r" \(at (?:line (\d+), column (\d+)|end of document)\)$")
 COMMENT = re.compile(r"[ \t]*#.*")
 HEADING = re.compile(r"^[ \t]*\[[ \t]*([A-Za-z0-9_-]+)[ \t]*\][ \t]*(?:#.*)?$", re.MULTILINE)
-DEEP_KEY = re.compile(r"""(?<![\w."'-])(?:(?:[\w-]+|"[^"\n]*"|'[^'\n]*')[ \t]*\.[ \t]*){30}""", re.ASCII)
-"""A key of more than thirty parts."""
 
 
 @dataclass(frozen=True)
@@ -31,7 +29,7 @@ class Slip:
 def single_brackets(text: str, many: Collection[str]) -> list[Slip]:
     """Headings in single brackets of tables that can occur several times and require double brackets."""
     return [
-        Slip(_place(text, heading.start(1)), f"[{heading[1]}]", f"[[{heading[1]}]] in double brackets, once for each")
+        Slip(place_of(text, heading.start(1)), f"[{heading[1]}]", f"[[{heading[1]}]] in double brackets, once for each")
         for heading in HEADING.finditer(text)
         if heading[1] in many
     ]
@@ -52,7 +50,7 @@ def slip_of(text: str, message: str) -> Slip:
     reason = message[: at.start()] if at else message
     position = _position(text, int(at[1]), int(at[2])) if at and at[1] else len(text.rstrip("\n"))
     found, required = _words(text, position, reason)
-    return Slip(_place(text, position), found, required)
+    return Slip(place_of(text, position), found, required)
 
 
 def _words(text: str, position: int, reason: str) -> tuple[str, str]:
@@ -88,7 +86,7 @@ def _bracket_words(text: str, position: int, following: str, reason: str) -> tup
     if not stack:
         return None
     bracket, began = stack[-1]
-    since = f"that begins at {_place(text, began)}"
+    since = f"that begins at {place_of(text, began)}"
     if bracket == "{":
         if not following.strip() or following.lstrip().startswith("#"):
             return f"a line break inside braces, {since}", "all of { ... } on one line, closed by }"
@@ -159,6 +157,7 @@ def _position(text: str, line: int, column: int) -> int:
     return min(start + column - 1, len(text))
 
 
-def _place(text: str, position: int) -> str:
+def place_of(text: str, position: int) -> str:
+    """The line and the column of a position, in words."""
     start = text.rfind("\n", 0, position) + 1
     return f"line {text.count(chr(10), 0, position) + 1}, column {position - start + 1}"

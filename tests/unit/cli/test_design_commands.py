@@ -63,3 +63,21 @@ def test_all_commands_print_one_verdict_and_end_with_one_status(
     written = tmp_path / "report" / "data" / "design.json"
     assert cli.main(["compare", str(survey), str(written)]) == expected
     assert verdict.headline in " ".join(capsys.readouterr().out.split())
+
+
+@pytest.mark.parametrize(
+    ("option", "value", "required"),
+    [
+        ("--pump-head", "1e300", "above 0 and at most 2000 kPa"),
+        ("--pump-speed", "5", "above 0 and at most 1"),
+        ("--room", "60", "0 to 40 °C"),
+        ("--room", "-300", "0 to 40 °C"),
+        ("--outdoor", "-300", "-60 to 40 °C"),
+        ("--flow-temp", "200", "0.1 to 110, the range of water"),
+    ],
+)
+def test_a_number_out_of_range_names_the_option_that_was_typed(option, value, required, capsys) -> None:
+    survey = DATA / "alder-lodge" / "survey.toml"
+    assert cli.main(["simulate", str(survey), option, value]) == 2
+    found = f"{float(value):g}"
+    assert capsys.readouterr().err == f"heatloop: simulate: {option}: found {found}; required: {required}\n"

@@ -97,3 +97,12 @@ def test_a_return_above_its_flow_is_a_question_beside_the_diagnosis(
     told = " ".join(capsys.readouterr().out.split())
     assert 'Flow and return of the loop "Kitchen" are swapped' in told
     assert "the return of Kitchen, 41.9 °C, is above its flow, 37 °C" in told
+
+
+@pytest.mark.parametrize("seconds", ["-5", "0", "nan", "inf"])
+def test_a_cutting_time_that_is_none_is_one_line_before_the_calculation(seconds, capsys) -> None:
+    site = DATA / "alder-lodge"
+    asked = ["price", str(site / "survey.toml"), "--prices", str(site / "prices.csv"), "--cutting-time", seconds]
+    assert cli.main(asked) == 2
+    line = f"heatloop: price: --cutting-time: found {seconds}; required: a number of seconds above 0\n"
+    assert capsys.readouterr().err == line

@@ -65,6 +65,36 @@ def test_places_that_refer_to_the_same_missing_name_share_a_line() -> None:
     assert str(InputError(walls[:1])) == str(walls[0])
 
 
+def test_one_missing_name_is_one_line_where_the_requirements_differ() -> None:
+    room = 'the name of a room; the nearest is "Hallx"'
+    beyond = room.replace("a room;", "a room or a space;")
+    wall = InputIssue("a.toml", "wall 1, beyond", '"Hall"', beyond)
+    route = InputIssue("a.toml", "route item 1, room", '"Hall"', room)
+    assert (
+        str(InputError([wall, route]))
+        == f'a.toml: wall 1, beyond; route item 1, room: found "Hall"; required: {beyond}'
+    )
+    others = [
+        InputIssue("b.toml", "wall 1, beyond", '"Hall"', beyond),
+        InputIssue("a.toml", "loop 1, trunk", '"Hall"', room.replace("a room", "a trunk")),
+        InputIssue("a.toml", "route item 2, room", '"Hall"', room.replace("Hallx", "Halls")),
+        InputIssue("a.toml", "route item 3, room", '"Hal"', room),
+    ]
+    assert str(InputError([wall, *others])).splitlines() == [str(issue) for issue in (wall, *others)]
+
+
+def test_one_unknown_key_is_one_line() -> None:
+    sure, near = 'the key "depth_m"', 'a key; the nearest is "depth_m"'
+    issues = [
+        InputIssue("a.toml", f"loop {number}", 'the key "drop_m"', sure if number < 3 else near)
+        for number in range(1, 5)
+    ]
+    places = "loop 1; loop 2; loop 3; and 1 more place"
+    assert str(InputError(issues)) == f'a.toml: {places}: found the key "drop_m"; required: {sure}'
+    other = InputIssue("a.toml", "loop 5", 'the key "drop"', near)
+    assert len(str(InputError([*issues, other])).splitlines()) == 2
+
+
 def test_the_same_value_in_two_places_is_two_slips() -> None:
     issues = [InputIssue("a.toml", f"wall {number}, length_m", "-1", "above 0") for number in (1, 2)]
     assert str(InputError(issues)).splitlines() == [str(issue) for issue in issues]

@@ -6,7 +6,9 @@ import numpy as np
 import pytest
 
 import heatloop as hl
+from heatloop.hydraulics.from_survey import fluid_from
 from heatloop.survey.water_system import Antifreeze, Bypass, PumpCurve
+from heatloop.workflows.operating_conditions import RequestedConditions, check_conditions, survey_at_conditions
 
 
 @pytest.fixture(scope="module")
@@ -200,7 +202,14 @@ def test_presetting_in_the_body_is_preferred_where_the_valve_has_it(design):
         ({"settings": {"tap": 1}}, "settings", '"tap"', "a valve"),
         ({"settings": "open"}, "settings", '"open"', '"nearest"'),
         ({"pump_speed": 1.5}, "pump_speed", "1.5", "at most 1"),
-        ({"pump_head_kpa": 0.0}, "pump_head_kpa", "0", "above 0 kPa"),
+        ({"pump_head_kpa": 0.0}, "pump_head_kpa", "0", "above 0 and at most 2000 kPa"),
+        ({"pump_head_kpa": 1e300}, "pump_head_kpa", "1e+300", "above 0 and at most 2000 kPa"),
+        ({"pump_head_kpa": 5.0, "proportional_m3_h": 1e9}, "proportional_m3_h", "1e+09", "at most 1000 m3/h"),
+        ({"outdoor_c": -300.0}, "outdoor_c", "-300", "-60 to 40 °C"),
+        ({"room_c": 60.0}, "room_c", "60", "0 to 40 °C"),
+        ({"room_c": {"Hall": -300.0}}, 'room_c, "Hall"', "-300", "0 to 40 °C"),
+        ({"room_c": 40.0, "flow_temp_c": 30.0}, "flow_temp_c", "30", "above 40, the temperature of"),
+        ({"room_c": 0.0, "outdoor_c": 5.0}, "outdoor_c", "5", "below 0, the temperature of"),
         ({"pump_speed": 0.5, "pump_head_kpa": 5.0}, "pump_speed", "beside pump_head_kpa", "either pump_speed or"),
         ({"proportional_m3_h": 0.5, "pump_speed": 1.0}, "proportional_m3_h", "0.5", "the head at that flow"),
         ({"proportional_m3_h": 0.5}, "pump_speed", "nothing", "either pump_speed or pump_head_kpa"),
@@ -232,6 +241,25 @@ def test_what_is_not_there_is_told_in_one_line(design, asked, place, found, requ
     assert (fault.file, fault.place) == ("simulate", place)
     assert found in fault.found
     assert required in fault.required
+
+
+@pytest.mark.parametrize(
+    ("flow_temp_c", "outdoor_c", "room_c", "place", "required"),
+    [
+        (35.0, -3.0, 38.0, "room_c", "below 35, the flow temperature"),
+        (35.0, -3.0, {"Study": 38.0}, 'room_c, "Study"', "below 35, the flow temperature"),
+        (50.0, 5.0, 4.0, "room_c", "above 5, the outdoor temperature: a colder room requires no heating"),
+        (15.0, -3.0, None, "flow_temp_c", 'above 22, the temperature of "Bathroom": cooler water heats no room'),
+    ],
+)
+def test_the_issue_is_at_the_argument_that_was_given(design, flow_temp_c, outdoor_c, room_c, place, required):
+    project = replace(design.survey.project, flow_temp_c=flow_temp_c, outdoor_c=outdoor_c)
+    requested = RequestedConditions(room_c=room_c)
+    survey = survey_at_conditions(replace(design.survey, project=project), requested)
+    with pytest.raises(hl.InputError) as caught:
+        check_conditions(survey, set(design.rooms["room"]), requested, fluid_from(survey))
+    (fault,) = caught.value.issues
+    assert (fault.place, fault.required) == (place, required)
 
 
 def test_the_json_form_has_every_table(design):

@@ -104,7 +104,8 @@ def test_a_source_that_holds_less_than_the_open_valves_draw(mill_annexe: hl.Desi
     assert f"w{sentence}: lower the flow temperature (all rooms are warm from" in caution.recommendation
     words = " ".join(str(small).split())
     assert f"W{sentence}. Heat drawn: {small.summary['source_heat_w']:.0f} W, " in words
-    assert "(output" not in words
+    assert "(source output" not in words
+    assert "(source output" in " ".join(str(mill_annexe).split())
     held = hl.simulate(small, flow_temp_c=held_c, thermostats=False)
     assert held.summary["source_heat_w"] == pytest.approx(950.0 * drawn_kw, rel=2e-3)
     assert mill_annexe.summary["held_flow_temp_c"] is None

@@ -324,7 +324,14 @@ def test_an_angle_no_joint_makes() -> None:
 def test_trims_that_leave_no_stock_long_enough() -> None:
     trimmed = replace(QUICK, cutting=CuttingOptions(end_trim_mm=400.0, time_limit_s=0.5))
     message = fault_of(survey_of(), trimmed)
-    assert "cut list: found cutting list: piece 'Room 2' is 3395 mm, longer than any stock" in message
+    assert "cut list: found piece 'Room 2' is 3395 mm, longer than any stock" in message
+
+
+def test_options_of_cutting_out_of_range_have_a_line_each() -> None:
+    wrong = replace(QUICK, cutting=CuttingOptions(kerf_mm=-1.0, time_limit_s=-5.0))
+    kerf, limit = fault_of(survey_of(), wrong).splitlines()
+    assert kerf.endswith("cut list: found kerf_mm is -1.0; required: a finite number of 0 or more")
+    assert limit.endswith("cut list: found time_limit_s is -5.0; required: a finite number above 0")
 
 
 def test_options_out_of_range_are_reported_at_once() -> None:

@@ -66,7 +66,7 @@ invented = true
         ),
         (
             '[[fitting]]\nitem = "x"\nper = "end"\nat = ["vale end"]\n',
-            'at, value 1: found "vale end"; required: what can be',
+            'at, value 1: found "vale end"; required: the name of a part that can be',
         ),
         ('[[fixing]]\nitem = "x"\nper = "loop"\nat = ["wall"]\n', 'fixing 1, at: found at beside per = "loop"'),
         (
@@ -76,7 +76,7 @@ invented = true
         ('[[fixing]]\nitem = "x"\nper = "piece"\nspacing_m = 1\n', 'spacing_m: found spacing_m beside per = "piece"'),
         (
             '[[fixing]]\nitem = "x"\nper = "piece"\nprofiles = ["duo"]\n',
-            'found "duo"; required: a profile of the catalogue',
+            'found "duo"; required: the name of a profile of the catalogue',
         ),
         (
             '[[fixing]]\nitem = "x"\nper = "piece"\n[[consumable]]\nitem = "x"\nper = "metre"\nunit = "m"\n',
@@ -84,7 +84,7 @@ invented = true
         ),
         (
             '[[pack]]\nitem = "coper 15"\nname = "3 m"\nholds = 3\n',
-            'found "coper 15"; required: an item that is counted; the',
+            'found "coper 15"; required: the name of an item that is counted; the',
         ),
         (
             '[[pack]]\nitem = "copper 15"\nname = "a"\nholds = 3\n' * 2,

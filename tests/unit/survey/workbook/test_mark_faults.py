@@ -137,7 +137,7 @@ def test_places_in_words_stand_behind_the_cell(change):
     assert fault == (
         'Walls!E3 (room "Kitchen-diner", wall 1, beyond)',
         '"Studdy"',
-        'outdoors, ground, a neighbour, a room or a space; the nearest is "Study"',
+        'the name of a room or a space, or outdoors, ground, neighbour; the nearest is "Study"',
     )
 
 
