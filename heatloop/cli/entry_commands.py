@@ -23,7 +23,17 @@ def start_arguments(parser: argparse.ArgumentParser) -> None:
         help="a DXF drawing: write its rooms as a survey, in which you fill in the rest",
     )
     parser.add_argument(
-        "--layer", metavar="NAME", default="ROOMS", help="layer of the drawing with the room outlines (default: ROOMS)"
+        "--layer",
+        metavar="NAME",
+        action="append",
+        help="layer of the drawing with the room outlines (default: ROOMS); repeat it for a layer of each floor",
+    )
+    parser.add_argument(
+        "--level",
+        metavar="M",
+        type=float,
+        action="append",
+        help="level of the floor in metres (default: 0); repeat it in the order of the layers",
     )
     parser.add_argument(
         "--units", metavar="UNIT", help="unit of the drawing (mm or m), if the drawing does not state it"
@@ -41,8 +51,16 @@ def run_start(arguments: argparse.Namespace) -> int:
     """Run `start`."""
     from heatloop.survey.starter_files import start_project
 
-    options = {"layer": arguments.layer, "units": arguments.units, "north_deg": arguments.north}
-    written = start_project(arguments.folder, workbook=arguments.workbook, drawing=arguments.drawing, **options)
+    layers, levels = arguments.layer or ["ROOMS"], arguments.level or [0.0]
+    written = start_project(
+        arguments.folder,
+        workbook=arguments.workbook,
+        drawing=arguments.drawing,
+        layer=layers,
+        level_m=levels if len(levels) > 1 else levels[0],
+        units=arguments.units,
+        north_deg=arguments.north,
+    )
     if arguments.drawing is not None:
         survey = path_words(written[0])
         print(*map(path_words, written), f"next: fill in every ? of {survey}, then heatloop size {survey}", sep="\n")

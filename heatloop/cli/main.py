@@ -97,6 +97,7 @@ COMMANDS: tuple[Command, ...] = (
             "heatloop start my-house",
             "heatloop start my-house --workbook",
             "heatloop start my-house --drawing plan.dxf --layer ROOMS",
+            "heatloop start my-house --drawing plan.dxf --layer GROUND --level 0 --layer UPPER --level 2.65",
         ),
         start_arguments,
         run_start,

@@ -54,7 +54,8 @@ def start_project(
     *,
     workbook: bool = False,
     drawing: str | Path | None = None,
-    layer: str = "ROOMS",
+    layer: str | Sequence[str] = "ROOMS",
+    level_m: float | Sequence[float] = 0.0,
     units: str | None = None,
     north_deg: float = 0.0,
 ) -> list[Path]:
@@ -69,8 +70,10 @@ def start_project(
     drawing : str or pathlib.Path, optional
         A DXF drawing whose rooms are taken; missing values are marked "?". Without a drawing
         the survey is of two invented rooms and can be sized as it is.
-    layer : str, default "ROOMS"
-        Layer of the drawing with the outlines of the rooms.
+    layer : str or sequence of str, default "ROOMS"
+        Layer of the drawing with the outlines of the rooms, or one layer for each floor.
+    level_m : float or sequence of float, default 0.0
+        Level of the floor in m, one for all layers or one for each.
     units : str, optional
         Unit of the drawing, "mm" or "m", where the drawing itself does not state one.
     north_deg : float, default 0.0
@@ -98,7 +101,9 @@ def start_project(
     if workbook:
         found = "workbook and drawing together"
         raise InputError([InputIssue("start_project", "workbook", found, "one of them: convert the drawn survey")])
-    return drawn_files(folder, drawing, layer, DrawingOptions(units=units, north_deg=north_deg))
+    layers = (layer,) if isinstance(layer, str) else tuple(layer)
+    levels = tuple(level_m) if isinstance(level_m, Sequence) else (level_m,) * len(layers)
+    return drawn_files(folder, drawing, layers, DrawingOptions(units=units, north_deg=north_deg, levels_m=levels))
 
 
 def start_files(folder: str | Path) -> list[Path]:
@@ -139,9 +144,9 @@ def start_workbook(folder: str | Path) -> list[Path]:
 
 
 def drawn_files(
-    folder: str | Path, drawing: str | Path, layer: str, options: DrawingOptions | None = None
+    folder: str | Path, drawing: str | Path, layer: str | Sequence[str], options: DrawingOptions | None = None
 ) -> list[Path]:
-    """Write a survey of the rooms drawn on a layer of a DXF file, to be filled in, and a catalogue; the paths written.
+    """Write a survey of the rooms drawn on layers of a DXF file, to be filled in, and a catalogue; the paths written.
 
     Values that the drawing does not contain are marked "?". Raises InputError, with nothing written,
     for every issue of the drawing, each with its coordinates, and as :func:`start_files`.

@@ -1,4 +1,4 @@
-"""JupyterLab with settings of its own, notebooks in it, and one of them run in a browser."""
+"""JupyterLab or Notebook 7 with settings of its own, notebooks in it, and one of them run in a browser."""
 
 from __future__ import annotations
 
@@ -25,11 +25,25 @@ KERNEL = "jupyterapp.shell.currentWidget.context.sessionContext.session.kernel"
 
 
 @dataclass(frozen=True)
+class Program:
+    """A program that shows notebooks: its module, its class of settings, and the path of a notebook in an address."""
+
+    module: str
+    settings: str
+    path: str
+
+
+JUPYTERLAB = Program("jupyterlab", "LabApp", "lab/tree")
+NOTEBOOK_7 = Program("notebook", "JupyterNotebookApp", "notebooks")
+
+
+@dataclass(frozen=True)
 class NotebookServer:
-    """A running JupyterLab, by its address and the folder that it serves."""
+    """A running program for notebooks, by its address and the folder that it serves."""
 
     address: str
     folder: Path
+    program: Program
 
     def notebook(self, name: str, source: str, *files: Path) -> tuple[str, Path]:
         """The address of a new notebook with one cell, and its own new folder, which holds copies of some files."""
@@ -41,12 +55,12 @@ class NotebookServer:
         kernel = {"kernelspec": {"display_name": "Python 3", "language": "python", "name": "python3"}}
         held = {"cells": [cell | {"source": source}], "metadata": kernel, "nbformat": 4, "nbformat_minor": 5}
         (job / "notebook.ipynb").write_text(json.dumps(held), encoding="utf-8")
-        return f"{self.address}/lab/tree/{name}/notebook.ipynb?reset", job
+        return f"{self.address}/{self.program.path}/{name}/notebook.ipynb?reset", job
 
 
 @contextmanager
-def notebook_server(folder: Path) -> Iterator[NotebookServer]:
-    """JupyterLab that serves `jobs` within a folder, with its settings there too.
+def notebook_server(folder: Path, program: Program = JUPYTERLAB) -> Iterator[NotebookServer]:
+    """A program that serves `jobs` within a folder, with its settings there too.
 
     TimeoutError where the server does not start.
     """
@@ -56,9 +70,9 @@ def notebook_server(folder: Path) -> Iterator[NotebookServer]:
         free.bind(("127.0.0.1", 0))
         port = free.getsockname()[1]
     command = [
-        sys.executable, "-m", "jupyterlab", "--no-browser", "--allow-root", f"--port={port}", "--ServerApp.token=",
-        "--ServerApp.password=", f"--ServerApp.root_dir={jobs}", "--LabApp.expose_app_in_browser=True",
-        "--ServerApp.port_retries=0", "--LabApp.news_url=None",
+        sys.executable, "-m", program.module, "--no-browser", "--allow-root", f"--port={port}", "--ServerApp.token=",
+        "--ServerApp.password=", f"--ServerApp.root_dir={jobs}", "--ServerApp.port_retries=0",
+        f"--{program.settings}.expose_app_in_browser=True", "--LabApp.news_url=None",
     ]  # fmt: skip
     own = {f"JUPYTER_{name}": str(folder / name.lower()) for name in ("CONFIG_DIR", "DATA_DIR", "RUNTIME_DIR")}
     own |= {f"JUPYTERLAB_{name}_DIR": str(folder / name.lower()) for name in ("SETTINGS", "WORKSPACES")}
@@ -68,7 +82,7 @@ def notebook_server(folder: Path) -> Iterator[NotebookServer]:
         )
         try:
             _wait_for(port)
-            yield NotebookServer(f"http://127.0.0.1:{port}", jobs)
+            yield NotebookServer(f"http://127.0.0.1:{port}", jobs, program)
         finally:
             server.terminate()
             server.wait(timeout=60.0)
@@ -81,7 +95,7 @@ def _wait_for(port: int) -> None:
             if one.connect_ex(("127.0.0.1", port)) == 0:
                 return
         time.sleep(0.05)
-    raise TimeoutError(f"JupyterLab does not listen at port {port}")
+    raise TimeoutError(f"nothing listens at port {port}")
 
 
 def run_notebook(browser: Browser, address: str, shown: str) -> Pointer:

@@ -110,7 +110,8 @@ def _signed(value: Decimal) -> str:
 
 
 def _plain(value: float | str) -> str:
-    return value if isinstance(value, str) else f"{value:.10g}"
+    """A value in a cell of a table: "|" within a text does not end the cell."""
+    return value.replace("|", r"\|") if isinstance(value, str) else f"{value:.10g}"
 
 
 def _agreement(record: dict[str, Any]) -> Iterator[str]:

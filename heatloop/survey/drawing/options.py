@@ -18,7 +18,8 @@ class DrawingOptions:
 
     Ends within `join_m` are joined to one point. Doorways are at most `gap_m` wide. A block is at most `near_m` from
     its wall. Walls between rooms are at most `wall_m` thick. Angles within `snap_deg` of a multiple of 45 degrees are
-    set to it. `north_deg` is the bearing of the upward direction of the drawing.
+    set to it. `north_deg` is the bearing of the upward direction of the drawing. `levels_m` has the level of each layer
+    of outlines.
     """
 
     units: str | None = None
@@ -35,3 +36,4 @@ class DrawingOptions:
     wall_m: float = 0.6
     snap_deg: float = 1.0
     north_deg: float = 0.0
+    levels_m: tuple[float, ...] = (0.0,)

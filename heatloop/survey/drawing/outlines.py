@@ -10,7 +10,7 @@ import math
 from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import pairwise
+from itertools import pairwise, product
 
 from heatloop.survey.room_geometry import STRAIGHT_WITHIN_DEG, crossing_walls, polygon_area_m2
 
@@ -21,6 +21,8 @@ IN_LINE_M = 0.02
 """Maximum distance of a free end from the line of a wall at which it counts as the continuation of the wall."""
 MIN_ROOM_M2 = 0.3
 DOUBLES_BACK_DEG = 179.0
+OVER_M = 0.10
+"""Width and height of an area that two outlines with sides in line may have in common: an error of the drawing."""
 
 
 @dataclass(frozen=True)
@@ -135,6 +137,7 @@ def overlapping(outlines: Sequence[Outline], join_m: float) -> list[OutlineProbl
     for i, outline in enumerate(outlines):
         for other in outlines[i + 1 :]:
             corner = _shared_corner(outline, other, join_m) or _shared_corner(other, outline, join_m)
+            corner = corner or _shared_point(outline, other)
             if corner is not None or _cross(outline, other):
                 at = corner if corner is not None else outline.corners_m[0]
                 text = f"outlines of {outline.area_m2:.1f} m2 and {other.area_m2:.1f} m2 that lie over each other"
@@ -280,6 +283,28 @@ def _shared_corner(outline: Outline, other: Outline, join_m: float) -> Point | N
         if contains_point(corner, other.corners_m) and min(_off(corner, a, b) for a, b in other.walls) > 2.0 * join_m:
             return corner
     return None
+
+
+def _shared_point(outline: Outline, other: Outline) -> Point | None:
+    """A point of an area that is common to two outlines, wider and higher than OVER_M.
+
+    It finds outlines that lie over each other with sides in line, whose corners are all on sides.
+    """
+    heights = sorted({y for _, y in (*outline.corners_m, *other.corners_m)})
+    for low, high in pairwise(heights):
+        y = (low + high) / 2.0
+        for (a, b), (c, d) in product(_inside(outline, y), _inside(other, y)):
+            if min(b, d) - max(a, c) > OVER_M and high - low > OVER_M:
+                return (max(a, c) + min(b, d)) / 2.0, y
+    return None
+
+
+def _inside(outline: Outline, y: float) -> list[tuple[float, float]]:
+    """Stretches of a horizontal line, from x to x, that are inside an outline; no corner may be on the line."""
+    crossed = sorted(
+        x0 + (y - y0) * (x1 - x0) / (y1 - y0) for (x0, y0), (x1, y1) in outline.walls if (y0 > y) != (y1 > y)
+    )
+    return list(zip(crossed[::2], crossed[1::2], strict=True))
 
 
 def _off(point: Point, a: Point, b: Point) -> float:

@@ -18,6 +18,7 @@ from pathlib import Path
 from typing import Any
 
 from heatloop.findings.input_errors import InputError, InputIssue
+from heatloop.survey.drawing.floors import at_levels, beside_other_floors, check_levels, floors_over_each_other
 from heatloop.survey.drawing.options import UNIT_M, DrawingOptions
 from heatloop.survey.drawing.outlines import (
     Outline,
@@ -49,8 +50,10 @@ QUIET = logging.NullHandler()
 OPENING_WORDS: tuple[tuple[str, OpeningKind], ...] = (("window", "window"), ("glaz", "glazed door"), ("door", "door"))
 
 
-def read_drawing(path: str | Path, layer: str, options: DrawingOptions | None = None) -> tuple[DrawnRoom, ...]:
-    """The rooms drawn on a layer of a DXF file, in the order of the drawing.
+def read_drawing(
+    path: str | Path, layer: str | Sequence[str], options: DrawingOptions | None = None
+) -> tuple[DrawnRoom, ...]:
+    """The rooms drawn on a layer of a DXF file, or on a layer for each floor, in the order of the drawing.
 
     An outline is the inside face of the walls of a room; its name is a text inside it. Raises InputError with all
     errors, each with its coordinates in drawing units: no such layer; no units; outlines that are open, cross
@@ -62,23 +65,31 @@ def read_drawing(path: str | Path, layer: str, options: DrawingOptions | None = 
     if not math.isfinite(options.north_deg) or abs(options.north_deg) > 360.0:
         required = "a bearing in degrees, from -360 to 360"
         raise InputError([InputIssue(str(path), "north", f"{options.north_deg:g}", required)])
+    layers = (layer,) if isinstance(layer, str) else tuple(layer)
+    check_levels(options.levels_m, len(layers), str(path))
     document, space = _document(path)
     faults: list[InputIssue] = []
     unit_m, units = _unit_m(path, document, options, faults)
-    drawn = [entity for entity in space if entity.dxf.layer.casefold() == layer.casefold()]
-    lines = [e for e in drawn if e.dxftype() in (*LINES, *CURVES)]
-    if not lines:
-        raise InputError([*faults, _no_layer(path, layer, space, document)])
-    reader = _Reader(path, layer, unit_m, units, options)
-    outlines = reader.outlines(lines, faults)
+    floors: list[list[Outline]] = []
+    for name in layers:
+        lines = [e for e in space if e.dxf.layer.casefold() == name.casefold() and e.dxftype() in (*LINES, *CURVES)]
+        if not lines:
+            faults.append(_no_layer(path, name, space, document))
+        floors.append(_Reader(path, name, unit_m, units, options).outlines(lines, faults))
     if faults:
         raise InputError(faults)
+    reader = _Reader(path, ", ".join(layers), unit_m, units, options)
+    if over := floors_over_each_other(floors, options.join_m):
+        raise InputError([reader.fault(p.at_m, p.found, p.required, p.more_m) for p in over])
+    outlines = [outline for floor in floors for outline in floor]
     mouths = reader.mouths(space, outlines, faults)
     names = reader.names(space, outlines)
-    rooms, unplaced = drawn_rooms(
+    drawn, unplaced = drawn_rooms(
         outlines, names, mouths, Alignment(options.snap_deg, options.wall_m, options.north_deg)
     )
+    rooms = at_levels(drawn, [len(floor) for floor in floors], options.levels_m)
     faults += [reader.fault(item.mouth.at_m, item.found, item.required) for item in unplaced]
+    faults += beside_other_floors(rooms, options.wall_m, str(path))
     if faults:
         raise InputError(faults)
     return rooms

@@ -87,12 +87,12 @@ class DrawnWall:
 
 @dataclass(frozen=True)
 class DrawnRoom:
-    """A room as drawn: its walls clockwise from its south-west corner; its level where the drawing has several."""
+    """A room as drawn: its walls clockwise from its south-west corner, and its level."""
 
     name: str
     walls: tuple[DrawnWall, ...]
     drawn_area_m2: float
-    level_m: float | None = None
+    level_m: float = 0.0
 
     @property
     def first_wall_bearing_deg(self) -> float:

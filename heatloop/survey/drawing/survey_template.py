@@ -37,7 +37,6 @@ class TemplateOptions:
     project: str = "New survey"
     catalogue: str = "catalogue.toml"
     entries: Catalogue | None = None
-    level_m: float = 0.0
     height_m: float | None = None
     indoor_c: float | None = None
     outdoor_c: float | None = None
@@ -142,7 +141,7 @@ def _rooms(rooms: Sequence[DrawnRoom], options: TemplateOptions) -> Iterator[str
         yield ""
         yield "[[room]]"
         yield f"name = {_quoted(room.name)}"
-        yield f"level_m = {_plain(options.level_m if room.level_m is None else room.level_m)}"
+        yield f"level_m = {_plain(room.level_m)}"
         yield f"indoor_c = {_number(options.indoor_c)}"
         yield f"height_m = {_number(options.height_m)}"
         yield _line("# air_changes_h = 0.5", "outdoor air, leaks included; by rule for a habitable room unless given")

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from heatloop.findings.input_errors import InputError, InputIssue, is_number, quoted_value
+from heatloop.survey.drawing.floors import HIGHEST_M, LOWEST_M
 from heatloop.survey.tracing.model import (
     PixelPoint,
     PixelSegment,
@@ -16,14 +17,7 @@ from heatloop.survey.tracing.model import (
     TracedRoom,
     Tracing,
 )
-from heatloop.survey.tracing.session import (
-    HIGHEST_M,
-    LONGEST_SCALE_M,
-    LOWEST_M,
-    MIN_SCALE_PX,
-    OPENING_TOOLS,
-    is_on_wall,
-)
+from heatloop.survey.tracing.session import LONGEST_SCALE_M, MIN_SCALE_PX, OPENING_TOOLS, is_on_wall
 from heatloop.survey.tracing.snapping import MIN_CORNERS
 from heatloop.text.quoting import LONGEST_NAME, single_line
 

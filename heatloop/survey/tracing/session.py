@@ -8,6 +8,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Literal
 
+from heatloop.survey.drawing.floors import HIGHEST_M, LOWEST_M
 from heatloop.survey.drawing.outlines import contains_point
 from heatloop.survey.drawing.rooms import OpeningKind
 from heatloop.survey.tracing.model import (
@@ -39,7 +40,6 @@ MIN_SCALE_PX = 20.0
 MIN_OPENING_PX = 2.0
 ON_WALL_PX = 0.5
 LONGEST_SCALE_M = 500.0
-LOWEST_M, HIGHEST_M = -50.0, 500.0
 NUMBER = re.compile(r"\s*([-+]?\d{1,6}(?:[.,]\d{1,6})?)\s*m?\s*")
 
 

@@ -14,13 +14,13 @@ import pandas as pd
 
 from heatloop.findings.input_errors import InputError, InputIssue, is_number, quoted_value
 from heatloop.survey.building import Room
+from heatloop.survey.drawing.floors import HIGHEST_M, LOWEST_M
 from heatloop.survey.drawing.rooms import DrawnRoom
 from heatloop.survey.drawing.survey_template import TemplateOptions, survey_skeleton
 from heatloop.survey.read import read_draft
 from heatloop.survey.starter_files import begun_files
 from heatloop.survey.tracing.model import TracedPage
 from heatloop.survey.tracing.rooms import traced_rooms, wall_lengths
-from heatloop.survey.tracing.session import HIGHEST_M, LOWEST_M
 from heatloop.workflows.tracing.kept import KeptTracing
 from heatloop.workflows.tracing.picture import page_pictures
 from heatloop.workflows.tracing.scene import length_words

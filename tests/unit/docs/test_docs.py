@@ -52,6 +52,18 @@ def test_every_key_has_a_meaning(page):
     assert not bare
 
 
+def cells(line):
+    """How many cells a row of a table has; "|" within code or after a backslash does not part cells."""
+    return len(re.findall(r"(?<!\\)\|", re.sub(r"`[^`]*`", "", line))) - 1
+
+
+@pytest.mark.parametrize("page", ALL_PAGES, ids=name)
+def test_every_row_of_a_table_has_a_cell_for_each_heading(page):
+    text = refresh.BLOCK.sub("", page.read_text(encoding="utf-8"))
+    tables = [table.splitlines() for table in re.findall(r"(?:^\|.*\n?)+", text, re.M)]
+    assert [row for head, *rows in tables for row in rows if cells(row) != cells(head)] == []
+
+
 def test_every_table_of_every_file_is_described():
     kinds = ("survey", "catalogue", "year")
     text = "".join((REFERENCE / f"{kind}-format.md").read_text(encoding="utf-8") for kind in kinds)

@@ -48,14 +48,14 @@ READ = "read"
 
 WALLS = FormTable("Walls, clockwise", (
     FormColumn("wall", ("Wall",), 10.0), FormColumn("length_m", ("Length,", "m"), 17.0),
-    FormColumn("turn_deg", ("Turn at", "its end, °"), 18.0), FormColumn("beyond", ("Beyond it",), 19.0),
+    FormColumn("turn_deg", ("Turn at", "its end, °"), 17.4), FormColumn("beyond", ("Beyond it",), 19.6),
     FormColumn("build_up", ("Built of",), 18.0),
 ), 10)  # fmt: skip
 
 CHECKED_WALLS = FormTable("Walls, clockwise", (
-    FormColumn("wall", ("Wall",), 9.6), FormColumn("length_m", ("Length,", "m"), 13.4),
-    FormColumn(READ, ("Read,", "m"), 11.6), FormColumn("turn_deg", ("Turn,", "°"), 10.4),
-    FormColumn("beyond", ("Beyond it",), 19.0), FormColumn("build_up", ("Built of",), 18.0),
+    FormColumn("wall", ("Wall",), 9.2), FormColumn("length_m", ("Length,", "m"), 13.4),
+    FormColumn(READ, ("Read,", "m"), 11.4), FormColumn("turn_deg", ("Turn,", "°"), 10.4),
+    FormColumn("beyond", ("Beyond it",), 19.6), FormColumn("build_up", ("Built of",), 18.0),
 ), 10)  # fmt: skip
 
 DIAGONALS = FormTable("Diagonals: straight across the floor", (
@@ -64,10 +64,10 @@ DIAGONALS = FormTable("Diagonals: straight across the floor", (
 ), 4)  # fmt: skip
 
 OPENINGS = FormTable("Openings: doors and windows", (
-    FormColumn("wall", ("Wall",), 9.6), FormColumn("kind", ("Kind",), 18.0),
+    FormColumn("wall", ("Wall",), 9.6), FormColumn("kind", ("Kind",), 16.0),
     FormColumn("start_m", ("From", "left, m"), 13.6), FormColumn("width_m", ("Width,", "m"), 12.2),
     FormColumn("height_m", ("Height,", "m"), 13.4), FormColumn("sill_m", ("Sill,", "m"), 10.2),
-    FormColumn("name", ("Name",), 19.0),
+    FormColumn("name", ("Name",), 21.0),
 ), 7)  # fmt: skip
 
 OBSTACLES = FormTable("Against the walls: units, bath, furniture", (

@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from heatloop.findings.input_errors import InputError
+from heatloop.survey.drawing.options import DrawingOptions
 from heatloop.survey.drawing.read_dxf import read_drawing
 from heatloop.survey.drawing.survey_template import TemplateOptions, survey_skeleton
 from heatloop.survey.entry import read_survey
@@ -69,10 +70,11 @@ def test_a_skeleton_names_every_value_that_is_left(tmp_path: Path) -> None:
 def test_what_is_known_is_written_in(tmp_path: Path) -> None:
     start_files(tmp_path)
     options = TemplateOptions(
-        project="Job", entries=read_catalogue(tmp_path / "catalogue.toml"), level_m=2.7, height_m=2.5, indoor_c=20.0,
+        project="Job", entries=read_catalogue(tmp_path / "catalogue.toml"), height_m=2.5, indoor_c=20.0,
         outdoor_c=-5.0, flow_temp_c=45.0, floor_beyond="outdoors", ceiling_beyond="outdoors",
     )  # fmt: skip
-    text = survey_skeleton(read_drawing(drawn_house(tmp_path), "ROOMS"), options)
+    rooms = read_drawing(drawn_house(tmp_path), "ROOMS", DrawingOptions(levels_m=(2.7,)))
+    text = survey_skeleton(rooms, options)
     for part in ('profile = "two-channel"', "level_m = 2.7", "indoor_c = 20", "height_m = 2.5", "outdoor_c = -5"):
         assert part in text
     left = re.findall(r'^[^#"\n]*(\w+) = "\?"', text, re.MULTILINE)

@@ -16,7 +16,7 @@ pytest.importorskip("pypdfium2")
 pytest.importorskip("anywidget")
 pytest.importorskip("websocket")
 
-from tests.helpers.notebook_server import run_notebook
+from tests.helpers.notebook_server import NOTEBOOK_7, notebook_server, run_notebook
 from tests.helpers.tracing_page import TracingPage
 
 AXE = "HEATLOOP_AXE"
@@ -250,5 +250,51 @@ def test_a_house_of_nine_rooms_is_traced_in_a_notebook(browser, notebook):
         rows = table[table["room"] == room.name]
         for length_m, row in zip(surveyed_lengths(room), rows.itertuples(), strict=True):
             assert abs(row.length_m - length_m) <= row.error_m
-    thrown = [one for one in browser.events[seen:] if one["method"] == "Runtime.exceptionThrown"]
-    assert not [one for one in thrown if "blob:" in json.dumps(one)]  # the page has exceptions of its own
+    assert not thrown_by_the_script(browser.events[seen:])
+
+
+def thrown_by_the_script(events):
+    """Exceptions of the script of the picture; the page around it has exceptions of its own."""
+    thrown = [one for one in events if one["method"] == "Runtime.exceptionThrown"]
+    return [one for one in thrown if "blob:" in json.dumps(one)]
+
+
+@pytest.mark.long
+def test_a_room_is_traced_in_notebook_7(browser, tmp_path):
+    """By mouse and keys, with a kernel: scale, a room, a door; all of it is in the file beside the plan at once."""
+    pytest.importorskip("notebook")
+    with notebook_server(tmp_path, NOTEBOOK_7) as served:
+        address, job = served.notebook("tracing", CELL, PLAN)
+        hand = run_notebook(
+            browser, address, "Number(document.querySelector('.hlt-canvas image')?.getAttribute('width'))"
+        )
+        assert browser.run("jupyterapp.name") == "Jupyter Notebook"
+        browser.run("document.querySelector('.hlt').scrollIntoView({ block: 'start' }), 1")
+        seen = len(browser.events)
+
+        def press(*points):
+            for point in points:
+                hand.press(hand.at(point, (1754, 1241)))
+
+        press(*BAR)
+        hand.type("10.00")
+        hand.wait("document.querySelector('.hlt-status').textContent.startsWith('Scale set')")
+        press(*ROOM)
+        browser.press("Enter", 13, "\r")
+        hand.type("Hall")
+        hand.wait("document.querySelector('.hlt-name')?.textContent.startsWith('Hall')")
+        hand.press_on("[data-tool=door]")
+        hand.wait("document.querySelector('[data-tool=door][aria-pressed=true]')")
+        press((400.0, 500.0), (500.0, 500.0))
+        hand.wait("document.querySelector('.hlt-figures').textContent.startsWith('1 room, 1 opening')")
+        assert not thrown_by_the_script(browser.events[seen:])
+    trace = hl.trace_plan(job / "plan.pdf", [1, 2])
+    assert trace.issues == ()
+    error_m = trace.lengths["error_m"].to_numpy()
+    m_per_px = 10.0 / math.dist(*BAR)
+    true_m = [side_px * m_per_px for side_px in (300.0, 400.0, 300.0, 400.0)]
+    assert (abs(trace.lengths["length_m"].to_numpy() - true_m) <= error_m).all()
+    (room,) = trace.rooms
+    (door,) = room.walls[1].openings
+    assert (room.name, door.kind) == ("Hall", "door")
+    assert door.width_m == pytest.approx(100.0 * m_per_px, abs=error_m[1])
