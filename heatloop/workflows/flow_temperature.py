@@ -136,7 +136,8 @@ def _check_arguments(call: str, survey: Survey, min_flow_temp_c: float, presetti
     faults = number_faults(call, {"min_flow_temp_c": min_flow_temp_c})
     highest_c = max_flow_temp_c(survey)
     if not faults and not LEAST_C <= min_flow_temp_c < highest_c:
-        required = f"at least {LEAST_C:g} °C and below {highest_c:g} °C, the maximum of the source"
+        low = min_flow_temp_c < LEAST_C
+        required = f"at least {LEAST_C:g} °C" if low else f"below {highest_c:g} °C, the maximum of the source"
         faults = [InputIssue(call, "min_flow_temp_c", f"{min_flow_temp_c:g}", required)]
     if presettings not in (RESIZED, KEPT):
         faults.append(InputIssue(call, "presettings", quoted_value(presettings), f'"{RESIZED}" or "{KEPT}"'))
