@@ -330,8 +330,13 @@ SHORTEST_TAIL_M = 0.001
 """A shorter tail is calculated with this length: a line of a network must have some resistance."""
 
 
+def tail_length_m(length_m: float) -> float:
+    """Length with which a tail of this length is calculated."""
+    return max(length_m, SHORTEST_TAIL_M)
+
+
 def _tail(pipe: Pipe, length_m: float, zeta: float, direction: Side) -> PathElement:
-    label, roughness_m, length_m = f"{direction} tail", pipe.roughness_mm / 1000.0, max(length_m, SHORTEST_TAIL_M)
+    label, roughness_m, length_m = f"{direction} tail", pipe.roughness_mm / 1000.0, tail_length_m(length_m)
     return PathElement("tail", label, "", 0, 0, direction, round_duct(pipe.bore_m), roughness_m, length_m, zeta)
 
 

@@ -9,6 +9,7 @@ from heatloop.handover.parts.fitted import FittedItem, fitted_items
 from heatloop.hydraulics.analysis.water_content import system_water_l
 from heatloop.hydraulics.from_survey import network_from
 from heatloop.hydraulics.heat.profile_rating import channel_duct
+from heatloop.hydraulics.loop_paths import tail_length_m
 from heatloop.hydraulics.sizing.size_system import prepare_system
 from heatloop.hydraulics.sizing.sized_system import SizedSystem
 from heatloop.layout.build import build_layout
@@ -43,7 +44,8 @@ def _water_l(present: SizedSystem, survey: SurveyData, layout: Layout) -> float:
 def loop_water_l(survey: SurveyData, loop: Loop, layout: Layout) -> float:
     """Water content of a loop with its tails in litres."""
     pipe, emitters = survey.catalogue.pipe, survey.catalogue.emitter
-    water_l = round_duct(pipe(loop.tails.pipe).bore_m).content_l_m * (loop.tails.flow_m + loop.tails.return_m)
+    tails_m = tail_length_m(loop.tails.flow_m) + tail_length_m(loop.tails.return_m)
+    water_l = round_duct(pipe(loop.tails.pipe).bore_m).content_l_m * tails_m
     water_l += sum(emitters(item.emitter).water_l for item in loop.emitters)
     if not loop.arms:
         return water_l
