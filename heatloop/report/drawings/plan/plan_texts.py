@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from heatloop.report.drawings.geometry import MIDDLE_MM, SMALL_MM, Primitive, fitting
@@ -11,6 +11,7 @@ from heatloop.report.drawings.plan.level_plan import LevelOnPaper, RoomOnPaper
 from heatloop.report.drawings.plan.room_texts import room_texts
 from heatloop.report.drawings.plan.text_places import (
     Ground,
+    Placed,
     balloon_places,
     best_place,
     clear_places,
@@ -72,7 +73,7 @@ def plan_texts(
             primitives += list(dimension_lines(straight))
     lost = 0
     for straight, mark in ((run, mark) for room in crowded for run in room.straights for mark in run.marks):
-        best = best_place(ground, clear_places(ground, balloon_places(straight, mark), None))
+        best = best_place(ground, clear_places(ground, _within(field, balloon_places(straight, mark)), None))
         if best is None:
             lost += 1
         else:
@@ -80,7 +81,8 @@ def plan_texts(
             primitives += best[1].primitives
     corners = []
     for index, group in enumerate(enlarged, start=1):
-        best = best_place(ground, clear_places(ground, corner_places(level.rooms, group, f"X{index}"), None))
+        places = _within(field, corner_places(level.rooms, group, f"X{index}"))
+        best = best_place(ground, clear_places(ground, places, None))
         corners.append(() if best is None else best[1].primitives)
         if best is not None:
             ground.add(best[1])
@@ -103,6 +105,17 @@ def _bounded(ground: Ground, field: tuple[float, float, float, float]) -> Ground
         ((east, north), (west, north)), ((west, north), (west, south)),
     ]  # fmt: skip
     return ground
+
+
+def _within(
+    field: tuple[float, float, float, float], places: Iterable[tuple[float, Placed]]
+) -> Iterator[tuple[float, Placed]]:
+    """Places whose boxes are inside the field: its edges keep texts from crossing them, not from being beyond them."""
+    west, south, east, north = field
+    for cost, placed in places:
+        bounds = [box.bounds for box in placed.boxes]
+        if all(w >= west and s >= south and e <= east and n <= north for w, s, e, n in bounds):
+            yield cost, placed
 
 
 def _walls(ground: Ground, own: Mapping[str, Ground], walls: Sequence[tuple[RoomOnPaper, int]]) -> list[Primitive]:
