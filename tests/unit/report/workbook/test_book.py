@@ -26,7 +26,22 @@ def test_a_sheet_of_figures_shows_three_digits(design: hl.Design, control: Docum
         cell = sheet.cell(row, place)
         assert cell.value == pytest.approx(value, rel=1e-12)
         decimals = len(significant(value).partition(".")[2])
-        assert cell.number_format == ("0." + "0" * decimals if decimals else "0")
+        written_out = "0." + "0" * decimals if decimals else "0"
+        assert cell.number_format == ("0.0E+00" if 0.0 < abs(value) < 1e-6 else written_out)
+    formats = {cell.number_format for row in sheet.iter_rows(min_row=4) for cell in row}
+    assert "0.0E+00" in formats
+    assert max(map(len, formats)) <= 8, "written out, a residual would not fit its column"
+
+
+def test_no_word_of_a_heading_is_wider_than_its_column(
+    design: hl.Design, control: DocumentControl, tmp_path: Path
+) -> None:
+    book = openpyxl.load_workbook(write_workbook(tmp_path / "d.xlsx", design, control))
+    for sheet in book:
+        for cell in sheet[3]:
+            if sheet.auto_filter.ref and cell.value:
+                longest = max(map(len, str(cell.value).split()))
+                assert longest < sheet.column_dimensions[cell.column_letter].width, (sheet.title, cell.value)
 
 
 def test_workbook_holds_values_text_as_text_and_units(
