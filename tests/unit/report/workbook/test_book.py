@@ -80,3 +80,19 @@ def test_a_printed_sheet_is_as_many_pages_wide_as_its_letters_need(
         several += [sheet.title] * (pages > 1)
     assert "Loops" in several
     assert "Basis" not in several
+
+
+def test_the_basis_lists_the_layers_of_every_build_up(
+    design: hl.Design, control: DocumentControl, mill_annexe: hl.Design, tmp_path: Path
+) -> None:
+    """With them and the surface resistances among the assumptions, the U-values of the sheet Losses can be checked."""
+    basis = openpyxl.load_workbook(write_workbook(tmp_path / "d.xlsx", design, control))["Basis"]
+    listed = {row[0].value: row[1].value for row in basis.iter_rows(min_row=8)}
+    assert {build_up.name for build_up in design.survey.build_ups} <= set(listed)
+    assert listed["outer wall"].startswith("plasterboard and skim 12.5 mm, 0.21 W/(m K); wood fibre board 60 mm, 0.04")
+    assert "wool between joists 100 mm, 0.04 W/(m K), 9 % of its area 0.13 W/(m K)" in listed["loft"]
+    assert "air gap 25 mm, 0.18 m² K/W" in listed["partition"]
+    assert listed["window"] == "U 1.3 W/(m² K), as stated"
+    other = document_control(mill_annexe.survey, mill_annexe.verdict)
+    annexe = openpyxl.load_workbook(write_workbook(tmp_path / "m.xlsx", mill_annexe, other))["Basis"]
+    assert any("glass U" in str(row[1].value) for row in annexe.iter_rows(min_row=8))
