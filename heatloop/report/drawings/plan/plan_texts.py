@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from heatloop.report.drawings.geometry import MIDDLE_MM, SMALL_MM, Primitive, fitting
 from heatloop.report.drawings.plan.corner_places import corner_places
 from heatloop.report.drawings.plan.level_plan import LevelOnPaper, RoomOnPaper
-from heatloop.report.drawings.plan.room_texts import room_texts
+from heatloop.report.drawings.plan.room_texts import RoomTexts, room_texts
 from heatloop.report.drawings.plan.text_places import (
     Ground,
     Placed,
@@ -61,7 +61,7 @@ def plan_texts(
     crowded: list[RoomOnPaper] = []
     named: set[tuple[str, int]] = set()
     for room in level.rooms:
-        found = room_texts(own[room.name], room)
+        found = _room_texts(own[room.name], room, f"[{numbers[room.name]}]")
         if found is None:
             crowded.append(room)
             continue
@@ -105,6 +105,22 @@ def _bounded(ground: Ground, field: tuple[float, float, float, float]) -> Ground
         ((east, north), (west, north)), ((west, north), (west, south)),
     ]  # fmt: skip
     return ground
+
+
+def _room_texts(bare: Ground, room: RoomOnPaper, short: str) -> RoomTexts | None:
+    """Texts of a room; with a place kept for its number in brackets where they would leave none."""
+    found = room_texts(bare, room)
+    names = list(clear_places(bare, name_places(room, [(short, SMALL_MM)]), room))
+    if found is None or not names:
+        return found
+    written, kept = bare.copy(), bare.copy()
+    for placed in found.placed:
+        written.add(placed)
+    if best_place(written, names) is not None:
+        return found
+    kept.add(names[0][1])
+    kept.solid += names[0][1].boxes
+    return room_texts(kept, room) or found
 
 
 def _within(

@@ -11,8 +11,9 @@ from heatloop.report.drawings.plan.plan_texts import plan_texts
 SCALE, EDGE_MM = 100, 2.0
 
 
-def test_rings_of_crowded_rooms_are_inside_the_field(alder_lodge: hl.Design) -> None:
-    """At 1:100 some rings have no place in their rooms; beyond the field there is always one."""
+def test_rings_are_inside_the_field_and_every_room_is_named(alder_lodge: hl.Design) -> None:
+    """At 1:100 some rings have no place in their rooms; beyond the field there is always one. Texts of the walls of the
+    study leave no place for its name, unless one is kept."""
     fix = alder_lodge.first_fix()
     numbers = {room.name: place for place, room in enumerate(fix.survey.rooms, start=1)}
     crowded = 0
@@ -23,6 +24,8 @@ def test_rings_of_crowded_rooms_are_inside_the_field(alder_lodge: hl.Design) -> 
         field = (0.0, 0.0, wide + 2.0 * EDGE_MM, high + 2.0 * EDGE_MM)
         texts = plan_texts(level, field, numbers)
         crowded += len(texts.crowded)
+        named = {one.text for one in texts.primitives if isinstance(one, Words) and one.layer == "HL-ROOM"}
+        assert named == {f"[{texts.unnamed[name]}]" if name in texts.unnamed else name for name in rooms}
         for words in (one for one in texts.primitives if isinstance(one, Words)):
             left, low, right, top = words.box.bounds
             assert min(left, low) >= 0.0, words.text
