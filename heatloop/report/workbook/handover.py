@@ -238,6 +238,8 @@ def _totals(book: Book, sheet: Any, last: int, offer: Offer, terms: QuotationTer
     book.formula(sheet, row + 4, 2, f"=ROUND(B{row + 2}*B{row + 3}/100,2)", offer.tax or 0.0)
     put(sheet, row + 5, 1, "Total", HEAD)
     book.formula(sheet, row + 5, 2, f"=B{row + 2}+B{row + 4}", offer.total)
+    for written in range(begin, row + 6):
+        sheet.cell(written, 2).number_format = "0.00"
 
 
 def columns_sheet(book: Book, tables: Mapping[str, pd.DataFrame]) -> None:
