@@ -15,6 +15,8 @@ JOINERS = "\u200c\u200d"
 VERDICT_WORDS = {"pass": "pass", "caution": "caution", "fail": "fail"}
 PRINTED_UNITS = {"-": "", "degC": "°C", "yes/no": "1 = yes"}
 AREA_OR_VOLUME, HYPHEN_AS_MINUS = re.compile(r"\b(m?m)([23])\b"), re.compile(r"(?<![^\s(])-(?=\d)")
+MIN_WRITTEN_OUT = 1e-6
+"""A smaller figure is written as a power of ten where its column is narrow: written out it would not fit."""
 MOST_PLACES, EQUAL = 4, 1e-6
 """Places of a share just below the whole, and the difference of a share from the whole that is none."""
 NOISE_DECIMALS = 6
@@ -213,10 +215,14 @@ def spreadsheet_format(column: Column, value: object) -> str:
 
     >>> spreadsheet_format(Column("margin_w", "Margin", "W", "number", 1, True), 12.0)
     '+0.0;-0.0;0'
+    >>> spreadsheet_format(Column("calculated", "Calculated", "", "figure"), 2.9e-11)
+    '0.0E+00'
     """
     if not isinstance(value, int | float) or not column.is_numeric:
         return "General"
     if column.kind == "residual":
+        return "0.0E+00"
+    if column.kind == "figure" and 0.0 < abs(value) < MIN_WRITTEN_OUT:
         return "0.0E+00"
     decimals = column.decimals
     if column.kind in ("figure", "percent"):

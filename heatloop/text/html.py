@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from heatloop.text.column import Column
 from heatloop.text.formatting import cell_text, escape_control_characters, with_minus_signs
+from heatloop.text.units import UNITS
 
 if TYPE_CHECKING:
     import jinja2
@@ -16,6 +17,10 @@ if TYPE_CHECKING:
 
 DISTANCE = re.compile(r"(?<=\d) (?=m\b)")
 """The space between a number and its unit."""
+
+PRINTED_UNITS = sorted({unit for unit, _ in UNITS.values()} | {"bar", "h", "ml"}, key=len, reverse=True)
+UNIT_AFTER_NUMBER = re.compile(rf"(?<=\d) (?=(?:{'|'.join(map(re.escape, PRINTED_UNITS))})(?!\w)(?![^<>]*>))")
+"""The space between a number and any unit, outside of tags."""
 
 
 @dataclass(frozen=True)
@@ -68,6 +73,15 @@ def cell_of(column: Column, value: object, heads: bool = False) -> Cell:
 def table_html(table: HtmlTable) -> str:
     """The table as markup."""
     return rendered("heatloop.text", "table.html", table=table)
+
+
+def with_units_kept(markup: str) -> str:
+    """Markup in which no line ends between a number and its unit.
+
+    >>> with_units_kept('<p title="5 m">at 5 m, 16 kPa</p>').replace("\N{NO-BREAK SPACE}", "~")
+    '<p title="5 m">at 5~m, 16~kPa</p>'
+    """
+    return UNIT_AFTER_NUMBER.sub("\N{NO-BREAK SPACE}", markup)
 
 
 def rendered(package: str, template: str, **values: object) -> str:

@@ -134,10 +134,20 @@ def _rooms(design: DesignResult, pack: CommissioningResult) -> Iterator[RoomLine
             short = f"{number(less, 1)} °C short" if less >= 0.05 else "less than 0.1 °C short"
             reached = f"{short}: about {number(temp, 1)} °C"
         surface = surfaces.get(row["room"])
-        hot = "–" if surface is None else f"{'yes' if surface > TOUCH_C else 'no'}, {number(surface)} °C"
+        hot = "–" if surface is None else _hot_words(float(surface))
         places = len(percent(row["coverage"]).partition(".")[2])
         reserve = number(100.0 * (row["coverage"] - 1.0), places).replace("-", "−")
         yield RoomLine(row["room"], state, number(agreed, 1).removesuffix(".0"), reserve, reached, hot)
+
+
+def _hot_words(surface_c: float) -> str:
+    """Whether a surface is hot to touch, with so many decimals that its temperature does not read as the limit.
+
+    >>> _hot_words(48.6), _hot_words(43.2), _hot_words(42.97)
+    ('yes, 49 °C', 'yes, 43.2 °C', 'no, 42.97 °C')
+    """
+    decimals = next((n for n in (0, 1, 2) if number(surface_c, n) != number(TOUCH_C, n)), 0)
+    return f"{'yes' if surface_c > TOUCH_C else 'no'}, {number(surface_c, decimals)} °C"
 
 
 def _records(pack: CommissioningResult, name: str) -> list[dict[Any, Any]]:

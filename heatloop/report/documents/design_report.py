@@ -207,7 +207,7 @@ def _basis(design: DesignResult) -> Sequence[str]:
     project, facts, elements = design.survey.project, design.facts, design.frames["elements"]
     return (
         heat_loss_basis(design.survey),
-        f"{printed(float(facts['outdoor_c']), 1)} °C outdoors; every room at its design temperature.",
+        f"{printed(float(facts['outdoor_c']), 1)} °C outdoors (survey); every room at its design temperature.",
         "Steady state at design conditions, without heating-up, sun, people or appliances.",
         f"{rating_basis(design.survey)} The water leaves the source at {printed(project.flow_temp_c, 1)} °C.",
         *([transition_statement(elements)] if loops_in_transition(elements) else []),

@@ -16,7 +16,7 @@ from heatloop.report.control.references import references
 from heatloop.report.control.title_block import DocumentSheet, running_line, title_block_css, title_block_html
 from heatloop.report.pages.html_tables import HtmlFragment
 from heatloop.text.formatting import VERDICT_MARKS, number
-from heatloop.text.html import rendered
+from heatloop.text.html import rendered, with_units_kept
 
 DOCUMENTS = "heatloop.report.documents"
 """The package whose folder `templates` holds those of documents."""
@@ -156,7 +156,7 @@ def whole_page(paper: DocumentPaper, control: DocumentControl, body: HtmlFragmen
         foot_css=Markup(css_string(foot)),
         see=see,
         see_css=Markup(css_string(see)),
-        body=Markup(body.markup),
+        body=Markup(with_units_kept(body.markup)),
         version=control.version,
     )
 

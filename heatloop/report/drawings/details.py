@@ -19,9 +19,11 @@ from heatloop.report.drawings.set_out_table import straight_text
 from heatloop.text.formatting import escape_control_characters, in_ranges
 
 DETAIL_SCALE = 5
-STRIP_SCALES = (20, 50, 100, 200, 500)
-STRIP_MM = 92.0
-"""Length of a straight on paper, at most: two are side by side."""
+STRIP_SCALES, PLAN_SCALE = (20, 50, 100, 200, 500), 100
+"""Scales of a straight drawn out, largest first, and the smallest usual scale of a plan."""
+STRIP_MM, LONG_STRIP_MM = 92.0, 170.0
+"""Length of a straight on paper, at most: two are side by side; one that is longer at the scale of a plan has a row to
+itself."""
 LINE_MM = 4.2
 FAN_MM = 4.6
 """Between the letters of pipes in a detail."""
@@ -134,10 +136,20 @@ def strip_blocks(positions: Sequence[PipePosition], room: str, first: int) -> li
     return [_strip(f"R{first + index}", walls, own) for index, (walls, own) in enumerate(straights.items())]
 
 
+def _strip_scale(length_m: float) -> int:
+    """The scale of a straight drawn out along a line.
+
+    >>> _strip_scale(3.4), _strip_scale(9.0), _strip_scale(12.0), _strip_scale(24.0)
+    (50, 100, 100, 200)
+    """
+    longest_mm = STRIP_MM if length_m * 1000.0 / PLAN_SCALE <= STRIP_MM else LONG_STRIP_MM
+    return next((n for n in STRIP_SCALES if length_m * 1000.0 / n <= longest_mm), STRIP_SCALES[-1])
+
+
 def _strip(name: str, walls: tuple[int, ...], positions: Sequence[PipePosition]) -> Block:
     pipe = positions[0].pipes[0]
     length_m = pipe.from_left_corner_m + pipe.from_right_corner_m
-    scale = next((n for n in STRIP_SCALES if length_m * 1000.0 / n <= STRIP_MM), STRIP_SCALES[-1])
+    scale = _strip_scale(length_m)
     k = 1000.0 / scale
     widths = [max(ROW_MM * len(position.pipes), 2.0 * RING_MM + 0.8) + 0.6 for position in positions]
     wished = [

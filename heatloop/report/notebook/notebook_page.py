@@ -21,6 +21,7 @@ from traitlets.config import Config
 from heatloop.report.documents.document import Numbering
 from heatloop.report.pages.html_tables import HtmlFragment, part
 from heatloop.text.formatting import with_minus_signs
+from heatloop.text.html import with_units_kept
 
 NOTEBOOK_ONLY_TAG = "notebook-only"
 
@@ -73,7 +74,7 @@ def page_html(
         sections.append(PageSection("tables-and-figures", Markup("Tables and figures")))
         heading = Markup('<h2 id="{}">{}</h2>').format(sections[-1].address, sections[-1].words)
         body += str(heading + list_of_captions(numbers))
-    first = HtmlFragment("") if front is None else HtmlFragment(numbers.resolved(front.body.markup))
+    first = HtmlFragment("") if front is None else HtmlFragment(with_units_kept(numbers.resolved(front.body.markup)))
     css = resources.files("heatloop.report.pages").joinpath("page.css").read_text(encoding="utf-8")
     page = part(
         "page.html",
@@ -83,7 +84,7 @@ def page_html(
         title=title,
         made_on=made_on,
         sections=sections,
-        body=Markup(body),
+        body=Markup(with_units_kept(body)),
         version=version,
     ).markup
     return PLACE_OF_PICTURE.sub(lambda place: pictures[int(place[1])], page)

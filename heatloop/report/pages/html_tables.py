@@ -14,6 +14,7 @@ from heatloop.report.columns.registry import CHECKS_MET, SUMMARY, table_descript
 from heatloop.results.checks.signs import AT_LEAST, limit_signs
 from heatloop.text.column import Column, TableDescription
 from heatloop.text.formatting import (
+    MIN_WRITTEN_OUT,
     cell_text,
     is_missing,
     listing,
@@ -32,8 +33,6 @@ BRIEF, LONG = 16, 24
 """A cell of so few letters stays on one line; one of more than the other may be broken anywhere."""
 WIDE = 11
 """A table of so many columns is printed smaller."""
-MIN_WRITTEN_OUT = 1e-6
-"""A smaller number is written as a power of ten."""
 SHORT = 9
 """A table of so few rows stays on one sheet of paper."""
 

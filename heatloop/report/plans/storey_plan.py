@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
@@ -34,6 +35,9 @@ FEW_ROOMS = 2
 WIDE, COLUMNS, ROW_M = 1.6, 3, 0.0048
 """Width of a level, as a multiple of its depth, from which the plan has the whole width of the page and its legend is
 below it; columns of that legend, and height of its rows on paper."""
+BOX_PT, APART_M = 6.0, 0.5
+"""From a valve end to the middle of the box with the number of its loop, each way; valve ends of a loop that are closer
+than this have one number."""
 LETTER_MM, BOLD_LETTER_MM, SKIRTING_MM = 1.75, 1.95, 5.0
 """Width of a letter on paper, about, and what the skirting on both sides of a room takes."""
 
@@ -89,7 +93,7 @@ def _level_title(level_m: float, margins: Sequence[float]) -> str:
 
 def _loop_runs(ax: Axes, design: DesignResult, plan: RoomPlan) -> list[str]:
     names = [loop.loop for loop in design.layout.loops]
-    seen = []
+    seen, started = [], list[tuple[str, Point]]()
     for drawn in plan.drawn:
         look = style.loop_look(names.index(drawn.loop))
         if isinstance(drawn.element, Piece):
@@ -98,9 +102,29 @@ def _loop_runs(ax: Axes, design: DesignResult, plan: RoomPlan) -> list[str]:
         elif isinstance(drawn.element, PlacedCrossing):
             ax.plot(*zip(*drawn.points_m, strict=True), ":", color=style.CROSSING.colour, linewidth=1.3, zorder=6)
         elif isinstance(drawn.element, PlacedEnd) and drawn.element.kind == "valve end":
-            (x, y) = drawn.points_m[0]
-            ax.plot([x], [y], look.marker, color=look.colour, markersize=6, markeredgecolor=style.INK, zorder=8)
+            start_m = drawn.points_m[0]
+            if not any(loop == drawn.loop and math.dist(start_m, at) < APART_M for loop, at in started):
+                _loop_number(ax, plan, start_m, names.index(drawn.loop))
+            started.append((drawn.loop, start_m))
     return seen
+
+
+def _loop_number(ax: Axes, plan: RoomPlan, valve_end_m: Point, place: int) -> None:
+    """The number of a loop in a box beside its valve end, inside the room: looks repeat, numbers do not."""
+    west, south, east, north = plan.bounds_m
+    (x, y) = valve_end_m
+    inwards = (BOX_PT if x < (west + east) / 2.0 else -BOX_PT, BOX_PT if y < (south + north) / 2.0 else -BOX_PT)
+    ax.annotate(
+        str(place + 1),
+        (x, y),
+        inwards,
+        textcoords="offset points",
+        ha="center",
+        va="center",
+        fontsize=6.8,
+        bbox={"boxstyle": "round,pad=0.16", "facecolor": "#fff", "edgecolor": style.loop_look(place).colour},
+        zorder=10,
+    )
 
 
 def _level_legend(
@@ -108,9 +132,9 @@ def _level_legend(
 ) -> None:
     width = 22 if wide else 20
     handles = [
-        Line2D([], [], color=look.colour, linestyle=look.line, linewidth=2.6, marker=look.marker,
-               label=f"loop {truncated(escape_control_characters(loop.loop), width)}")
-        for look, loop in ((style.loop_look(i), loop) for i, loop in enumerate(design.layout.loops))
+        Line2D([], [], color=look.colour, linestyle=look.line, linewidth=2.6,
+               label=f"{place + 1} {truncated(escape_control_characters(loop.loop), width)}")
+        for place, look, loop in ((i, style.loop_look(i), loop) for i, loop in enumerate(design.layout.loops))
         if loop.loop in present
     ]  # fmt: skip
     if handles:
@@ -130,7 +154,7 @@ def _level_legend(
             columnspacing=1.0,
             fontsize=7.5 if wide else None,
             borderaxespad=0.0,
-            title="marker: valve end",
+            title="number: loop, at its valve end",
             title_fontsize=7.5,
             alignment="left",
         )

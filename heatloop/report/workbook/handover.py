@@ -20,15 +20,18 @@ from heatloop.report.columns.registry import table_description
 from heatloop.report.workbook.sheets import HEAD, INPUT, TEXT, Book, Live, fill_head, finish, put
 from heatloop.results.checks.signs import AT_MOST, limit_signs
 from heatloop.results.design import DesignResult
+from heatloop.survey.building import BuildUp, Layer
 from heatloop.survey.documents.quotation import QuotationTerms
 from heatloop.text.column import Column, count_column, number_column, text_column
+from heatloop.text.formatting import percent
 
 SIGN = text_column("sign", "Sign")
 
 
 def basis_sheet(book: Book, design: DesignResult) -> None:
-    """Temperatures as named cells, and what the design assumes."""
-    sheet = book.sheet("Basis", "Temperatures of the design (blue: inputs of cell formulas), then its assumptions")
+    """Temperatures as named cells, what the design assumes, and the build-ups of the survey."""
+    about = "Temperatures of the design (blue: inputs of cell formulas), then its assumptions and the build-ups"
+    sheet = book.sheet("Basis", about)
     fill_head(sheet, ("Quantity", "Value", "Unit"))
     facts = design.facts
     named = (("outdoor_c", "Outdoor temperature"), ("flow_temp_c", "Flow temperature"))
@@ -43,8 +46,41 @@ def basis_sheet(book: Book, design: DesignResult) -> None:
     for row, assumption in enumerate(design.frames["assumptions"].to_dict("records"), start=8):
         for place, column in enumerate(columns, start=1):
             put(sheet, row, place, str(assumption[column.name]), TEXT)
+    last = 7 + len(design.frames["assumptions"])
+    fill_head(sheet, ("Build-up", "Layers from inside to outside, or U-value", "Source"), last + 2)
+    for row, build_up in enumerate(design.survey.build_ups, start=last + 3):
+        for place, words in enumerate((build_up.name, _construction(build_up), "survey"), start=1):
+            put(sheet, row, place, words, TEXT)
     finish(sheet, len(design.frames["assumptions"]) + 4, len(columns))
     sheet.auto_filter.ref = None
+
+
+def _construction(build_up: BuildUp) -> str:
+    """Layers of a build-up in words, the parts of a window, or the U-value that is stated."""
+    if build_up.u_w_m2k is not None:
+        return f"U {build_up.u_w_m2k:g} W/(m² K), as stated"
+    if build_up.window is not None:
+        parts = build_up.window
+        return (
+            f"glass U {parts.glass_u_w_m2k:g} and frame U {parts.frame_u_w_m2k:g} W/(m² K), "
+            f"frame {1000.0 * parts.frame_width_m:g} mm wide, spacer {parts.spacer_psi_w_mk:g} W/(m K)"
+        )
+    extra = f"; correction {build_up.correction_w_m2k:g} W/(m² K)" if build_up.correction_w_m2k else ""
+    return "; ".join(map(_layer, build_up.layers)) + extra
+
+
+def _layer(layer: Layer) -> str:
+    """Material, thickness, and conductivity or resistance of a layer, with what bridges it."""
+    words = f"{layer.material} {1000.0 * layer.thickness_m:g} mm"
+    if layer.cavity is not None:
+        words += f", {layer.cavity} air layer"
+    elif layer.resistance_m2k_w is not None:
+        words += f", {layer.resistance_m2k_w:g} m² K/W"
+    elif layer.conductivity_w_mk is not None:
+        words += f", {layer.conductivity_w_mk:g} W/(m K)"
+    if layer.bridge_conductivity_w_mk is not None:
+        words += f", {percent(layer.bridge_fraction)} % of its area {layer.bridge_conductivity_w_mk:g} W/(m K)"
+    return words
 
 
 def all_checks(design: DesignResult, pack: pd.DataFrame | None) -> list[dict[Any, Any]]:
@@ -202,6 +238,8 @@ def _totals(book: Book, sheet: Any, last: int, offer: Offer, terms: QuotationTer
     book.formula(sheet, row + 4, 2, f"=ROUND(B{row + 2}*B{row + 3}/100,2)", offer.tax or 0.0)
     put(sheet, row + 5, 1, "Total", HEAD)
     book.formula(sheet, row + 5, 2, f"=B{row + 2}+B{row + 4}", offer.total)
+    for written in range(begin, row + 6):
+        sheet.cell(written, 2).number_format = "0.00"
 
 
 def columns_sheet(book: Book, tables: Mapping[str, pd.DataFrame]) -> None:

@@ -9,7 +9,7 @@ from typing import Any
 from heatloop.handover.commissioning.pack import CommissioningResult
 from heatloop.handover.commissioning.pressure_checks import PRESSURES
 from heatloop.report.columns.registry import table_description
-from heatloop.report.workbook.sheets import Book, Live, fill_head, put, put_value
+from heatloop.report.workbook.sheets import TEXT, Book, Live, fill_head, put, put_value
 from heatloop.results.design import DesignResult
 from heatloop.results.summaries import room_state
 from heatloop.text.column import Column, number_column, text_column
@@ -182,7 +182,7 @@ def plant_sheet(book: Book, design: DesignResult) -> None:
     )
     last = 3 + len(rows)
     row = last + 2
-    put(sheet, row, 1, "Sum of the other rows less the source, W")
+    put(sheet, row, 1, "Sum of the other rows less the source, W", TEXT)
     balance = sum(part["heat_w"] for part in rows[:-1]) - rows[-1]["heat_w"]
     book.formula(sheet, row, 2, f"=ROUND(SUM(B4:B{last - 1})-B{last},6)", round(balance, 6) + 0.0)
     pumps = _columns("pumps")

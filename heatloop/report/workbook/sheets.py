@@ -177,8 +177,9 @@ def finish(sheet: Worksheet, rows: int, columns: int) -> None:
         letter = get_column_letter(place)
         values = [sheet.cell(row, place).value for row in range(HEAD_ROW + 1, HEAD_ROW + 1 + min(rows, 400))]
         longest = max((_shown(value) for value in values), default=0)
-        heading = len(str(sheet.cell(HEAD_ROW, place).value or "")) // 2 + 3
-        width = min(max(longest + 2, heading, NARROWEST), WIDEST)
+        heading = str(sheet.cell(HEAD_ROW, place).value or "")
+        longest_word = max(map(len, heading.split()), default=0)
+        width = min(max(longest + 2, len(heading) // 2 + 3, longest_word + 1, NARROWEST), WIDEST)
         sheet.column_dimensions[letter].width = width
         whole += width
     sheet.page_setup.fitToWidth = pages = math.ceil(whole / PAGE_CHARACTERS) or 1

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
@@ -37,6 +38,9 @@ def test_nothing_touches_on_the_sheets_of_first_fix(forty: Handed) -> None:
     assert sheet_faults(forty.first_fix, sheets) == []
     assert straight_faults(forty.design.survey, forty.first_fix) == []
     assert len(sheets) <= 6
+    corridors = [words.text for sheet in sheets for words in sheet.words if re.match(r"R\d", words.text)]
+    assert len(corridors) == 3
+    assert all(title.endswith("24000 long, 1:200") for title in corridors)
 
 
 @pytest.mark.parametrize("name", list(PAGES))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 from pathlib import Path
 
 import pytest
@@ -70,6 +71,14 @@ def test_a_narrow_window_shows_pictures_whole_and_enlarges_the_one_that_is_tappe
     assert max(widths) <= 391
     before, after = browser.run("(i => [i.clientWidth, (i.parentElement.focus(), i.clientWidth)])(document.images[0])")
     assert before < 390 < 700 < after
+
+
+def test_no_line_ends_between_a_figure_and_its_unit(pages: list[Path]) -> None:
+    """Labels have lines of their own and the interactive plan has a limit of its size: both are left out."""
+    for page in pages:
+        if not {"LB", "PL"} & set(page.name.split("-")):
+            body = re.sub(r"<style.*?</style>|<[^>]*>", "", page.read_text(encoding="utf-8"), flags=re.DOTALL)
+            assert re.findall(r"\d (?:°C|kPa|bar|W|l/h|mm|m)\b", body) == [], page.name
 
 
 def test_no_table_slides_in_a_wide_window(browser: Browser, published: PublishedReport) -> None:

@@ -97,3 +97,10 @@ def test_text_that_looks_like_a_formula_stays_text(one_room: Handed, tmp_path: P
 def test_without_prices_the_parts_are_listed(nine_rooms: Handed, tmp_path: Path) -> None:
     rows = list(stored_of(written(nine_rooms, tmp_path, prices=False))["Parts and price"].iter_rows(values_only=True))
     assert len(rows) == 3 + len(nine_rooms.parts.parts)
+
+
+def test_sums_of_money_and_hours_have_two_decimals(nine_rooms: Handed, tmp_path: Path) -> None:
+    sheet = openpyxl.load_workbook(written(nine_rooms, tmp_path))["Parts and price"]
+    named = {str(row[0].value): row[1].number_format for row in sheet.iter_rows(min_row=4)}
+    for name in ("Valves and controls", "Labour, hours", "Labour", "Total before tax", "Tax", "Total"):
+        assert named[name] == "0.00", name

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from heatloop.report.drawings.geometry import MIDDLE_MM, SMALL_MM, Primitive, fitting
 from heatloop.report.drawings.plan.corner_places import corner_places
 from heatloop.report.drawings.plan.level_plan import LevelOnPaper, RoomOnPaper
-from heatloop.report.drawings.plan.room_texts import room_texts
+from heatloop.report.drawings.plan.room_texts import RoomTexts, room_texts
 from heatloop.report.drawings.plan.text_places import (
     Ground,
+    Placed,
     balloon_places,
     best_place,
     clear_places,
@@ -60,7 +61,7 @@ def plan_texts(
     crowded: list[RoomOnPaper] = []
     named: set[tuple[str, int]] = set()
     for room in level.rooms:
-        found = room_texts(own[room.name], room)
+        found = _room_texts(own[room.name], room, f"[{numbers[room.name]}]")
         if found is None:
             crowded.append(room)
             continue
@@ -72,7 +73,7 @@ def plan_texts(
             primitives += list(dimension_lines(straight))
     lost = 0
     for straight, mark in ((run, mark) for room in crowded for run in room.straights for mark in run.marks):
-        best = best_place(ground, clear_places(ground, balloon_places(straight, mark), None))
+        best = best_place(ground, clear_places(ground, _within(field, balloon_places(straight, mark)), None))
         if best is None:
             lost += 1
         else:
@@ -80,7 +81,8 @@ def plan_texts(
             primitives += best[1].primitives
     corners = []
     for index, group in enumerate(enlarged, start=1):
-        best = best_place(ground, clear_places(ground, corner_places(level.rooms, group, f"X{index}"), None))
+        places = _within(field, corner_places(level.rooms, group, f"X{index}"))
+        best = best_place(ground, clear_places(ground, places, None))
         corners.append(() if best is None else best[1].primitives)
         if best is not None:
             ground.add(best[1])
@@ -103,6 +105,33 @@ def _bounded(ground: Ground, field: tuple[float, float, float, float]) -> Ground
         ((east, north), (west, north)), ((west, north), (west, south)),
     ]  # fmt: skip
     return ground
+
+
+def _room_texts(bare: Ground, room: RoomOnPaper, short: str) -> RoomTexts | None:
+    """Texts of a room; with a place kept for its number in brackets where they would leave none."""
+    found = room_texts(bare, room)
+    names = list(clear_places(bare, name_places(room, [(short, SMALL_MM)]), room))
+    if found is None or not names:
+        return found
+    written, kept = bare.copy(), bare.copy()
+    for placed in found.placed:
+        written.add(placed)
+    if best_place(written, names) is not None:
+        return found
+    kept.add(names[0][1])
+    kept.solid += names[0][1].boxes
+    return room_texts(kept, room) or found
+
+
+def _within(
+    field: tuple[float, float, float, float], places: Iterable[tuple[float, Placed]]
+) -> Iterator[tuple[float, Placed]]:
+    """Places whose boxes are inside the field: its edges keep texts from crossing them, not from being beyond them."""
+    west, south, east, north = field
+    for cost, placed in places:
+        bounds = [box.bounds for box in placed.boxes]
+        if all(w >= west and s >= south and e <= east and n <= north for w, s, e, n in bounds):
+            yield cost, placed
 
 
 def _walls(ground: Ground, own: Mapping[str, Ground], walls: Sequence[tuple[RoomOnPaper, int]]) -> list[Primitive]:

@@ -13,6 +13,9 @@ from heatloop.report.plots.style import CHART_IN, loop_row, summary_value
 from heatloop.results.design import DesignResult
 from heatloop.text.formatting import escape_control_characters, listing, number, truncated
 
+LOW_STEP = 0.22
+"""Height of a step of a valve below which its name is above it, as a share of the axis."""
+
 OTHERS, OTHER_LOOPS = style.LineStyle(style.FAINT), "other loops"
 """Look of the loops that are not distinguished where there are many."""
 
@@ -85,11 +88,13 @@ def _valve_names(ax: Axes, elements: pd.DataFrame, points: list[tuple[float, flo
         spots = [x for x, y in points if abs(y - head) < 1e-9]
         if spots:
             words = f"{truncated(escape_control_characters(label), 24)}, {number(drop, 1)} kPa"
-            before = half and spots[-1] > 0.5 * ax.get_xlim()[1]
+            east, top = ax.get_xlim()[1], ax.get_ylim()[1]
+            before = half and spots[-1] > 0.5 * east
+            above = before and drop < LOW_STEP * top  # before so low a step the line would run through the words
             ax.annotate(
                 words,
-                (spots[-1], head - drop / 2),
-                (-5 if before else 5, 2),
+                (east, head) if above else (spots[-1], head - drop / 2),
+                (0, 8) if above else (-5 if before else 5, 2),
                 textcoords="offset points",
                 ha="right" if before else "left",
                 fontsize=7.5,

@@ -23,7 +23,14 @@ STEP = FixingStep(
 
 def test_a_label_says_what_where_how_long_which_end_first_and_the_gap(nine_rooms: Handed) -> None:
     words = HtmlPage(labels_body([STEP], nine_rooms.control, LabelPaper()).markup).text.replace("\xa0", " ")
-    for part in ("Hall 5", "Hall, wall 5", "408 mm", "◄ crossing", "inside corner ►", "Alder-Lodge-LB-01"):
+    for part in (
+        "Hall 5",
+        "Hall, wall 5 · two-channel 140",
+        "408 mm",
+        "◄ crossing",
+        "inside corner ►",
+        "Alder-Lodge-LB-01",
+    ):
         assert part in words
     assert "1 · Hall 5" in words
     both = labels_body([dataclasses.replace(STEP, walls=(2, 3))], nine_rooms.control, LabelPaper()).markup

@@ -76,6 +76,11 @@ def test_pages(sizes: dict[str, Handed], size: str, tmp_path: Path, browser: Bro
     one = sizes[size]
     pages = printed_pages(second_fix(one.design, one.parts, one.control), tmp_path, browser)
     assert within_a_fifth(len(pages), TARGETS[size])
+    rows = [len(re.findall(r"(?m)^ *\d+ .*(?:no gap|\d\.\d +\d\.\d)", page)) for page in pages]
+    assert sum(rows) == len(one.parts.pieces)
+    assert 1 not in rows, "a single row on a page"
+    headed = [page for page in pages if "Joints and ends" in page]
+    assert all("Table 2" in page for page in headed), "a heading without its table"
 
 
 def test_the_pack_holds_all_parts_and_each_safety_notice_once(

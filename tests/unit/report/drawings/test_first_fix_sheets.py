@@ -29,6 +29,7 @@ from heatloop.survey.documents.document import Document, Revision
 from heatloop.survey.documents.first_fix import FirstFixBasis
 from heatloop.survey.loops import RouteWalls
 from tests.helpers.first_fixes import first_fix_of
+from tests.helpers.handed import Handed
 from tests.helpers.many_rooms import house_of_twenty_rooms
 from tests.helpers.random_rooms import cases, laid, survey_of
 from tests.helpers.random_systems import random_survey
@@ -74,6 +75,13 @@ def test_twenty_rooms_stand_on_at_most_four_sheets() -> None:
     assert sheet_faults(fix, found) == []
     assert len(found) <= 4
     assert {room for sheet in found for room in sheet.rooms} == {room.name for room in fix.survey.rooms}
+
+
+@pytest.mark.long
+def test_a_level_with_two_crowded_halls_has_every_ring_inside_the_frame(twenty_rooms: Handed) -> None:
+    found = twenty_rooms.first_fix.sheets()
+    assert sheet_faults(twenty_rooms.first_fix, found) == []
+    assert len(found) <= 4
 
 
 @pytest.mark.parametrize("seed", [3, 29, *(pytest.param(seed, marks=pytest.mark.long) for seed in (11, 40))])

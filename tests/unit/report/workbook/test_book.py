@@ -26,7 +26,22 @@ def test_a_sheet_of_figures_shows_three_digits(design: hl.Design, control: Docum
         cell = sheet.cell(row, place)
         assert cell.value == pytest.approx(value, rel=1e-12)
         decimals = len(significant(value).partition(".")[2])
-        assert cell.number_format == ("0." + "0" * decimals if decimals else "0")
+        written_out = "0." + "0" * decimals if decimals else "0"
+        assert cell.number_format == ("0.0E+00" if 0.0 < abs(value) < 1e-6 else written_out)
+    formats = {cell.number_format for row in sheet.iter_rows(min_row=4) for cell in row}
+    assert "0.0E+00" in formats
+    assert max(map(len, formats)) <= 8, "written out, a residual would not fit its column"
+
+
+def test_no_word_of_a_heading_is_wider_than_its_column(
+    design: hl.Design, control: DocumentControl, tmp_path: Path
+) -> None:
+    book = openpyxl.load_workbook(write_workbook(tmp_path / "d.xlsx", design, control))
+    for sheet in book:
+        for cell in sheet[3]:
+            if sheet.auto_filter.ref and cell.value:
+                longest = max(map(len, str(cell.value).split()))
+                assert longest < sheet.column_dimensions[cell.column_letter].width, (sheet.title, cell.value)
 
 
 def test_workbook_holds_values_text_as_text_and_units(
@@ -65,3 +80,19 @@ def test_a_printed_sheet_is_as_many_pages_wide_as_its_letters_need(
         several += [sheet.title] * (pages > 1)
     assert "Loops" in several
     assert "Basis" not in several
+
+
+def test_the_basis_lists_the_layers_of_every_build_up(
+    design: hl.Design, control: DocumentControl, mill_annexe: hl.Design, tmp_path: Path
+) -> None:
+    """With them and the surface resistances among the assumptions, the U-values of the sheet Losses can be checked."""
+    basis = openpyxl.load_workbook(write_workbook(tmp_path / "d.xlsx", design, control))["Basis"]
+    listed = {row[0].value: row[1].value for row in basis.iter_rows(min_row=8)}
+    assert {build_up.name for build_up in design.survey.build_ups} <= set(listed)
+    assert listed["outer wall"].startswith("plasterboard and skim 12.5 mm, 0.21 W/(m K); wood fibre board 60 mm, 0.04")
+    assert "wool between joists 100 mm, 0.04 W/(m K), 9 % of its area 0.13 W/(m K)" in listed["loft"]
+    assert "air gap 25 mm, 0.18 m² K/W" in listed["partition"]
+    assert listed["window"] == "U 1.3 W/(m² K), as stated"
+    other = document_control(mill_annexe.survey, mill_annexe.verdict)
+    annexe = openpyxl.load_workbook(write_workbook(tmp_path / "m.xlsx", mill_annexe, other))["Basis"]
+    assert any("glass U" in str(row[1].value) for row in annexe.iter_rows(min_row=8))
