@@ -52,9 +52,9 @@ def test_parts_of_what_is_no_design(given: object) -> None:
                 'offcuts: found "x"; required: a tuple of Offcut',
             ],
         ),
-        (PartsOptions(cutting=CuttingOptions(kerf_mm="x")), ["kerf_mm is 'x', must be a finite number"]),  # type: ignore[arg-type]
+        (PartsOptions(cutting=CuttingOptions(kerf_mm="x")), ["kerf_mm is 'x'; required: a finite number"]),  # type: ignore[arg-type]
         (PartsOptions(cutting=CuttingOptions(time_limit_s=None)), ["time_limit_s is None"]),  # type: ignore[arg-type]
-        (PartsOptions(cutting=CuttingOptions(prefer=3)), ["prefer is 3, must be one of"]),  # type: ignore[arg-type]
+        (PartsOptions(cutting=CuttingOptions(prefer=3)), ["prefer is 3; required: one of"]),  # type: ignore[arg-type]
         (PartsOptions(offcuts=(Offcut("K", "long"),)), ["offcut 'K', length_mm is 'long'"]),  # type: ignore[arg-type]
     ],
 )
