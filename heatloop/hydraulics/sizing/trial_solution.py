@@ -262,9 +262,11 @@ class TrialSolution:
         return solve
 
     def share_again(self, unit_flow: Array) -> float:
-        """Calculate the shares of units, arms and channels anew; return the largest change."""
-        part = unit_flow / np.bincount(self.loop_of_unit, unit_flow)[self.loop_of_unit]
-        moved, self.part = float(np.abs(part - self.part).max()), part
+        """Calculate the shares of units, arms and channels anew; return the largest change of arms and channels.
+
+        The shares of units follow from the flows alone, those of arms and channels from the last temperatures too.
+        """
+        self.part, moved = unit_flow / np.bincount(self.loop_of_unit, unit_flow)[self.loop_of_unit], 0.0
         for loop in self._by_resistance:
             conditions = (self.tolerance_k, float(self.supply[loop]), *unit_flow[self.units_of_loop[loop]].tolist())
             if self._shared_at.get(loop) != conditions:

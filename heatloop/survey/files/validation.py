@@ -118,7 +118,7 @@ class IssueCollector:
 
 def _within(loc: Loc, places: Set[Loc]) -> bool:
     """Whether `loc`, or something that contains it, is one of the places."""
-    return any(loc[:size] in places for size in range(1, len(loc) + 1))
+    return bool(places) and any(loc[:size] in places for size in range(1, len(loc) + 1))
 
 
 @dataclass(frozen=True)

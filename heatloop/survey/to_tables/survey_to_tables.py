@@ -40,16 +40,21 @@ def survey_to_tables(survey: SurveyData) -> dict[str, Any]:
     A room that is a copy of another is written with all its keys. It is no longer a copy if it lacks a key of the other
     room.
     """
-    tables = {key: _plain(getattr(survey, name), table_at(SurveyTable, (key,))) for key, name in PARTS.items()}
-    if isinstance(survey.rooms, tuple | list):
-        tables["room"] = [_room(room, survey.rooms) for room in survey.rooms]
-    if isinstance(survey.loops, tuple | list):
-        tables["loop"] = [_loop(loop) for loop in survey.loops]
+    tables = {key: _part(key, getattr(survey, name)) for key, name in PARTS.items()}
     lists = SurveyTable.list_names()
     blank: dict[str, Any] = {
         key: [] if key in lists else {} for key, required in SurveyTable.key_names().items() if not required
     }
     return {key: table for key, table in tables.items() if key not in blank or table != blank[key]}
+
+
+def _part(key: str, held: Any) -> Any:
+    """One part of a survey."""
+    if key == "room" and isinstance(held, tuple | list):
+        return [_room(room, held) for room in held]
+    if key == "loop" and isinstance(held, tuple | list):
+        return [_loop(loop) for loop in held]
+    return _plain(held, table_at(SurveyTable, (key,)))
 
 
 def room_to_table(room: Room) -> dict[str, Any]:
@@ -80,7 +85,7 @@ def _plain(value: Any, kind: type[FileTable] | None) -> Any:
     table: dict[str, Any] = {}
     for field, key, inner in _keys(value.__class__, kind):
         held = getattr(value, field.name)
-        if held is not None and not _is_default(field, held):
+        if held is not None and held is not field.default and not _is_default(field, held):
             table[key] = _plain(held, inner)
     return table
 
