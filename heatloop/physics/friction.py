@@ -21,6 +21,9 @@ from heatloop.physics.ducts import Duct
 
 FloatArray = NDArray[np.float64]
 
+MAX_RELATIVE_ROUGHNESS = 0.05
+"""Largest roughness over hydraulic diameter for which the friction of turbulent flow is given."""
+
 LAMINAR_END_RE = 2000.0
 TURBULENT_START_RE = 4000.0
 """Range of the interpolation of the friction factor; that of the Nusselt number is different."""
@@ -340,7 +343,7 @@ def _check_rising(curve: FloatArray, relative_roughness: float, laminar_f_re: fl
 
 
 def _check_duct(relative_roughness: FloatArray, laminar_f_re: FloatArray) -> None:
-    fits = (relative_roughness >= 0.0) & (relative_roughness <= 0.05)
+    fits = (relative_roughness >= 0.0) & (relative_roughness <= MAX_RELATIVE_ROUGHNESS)
     _check("relative_roughness", relative_roughness, fits, "0 to 0.05")
     _check("laminar_f_re", laminar_f_re, laminar_f_re > 0.0, "above 0")
 

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from itertools import pairwise
 
+from heatloop.physics.ducts import Duct, oval_duct, round_duct
 from heatloop.physics.emitters import fit_characteristic
+from heatloop.physics.friction import MAX_RELATIVE_ROUGHNESS
 from heatloop.survey.catalogue import Catalogue, Emitter, Pipe, Valve
 from heatloop.survey.files.key_path import Loc
 from heatloop.survey.files.validation import IssueCollector
@@ -62,6 +64,7 @@ def check_rising(loc: Loc, values: Sequence[float], quantity: str, findings: Iss
 def _profile(loc: Loc, profile: Profile, findings: IssueCollector) -> None:
     for index, channel in enumerate(profile.channels):
         _channel((*loc, "channels", index), channel, findings)
+    _roughness(loc, profile.roughness_mm, _ducts(profile), findings)
     rating = profile.rating
     if rating.drop_k is not None and rating.flow_kg_s is not None:
         findings.add((*loc, "rating"), "drop_k and flow_kg_s", "the one that was kept constant in the test")
@@ -72,6 +75,25 @@ def _profile(loc: Loc, profile: Profile, findings: IssueCollector) -> None:
     if profile.stock_m and max(profile.stock_m) < profile.min_piece_m:
         required = f"a length of at least min_piece_m, {profile.min_piece_m:g} m"
         findings.add((*loc, "stock_m"), f"{max(profile.stock_m):g} m at most", required)
+
+
+def _roughness(loc: Loc, roughness_mm: float, ducts: Iterable[Duct], findings: IssueCollector) -> None:
+    """Friction is known up to a share of the diameter."""
+    narrowest_mm = 1000.0 * min((duct.hydraulic_diameter_m for duct in ducts), default=math.inf)
+    most_mm = MAX_RELATIVE_ROUGHNESS * narrowest_mm
+    if roughness_mm > most_mm:
+        required = f"at most {100.0 * MAX_RELATIVE_ROUGHNESS:g} % of the bore, {most_mm:.3g} mm"
+        findings.add((*loc, "roughness_mm"), f"{roughness_mm:g}", required)
+
+
+def _ducts(profile: Profile) -> Iterator[Duct]:
+    """The channels whose sizes can be read."""
+    for channel in profile.channels:
+        bore_mm, width_mm, height_mm = (size or 0.0 for size in (channel.bore_mm, channel.width_mm, channel.height_mm))
+        if bore_mm > 0.0:
+            yield round_duct(bore_mm / 1000.0)
+        elif width_mm > 0.0 and height_mm > 0.0:
+            yield oval_duct(width_mm / 1000.0, height_mm / 1000.0)
 
 
 def _rating(loc: Loc, rating: OutputRating, findings: IssueCollector) -> None:
@@ -128,6 +150,8 @@ def _pipe(loc: Loc, pipe: Pipe, findings: IssueCollector) -> None:
     if pipe.outside_mm <= pipe.bore_mm:
         required = f"more than the bore of {pipe.bore_mm:g} mm"
         findings.add((*loc, "outside_mm"), f"{pipe.outside_mm:g}", required)
+    if pipe.bore_mm > 0.0:
+        _roughness(loc, pipe.roughness_mm, [round_duct(pipe.bore_m)], findings)
 
 
 def _emitter(loc: Loc, emitter: Emitter, findings: IssueCollector) -> None:
