@@ -23,7 +23,7 @@ def test_commission_writes_the_sheet_of_the_day_and_leaves_readings_that_are_the
     sheet, form = folder / "commissioning.html", folder / "readings.csv"
     assert capsys.readouterr().out.splitlines() == [mill_annexe.verdict.headline, str(sheet), str(form)]
     words = sheet.read_text(encoding="utf-8")
-    assert "58.0 °C (read at the source)" in words
+    assert "58.0\N{NO-BREAK SPACE}°C (read at the source)" in words
     rows = mill_annexe.commissioning(5.0, 58.0).tables["commissioning"]
     flow_c, return_c = (rows[name].iloc[0] for name in ("expected_flow_temp_c", "return_temp_heads_removed_c"))
     assert f">{flow_c:.1f}, {return_c:.1f}<" in words
