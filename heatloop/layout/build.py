@@ -361,14 +361,14 @@ def _assumptions(
     return tuple(assumptions)
 
 
-def validated_survey(call: str, survey_or_path: object) -> Survey:
-    """The survey given to the function `call`, or the one in the file of the given path.
+def validated_survey(call: str, survey_or_path: object, known: SurveyData | None = None) -> Survey:
+    """The survey given to the function `call`, or the one in the file of the given path; `known` as `survey_from`.
 
     Raises InputError for any other argument and, for a file, with all its errors and those of its catalogue. The errors
     of the layout of all readable loops are included, so that both kinds can be corrected together.
     """
     try:
-        return survey_from(call, survey_or_path)
+        return survey_from(call, survey_or_path, known)
     except InputError as error:
         if not isinstance(error.partial, SurveyData):
             raise

@@ -47,7 +47,8 @@ def size_survey(survey: SurveyData | str | Path, initial_guess: SizedSystem | No
     `initial_guess`: a system sized for other conditions, from which the iteration starts. Raises InputError, with one
     line for each issue, if the survey cannot be sized.
     """
-    return size_valid(validated_survey("size", survey), initial_guess)
+    known = None if initial_guess is None else initial_guess.survey
+    return size_valid(validated_survey("size", survey, known), initial_guess)
 
 
 def size_valid(survey: SurveyData, initial_guess: SizedSystem | None = None) -> DesignResult:

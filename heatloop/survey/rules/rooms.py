@@ -77,7 +77,8 @@ def check_rooms(survey: SurveyData, findings: IssueCollector) -> None:
         if room.name in FAR_SIDES or room.name in spaces:
             other = "a space has this one" if room.name in spaces else f'"{room.name}" has a meaning as beyond'
             findings.add((*loc, "name"), f'"{room.name}"', f"another name: {other}")
-        _warmth(loc, room, survey, findings)
+        check_indoor(loc, room, survey.project.outdoor_c, findings)
+        _heat(loc, room, findings)
         for key, surface in (("floor", room.floor), ("ceiling", room.ceiling)):
             if surface is not None:
                 _far_side((*loc, key), room, surface, names, findings)
@@ -116,11 +117,14 @@ def _likes(survey: SurveyData, findings: IssueCollector) -> None:
                 ended.update(seen)
 
 
-def _warmth(loc: Loc, room: Room, survey: SurveyData, findings: IssueCollector) -> None:
-    outdoor_c = survey.project.outdoor_c
+def check_indoor(loc: Loc, room: Room, outdoor_c: float, findings: IssueCollector) -> None:
+    """Report a room that is not warmer than it is outdoors."""
     if room.indoor_c <= outdoor_c:
         required = f"more than the {outdoor_c:g} °C outdoors"
         findings.add((*loc, "indoor_c"), f"{room.indoor_c:g}", required)
+
+
+def _heat(loc: Loc, room: Room, findings: IssueCollector) -> None:
     if findings.is_unread((*loc, "walls")) or findings.is_unread(loc):
         return
     if room.walls and room.estimated_wall_m is not None:

@@ -15,9 +15,9 @@ import numpy as np
 
 from heatloop.survey.building import Room
 from heatloop.survey.files.fields import FileTable, table_at
-from heatloop.survey.files.survey_tables import RoomTable, SurveyTable
+from heatloop.survey.files.survey_tables import ProjectTable, RoomTable, SurveyTable
 from heatloop.survey.loops import Loop, RouteEstimate, Tails
-from heatloop.survey.survey import SurveyData
+from heatloop.survey.survey import Project, SurveyData
 
 PARTS: Mapping[str, str] = {
     "project": "project", "building": "building", "build_up": "build_ups", "space": "spaces", "room": "rooms",
@@ -60,6 +60,12 @@ def _part(key: str, held: Any) -> Any:
 def room_to_table(room: Room) -> dict[str, Any]:
     """The table of one room, without values equal to the default."""
     table: dict[str, Any] = _plain(room, RoomTable)
+    return table
+
+
+def project_to_table(project: Project) -> dict[str, Any]:
+    """The table of the project, without values equal to the default."""
+    table: dict[str, Any] = _plain(project, ProjectTable)
     return table
 
 
