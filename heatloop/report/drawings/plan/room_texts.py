@@ -236,6 +236,8 @@ class _Exchange:
             whole = choice.cost
             for one in fixed:
                 whole += self._meeting(choice, one)
+                if whole >= least:
+                    break
             for one in others:
                 if whole >= least:
                     break
