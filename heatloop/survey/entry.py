@@ -134,7 +134,8 @@ def _with_sound_project(survey: SurveyData, known: SurveyData) -> SurveyData | N
     catalogue = known.project.catalogue
     if not is_as_read(known) or not catalogue or survey.project.catalogue != catalogue:
         return None
-    if any(not _is_same(getattr(survey, item.name), getattr(known, item.name)) for item in fields(SurveyData)[1:]):
+    others = [item.name for item in fields(SurveyData) if item.name != "project"]
+    if not all(_is_same(getattr(survey, name), getattr(known, name)) for name in others):
         return None
     checked = check_tables(ProjectTable, project_to_table(survey.project), "")
     if checked.findings.faulty:

@@ -50,7 +50,7 @@ def test_altered_values_keep_the_structure_of_most_files():
     draw = random.Random(3)
     tables = tomllib.loads(TARGETS[6].good())
     altered = [altered_values(tables, draw) for _ in range(40)]
-    assert all(one != tables for one in altered[:1])
+    assert sum(one != tables for one in altered) >= 30
     assert sum(one.keys() == tables.keys() for one in altered) >= 36
 
 
